@@ -1,0 +1,470 @@
+package models
+
+import (
+	"time"
+
+	"rimledger/models/units"
+)
+
+// EventKind says what happened.
+type EventKind string
+
+// The kinds of events.
+const (
+	KindInspection EventKind = "inspection"
+	KindOdometer   EventKind = "odometer"
+	KindFit        EventKind = "fit"
+	KindRemoval    EventKind = "removal"
+	KindRotation   EventKind = "rotation"
+	KindBalance    EventKind = "balance"
+	KindRepair     EventKind = "repair"
+	KindAlignment  EventKind = "alignment"
+	KindRetorque   EventKind = "retorque"
+	KindService    EventKind = "service"
+	KindVibration  EventKind = "vibration"
+	KindClearance  EventKind = "clearance"
+	KindTireMove   EventKind = "tire_move"
+	KindVoid       EventKind = "void"
+)
+
+// Source says by which way something came into the record.
+type Source string
+
+// The ways into the record.
+const (
+	FromPage   Source = "page"
+	FromAPI    Source = "api"
+	FromImport Source = "import"
+	FromCLI    Source = "command"
+	FromDemo   Source = "demo"
+)
+
+// Meta is what every event says: what it is about, when it happened, who says
+// so. The record is append-only: a correction is a new event of the same kind
+// that Supersedes the old one with a Reason; the old one stays readable.
+type Meta struct {
+	ID         EventID
+	VehicleID  VehicleID // empty for what happens to a tire off any vehicle
+	DepotID    DepotID   // set by the use-case
+	At         time.Time // when it happened
+	Odometer   Odometer
+	Person     string // who did it, as written on the sheet; defaults to who recorded it
+	Note       string
+	Supersedes EventID
+	Reason     string   // of a correction
+	Confirmed  []string // codes of held values that a person confirmed
+	// Set by the use-case when it is recorded:
+	RecordedAt time.Time
+	RecordedBy UserID
+	Source     Source
+	// Set when a later event superseded this one:
+	SupersededBy EventID
+}
+
+// Event is something that happened to a vehicle or a tire.
+type Event interface {
+	// Header returns the event's own Meta, which the use-case completes.
+	Header() *Meta
+	Kind() EventKind
+	// TireIDs lists the tires whose history this event belongs to.
+	TireIDs() []TireID
+}
+
+// Header returns m itself; it makes every struct that embeds Meta an Event.
+func (m *Meta) Header() *Meta { return m }
+
+// Inspection is one visit to a vehicle.
+type Inspection struct {
+	Meta
+	Gauge    Gauge
+	Readings []Reading
+	Vehicle  []Observation // on the vehicle as a whole: dampers, looseness
+}
+
+// Gauge is the depth gauge that was used.
+type Gauge struct {
+	Name       string       // the gauge's own number, may be empty
+	Resolution units.Length // smallest step; zero if not known
+}
+
+// Reading is what was found at one position. A place that could not be read
+// is absent, never copied from its mate.
+type Reading struct {
+	Position     Position
+	TireID       TireID     // resolved by the use-case: the tire that was there
+	Depths       [][]*Depth // grooves outboard to inboard, each with the same stations; nil: not read
+	Pressure     *Pressure
+	Hot          bool // pressure taken on a warm tire
+	NotReached   bool // the valve could not be reached
+	Observations []Observation
+}
+
+// Min returns the shallowest depth of the reading, false if no depth was read.
+func (r Reading) Min() (Depth, bool) {
+	var least *Depth
+	for _, g := range r.Depths {
+		for _, d := range g {
+			if d != nil && (least == nil || d.Value < least.Value) {
+				least = d
+			}
+		}
+	}
+	if least == nil {
+		return Depth{}, false
+	}
+	return *least, true
+}
+
+// Mean returns the mean over grooves of each groove's mean, false if no depth was read.
+func (r Reading) Mean() (units.Length, bool) {
+	var sum, grooves units.Length
+	for _, g := range r.Depths {
+		var s, n units.Length
+		for _, d := range g {
+			if d != nil {
+				s, n = s+d.Value, n+1
+			}
+		}
+		if n > 0 {
+			sum, grooves = sum+s/n, grooves+1
+		}
+	}
+	if grooves == 0 {
+		return 0, false
+	}
+	return sum / grooves, true
+}
+
+// ObservationCode names what hand and eye find.
+type ObservationCode string
+
+// What hand and eye find at a position.
+const (
+	ObsSmooth        ObservationCode = "smooth"
+	ObsCupping       ObservationCode = "cupping"
+	ObsFeathering    ObservationCode = "feathering"
+	ObsHeelToe       ObservationCode = "heel_toe"
+	ObsFlatSpot      ObservationCode = "flat_spot"
+	ObsDiagonal      ObservationCode = "diagonal"
+	ObsErosion       ObservationCode = "erosion"
+	ObsRibDepression ObservationCode = "rib_depression"
+	ObsAlternateLug  ObservationCode = "alternate_lug"
+	ObsCut           ObservationCode = "cut"          // not to the cord
+	ObsCutToCord     ObservationCode = "cut_to_cord"  // off the road
+	ObsBulge         ObservationCode = "bulge"        // off the road
+	ObsExposedCord   ObservationCode = "exposed_cord" // off the road
+	ObsSeparation    ObservationCode = "separation"   // off the road
+	ObsFlat          ObservationCode = "flat"         // off the road
+	ObsLeak          ObservationCode = "leak"         // audible: off the road
+	ObsContact       ObservationCode = "contact"      // touches body or its dual: off the road
+	ObsWedged        ObservationCode = "wedged"       // object between duals: off the road
+	ObsLooseNuts     ObservationCode = "loose_nuts"   // loose or missing: off the road
+	ObsCrackedWheel  ObservationCode = "cracked_wheel"
+	ObsNail          ObservationCode = "nail"
+	ObsCracks        ObservationCode = "sidewall_cracks"
+	ObsMissingWeight ObservationCode = "missing_weight"
+	ObsValve         ObservationCode = "valve"
+	ObsWearBar       ObservationCode = "wear_bar" // tread level with the wear indicator
+	ObsDirt          ObservationCode = "dirt"     // mud, ice or stones in the wheel
+)
+
+// What is found on the vehicle as a whole.
+const (
+	ObsDamperLeak ObservationCode = "damper_leak"
+	ObsLooseness  ObservationCode = "looseness" // bearing, kingpin, tie rod
+	ObsPull       ObservationCode = "pull"      // runs to one side
+)
+
+// Observation is one finding of hand or eye.
+type Observation struct {
+	Code      ObservationCode
+	Count     int          // of cups or spots; 0 if not counted
+	Spacing   units.Length // between cups; 0 if not measured
+	Size      units.Length // of a cut or bulge; 0 if not measured
+	Direction string       // feather edges: inward or outward
+	Place     string       // outer_shoulder, outer, center, inner, inner_shoulder, sidewall_outer, sidewall_inner
+	Axle      int          // for what is found on the vehicle: axle number, 0 for all
+	Note      string
+}
+
+// OdometerEntry is an odometer reading by itself.
+type OdometerEntry struct{ Meta }
+
+// Fit puts tires on empty places of a vehicle.
+type Fit struct {
+	Meta
+	Fittings []Fitting
+	TorqueNM float64
+}
+
+// Fitting is one tire, on a wheel if that is known, put on one place.
+type Fitting struct {
+	TireID   TireID
+	WheelID  WheelID
+	Position Position
+}
+
+// RemovalReason says why a tire came off.
+type RemovalReason string
+
+// Why tires come off.
+const (
+	WornEven             RemovalReason = "worn_even"
+	WornUneven           RemovalReason = "worn_uneven"
+	PunctureRepairable   RemovalReason = "puncture_repairable"
+	PunctureUnrepairable RemovalReason = "puncture_unrepairable"
+	CutSnag              RemovalReason = "cut_snag"
+	ImpactBulge          RemovalReason = "impact_bulge"
+	RunLow               RemovalReason = "run_low"
+	Separation           RemovalReason = "separation"
+	BeadDamage           RemovalReason = "bead_damage"
+	AgeWeather           RemovalReason = "age_weather"
+	FlatSpot             RemovalReason = "flat_spot"
+	Mismatch             RemovalReason = "mismatch"
+	Recall               RemovalReason = "recall"
+	RetreadPull          RemovalReason = "retread_pull"
+	SoldWithVehicle      RemovalReason = "sold_with_vehicle"
+	SeasonChange         RemovalReason = "season_change"
+	ReasonUnknown        RemovalReason = "unknown"
+)
+
+// RemovalReasons lists every reason.
+var RemovalReasons = []RemovalReason{WornEven, WornUneven, PunctureRepairable, PunctureUnrepairable, CutSnag,
+	ImpactBulge, RunLow, Separation, BeadDamage, AgeWeather, FlatSpot, Mismatch, Recall, RetreadPull,
+	SoldWithVehicle, SeasonChange, ReasonUnknown}
+
+// Removal takes tires off a vehicle.
+type Removal struct {
+	Meta
+	Removed []Removed
+}
+
+// Removed is one tire taken off, with what is known of it at that moment.
+type Removed struct {
+	Position Position
+	TireID   TireID // resolved by the use-case
+	Reason   RemovalReason
+	To       TireStatus // stock, at_retreader or scrapped
+	MinDepth *Depth
+	OuterOut bool // the branded sidewall faced out
+}
+
+// Rotation moves tires between places of one vehicle: a permutation, recorded
+// whole or not at all.
+type Rotation struct {
+	Meta
+	Moves    []Move
+	TorqueNM float64
+}
+
+// Move is one tire going from one place to another.
+type Move struct {
+	From, To Position
+	TireID   TireID // resolved by the use-case
+}
+
+// BalanceWhy is the reason of a balance job.
+type BalanceWhy string
+
+// Why an assembly is balanced.
+const (
+	BalanceFitted    BalanceWhy = "fitted"
+	BalanceInterval  BalanceWhy = "interval"
+	BalanceComplaint BalanceWhy = "complaint"
+	BalanceLost      BalanceWhy = "lost_weight"
+	BalanceUneven    BalanceWhy = "uneven_wear"
+)
+
+// BalanceJob is the work on one assembly, mounted or loose.
+type BalanceJob struct {
+	Meta
+	Position    Position // empty for a loose assembly
+	TireID      TireID   // resolved by the use-case, or named for a loose assembly
+	WheelID     WheelID
+	Why         BalanceWhy
+	Mode        string // two_plane, single_plane, hidden, on_vehicle
+	CheckSpin   bool   // nothing was removed or fitted
+	Machine     string
+	SelfCheck   *time.Time // last self-check of the machine
+	Shown       []PlaneUnbalance
+	Removed     []FittedWeight
+	Fitted      []FittedWeight
+	ShownAfter  []PlaneUnbalance
+	WithinLimit bool   // residual within the limit that applies
+	Limit       string // which limit, in words
+	Media       string // internal balancing media: type and dose as the maker's chart gave it
+	TorqueNM    float64
+}
+
+// PlaneUnbalance is what a balancer showed for one plane: the mass to add and where.
+type PlaneUnbalance struct {
+	Plane     string // outer, inner or single
+	Mass      Mass   // as the display rounded it
+	Unrounded *Mass
+	Angle     units.Angle
+}
+
+// FittedWeight is one weight on a wheel.
+type FittedWeight struct {
+	Plane string // outer, inner or single
+	Type  string // clip or adhesive
+	Mass  Mass
+	Angle units.Angle
+	Place string // such as flange, band, spoke 3
+}
+
+// Repair is a repair to one tire.
+type Repair struct {
+	Meta
+	Position  Position
+	TireID    TireID
+	What      string
+	Demounted bool // the tire came off its wheel: it must be balanced again
+	CostCents int64
+}
+
+// Alignment is wheel alignment of some axles.
+type Alignment struct {
+	Meta
+	Axles      []int // empty: all
+	Found, Set string
+}
+
+// Retorque is the check of wheel nut torque after wheels were off.
+type Retorque struct {
+	Meta
+	Positions []Position // empty: all
+	TorqueNM  float64
+}
+
+// Service is work on the parts that decide wear: dampers, bearings, steering.
+type Service struct {
+	Meta
+	What string // dampers, bearings, steering, brakes, other
+	Axle int    // 0: all
+}
+
+// Vibration is a driver's report of a shake.
+type Vibration struct {
+	Meta
+	StartsKMH, WorstKMH, FadesKMH float64 // 0: not known
+	ReturnsHigher                 bool
+	FeltAt                        string  // steering_wheel, seat, floor, body
+	Braking, Throttle, Neutral    string  // effect of each: worse, better, same or empty
+	Since                         string  // fit, rotation, pothole, repair, gradual or empty
+	WarmFixes                     bool    // gone after 10 to 15 minutes of driving
+	Settles                       EventID // a later report that says the complaint of that event is gone
+}
+
+// Clearance is a named person's word that damage found earlier no longer
+// keeps the tire off the road.
+type Clearance struct {
+	Meta
+	Position Position
+	TireID   TireID
+	Codes    []ObservationCode
+}
+
+// TireMove changes what a tire off any vehicle is: to the retreader, back with
+// a new tread, scrapped.
+type TireMove struct {
+	Meta
+	TireID    TireID
+	To        TireStatus
+	Scrap     RemovalReason  // why scrapped
+	NewDepths []units.Length // on return from the retreader: depths of the new tread
+	CostCents int64
+}
+
+// Void withdraws the superseded event without putting another in its place.
+type Void struct{ Meta }
+
+func (*Inspection) Kind() EventKind    { return KindInspection }
+func (*OdometerEntry) Kind() EventKind { return KindOdometer }
+func (*Fit) Kind() EventKind           { return KindFit }
+func (*Removal) Kind() EventKind       { return KindRemoval }
+func (*Rotation) Kind() EventKind      { return KindRotation }
+func (*BalanceJob) Kind() EventKind    { return KindBalance }
+func (*Repair) Kind() EventKind        { return KindRepair }
+func (*Alignment) Kind() EventKind     { return KindAlignment }
+func (*Retorque) Kind() EventKind      { return KindRetorque }
+func (*Service) Kind() EventKind       { return KindService }
+func (*Vibration) Kind() EventKind     { return KindVibration }
+func (*Clearance) Kind() EventKind     { return KindClearance }
+func (*TireMove) Kind() EventKind      { return KindTireMove }
+func (*Void) Kind() EventKind          { return KindVoid }
+
+// NewEvent returns an empty event of kind k, or nil if there is none.
+func NewEvent(k EventKind) Event {
+	switch k {
+	case KindInspection:
+		return new(Inspection)
+	case KindOdometer:
+		return new(OdometerEntry)
+	case KindFit:
+		return new(Fit)
+	case KindRemoval:
+		return new(Removal)
+	case KindRotation:
+		return new(Rotation)
+	case KindBalance:
+		return new(BalanceJob)
+	case KindRepair:
+		return new(Repair)
+	case KindAlignment:
+		return new(Alignment)
+	case KindRetorque:
+		return new(Retorque)
+	case KindService:
+		return new(Service)
+	case KindVibration:
+		return new(Vibration)
+	case KindClearance:
+		return new(Clearance)
+	case KindTireMove:
+		return new(TireMove)
+	case KindVoid:
+		return new(Void)
+	}
+	return nil
+}
+
+func (e *Inspection) TireIDs() []TireID {
+	return collect(e.Readings, func(r Reading) TireID { return r.TireID })
+}
+func (*OdometerEntry) TireIDs() []TireID { return nil }
+func (e *Fit) TireIDs() []TireID {
+	return collect(e.Fittings, func(f Fitting) TireID { return f.TireID })
+}
+func (e *Removal) TireIDs() []TireID {
+	return collect(e.Removed, func(r Removed) TireID { return r.TireID })
+}
+func (e *Rotation) TireIDs() []TireID {
+	return collect(e.Moves, func(m Move) TireID { return m.TireID })
+}
+func (e *BalanceJob) TireIDs() []TireID { return one(e.TireID) }
+func (e *Repair) TireIDs() []TireID     { return one(e.TireID) }
+func (*Alignment) TireIDs() []TireID    { return nil }
+func (*Retorque) TireIDs() []TireID     { return nil }
+func (*Service) TireIDs() []TireID      { return nil }
+func (*Vibration) TireIDs() []TireID    { return nil }
+func (e *Clearance) TireIDs() []TireID  { return one(e.TireID) }
+func (e *TireMove) TireIDs() []TireID   { return one(e.TireID) }
+func (*Void) TireIDs() []TireID         { return nil }
+
+func one(id TireID) []TireID {
+	if id == "" {
+		return nil
+	}
+	return []TireID{id}
+}
+
+func collect[T any](items []T, id func(T) TireID) []TireID {
+	var out []TireID
+	for _, it := range items {
+		if t := id(it); t != "" {
+			out = append(out, t)
+		}
+	}
+	return out
+}

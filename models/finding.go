@@ -1,0 +1,136 @@
+package models
+
+import (
+	"fmt"
+	"time"
+
+	"rimledger/models/units"
+)
+
+// Urgency says how soon a finding wants work; lower is sooner.
+type Urgency int
+
+// The four steps of urgency. None means that nothing is wanted.
+const (
+	None Urgency = iota
+	OffTheRoad
+	DoNow
+	Plan
+	Watch
+)
+
+var urgencyWords = [...]string{"", "off the road", "do now", "plan", "watch"}
+
+// String returns the words that are shown: "off the road", "do now", "plan", "watch".
+func (u Urgency) String() string {
+	if u < None || int(u) >= len(urgencyWords) {
+		return fmt.Sprintf("Urgency(%d)", int(u))
+	}
+	return urgencyWords[u]
+}
+
+// ParseUrgency reads the words of String.
+func ParseUrgency(s string) (Urgency, error) {
+	for i, w := range urgencyWords {
+		if i > 0 && w == s {
+			return Urgency(i), nil
+		}
+	}
+	return None, fmt.Errorf("%q is not an urgency; write off the road, do now, plan or watch", s)
+}
+
+// FindingCode names what the tool says.
+type FindingCode string
+
+// What the tool says about a vehicle or a position.
+const (
+	BelowLegal        FindingCode = "below_legal"
+	NearLegal         FindingCode = "near_legal" // measured at the number, or below it but sampling cannot tell
+	BelowPull         FindingCode = "below_pull"
+	NearPull          FindingCode = "near_pull"
+	PullForecast      FindingCode = "pull_forecast"
+	Damage            FindingCode = "damage"
+	DamageMinor       FindingCode = "damage_minor"
+	PressureLow       FindingCode = "pressure_low"
+	RunFlat           FindingCode = "run_flat"
+	DualPressureApart FindingCode = "dual_pressure_apart"
+	DualMismatch      FindingCode = "dual_mismatch"
+	AxleMismatch      FindingCode = "axle_mismatch"
+	NeverInspected    FindingCode = "never_inspected"
+	InspectionOverdue FindingCode = "inspection_overdue"
+	PressureOverdue   FindingCode = "pressure_overdue"
+	NotBalanced       FindingCode = "not_balanced" // fitted or repaired and not balanced since
+	BalanceOverLimit  FindingCode = "balance_over_limit"
+	RebalanceOverdue  FindingCode = "rebalance_overdue"
+	WeightMissing     FindingCode = "weight_missing"
+	RotationOverdue   FindingCode = "rotation_overdue"
+	AlignmentOverdue  FindingCode = "alignment_overdue"
+	RetorqueDue       FindingCode = "retorque_due"
+	AgeWatch          FindingCode = "age_watch"
+	AgeLimit          FindingCode = "age_limit"
+	RetreadBarred     FindingCode = "retread_barred"
+	UnevenWear        FindingCode = "uneven_wear"
+	SuspectImbalance  FindingCode = "suspect_imbalance"
+	SuspectAlignment  FindingCode = "suspect_alignment"
+	SuspectDampers    FindingCode = "suspect_dampers"
+	SuspectPressure   FindingCode = "suspect_pressure"
+	SuspectOther      FindingCode = "suspect_other"
+	FastWear          FindingCode = "fast_wear"
+	VibrationOpen     FindingCode = "vibration_open"
+	SuspectData       FindingCode = "suspect_data"
+	EmptyPosition     FindingCode = "empty_position"
+)
+
+// Evidence is one line that supports a finding, in words with its numbers.
+type Evidence struct {
+	Text   string
+	Source string // of a rule or threshold: citation, status and date, or "policy"
+	Points int    // in a scored account; 0 where nothing is scored
+}
+
+// Finding is what the tool says about a vehicle or one of its positions.
+type Finding struct {
+	ID          FindingID
+	DepotID     DepotID
+	VehicleID   VehicleID
+	Position    Position // empty: the whole vehicle
+	TireID      TireID   // the tire at Position when it was found
+	Code        FindingCode
+	Urgency     Urgency
+	Title       string // one line, such as "3/32 in at 1L, below the legal 4/32 in"
+	Evidence    []Evidence
+	FirstJob    string     // what to do first
+	Safety      string     // caution that stands where the work is; may be empty
+	Notice      string     // of a legal warning: citation, when read, who decides
+	Since       time.Time  // when the condition began, as far as known
+	DueAt       *time.Time // when work is due or a limit is reached; nil if not about time
+	DueOdometer *units.Distance
+	Estimated   bool // rests on an estimate, such as an unknown odometer
+	OpenedAt    time.Time
+	UpdatedAt   time.Time
+	ClosedAt    *time.Time
+	ClosedBy    string // what closed it, in words
+	Ack         *Ack
+}
+
+// Ack is a person's word that a finding is known: it stays listed but quiet
+// until Until.
+type Ack struct {
+	By    UserID
+	At    time.Time
+	Until time.Time
+	Why   string
+}
+
+// Quiet reports whether f is acknowledged for now.
+func (f Finding) Quiet(now time.Time) bool { return f.Ack != nil && now.Before(f.Ack.Until) }
+
+// FindingKey tells findings about the same thing apart from others on a vehicle.
+type FindingKey struct {
+	Position Position
+	TireID   TireID
+	Code     FindingCode
+}
+
+// Key returns what makes f the same finding as another on its vehicle.
+func (f Finding) Key() FindingKey { return FindingKey{f.Position, f.TireID, f.Code} }

@@ -1,0 +1,127 @@
+package models
+
+import (
+	"reflect"
+
+	"rimledger/models/units"
+)
+
+// Policy is what a fleet wants for one class of vehicle: intervals and pull
+// points. A zero interval or limit is off. Defaults are common practice, each
+// a setting; see DefaultPolicy.
+type Policy struct {
+	InspectDays    int // longest time between tread readings
+	PressureDays   int // longest time between pressure readings
+	RebalanceKM    int // distance between balances
+	RebalanceDays  int // time between balances
+	RotateKM       int
+	RotateDays     int
+	AlignKM        int
+	AlignDays      int
+	RetorqueKM     int          // distance after wheels were off by which nuts are checked
+	RetorqueDays   int          // the same by time, where no odometer is known
+	PullSteer      units.Length // pull points: the tire is taken off at this depth
+	PullDrive      units.Length
+	PullFree       units.Length
+	WatchAbove     units.Length   // watch from this much above the pull point
+	ForecastDays   int            // plan tires that will reach the pull point within this
+	LowPercent     int            // pressure below this share of the target is low
+	RunFlatPercent int            // at or below this share the tire counts as run flat
+	DualPressure   units.Pressure // largest pressure difference in a dual pair
+	DualDepth      units.Length   // largest depth difference in a dual pair
+	DualDiameter   units.Length   // largest diameter difference in a dual pair
+	AxleDepth      units.Length   // largest depth difference across an axle
+	AgeWatchYears  int
+	AgeLimitYears  int
+	DueDays        int // how far ahead work is shown as due
+}
+
+// PolicyPatch changes some fields of a Policy; nil leaves a field alone. Its
+// fields are those of Policy.
+type PolicyPatch struct {
+	InspectDays    *int
+	PressureDays   *int
+	RebalanceKM    *int
+	RebalanceDays  *int
+	RotateKM       *int
+	RotateDays     *int
+	AlignKM        *int
+	AlignDays      *int
+	RetorqueKM     *int
+	RetorqueDays   *int
+	PullSteer      *units.Length
+	PullDrive      *units.Length
+	PullFree       *units.Length
+	WatchAbove     *units.Length
+	ForecastDays   *int
+	LowPercent     *int
+	RunFlatPercent *int
+	DualPressure   *units.Pressure
+	DualDepth      *units.Length
+	DualDiameter   *units.Length
+	AxleDepth      *units.Length
+	AgeWatchYears  *int
+	AgeLimitYears  *int
+	DueDays        *int
+}
+
+// With returns p changed by patch.
+func (p Policy) With(patch PolicyPatch) Policy {
+	from, to := reflect.ValueOf(patch), reflect.ValueOf(&p).Elem()
+	for i := range from.NumField() {
+		if f := from.Field(i); !f.IsNil() {
+			to.FieldByName(from.Type().Field(i).Name).Set(f.Elem())
+		}
+	}
+	return p
+}
+
+// Pull returns the pull point for an axle of role r.
+func (p Policy) Pull(r AxleRole) units.Length {
+	switch r {
+	case RoleSteer:
+		return p.PullSteer
+	case RoleDrive:
+		return p.PullDrive
+	default:
+		return p.PullFree
+	}
+}
+
+// DefaultPolicy returns the defaults for class c. Sources are kept beside each
+// group: F found in a published text, M common practice from memory, P chosen
+// by us; DEVELOPERS.md says where.
+func DefaultPolicy(c Class) Policy {
+	p := Policy{
+		RetorqueKM: 160, RetorqueDays: 3, // 80-160 km (F: industry re-torque practice); days P
+		LowPercent:     90,                                                                             // P
+		RunFlatPercent: 80,                                                                             // F: 29 CFR 1910.177
+		DualPressure:   5 * units.PSI, DualDepth: 4 * units.ThirtySecond, DualDiameter: units.Inch / 4, // F: trade rule for radial duals
+		AxleDepth:     4 * units.ThirtySecond, // P
+		AgeWatchYears: 6, AgeLimitYears: 10,   // M: makers' advice; law where one exists is a legal rule
+		WatchAbove:   2 * units.ThirtySecond, // P
+		ForecastDays: 30, DueDays: 14,        // P
+	}
+	switch {
+	case c.Heavy():
+		p.InspectDays, p.PressureDays = 30, 7 // F: monthly tread, weekly pressure on trucks
+		p.RebalanceKM = 80_000                // M
+		p.RotateKM = 120_000                  // F: one line-haul shop
+		p.AlignKM, p.AlignDays = 120_000, 365 // F yearly; km M
+		p.PullSteer = 6 * units.ThirtySecond  // F: a transit agency
+		p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond
+	case c == LightTruck:
+		p.InspectDays, p.PressureDays = 90, 30                                                                  // F/M
+		p.RebalanceKM = 16_000                                                                                  // M
+		p.RotateKM = 10_000                                                                                     // F: 8 000 to 13 000 km
+		p.AlignKM, p.AlignDays = 30_000, 365                                                                    // M
+		p.PullSteer, p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond, 4*units.ThirtySecond // F: wet grip
+	default:
+		p.InspectDays, p.PressureDays = 90, 30
+		p.RebalanceKM = 20_000
+		p.RotateKM = 10_000
+		p.AlignKM, p.AlignDays = 30_000, 365
+		p.PullSteer, p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond, 4*units.ThirtySecond
+	}
+	return p
+}

@@ -1,0 +1,86 @@
+package models
+
+import (
+	"time"
+
+	"rimledger/models/units"
+)
+
+// Point is a moment in a vehicle's life: when, and at which odometer.
+type Point struct {
+	EventID  EventID
+	At       time.Time
+	Odometer Odometer
+}
+
+// VehicleState is what a vehicle's history comes to: rebuilt exactly by
+// replaying its events in order of time (package history).
+type VehicleState struct {
+	Odometer        Odometer  // last known
+	OdometerAt      time.Time // when it was read
+	FirstOdometer   Odometer
+	FirstOdometerAt time.Time
+	LastInspection  *Point
+	LastPressure    *Point
+	LastRotation    *Point
+	LastAlignment   *Point
+	LastDampers     *Point
+	RetorqueFrom    *Point        // wheels were off here and not yet re-torqued
+	Observations    []Observation // on the whole vehicle, at the last inspection
+	ObservedAt      time.Time
+	Complaints      []Complaint // vibration reports not yet settled
+}
+
+// Complaint is an open vibration report.
+type Complaint struct {
+	EventID EventID
+	At      time.Time
+	Report  Vibration
+}
+
+// TireState is what a tire's history comes to: where it is and what was last
+// known of it. It follows the tire through every move and is rebuilt exactly
+// by replaying its events.
+type TireState struct {
+	Status          TireStatus
+	VehicleID       VehicleID // where it is mounted; empty if it is not
+	Position        Position
+	WheelID         WheelID
+	FittedOn        *Point         // put on this vehicle (a rotation keeps it)
+	PlacedAt        *Point         // came to this position
+	Travelled       units.Distance // on earlier vehicles, as far as odometers were known
+	Last            *Measured      // newest reading
+	Previous        *Measured      // the one before
+	Removed         *Removed       // how it last came off
+	RemovedAt       *Point
+	Balance         *BalanceRecord // newest balance job of the assembly
+	UnbalancedSince *Point         // fitted, demounted or repaired and not balanced since
+	Damage          []ActiveDamage // not cleared
+	MissingWeight   *Point
+}
+
+// Measured is a reading with its circumstances.
+type Measured struct {
+	Point
+	VehicleID VehicleID
+	Person    string
+	Gauge     Gauge
+	Reading   Reading
+}
+
+// BalanceRecord is what matters later of a balance job.
+type BalanceRecord struct {
+	Point
+	VehicleID   VehicleID
+	Why         BalanceWhy
+	WithinLimit bool
+	Limit       string
+	Demand      units.Mass // sum of what was shown before, both planes
+	CheckSpin   bool
+}
+
+// ActiveDamage is damage seen and not cleared, repaired or removed since.
+type ActiveDamage struct {
+	Point
+	Observation Observation
+}
