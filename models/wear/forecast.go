@@ -138,7 +138,7 @@ func (s State) Forecast(a Ahead) (Forecast, error) {
 // flags returns a forecast that holds only what speaks against believing it.
 func (s State) flags() Forecast {
 	return Forecast{
-		TooEarly:  s.WearSeen() < enoughWear(s.ResolutionMM),
+		TooEarly:  s.WearSeen() < enoughWear(s.ResolutionMM)-1e-9, // depths are decimal
 		LackOfFit: s.lackOfFit(),
 		Suspect:   s.Pending || s.Shifts > 0 || 5*s.Outliers > s.Count || s.WearSeen() < -minRiseMM,
 		PriorOnly: s.Places == 0,

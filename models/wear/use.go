@@ -32,7 +32,7 @@ var embeddedUse = []struct {
 // Judged shares of the daily distance, chosen by us.
 const (
 	useCV      = 0.6  // between vehicles of a class
-	dailyCV    = 0.8  // between the days of one vehicle: weekends count
+	dailyCV    = 1.2  // between the days of one vehicle: weekends and idle weeks count
 	useDriftCV = 0.02 // of the mean per square root of a day: a tenth in a month
 	minUseKM   = 0.1  // km a day below which a vehicle stands still
 )
