@@ -57,6 +57,11 @@ type Meta struct {
 	RecordedAt time.Time
 	RecordedBy UserID
 	Source     Source
+	// AlongKM is where the vehicle was on its odometer, km: as read, or judged
+	// from its use per day with standard deviation AlongSDKM; AlongKnown is
+	// false where even that cannot be told.
+	AlongKM, AlongSDKM float64
+	AlongKnown         bool
 	// Set when a later event superseded this one:
 	SupersededBy EventID
 }

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"rimledger/models/units"
+	"rimledger/models/wear"
 )
 
 // Point is a moment in a vehicle's life: when, and at which odometer.
@@ -28,6 +29,7 @@ type VehicleState struct {
 	RetorqueFrom    *Point        // wheels were off here and not yet re-torqued
 	Observations    []Observation // on the whole vehicle, at the last inspection
 	ObservedAt      time.Time
+	Use             wear.Use    // distance covered a day; days since the Unix epoch, odometer km
 	Complaints      []Complaint // vibration reports not yet settled
 }
 
