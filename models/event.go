@@ -173,12 +173,34 @@ const (
 	ObsDirt          ObservationCode = "dirt"     // mud, ice or stones in the wheel
 )
 
+// PositionCodes lists what can be found at a position, VehicleCodes what can be
+// found on the vehicle as a whole.
+var (
+	PositionCodes = []ObservationCode{ObsSmooth, ObsCupping, ObsFeathering, ObsHeelToe, ObsFlatSpot, ObsDiagonal,
+		ObsErosion, ObsRibDepression, ObsAlternateLug, ObsCut, ObsCutToCord, ObsBulge, ObsExposedCord, ObsSeparation,
+		ObsFlat, ObsLeak, ObsContact, ObsWedged, ObsLooseNuts, ObsCrackedWheel, ObsNail, ObsCracks, ObsMissingWeight,
+		ObsValve, ObsWearBar, ObsDirt}
+	VehicleCodes = []ObservationCode{ObsDamperLeak, ObsLooseness, ObsPull}
+)
+
 // What is found on the vehicle as a whole.
 const (
 	ObsDamperLeak ObservationCode = "damper_leak"
 	ObsLooseness  ObservationCode = "looseness" // bearing, kingpin, tie rod
 	ObsPull       ObservationCode = "pull"      // runs to one side
 )
+
+// TakesOffRoad reports whether a tire or wheel with c must not run until it is
+// cleared. Sources: 49 CFR 393.75(a) as quoted in public texts; inspection
+// practice.
+func (c ObservationCode) TakesOffRoad() bool {
+	switch c {
+	case ObsCutToCord, ObsBulge, ObsExposedCord, ObsSeparation, ObsFlat, ObsLeak, ObsContact, ObsWedged,
+		ObsLooseNuts, ObsCrackedWheel:
+		return true
+	}
+	return false
+}
 
 // Observation is one finding of hand or eye.
 type Observation struct {
@@ -198,6 +220,9 @@ type OdometerEntry struct{ Meta }
 // Fit puts tires on empty places of a vehicle.
 type Fit struct {
 	Meta
+	// Existing records tires found already on the vehicle: nothing is known of
+	// their balance and torque, and nothing was done now.
+	Existing bool
 	Fittings []Fitting
 	TorqueNM float64
 }

@@ -17,6 +17,7 @@ type Point struct {
 // VehicleState is what a vehicle's history comes to: rebuilt exactly by
 // replaying its events in order of time (package history).
 type VehicleState struct {
+	LastEventAt     time.Time // newest event; an older one that arrives later means a replay
 	Odometer        Odometer  // last known
 	OdometerAt      time.Time // when it was read
 	FirstOdometer   Odometer
@@ -29,8 +30,8 @@ type VehicleState struct {
 	RetorqueFrom    *Point        // wheels were off here and not yet re-torqued
 	Observations    []Observation // on the whole vehicle, at the last inspection
 	ObservedAt      time.Time
-	Use             wear.Use    // distance covered a day; days since the Unix epoch, odometer km
 	Complaints      []Complaint // vibration reports not yet settled
+	Use             wear.Use    // distance covered a day; days since the Unix epoch, odometer km
 }
 
 // Complaint is an open vibration report.
@@ -44,6 +45,7 @@ type Complaint struct {
 // known of it. It follows the tire through every move and is rebuilt exactly
 // by replaying its events.
 type TireState struct {
+	LastEventAt     time.Time
 	Status          TireStatus
 	VehicleID       VehicleID // where it is mounted; empty if it is not
 	Position        Position
@@ -54,11 +56,16 @@ type TireState struct {
 	Last            *Measured      // newest reading
 	Previous        *Measured      // the one before
 	Removed         *Removed       // how it last came off
+	LeftKM          *float64       // odometer km of the vehicle it last came off, if known
 	RemovedAt       *Point
 	Balance         *BalanceRecord // newest balance job of the assembly
 	UnbalancedSince *Point         // fitted, demounted or repaired and not balanced since
 	Damage          []ActiveDamage // not cleared
 	MissingWeight   *Point
+	// MinWear and MeanWear estimate wear on the minimum and the mean groove; nil
+	// before the first reading of this tread life.
+	MinWear, MeanWear *wear.State
+	Doubts            []string // what the estimator flagged at the last reading
 }
 
 // Measured is a reading with its circumstances.

@@ -429,3 +429,8 @@ func (s Set) Valid() bool {
 		(s.Distance == KM || s.Distance == Mi) &&
 		(s.Mass == G || s.Mass == Oz)
 }
+
+// In32Typed reports whether a length was written in 32nds of an inch.
+func In32Typed(text string) bool {
+	return strings.Contains(text, "/32") || strings.Contains(text, "32nd")
+}
