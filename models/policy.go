@@ -2,6 +2,8 @@ package models
 
 import (
 	"reflect"
+	"strconv"
+	"strings"
 
 	"rimledger/models/units"
 )
@@ -124,4 +126,37 @@ func DefaultPolicy(c Class) Policy {
 		p.PullSteer, p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond, 4*units.ThirtySecond
 	}
 	return p
+}
+
+// Check adds a fault for every value of the patch that is out of range: at most
+// ten years, a million kilometres, the deepest tread, 100 percent.
+func (p PolicyPatch) Check(f *Faults) {
+	v := reflect.ValueOf(p)
+	for i := range v.NumField() {
+		field, name := v.Field(i), v.Type().Field(i).Name
+		if field.IsNil() {
+			continue
+		}
+		switch n := field.Elem().Interface().(type) {
+		case int:
+			most := 3650
+			switch {
+			case strings.HasSuffix(name, "KM"):
+				most = 1_000_000
+			case strings.HasSuffix(name, "Percent"), strings.HasSuffix(name, "Years"):
+				most = 100
+			}
+			if n < 0 || n > most {
+				f.Add(name, strconv.Itoa(n), "must be 0 (off) to %d", most)
+			}
+		case units.Length:
+			if n < 0 || n > units.MaxDepth {
+				f.Add(name, units.FormatLength(n, units.MM), "must be 0 to 26 mm")
+			}
+		case units.Pressure:
+			if !(n >= 0 && n <= units.MaxPressure) {
+				f.Add(name, units.FormatPressure(n, units.KPa), "must be 0 to 2000 kPa")
+			}
+		}
+	}
 }

@@ -1,0 +1,311 @@
+package fleet
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/access"
+	"rimledger/models/tiresize"
+	"rimledger/models/units"
+)
+
+func (s *Service) vehicleEntity() entity[models.Vehicle] {
+	return entity[models.Vehicle]{
+		name: "vehicle", permission: access.Manage,
+		id:    func(v models.Vehicle) string { return string(v.ID) },
+		depot: func(v models.Vehicle) models.DepotID { return v.DepotID },
+		stamp: func(v *models.Vehicle) *models.Stamp { return &v.Stamp },
+		get: func(ctx context.Context, r models.Reader, v models.Vehicle) (models.Vehicle, error) {
+			v, _, err := r.Vehicle(ctx, v.ID)
+			return v, err
+		},
+		put:   func(ctx context.Context, tx models.Tx, v models.Vehicle) error { return tx.PutVehicle(ctx, v) },
+		check: checkVehicle,
+		after: func(ctx context.Context, tx models.Tx, v models.Vehicle, now time.Time) error {
+			_, err := s.reassess(ctx, tx, v.ID, "vehicle edited", now)
+			return err
+		},
+	}
+}
+
+func checkVehicle(ctx context.Context, tx models.Tx, v *models.Vehicle, old *models.Vehicle) error {
+	if err := v.Validate(); err != nil {
+		return err
+	}
+	var f models.Faults
+	v.Patch.Check(&f)
+	if err := f.Err("policy of vehicle " + v.Number); err != nil {
+		return err
+	}
+	if _, err := tx.Depot(ctx, v.DepotID); errors.Is(err, models.NotFound) {
+		f.Add("depot_id", string(v.DepotID), "must be a depot that exists")
+		return f.Err("vehicle " + v.Number)
+	} else if err != nil || old == nil {
+		return err
+	}
+	mounted, err := tx.TiresOn(ctx, v.ID)
+	if err != nil {
+		return err
+	}
+	for _, t := range mounted {
+		if !v.Has(t.State.Position) {
+			f.Add("axles", "", "would remove %s, where tire %s is mounted; take it off first", t.State.Position, t.Tire.Number)
+		}
+	}
+	if v.Retired && len(mounted) > 0 {
+		f.Add("retired", "true", "%d tires are still mounted; take them off first, or record them as sold with the vehicle", len(mounted))
+	}
+	return f.Err("vehicle " + v.Number)
+}
+
+// CreateVehicle adds a vehicle. Repeating the same content returns the first answer.
+func (s *Service) CreateVehicle(ctx context.Context, a Actor, v models.Vehicle) (models.Vehicle, error) {
+	return s.vehicleEntity().create(ctx, s, a, v)
+}
+
+// EditVehicle saves v over the version it started from.
+func (s *Service) EditVehicle(ctx context.Context, a Actor, v models.Vehicle) (models.Vehicle, error) {
+	return s.vehicleEntity().edit(ctx, s, a, v)
+}
+
+// VehicleView is a vehicle with everything that its page shows.
+type VehicleView struct {
+	Vehicle      models.Vehicle
+	State        models.VehicleState
+	Standing     models.Standing
+	Depot        models.Depot
+	Policy       models.Policy
+	Tires        []models.TireWithState           // mounted, in the order of Positions
+	Findings     []models.Finding                 // open, most urgent first
+	LegalMinimum map[models.Position]units.Length // strictest number in force; 0 if there is none
+}
+
+// Vehicle returns one vehicle with its tires and open findings.
+func (s *Service) Vehicle(ctx context.Context, a Actor, id models.VehicleID) (VehicleView, error) {
+	if err := a.may(access.View); err != nil {
+		return VehicleView{}, err
+	}
+	now := s.now()
+	return read(ctx, s, func(r models.Reader) (VehicleView, error) {
+		sc, err := loadScene(ctx, r, id)
+		if err != nil {
+			return VehicleView{}, err
+		}
+		if err := a.in(sc.vehicle.DepotID, "vehicle"); err != nil {
+			return VehicleView{}, err
+		}
+		open, err := r.OpenFindings(ctx, id)
+		if err != nil {
+			return VehicleView{}, err
+		}
+		slices.SortStableFunc(open, byUrgency)
+		result, err := sc.assess(now)
+		if err != nil {
+			return VehicleView{}, err
+		}
+		return VehicleView{Vehicle: sc.vehicle, State: sc.state, Standing: standing(open, now, result.NextCheck), Depot: sc.depot, Policy: sc.policy,
+			Tires: sc.mounted(), Findings: open, LegalMinimum: result.LegalMinimum}, nil
+	})
+}
+
+// VehicleByNumber returns the vehicle with this unit number in a depot.
+func (s *Service) VehicleByNumber(ctx context.Context, a Actor, d models.DepotID, number string) (models.Vehicle, error) {
+	if err := a.may(access.View); err != nil {
+		return models.Vehicle{}, err
+	}
+	if err := a.in(d, "vehicle"); err != nil {
+		return models.Vehicle{}, err
+	}
+	return read(ctx, s, func(r models.Reader) (models.Vehicle, error) { return r.VehicleByNumber(ctx, d, number) })
+}
+
+// listed is one page of a list.
+type listed[T any] struct {
+	items []T
+	next  string
+}
+
+// Vehicles lists the vehicles that a sees; with f.Attention, those that want work.
+func (s *Service) Vehicles(ctx context.Context, a Actor, f models.VehicleFilter, p models.Page) ([]models.VehicleRow, string, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, "", err
+	}
+	var none bool
+	if f.Depots, none = a.depots(f.Depots); none {
+		return nil, "", nil
+	}
+	l, err := read(ctx, s, func(r models.Reader) (listed[models.VehicleRow], error) {
+		rows, next, err := r.Vehicles(ctx, f, p)
+		return listed[models.VehicleRow]{rows, next}, err
+	})
+	return l.items, l.next, err
+}
+
+func (s *Service) tireEntity() entity[models.Tire] {
+	return entity[models.Tire]{
+		name: "tire", permission: access.Manage,
+		id:    func(t models.Tire) string { return string(t.ID) },
+		depot: func(t models.Tire) models.DepotID { return t.DepotID },
+		stamp: func(t *models.Tire) *models.Stamp { return &t.Stamp },
+		get: func(ctx context.Context, r models.Reader, t models.Tire) (models.Tire, error) {
+			t, _, err := r.Tire(ctx, t.ID)
+			return t, err
+		},
+		put:   func(ctx context.Context, tx models.Tx, t models.Tire) error { return tx.PutTire(ctx, t) },
+		check: checkTire,
+		after: func(ctx context.Context, tx models.Tx, t models.Tire, now time.Time) error {
+			_, st, err := tx.Tire(ctx, t.ID)
+			if err != nil || st.VehicleID == "" {
+				return err
+			}
+			_, err = s.reassess(ctx, tx, st.VehicleID, "tire edited", now)
+			return err
+		},
+	}
+}
+
+func checkTire(_ context.Context, _ models.Tx, t *models.Tire, _ *models.Tire) error {
+	var f models.Faults
+	size, err := tiresize.Parse(t.Size)
+	if err != nil {
+		f.Add("size", t.Size, "%v", err)
+	} else {
+		t.Size = size.String()
+	}
+	if t.TIN != "" {
+		if _, err := tiresize.ParseTIN(t.TIN); err != nil {
+			f.Add("tin", t.TIN, "%v", err)
+		}
+	}
+	if err := t.Validate(); err != nil {
+		var e *models.Error
+		if errors.As(err, &e) {
+			f = append(f, e.Fields...)
+		}
+	}
+	return f.Err("tire " + t.Number)
+}
+
+// CreateTire adds a tire in stock. Repeating the same content returns the first answer.
+func (s *Service) CreateTire(ctx context.Context, a Actor, t models.Tire) (models.Tire, error) {
+	return s.tireEntity().create(ctx, s, a, t)
+}
+
+// EditTire saves t over the version it started from.
+func (s *Service) EditTire(ctx context.Context, a Actor, t models.Tire) (models.Tire, error) {
+	return s.tireEntity().edit(ctx, s, a, t)
+}
+
+// TireView is a tire with its life across vehicles and positions.
+type TireView struct {
+	Tire     models.Tire
+	State    models.TireState
+	Fitments []models.Fitment
+	Readings []models.Measured // oldest first
+}
+
+// Tire returns one tire with its whole life.
+func (s *Service) Tire(ctx context.Context, a Actor, id models.TireID) (TireView, error) {
+	if err := a.may(access.View); err != nil {
+		return TireView{}, err
+	}
+	return read(ctx, s, func(r models.Reader) (TireView, error) {
+		var v TireView
+		var err error
+		if v.Tire, v.State, err = r.Tire(ctx, id); err != nil {
+			return v, err
+		}
+		if err := a.in(v.Tire.DepotID, "tire"); err != nil {
+			return TireView{}, err
+		}
+		if v.Fitments, err = r.Fitments(ctx, models.FitmentFilter{TireID: id}); err != nil {
+			return v, err
+		}
+		events, _, err := r.Events(ctx, models.EventFilter{TireID: id, Kinds: []models.EventKind{models.KindInspection}, Ascending: true}, models.Page{})
+		for _, e := range events {
+			in, ok := e.(*models.Inspection)
+			if !ok {
+				return v, fmt.Errorf("event %s is no inspection", e.Header().ID)
+			}
+			for _, rd := range in.Readings {
+				if rd.TireID == id {
+					v.Readings = append(v.Readings, models.Measured{Point: models.Point{EventID: in.ID, At: in.At, Odometer: in.Odometer},
+						VehicleID: in.VehicleID, Person: in.Person, Gauge: in.Gauge, Reading: rd})
+				}
+			}
+		}
+		return v, err
+	})
+}
+
+// Tires lists the tires that a sees, by number.
+func (s *Service) Tires(ctx context.Context, a Actor, f models.TireFilter, p models.Page) ([]models.TireWithState, string, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, "", err
+	}
+	var none bool
+	if f.Depots, none = a.depots(f.Depots); none {
+		return nil, "", nil
+	}
+	l, err := read(ctx, s, func(r models.Reader) (listed[models.TireWithState], error) {
+		rows, next, err := r.Tires(ctx, f, p)
+		return listed[models.TireWithState]{rows, next}, err
+	})
+	return l.items, l.next, err
+}
+
+func (s *Service) wheelEntity() entity[models.Wheel] {
+	return entity[models.Wheel]{
+		name: "wheel", permission: access.Manage,
+		id:    func(w models.Wheel) string { return string(w.ID) },
+		depot: func(w models.Wheel) models.DepotID { return w.DepotID },
+		stamp: func(w *models.Wheel) *models.Stamp { return &w.Stamp },
+		get: func(ctx context.Context, r models.Reader, w models.Wheel) (models.Wheel, error) {
+			return r.Wheel(ctx, w.ID)
+		},
+		put:   func(ctx context.Context, tx models.Tx, w models.Wheel) error { return tx.PutWheel(ctx, w) },
+		check: func(_ context.Context, _ models.Tx, w, _ *models.Wheel) error { return w.Validate() },
+		after: func(context.Context, models.Tx, models.Wheel, time.Time) error { return nil },
+	}
+}
+
+// CreateWheel adds a wheel. Repeating the same content returns the first answer.
+func (s *Service) CreateWheel(ctx context.Context, a Actor, w models.Wheel) (models.Wheel, error) {
+	return s.wheelEntity().create(ctx, s, a, w)
+}
+
+// EditWheel saves w over the version it started from.
+func (s *Service) EditWheel(ctx context.Context, a Actor, w models.Wheel) (models.Wheel, error) {
+	return s.wheelEntity().edit(ctx, s, a, w)
+}
+
+// Wheel returns one wheel.
+func (s *Service) Wheel(ctx context.Context, a Actor, id models.WheelID) (models.Wheel, error) {
+	if err := a.may(access.View); err != nil {
+		return models.Wheel{}, err
+	}
+	w, err := read(ctx, s, func(r models.Reader) (models.Wheel, error) { return r.Wheel(ctx, id) })
+	if err == nil {
+		err = a.in(w.DepotID, "wheel")
+	}
+	return w, err
+}
+
+// Wheels lists the wheels of a depot.
+func (s *Service) Wheels(ctx context.Context, a Actor, d models.DepotID, p models.Page) ([]models.Wheel, string, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, "", err
+	}
+	if err := a.in(d, "depot"); err != nil {
+		return nil, "", err
+	}
+	l, err := read(ctx, s, func(r models.Reader) (listed[models.Wheel], error) {
+		rows, next, err := r.Wheels(ctx, d, p)
+		return listed[models.Wheel]{rows, next}, err
+	})
+	return l.items, l.next, err
+}

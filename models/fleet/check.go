@@ -1,0 +1,257 @@
+package fleet
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// checker gathers what is wrong with an event, and what is believable only if
+// confirmed.
+type checker struct {
+	sc     *scene
+	h      *models.Meta
+	faults models.Faults
+	held   []models.Field
+	places map[models.Position]*models.TireWithState // at the time of the event
+}
+
+// check completes e (the tires at its positions) and returns an Invalid,
+// Conflict or Held error if it cannot be recorded as it is. old is the event
+// that e supersedes, if any.
+func (s *Service) check(ctx context.Context, tx models.Tx, sc *scene, e, old models.Event) error {
+	c := &checker{sc: sc, h: e.Header()}
+	if err := c.findPlaces(ctx, tx, old); err != nil {
+		return err
+	}
+	c.odometer(old)
+	if err := c.kind(ctx, tx, e); err != nil {
+		return err
+	}
+	if err := c.faults.Err(string(e.Kind())); err != nil {
+		return err
+	}
+	if err := c.order(e, old); err != nil {
+		return err
+	}
+	var open []models.Field
+	for _, f := range c.held {
+		if !slices.Contains(c.h.Confirmed, f.Code) {
+			open = append(open, f)
+		}
+	}
+	if len(open) > 0 {
+		return &models.Error{Kind: models.Held, Msg: "measure again or confirm", Fields: open}
+	}
+	return nil
+}
+
+// hold asks for a confirmation of a value.
+func (c *checker) hold(code, name, value, format string, args ...any) {
+	c.held = append(c.held, models.Field{Name: name, Value: value, Code: code, Remedy: fmt.Sprintf(format, args...)})
+}
+
+// findPlaces notes which tire was where when the event happened: now, or for
+// an event that arrives late, by the fitments of that moment.
+func (c *checker) findPlaces(ctx context.Context, tx models.Tx, old models.Event) error {
+	c.places = map[models.Position]*models.TireWithState{}
+	if c.sc.vehicle.ID == "" {
+		return nil
+	}
+	if old == nil && !c.h.At.Before(c.sc.state.LastEventAt) {
+		for _, t := range c.sc.tires {
+			c.places[t.State.Position] = t
+		}
+		return nil
+	}
+	then, err := tx.Fitments(ctx, models.FitmentFilter{VehicleID: c.sc.vehicle.ID, At: c.h.At})
+	if err != nil {
+		return err
+	}
+	for _, f := range then {
+		if c.places[f.Position], err = c.sc.tire(ctx, tx, f.TireID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// odometer asks about a counter that runs back or leaps.
+func (c *checker) odometer(old models.Event) {
+	st, now := c.sc.state, c.h.Odometer
+	if !now.Known || !st.Odometer.Known || old != nil || c.h.At.Before(st.OdometerAt) {
+		return
+	}
+	u := c.sc.depot.Units.Distance
+	shown := units.FormatDistance(now.Value, u)
+	before := units.FormatDistance(st.Odometer.Value, u)
+	if now.Value < st.Odometer.Value {
+		c.hold("odometer_back", "odometer", now.Text, "%s is less than the %s of %s; read it again, or confirm a changed counter",
+			shown, before, st.OdometerAt.Format(time.DateOnly))
+		return
+	}
+	days := max(c.h.At.Sub(st.OdometerAt).Hours()/24, 1)
+	if float64(now.Value-st.Odometer.Value) > days*float64(maxKMPerDay) {
+		c.hold("odometer_leap", "odometer", now.Text, "%s is more than %s a day above the %s of %s; read it again, or confirm",
+			shown, units.FormatDistance(maxKMPerDay, u), before, st.OdometerAt.Format(time.DateOnly))
+	}
+}
+
+// order refuses moves of tires that would change what later entries mean.
+func (c *checker) order(e, old models.Event) error {
+	moving := func(e models.Event) bool {
+		switch e.(type) {
+		case *models.Fit, *models.Removal, *models.Rotation, *models.TireMove:
+			return true
+		}
+		return false
+	}
+	since := c.h.At
+	var ids []models.TireID
+	if moving(e) {
+		ids = e.TireIDs()
+	}
+	if old != nil && moving(old) {
+		ids = append(ids, old.TireIDs()...)
+		if oh := old.Header(); oh.At.Before(since) {
+			since = oh.At
+		}
+	}
+	for _, id := range ids {
+		t := c.sc.tires[id]
+		if t == nil {
+			return models.Errorf(models.Conflict, "the tires of the entry to correct have moved on; correct the newest move first")
+		}
+		if t.State.LastEventAt.After(since) {
+			return models.Errorf(models.Conflict, "tire %s has later entries, the last of %s; a move between them would change what they mean: withdraw those first",
+				t.Tire.Number, t.State.LastEventAt.Format(time.RFC3339))
+		}
+	}
+	return nil
+}
+
+// there returns the tire at position p of field name, or adds a fault.
+func (c *checker) there(name string, p models.Position) *models.TireWithState {
+	if !c.sc.vehicle.Has(p) {
+		c.faults.Add(name, string(p), "is not a position of vehicle %s; its positions are %v", c.sc.vehicle.Number, c.sc.vehicle.Positions())
+		return nil
+	}
+	t := c.places[p]
+	if t == nil {
+		c.faults.Add(name, string(p), "has no tire in the record; fit one first, or record the tire that is there as found")
+	}
+	return t
+}
+
+// agrees fills *id with the tire at a position, or adds a fault if it names another.
+func (c *checker) agrees(name string, id *models.TireID, t *models.TireWithState) {
+	if t == nil {
+		return
+	}
+	if *id != "" && *id != t.Tire.ID {
+		c.faults.Add(name, string(*id), "is not the tire there; the record has tire %s", t.Tire.Number)
+	}
+	*id = t.Tire.ID
+}
+
+func (c *checker) kind(ctx context.Context, tx models.Tx, e models.Event) error {
+	switch e := e.(type) {
+	case *models.Inspection:
+		c.inspection(e)
+	case *models.OdometerEntry:
+		if !e.Odometer.Known {
+			c.faults.Add("odometer", "unknown", "must be given: that is all an odometer entry says")
+		}
+	case *models.Fit:
+		return c.fit(ctx, tx, e)
+	case *models.Removal:
+		c.removal(e)
+	case *models.Rotation:
+		c.rotation(e)
+	case *models.BalanceJob:
+		return c.balance(ctx, tx, e)
+	case *models.Repair:
+		return c.repair(ctx, tx, e)
+	case *models.Alignment:
+		c.axles("axles", e.Axles)
+	case *models.Retorque:
+		for i, p := range e.Positions {
+			if !c.sc.vehicle.Has(p) {
+				c.there(fmt.Sprintf("positions[%d]", i), p)
+			}
+		}
+		c.torque(e.TorqueNM)
+	case *models.Service:
+		c.axles("axle", []int{max(e.Axle, 1)})
+		oneOf(&c.faults, "what", e.What, "dampers", "bearings", "steering", "brakes", "other")
+	case *models.Vibration:
+		c.vibration(e)
+	case *models.Clearance:
+		c.clearance(e)
+	case *models.TireMove:
+		return c.tireMove(ctx, tx, e)
+	}
+	return nil
+}
+
+func (c *checker) axles(name string, axles []int) {
+	for _, n := range axles {
+		if n < 1 || n > len(c.sc.vehicle.Axles) {
+			c.faults.Add(name, fmt.Sprint(n), "must be 1 to %d, counted from the front", len(c.sc.vehicle.Axles))
+		}
+	}
+}
+
+func (c *checker) torque(nm float64) {
+	if !(nm >= 0 && nm <= 2000) {
+		c.faults.Add("torque_nm", fmt.Sprint(nm), "must be 0 (not recorded) to 2000 N m")
+	}
+}
+
+func oneOf(f *models.Faults, name, value string, allowed ...string) {
+	if !slices.Contains(allowed, value) {
+		f.Add(name, value, "must be one of %q", allowed)
+	}
+}
+
+func (c *checker) vibration(e *models.Vibration) {
+	for _, s := range []struct {
+		name string
+		kmh  float64
+	}{{"starts_kmh", e.StartsKMH}, {"worst_kmh", e.WorstKMH}, {"fades_kmh", e.FadesKMH}} {
+		if !(s.kmh >= 0 && s.kmh <= 250) {
+			c.faults.Add(s.name, fmt.Sprint(s.kmh), "must be 0 (not known) to 250 km/h")
+		}
+	}
+	oneOf(&c.faults, "felt_at", e.FeltAt, "", "steering_wheel", "seat", "floor", "body")
+	for name, v := range map[string]string{"braking": e.Braking, "throttle": e.Throttle, "neutral": e.Neutral} {
+		oneOf(&c.faults, name, v, "", "worse", "better", "same")
+	}
+	oneOf(&c.faults, "since", e.Since, "", "fit", "rotation", "pothole", "repair", "gradual")
+	if e.Settles != "" && !slices.ContainsFunc(c.sc.state.Complaints, func(o models.Complaint) bool { return o.EventID == e.Settles }) {
+		c.faults.Add("settles", string(e.Settles), "is not an open vibration report of vehicle %s", c.sc.vehicle.Number)
+	}
+}
+
+func (c *checker) clearance(e *models.Clearance) {
+	t := c.there("position", e.Position)
+	c.agrees("tire_id", &e.TireID, t)
+	if len(e.Codes) == 0 {
+		c.faults.Add("codes", "", "must name what is cleared")
+	}
+	if e.Reason == "" && e.Note == "" {
+		c.faults.Add("note", "", "must say what was done or found; a clearance puts the tire back on the road")
+	}
+	if t == nil {
+		return
+	}
+	for i, code := range e.Codes {
+		if !slices.ContainsFunc(t.State.Damage, func(d models.ActiveDamage) bool { return d.Observation.Code == code }) {
+			c.faults.Add(fmt.Sprintf("codes[%d]", i), string(code), "is not open on tire %s", t.Tire.Number)
+		}
+	}
+}

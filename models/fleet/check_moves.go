@@ -1,0 +1,223 @@
+package fleet
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
+	if len(e.Fittings) == 0 {
+		c.faults.Add("fittings", "", "must name at least one tire and its position")
+	}
+	c.torque(e.TorqueNM)
+	places, tires := map[models.Position]bool{}, map[models.TireID]bool{}
+	for i, f := range e.Fittings {
+		at := fmt.Sprintf("fittings[%d]", i)
+		if !c.sc.vehicle.Has(f.Position) {
+			c.there(at+".position", f.Position)
+			continue
+		}
+		if there := c.places[f.Position]; there != nil {
+			c.faults.Add(at+".position", string(f.Position), "is taken by tire %s; take that off first", there.Tire.Number)
+		}
+		if places[f.Position] {
+			c.faults.Add(at+".position", string(f.Position), "is named twice; one place holds one tire")
+		}
+		if tires[f.TireID] {
+			c.faults.Add(at+".tire_id", string(f.TireID), "is named twice; one tire is in one place")
+		}
+		places[f.Position], tires[f.TireID] = true, true
+		t, err := c.stock(ctx, tx, at+".tire_id", f.TireID)
+		if err != nil {
+			return err
+		}
+		if t != nil && t.State.Status == models.Mounted {
+			c.faults.Add(at+".tire_id", t.Tire.Number, "is mounted at %s of another vehicle or place; take it off there first", t.State.Position)
+		}
+		if t != nil && (t.State.Status == models.Scrapped || t.State.Status == models.AtRetreader) {
+			c.faults.Add(at+".tire_id", t.Tire.Number, "is %s; only a tire in stock can be fitted", t.State.Status)
+		}
+		if f.WheelID != "" {
+			if _, err := tx.Wheel(ctx, f.WheelID); err != nil {
+				if !errors.Is(err, models.NotFound) {
+					return err
+				}
+				c.faults.Add(at+".wheel_id", string(f.WheelID), "is not a wheel in the record")
+			}
+		}
+	}
+	return nil
+}
+
+// stock returns a tire that an event names, or adds a fault.
+func (c *checker) stock(ctx context.Context, tx models.Tx, name string, id models.TireID) (*models.TireWithState, error) {
+	t, err := c.sc.tire(ctx, tx, id)
+	if errors.Is(err, models.NotFound) {
+		c.faults.Add(name, string(id), "is not a tire in the record")
+		return nil, nil
+	}
+	return t, err
+}
+
+func (c *checker) removal(e *models.Removal) {
+	if len(e.Removed) == 0 {
+		c.faults.Add("removed", "", "must name at least one position")
+	}
+	seen := map[models.Position]bool{}
+	for i := range e.Removed {
+		r := &e.Removed[i]
+		at := fmt.Sprintf("removed[%d]", i)
+		if seen[r.Position] {
+			c.faults.Add(at+".position", string(r.Position), "is named twice")
+		}
+		seen[r.Position] = true
+		c.agrees(at+".tire_id", &r.TireID, c.there(at+".position", r.Position))
+		if !slices.Contains(models.RemovalReasons, r.Reason) {
+			c.faults.Add(at+".reason", string(r.Reason), "must be one of %v", models.RemovalReasons)
+		}
+		switch r.To {
+		case models.InStock, models.AtRetreader, models.Scrapped:
+		default:
+			c.faults.Add(at+".to", string(r.To), "must be stock, at_retreader or scrapped")
+		}
+	}
+}
+
+// rotation requires a permutation: every place that a tire leaves is filled by
+// another of the moves, unless the place it goes to was empty.
+func (c *checker) rotation(e *models.Rotation) {
+	if len(e.Moves) < 2 {
+		c.faults.Add("moves", fmt.Sprint(len(e.Moves)), "must be at least two: a rotation changes tires between places")
+	}
+	c.torque(e.TorqueNM)
+	from, to := map[models.Position]bool{}, map[models.Position]bool{}
+	for i := range e.Moves {
+		m := &e.Moves[i]
+		at := fmt.Sprintf("moves[%d]", i)
+		if from[m.From] {
+			c.faults.Add(at+".from", string(m.From), "is left twice; one tire is in one place")
+		}
+		if to[m.To] {
+			c.faults.Add(at+".to", string(m.To), "is filled twice; two tires cannot be in one place")
+		}
+		if m.From == m.To {
+			c.faults.Add(at+".to", string(m.To), "is where the tire already is; leave it out")
+		}
+		from[m.From], to[m.To] = true, true
+		t := c.there(at+".from", m.From)
+		c.agrees(at+".tire_id", &m.TireID, t)
+		if !c.sc.vehicle.Has(m.To) {
+			c.there(at+".to", m.To)
+		}
+	}
+	for i, m := range e.Moves {
+		if !from[m.To] {
+			c.faults.Add(fmt.Sprintf("moves[%d].to", i), string(m.To), "is not left by any of the moves; a rotation is a permutation: name where the tire there goes")
+		}
+	}
+}
+
+func (c *checker) balance(ctx context.Context, tx models.Tx, e *models.BalanceJob) error {
+	if e.Position == "" {
+		if e.TireID == "" {
+			c.faults.Add("tire_id", "", "must name the tire of a loose assembly")
+			return nil
+		}
+		if _, err := c.stock(ctx, tx, "tire_id", e.TireID); err != nil {
+			return err
+		}
+	} else {
+		c.agrees("tire_id", &e.TireID, c.there("position", e.Position))
+	}
+	oneOf(&c.faults, "why", string(e.Why), string(models.BalanceFitted), string(models.BalanceInterval),
+		string(models.BalanceComplaint), string(models.BalanceLost), string(models.BalanceUneven))
+	oneOf(&c.faults, "mode", e.Mode, "two_plane", "single_plane", "hidden", "on_vehicle")
+	c.torque(e.TorqueNM)
+	if e.CheckSpin && len(e.Fitted)+len(e.Removed) > 0 {
+		c.faults.Add("check_spin", "true", "nothing is removed or fitted on a check spin; record a balance job instead")
+	}
+	for i, p := range slices.Concat(e.Shown, e.ShownAfter) {
+		at := fmt.Sprintf("shown[%d]", i)
+		c.weight(at, p.Plane, p.Mass.Value, p.Angle)
+	}
+	for i, w := range slices.Concat(e.Removed, e.Fitted) {
+		at := fmt.Sprintf("weights[%d]", i)
+		c.weight(at, w.Plane, w.Mass.Value, w.Angle)
+		oneOf(&c.faults, at+".type", w.Type, "clip", "adhesive")
+	}
+	if e.SelfCheck != nil && e.SelfCheck.After(e.At) {
+		c.faults.Add("self_check", e.SelfCheck.String(), "must not be after the job")
+	}
+	return nil
+}
+
+// maxWeight is heavier than anything that is ever put on a wheel's plane.
+const maxWeight units.Mass = 2000
+
+func (c *checker) weight(at, plane string, m units.Mass, a units.Angle) {
+	oneOf(&c.faults, at+".plane", plane, "outer", "inner", "single")
+	if !(m >= 0 && m <= maxWeight) {
+		c.faults.Add(at+".mass", fmt.Sprint(float64(m)), "must be 0 to 2000 g")
+	}
+	if !(a >= 0 && a < 360) {
+		c.faults.Add(at+".angle", fmt.Sprint(float64(a)), "must be 0 up to 360 degrees, clockwise from the valve seen from outside")
+	}
+}
+
+func (c *checker) repair(ctx context.Context, tx models.Tx, e *models.Repair) error {
+	if e.What == "" || models.CleanText(e.What) != "" || len(e.What) > 500 {
+		c.faults.Add("what", e.What, "must say what was repaired, in at most 500 characters")
+	}
+	if e.CostCents < 0 {
+		c.faults.Add("cost_cents", fmt.Sprint(e.CostCents), "must not be negative")
+	}
+	if e.Position != "" {
+		c.agrees("tire_id", &e.TireID, c.there("position", e.Position))
+		return nil
+	}
+	if e.TireID == "" {
+		c.faults.Add("tire_id", "", "must name the tire, or the position it is on")
+		return nil
+	}
+	_, err := c.stock(ctx, tx, "tire_id", e.TireID)
+	return err
+}
+
+func (c *checker) tireMove(ctx context.Context, tx models.Tx, e *models.TireMove) error {
+	t, err := c.stock(ctx, tx, "tire_id", e.TireID)
+	if err != nil || t == nil {
+		return err
+	}
+	switch {
+	case t.State.Status == models.Mounted:
+		c.faults.Add("tire_id", t.Tire.Number, "is mounted; record a removal")
+	case t.State.Status == models.Scrapped:
+		c.faults.Add("tire_id", t.Tire.Number, "is scrapped; nothing moves it any more")
+	}
+	switch e.To {
+	case models.InStock, models.AtRetreader:
+	case models.Scrapped:
+		if !slices.Contains(models.RemovalReasons, e.Scrap) {
+			c.faults.Add("scrap", string(e.Scrap), "must be one of %v", models.RemovalReasons)
+		}
+	default:
+		c.faults.Add("to", string(e.To), "must be stock, at_retreader or scrapped")
+	}
+	if len(e.NewDepths) > 0 && (e.To != models.InStock || t.State.Status != models.AtRetreader) {
+		c.faults.Add("new_depths", "", "belong to a tire that comes back from the retreader to stock")
+	}
+	if len(e.NewDepths) > 8 {
+		c.faults.Add("new_depths", fmt.Sprint(len(e.NewDepths)), "must be given for 1 to 8 grooves")
+	}
+	for i, d := range e.NewDepths {
+		if d <= 0 || d > units.MaxDepth {
+			c.faults.Add(fmt.Sprintf("new_depths[%d]", i), units.FormatLength(d, units.MM), "must be above 0 and at most 26 mm")
+		}
+	}
+	return nil
+}

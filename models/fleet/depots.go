@@ -1,0 +1,204 @@
+package fleet
+
+import (
+	"context"
+	"fmt"
+	"net/mail"
+	"strings"
+	"time"
+
+	"github.com/robfig/cron/v3"
+
+	"rimledger/models"
+	"rimledger/models/access"
+	"rimledger/models/legal"
+)
+
+func (s *Service) depotEntity() entity[models.Depot] {
+	return entity[models.Depot]{
+		name: "depot", permission: access.Administer,
+		id:    func(d models.Depot) string { return string(d.ID) },
+		depot: func(d models.Depot) models.DepotID { return d.ID },
+		stamp: func(d *models.Depot) *models.Stamp { return &d.Stamp },
+		get: func(ctx context.Context, r models.Reader, d models.Depot) (models.Depot, error) {
+			return r.Depot(ctx, d.ID)
+		},
+		put:   func(ctx context.Context, tx models.Tx, d models.Depot) error { return tx.PutDepot(ctx, d) },
+		check: func(_ context.Context, _ models.Tx, d, _ *models.Depot) error { return checkDepot(*d) },
+		after: func(ctx context.Context, tx models.Tx, d models.Depot, now time.Time) error {
+			return s.reassessDepot(ctx, tx, d.ID, "", now)
+		},
+	}
+}
+
+func checkDepot(d models.Depot) error {
+	var f models.Faults
+	if !models.ValidID(d.ID) {
+		f.Add("id", string(d.ID), "must be a UUID in lower-case text")
+	}
+	if n := len([]rune(d.Name)); n < 1 || n > 80 || strings.TrimSpace(d.Name) != d.Name || models.CleanText(d.Name) != "" {
+		f.Add("name", d.Name, "must be 1 to 80 characters without spaces at the ends")
+	}
+	if _, err := time.LoadLocation(d.TimeZone); err != nil || d.TimeZone == "" || d.TimeZone == "Local" {
+		f.Add("time_zone", d.TimeZone, "must be an IANA time zone such as Europe/Berlin or America/Chicago")
+	}
+	if !legal.Known(d.Jurisdiction) {
+		f.Add("jurisdiction", d.Jurisdiction, "must be one of %s", strings.Join(legal.Codes(), ", "))
+	}
+	if !d.Units.Valid() {
+		f.Add("units", fmt.Sprint(d.Units), "must be depth mm or 32nd, pressure kPa, psi or bar, distance km or mi, mass g or oz")
+	}
+	if len(d.Currency) != 3 || strings.ToUpper(d.Currency) != d.Currency {
+		f.Add("currency", d.Currency, "must be a three-letter code such as USD or EUR")
+	}
+	if d.DigestCron != "" {
+		if _, err := cron.ParseStandard(d.DigestCron); err != nil || strings.Contains(d.DigestCron, "TZ=") || strings.HasPrefix(d.DigestCron, "@") {
+			f.Add("digest_cron", d.DigestCron, "must be five fields (minute hour day month weekday) such as 0 6 * * 1, in the depot's time zone, or empty")
+		}
+	}
+	for i, r := range d.Recipients {
+		if a, err := mail.ParseAddress(r); err != nil || a.Address != r || strings.ContainsAny(r, "\r\n") {
+			f.Add(fmt.Sprintf("recipients[%d]", i), r, "must be a plain mail address such as yard@fleet.example")
+		}
+	}
+	for i, r := range d.OwnRules {
+		checkOwnRule(&f, fmt.Sprintf("own_rules[%d]", i), r)
+	}
+	return f.Err("depot " + d.Name)
+}
+
+func checkOwnRule(f *models.Faults, at string, r models.OwnRule) {
+	if r.Class != "" && !r.Class.Valid() {
+		f.Add(at+".class", string(r.Class), "must be empty or one of %v", models.Classes)
+	}
+	switch r.Role {
+	case "", models.RoleSteer, models.RoleDrive, models.RoleTrailer:
+	default:
+		f.Add(at+".role", string(r.Role), "must be empty, steer, drive or free")
+	}
+	if r.MinDepth.Value <= 0 {
+		f.Add(at+".min_depth", r.MinDepth.Text, "must be above 0; a depot's own rule can only ask for more than the law")
+	}
+}
+
+// CreateDepot opens a depot. Repeating the same content returns the first answer.
+func (s *Service) CreateDepot(ctx context.Context, a Actor, d models.Depot) (models.Depot, error) {
+	if len(a.User.Depots) > 0 {
+		return d, models.Errorf(models.Forbidden, "only a manager of all depots opens a new one")
+	}
+	return s.depotEntity().create(ctx, s, a, d)
+}
+
+// EditDepot saves d over the version it started from and re-assesses the depot's vehicles.
+func (s *Service) EditDepot(ctx context.Context, a Actor, d models.Depot) (models.Depot, error) {
+	return s.depotEntity().edit(ctx, s, a, d)
+}
+
+// Depot returns one depot.
+func (s *Service) Depot(ctx context.Context, a Actor, id models.DepotID) (models.Depot, error) {
+	if err := a.may(access.View); err != nil {
+		return models.Depot{}, err
+	}
+	if err := a.in(id, "depot"); err != nil {
+		return models.Depot{}, err
+	}
+	return read(ctx, s, func(r models.Reader) (models.Depot, error) { return r.Depot(ctx, id) })
+}
+
+// Depots lists the depots that a sees, by name.
+func (s *Service) Depots(ctx context.Context, a Actor) ([]models.Depot, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, err
+	}
+	all, err := read(ctx, s, func(r models.Reader) ([]models.Depot, error) { return r.Depots(ctx) })
+	var seen []models.Depot
+	for _, d := range all {
+		if a.User.Sees(d.ID) {
+			seen = append(seen, d)
+		}
+	}
+	return seen, err
+}
+
+// SetDepotPolicy saves what a depot changes in the policy of one class, over
+// the version it started from (0 for the first), and re-assesses its vehicles.
+func (s *Service) SetDepotPolicy(ctx context.Context, a Actor, p models.DepotPolicy) (models.DepotPolicy, error) {
+	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+		if err := a.may(access.Manage); err != nil {
+			return err
+		}
+		if err := a.in(p.DepotID, "depot"); err != nil {
+			return err
+		}
+		if err := checkPolicy(p); err != nil {
+			return err
+		}
+		if _, err := tx.Depot(ctx, p.DepotID); err != nil {
+			return err
+		}
+		all, err := tx.DepotPolicies(ctx, p.DepotID)
+		if err != nil {
+			return err
+		}
+		var old *models.DepotPolicy
+		for i := range all {
+			if all[i].Class == p.Class {
+				old = &all[i]
+			}
+		}
+		var before any
+		if old == nil && p.Version == 0 {
+			p.Stamp = stamped(a, now)
+		} else {
+			if old == nil {
+				old = &models.DepotPolicy{DepotID: p.DepotID, Class: p.Class}
+			}
+			before = *old
+			if p.Stamp, err = restamped(a, now, p.Stamp, old.Stamp, *old); err != nil {
+				return err
+			}
+		}
+		if err := tx.PutDepotPolicy(ctx, p); err != nil {
+			return err
+		}
+		if err := s.audit(ctx, tx, a, now, "policy", string(p.DepotID)+"/"+string(p.Class), "edited", before, p); err != nil {
+			return err
+		}
+		return s.reassessDepot(ctx, tx, p.DepotID, p.Class, now)
+	})
+	return p, err
+}
+
+func checkPolicy(p models.DepotPolicy) error {
+	var f models.Faults
+	if !p.Class.Valid() {
+		f.Add("class", string(p.Class), "must be one of %v", models.Classes)
+	}
+	p.Patch.Check(&f)
+	return f.Err("policy")
+}
+
+// DepotPolicies lists what a depot changes in the policies of the classes.
+func (s *Service) DepotPolicies(ctx context.Context, a Actor, id models.DepotID) ([]models.DepotPolicy, error) {
+	if _, err := s.Depot(ctx, a, id); err != nil {
+		return nil, err
+	}
+	return read(ctx, s, func(r models.Reader) ([]models.DepotPolicy, error) { return r.DepotPolicies(ctx, id) })
+}
+
+// EffectivePolicy returns the policy of a class in a depot: the default changed
+// by the depot.
+func (s *Service) EffectivePolicy(ctx context.Context, a Actor, id models.DepotID, c models.Class) (models.Policy, error) {
+	all, err := s.DepotPolicies(ctx, a, id)
+	return policyOf(c, all, models.PolicyPatch{}), err
+}
+
+func policyOf(c models.Class, depot []models.DepotPolicy, vehicle models.PolicyPatch) models.Policy {
+	p := models.DefaultPolicy(c)
+	for _, d := range depot {
+		if d.Class == c {
+			p = p.With(d.Patch)
+		}
+	}
+	return p.With(vehicle)
+}

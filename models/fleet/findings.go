@@ -1,0 +1,244 @@
+package fleet
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/access"
+)
+
+// Finding returns one finding, open or closed.
+func (s *Service) Finding(ctx context.Context, a Actor, id models.FindingID) (models.Finding, error) {
+	if err := a.may(access.View); err != nil {
+		return models.Finding{}, err
+	}
+	f, err := read(ctx, s, func(r models.Reader) (models.Finding, error) { return r.Finding(ctx, id) })
+	if err != nil {
+		return f, err
+	}
+	if err := a.in(f.DepotID, "finding"); err != nil {
+		return models.Finding{}, err
+	}
+	return f, nil
+}
+
+// Findings lists findings of the depots that a sees.
+func (s *Service) Findings(ctx context.Context, a Actor, f models.FindingFilter, p models.Page) ([]models.Finding, string, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, "", err
+	}
+	var none bool
+	if f.Depots, none = a.depots(f.Depots); none {
+		return nil, "", nil
+	}
+	l, err := read(ctx, s, func(r models.Reader) (listed[models.Finding], error) {
+		items, next, err := r.Findings(ctx, f, p)
+		return listed[models.Finding]{items, next}, err
+	})
+	return l.items, l.next, err
+}
+
+// Counts counts the open findings of the depots that a sees.
+func (s *Service) Counts(ctx context.Context, a Actor) ([]models.UrgencyCount, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, err
+	}
+	return read(ctx, s, func(r models.Reader) ([]models.UrgencyCount, error) { return r.CountOpen(ctx, a.User.Depots) })
+}
+
+// maxAck is the longest time for which a finding can be set aside.
+const maxAck = 180 * 24 * time.Hour
+
+// Acknowledge notes that a finding is known until a time and why; a zero until
+// withdraws that. What is off the road stays off the road: it can be
+// acknowledged for at most a week, and stays listed.
+func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID, until time.Time, why string) (models.Finding, error) {
+	var f models.Finding
+	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+		if err := a.may(access.Manage); err != nil {
+			return err
+		}
+		var err error
+		if f, err = tx.Finding(ctx, id); err != nil {
+			return err
+		}
+		if err := a.in(f.DepotID, "finding"); err != nil {
+			return err
+		}
+		if f.ClosedAt != nil {
+			return models.Errorf(models.Conflict, "this finding closed on %s", f.ClosedAt.Format(time.DateOnly))
+		}
+		before := f
+		if until.IsZero() {
+			f.Ack = nil
+		} else {
+			if err := checkAck(f, until, why, now); err != nil {
+				return err
+			}
+			f.Ack = &models.Ack{By: a.User.ID, At: now, Until: until.UTC().Truncate(time.Microsecond), Why: strings.TrimSpace(why)}
+		}
+		if err := tx.PutFindings(ctx, []models.Finding{f}); err != nil {
+			return err
+		}
+		if err := s.audit(ctx, tx, a, now, "finding", string(id), "acknowledged", before.Ack, f.Ack); err != nil {
+			return err
+		}
+		_, err = s.reassess(ctx, tx, f.VehicleID, "assessed again", now)
+		return err
+	})
+	return f, err
+}
+
+func checkAck(f models.Finding, until time.Time, why string, now time.Time) error {
+	var faults models.Faults
+	longest := maxAck
+	if f.Urgency == models.OffTheRoad {
+		longest = 7 * 24 * time.Hour
+	}
+	if !until.After(now) || until.After(now.Add(longest)) {
+		faults.Add("until", until.Format(time.RFC3339), "must be after now and at most %d days ahead for what is %q", int(longest.Hours()/24), f.Urgency)
+	}
+	if strings.TrimSpace(why) == "" || len(why) > 500 || models.CleanText(why) != "" {
+		faults.Add("why", why, "must say why, in at most 500 characters")
+	}
+	return faults.Err("acknowledgement")
+}
+
+// Digest is what a depot's weekly mail says.
+type Digest struct {
+	Depot         models.Depot
+	From, To      time.Time // the week it covers
+	At            time.Time // when it was put together
+	OffRoad       []DigestLine
+	DoNow         []DigestLine
+	DueSoon       []DigestLine // due within the policy's days, most urgent first
+	Suspects      []DigestLine // wear that points to imbalance
+	NeverMeasured []DigestLine
+	Counts        []models.UrgencyCount
+	OpenedSince   int
+	ClosedSince   int
+}
+
+// DigestLine is one finding with the vehicle it is about.
+type DigestLine struct {
+	Finding       models.Finding
+	VehicleNumber string
+	Class         models.Class
+	Row           string
+}
+
+// digestLines bounds how many findings a digest is made from.
+const digestLines = 5000
+
+// DigestOf puts together the digest of a depot for a week.
+func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from, to time.Time) (Digest, error) {
+	depot, err := s.Depot(ctx, a, id)
+	if err != nil {
+		return Digest{}, err
+	}
+	now := s.now()
+	return read(ctx, s, func(r models.Reader) (Digest, error) {
+		d := Digest{Depot: depot, From: from, To: to, At: now}
+		var err error
+		if d.Counts, err = r.CountOpen(ctx, []models.DepotID{id}); err != nil {
+			return d, err
+		}
+		open, err := allFindings(ctx, r, models.FindingFilter{Depots: []models.DepotID{id}})
+		if err != nil {
+			return d, err
+		}
+		closed, err := allFindings(ctx, r, models.FindingFilter{Depots: []models.DepotID{id}, Closed: true})
+		if err != nil {
+			return d, err
+		}
+		for _, f := range closed {
+			if !f.ClosedAt.Before(from) && f.ClosedAt.Before(to) {
+				d.ClosedSince++
+			}
+		}
+		vehicles := map[models.VehicleID]models.Vehicle{}
+		for _, f := range open {
+			v, known := vehicles[f.VehicleID]
+			if !known {
+				if v, _, err = r.Vehicle(ctx, f.VehicleID); err != nil {
+					return d, err
+				}
+				vehicles[f.VehicleID] = v
+			}
+			d.add(DigestLine{f, v.Number, v.Class, v.ParkingRow})
+		}
+		return d, nil
+	})
+}
+
+// add puts a finding under the first heading that fits it.
+func (d *Digest) add(l DigestLine) {
+	f := l.Finding
+	if !f.OpenedAt.Before(d.From) && f.OpenedAt.Before(d.To) {
+		d.OpenedSince++
+	}
+	switch {
+	case f.Code == models.NeverInspected:
+		d.NeverMeasured = append(d.NeverMeasured, l)
+	case f.Urgency == models.OffTheRoad:
+		d.OffRoad = append(d.OffRoad, l)
+	case f.Quiet(d.At):
+	case f.Code == models.SuspectImbalance:
+		d.Suspects = append(d.Suspects, l)
+	case f.Urgency == models.DoNow:
+		d.DoNow = append(d.DoNow, l)
+	case f.DueAt != nil && f.DueAt.Before(d.At.AddDate(0, 0, 14)):
+		d.DueSoon = append(d.DueSoon, l)
+	}
+}
+
+func allFindings(ctx context.Context, r models.Reader, f models.FindingFilter) ([]models.Finding, error) {
+	var all []models.Finding
+	page := models.Page{Limit: 500}
+	for len(all) < digestLines {
+		list, next, err := r.Findings(ctx, f, page)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, list...)
+		if next == "" {
+			break
+		}
+		page.After = next
+	}
+	return slices.Clip(all), nil
+}
+
+// ClaimDigestSlot notes that a digest is being made, and says whether this call
+// was the first for its depot and slot.
+func (s *Service) ClaimDigestSlot(ctx context.Context, slot models.DigestSlot) (bool, error) {
+	var first bool
+	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+		var err error
+		slot.ClaimedAt = now
+		first, err = tx.ClaimDigestSlot(ctx, slot)
+		return err
+	})
+	return first, err
+}
+
+// PutDigestSlot saves how far a digest got.
+func (s *Service) PutDigestSlot(ctx context.Context, slot models.DigestSlot) error {
+	return s.write(ctx, func(tx models.Tx, _ time.Time) error { return tx.PutDigestSlot(ctx, slot) })
+}
+
+// DigestSlot returns one due digest.
+func (s *Service) DigestSlot(ctx context.Context, d models.DepotID, slot string) (models.DigestSlot, error) {
+	return read(ctx, s, func(r models.Reader) (models.DigestSlot, error) { return r.DigestSlot(ctx, d, slot) })
+}
+
+// DigestSlots lists the digests of a depot, newest first.
+func (s *Service) DigestSlots(ctx context.Context, a Actor, d models.DepotID, limit int) ([]models.DigestSlot, error) {
+	if _, err := s.Depot(ctx, a, d); err != nil {
+		return nil, err
+	}
+	return read(ctx, s, func(r models.Reader) ([]models.DigestSlot, error) { return r.DigestSlots(ctx, d, limit) })
+}

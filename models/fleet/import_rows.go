@@ -1,0 +1,346 @@
+package fleet
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+var importColumns = map[string][]ImportColumn{
+	"vehicles": {
+		{Name: "number", Aliases: []string{"unit", "unit_number", "vehicle"}, Required: true, Help: "unit number as painted on the vehicle", Example: "T-104"},
+		{Name: "class", Required: true, Help: "car, light_truck, rigid_truck, tractor, trailer or bus", Example: "tractor"},
+		{Name: "description", Help: "free text", Example: "day cab"},
+		{Name: "parking_row", Aliases: []string{"row"}, Help: "where it stands", Example: "B"},
+		{Name: "axles", Required: true, Help: "from the front: S steered, D driven, F free, with L if it lifts, and the number of wheels", Example: "S2 D4 D4"},
+		{Name: "spares", Help: "number of spare places", Example: "1"},
+		{Name: "max_mass_kg", Aliases: []string{"gvwr_kg", "mam_kg"}, Help: "permitted mass in kg", Example: "18000"},
+		{Name: "seats", Help: "passenger seats", Example: "0"},
+		{Name: "torque_nm", Help: "wheel nut torque in N m", Example: "600"},
+		{Name: "target_pressure", Help: "cold pressure with unit, one for all axles or one each, by space", Example: "105psi 95psi 95psi"},
+		{Name: "no_odometer", Help: "yes if it has no distance counter", Example: "no"},
+	},
+	"tires": {
+		{Name: "number", Aliases: []string{"tire", "tyre", "serial"}, Required: true, Help: "the tire's own number", Example: "R00417"},
+		{Name: "tin", Aliases: []string{"dot"}, Help: "tire identification number (DOT code)", Example: ""},
+		{Name: "size", Aliases: []string{"tire_size", "tyre_size"}, Required: true, Help: "size designation", Example: "295/75R22.5 144/141L"},
+		{Name: "design", Help: "tread design", Example: "rib A"},
+		{Name: "new_depths", Aliases: []string{"new_depth"}, Required: true, Help: "new depth of each groove, outboard to inboard, by space", Example: "20/32 20/32 20/32"},
+		{Name: "life_index", Help: "0 new, 1.. retreads", Example: "0"},
+		{Name: "price", Help: "in the depot's currency", Example: "412.50"},
+		{Name: "directional", Help: "yes or no", Example: "no"},
+		{Name: "winter", Help: "yes if marked with the mountain and snowflake", Example: "no"},
+	},
+	"fitments": {
+		{Name: "vehicle", Aliases: []string{"unit"}, Required: true, Help: "unit number", Example: "T-104"},
+		{Name: "position", Required: true, Help: "place, such as 1L or 2RO", Example: "2LO"},
+		{Name: "tire", Aliases: []string{"tyre"}, Required: true, Help: "the tire's number", Example: "R00417"},
+		{Name: "at", Aliases: []string{"date", "time"}, Required: true, Help: "when it was fitted", Example: "2026-03-02 14:10"},
+		{Name: "odometer", Help: "with unit, or unknown", Example: "201,340 mi"},
+		{Name: "person", Help: "who did it", Example: ""},
+		{Name: "existing", Help: "yes if the tire was found already mounted", Example: "yes"},
+	},
+	"odometers": {
+		{Name: "vehicle", Aliases: []string{"unit"}, Required: true, Help: "unit number", Example: "T-104"},
+		{Name: "at", Aliases: []string{"date", "time"}, Required: true, Help: "when it was read", Example: "2026-03-02"},
+		{Name: "odometer", Required: true, Help: "with unit", Example: "201,340 mi"},
+		{Name: "person", Help: "who read it", Example: ""},
+	},
+	"inspections": {
+		{Name: "vehicle", Aliases: []string{"unit"}, Required: true, Help: "unit number", Example: "T-104"},
+		{Name: "at", Aliases: []string{"date", "time"}, Required: true, Help: "when it was inspected; rows of one time are one visit", Example: "2026-03-02 14:10"},
+		{Name: "odometer", Help: "with unit, or unknown", Example: "201,340 mi"},
+		{Name: "person", Aliases: []string{"inspector"}, Help: "who measured", Example: ""},
+		{Name: "gauge", Help: "the gauge's own number", Example: "G2"},
+		{Name: "position", Required: true, Help: "place, such as 1L or 2RO", Example: "2LO"},
+		{Name: "depths", Aliases: []string{"depth", "tread"}, Help: "grooves outboard to inboard by space, stations clockwise from the valve by |", Example: "7/32 6/32 7/32"},
+		{Name: "depth_unit", Help: "mm or 32nd, for depths without a unit", Example: "32nd"},
+		{Name: "pressure", Help: "with unit, or not_reached", Example: "104 psi"},
+		{Name: "observations", Help: "by space, with a count or direction after a colon", Example: "cupping:4 feathering:inward"},
+		{Name: "note", Help: "free text", Example: ""},
+	},
+}
+
+// ImportColumns describes the columns of a kind of sheet, nil for an unknown kind.
+func ImportColumns(kind string) []ImportColumn { return importColumns[kind] }
+
+// row reads the cells of one row and reports what is wrong with them.
+type row struct {
+	im  *importer
+	raw ImportRow
+}
+
+func (r *row) fault(column, value, remedy string) { r.im.fault(r.raw.Line, column, value, remedy) }
+
+func (r *row) cell(column string) string { return strings.TrimSpace(r.raw.Cells[column]) }
+
+func (r *row) number(column string) int {
+	text := r.cell(column)
+	if text == "" {
+		return 0
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil {
+		r.fault(column, text, "must be a whole number")
+	}
+	return n
+}
+
+func (r *row) yes(column string) bool {
+	switch text := strings.ToLower(r.cell(column)); text {
+	case "yes", "y", "true", "1":
+		return true
+	case "", "no", "n", "false", "0":
+	default:
+		r.fault(column, text, "must be yes or no")
+	}
+	return false
+}
+
+func (r *row) time(column string) (time.Time, bool) {
+	text := r.cell(column)
+	for _, layout := range []string{time.RFC3339, "2006-01-02 15:04", "2006-01-02T15:04", "2006-01-02 15:04:05", time.DateOnly} {
+		if t, err := time.ParseInLocation(layout, text, r.im.zone); err == nil {
+			return t.UTC(), true
+		}
+	}
+	r.fault(column, text, "must be a time such as 2026-03-02 14:10 (in the depot's time zone) or 2026-03-02T14:10:00Z")
+	return time.Time{}, false
+}
+
+func (r *row) odometer() (models.Odometer, bool) {
+	o, err := models.ParseOdometer(r.cell("odometer"), units.BareNone)
+	if err != nil {
+		r.fault("odometer", r.cell("odometer"), reason(err))
+	}
+	return o, err == nil
+}
+
+// reason returns what a refused quantity says without the quantity itself.
+func reason(err error) string {
+	var p *units.ParseError
+	if errors.As(err, &p) {
+		return p.Reason
+	}
+	return err.Error()
+}
+
+func (r *row) vehicle(ctx context.Context) (models.Vehicle, bool, error) {
+	number := r.cell("vehicle")
+	if v, ok := r.im.numbers[number]; ok {
+		return v, true, nil
+	}
+	v, err := r.im.tx.VehicleByNumber(ctx, r.im.depot.ID, number)
+	if errors.Is(err, models.NotFound) {
+		r.fault("vehicle", number, "is not a vehicle of depot "+r.im.depot.Name+"; import vehicles first")
+		return v, false, nil
+	}
+	if err == nil {
+		r.im.numbers[number] = v
+	}
+	return v, err == nil, err
+}
+
+func (r *row) axles() []models.Axle {
+	var out []models.Axle
+	text := r.cell("axles")
+	for _, word := range strings.Fields(strings.ToUpper(text)) {
+		var a models.Axle
+		kind := strings.TrimRight(word, "0123456789")
+		switch strings.TrimSuffix(kind, "L") {
+		case "S":
+			a.Steered = true
+		case "SD":
+			a.Steered, a.Driven = true, true
+		case "D":
+			a.Driven = true
+		case "F":
+		default:
+			r.fault("axles", text, "must list axles from the front as S, D, SD or F with the number of wheels, such as S2 D4 D4")
+			return nil
+		}
+		a.Lifting = strings.HasSuffix(kind, "L")
+		switch word[len(kind):] {
+		case "2":
+		case "4":
+			a.Dual = true
+		default:
+			r.fault("axles", text, "must have 2 or 4 wheels on each axle, such as S2 D4 D4")
+			return nil
+		}
+		out = append(out, a)
+	}
+	return out
+}
+
+func (im *importer) vehicle(ctx context.Context, r *row) error {
+	v := models.Vehicle{ID: models.VehicleID(im.id(r.cell("number"))), DepotID: im.depot.ID, Number: r.cell("number"),
+		Class: models.Class(r.cell("class")), Description: r.cell("description"), ParkingRow: r.cell("parking_row"),
+		Axles: r.axles(), Spares: r.number("spares"), MaxMassKG: r.number("max_mass_kg"), Seats: r.number("seats"),
+		TorqueNM: float64(r.number("torque_nm")), NoOdometer: r.yes("no_odometer")}
+	if words := strings.Fields(r.cell("target_pressure")); len(words) == 1 || len(words) == len(v.Axles) {
+		for i := range v.Axles {
+			p, err := models.ParsePressure(words[min(i, len(words)-1)], units.BareNone)
+			if err != nil {
+				r.fault("target_pressure", r.cell("target_pressure"), reason(err))
+				break
+			}
+			v.Axles[i].Pressure = p
+		}
+	} else if len(words) > 0 {
+		r.fault("target_pressure", r.cell("target_pressure"), "must be one pressure, or one for each axle, without a space before the unit")
+	}
+	_, repeated, err := im.s.vehicleEntity().createIn(ctx, im.s, im.tx, im.a, v, im.now)
+	if err != nil {
+		return im.domainFault(r.raw.Line, err)
+	}
+	im.count(repeated)
+	return nil
+}
+
+func (im *importer) tire(ctx context.Context, r *row) error {
+	t := models.Tire{ID: models.TireID(im.id(r.cell("number"))), DepotID: im.depot.ID, Number: r.cell("number"), TIN: r.cell("tin"),
+		Size: r.cell("size"), Design: r.cell("design"), LifeIndex: r.number("life_index"),
+		Directional: r.yes("directional"), Winter: r.yes("winter")}
+	for _, word := range strings.Fields(r.cell("new_depths")) {
+		d, err := units.ParseDepth(word, units.BareNone)
+		if err != nil {
+			r.fault("new_depths", word, reason(err))
+			return nil
+		}
+		t.NewDepths = append(t.NewDepths, d)
+	}
+	if text := r.cell("price"); text != "" {
+		price, err := strconv.ParseFloat(text, 64)
+		if err != nil || !(price >= 0 && price < 1e7) {
+			r.fault("price", text, "must be an amount such as 412.50")
+		} else {
+			t.PriceCents = int64(price*100 + 0.5)
+		}
+	}
+	_, repeated, err := im.s.tireEntity().createIn(ctx, im.s, im.tx, im.a, t, im.now)
+	if err != nil {
+		return im.domainFault(r.raw.Line, err)
+	}
+	im.count(repeated)
+	return nil
+}
+
+func (im *importer) odometer(ctx context.Context, r *row) error {
+	v, okV, err := r.vehicle(ctx)
+	if err != nil {
+		return err
+	}
+	at, okT := r.time("at")
+	o, okO := r.odometer()
+	if !okV || !okT || !okO {
+		return nil
+	}
+	m := im.meta(visit{vehicle: v, at: at, odometer: o, person: r.cell("person")})
+	return im.record(ctx, r.raw.Line, &models.OdometerEntry{Meta: m})
+}
+
+func (im *importer) fit(ctx context.Context, g visit) error {
+	e := &models.Fit{Meta: im.meta(g)}
+	for _, r := range g.rows {
+		e.Existing = e.Existing || r.yes("existing")
+		p, err := models.ParsePosition(r.cell("position"))
+		if err != nil {
+			r.fault("position", r.cell("position"), err.Error())
+			return nil
+		}
+		t, err := im.tx.TireByNumber(ctx, im.depot.ID, r.cell("tire"))
+		if errors.Is(err, models.NotFound) {
+			r.fault("tire", r.cell("tire"), "is not a tire of depot "+im.depot.Name+"; import tires first")
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+		e.Fittings = append(e.Fittings, models.Fitting{TireID: t.ID, Position: p})
+	}
+	return im.record(ctx, g.rows[0].raw.Line, e)
+}
+
+func (im *importer) inspection(ctx context.Context, g visit) error {
+	e := &models.Inspection{Meta: im.meta(g), Gauge: models.Gauge{Name: g.rows[0].cell("gauge")}}
+	before := im.found
+	for _, r := range g.rows {
+		p, err := models.ParsePosition(r.cell("position"))
+		if err != nil {
+			r.fault("position", r.cell("position"), err.Error())
+			continue
+		}
+		rd := models.Reading{Position: p, Depths: r.depths(), Observations: r.observations()}
+		switch text := r.cell("pressure"); text {
+		case "":
+		case "not_reached", "not reached":
+			rd.NotReached = true
+		default:
+			pr, err := models.ParsePressure(text, units.BareNone)
+			if err != nil {
+				r.fault("pressure", text, reason(err))
+			}
+			rd.Pressure = &pr
+		}
+		if note := r.cell("note"); note != "" {
+			e.Note = strings.TrimSpace(e.Note + "\n" + string(p) + ": " + note)
+		}
+		e.Readings = append(e.Readings, rd)
+	}
+	if im.found > before {
+		return nil
+	}
+	return im.record(ctx, g.rows[0].raw.Line, e)
+}
+
+// depths reads grooves parted by spaces, each with its stations parted by |.
+func (r *row) depths() [][]*models.Depth {
+	bare := units.Unit(r.cell("depth_unit"))
+	if bare != units.BareNone && bare != units.MM && bare != units.In32 {
+		r.fault("depth_unit", string(bare), "must be mm or 32nd")
+		return nil
+	}
+	var grid [][]*models.Depth
+	for _, groove := range strings.Fields(r.cell("depths")) {
+		var stations []*models.Depth
+		for _, text := range strings.Split(groove, "|") {
+			if text == "" || text == "-" {
+				stations = append(stations, nil)
+				continue
+			}
+			d, err := models.ParseDepth(text, bare)
+			if err != nil {
+				r.fault("depths", text, reason(err))
+				return nil
+			}
+			stations = append(stations, &d)
+		}
+		grid = append(grid, stations)
+	}
+	return grid
+}
+
+// observations reads codes parted by spaces, each with a count or a direction.
+func (r *row) observations() []models.Observation {
+	var out []models.Observation
+	for _, word := range strings.Fields(r.cell("observations")) {
+		code, detail, _ := strings.Cut(word, ":")
+		o := models.Observation{Code: models.ObservationCode(code)}
+		if n, err := strconv.Atoi(detail); err == nil {
+			o.Count = n
+		} else if detail == "inward" || detail == "outward" {
+			o.Direction = detail
+		} else if detail != "" {
+			r.fault("observations", word, fmt.Sprintf("after %s: must stand a count, inward or outward", code))
+		}
+		out = append(out, o)
+	}
+	return out
+}

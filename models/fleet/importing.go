@@ -1,0 +1,272 @@
+package fleet
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rimledger/models"
+	"rimledger/models/access"
+)
+
+// ImportKinds lists what can be imported.
+var ImportKinds = []string{"vehicles", "tires", "fitments", "inspections", "odometers"}
+
+// ImportBatch is one sheet: its rows by canonical column name.
+type ImportBatch struct {
+	Kind    string
+	DepotID models.DepotID
+	DryRun  bool
+	Confirm bool // confirms every value that would be held
+	Rows    []ImportRow
+}
+
+// ImportRow is one row of a sheet.
+type ImportRow struct {
+	Line  int
+	Cells map[string]string
+}
+
+// ImportResult says what an import did, or with DryRun would do.
+type ImportResult struct {
+	Rows      int
+	Created   int // vehicles, tires, fittings, inspections or odometer entries
+	Unchanged int // were there with the same content
+	DryRun    bool
+}
+
+// ImportColumn describes one column of a sheet.
+type ImportColumn struct {
+	Name     string
+	Aliases  []string
+	Required bool
+	Help     string
+	Example  string
+}
+
+// maxImportFaults bounds how many faults one answer lists.
+const maxImportFaults = 200
+
+// Import records a sheet in one transaction: every row is checked, all that is
+// wrong is reported with line, column, value and remedy, and then nothing is
+// recorded. Ids derive from the content, so the same sheet again changes nothing.
+func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportResult, error) {
+	p := permissionOf(b.Kind)
+	if err := a.may(p); err != nil {
+		return ImportResult{}, err
+	}
+	if !slices.Contains(ImportKinds, b.Kind) {
+		return ImportResult{}, models.Errorf(models.Invalid, "%q cannot be imported; only %s", b.Kind, strings.Join(ImportKinds, ", "))
+	}
+	depot, err := s.Depot(ctx, a, b.DepotID)
+	if err != nil {
+		return ImportResult{}, err
+	}
+	a.Source = models.FromImport
+	out := ImportResult{Rows: len(b.Rows), DryRun: b.DryRun}
+	err = s.write(ctx, func(tx models.Tx, now time.Time) error {
+		im := &importer{s: s, tx: tx, a: a, b: b, now: now, depot: depot, numbers: map[string]models.Vehicle{}}
+		if im.zone, err = time.LoadLocation(depot.TimeZone); err != nil {
+			return err
+		}
+		if err := im.run(ctx); err != nil {
+			return err
+		}
+		out.Created, out.Unchanged = im.created, im.unchanged
+		if len(im.faults) > 0 {
+			slices.SortStableFunc(im.faults, func(x, y lineFault) int { return x.line - y.line })
+			e := &models.Error{Kind: models.Invalid, Msg: fmt.Sprintf("%d problems in %d rows; nothing was imported", im.found, len(b.Rows))}
+			for _, f := range im.faults {
+				e.Fields = append(e.Fields, f.Field)
+			}
+			return e
+		}
+		if b.DryRun {
+			return errDryRun
+		}
+		return nil
+	})
+	if errors.Is(err, errDryRun) {
+		err = nil
+	}
+	return out, err
+}
+
+// errDryRun rolls a dry run back.
+var errDryRun = errors.New("dry run")
+
+func permissionOf(kind string) access.Permission {
+	if kind == "vehicles" || kind == "tires" {
+		return access.Manage
+	}
+	return access.Record
+}
+
+type lineFault struct {
+	models.Field
+	line int
+}
+
+// importer is one run of an import.
+type importer struct {
+	s                  *Service
+	tx                 models.Tx
+	a                  Actor
+	b                  ImportBatch
+	now                time.Time
+	depot              models.Depot
+	zone               *time.Location
+	numbers            map[string]models.Vehicle // by unit number
+	faults             []lineFault
+	found              int
+	created, unchanged int
+}
+
+func (im *importer) fault(line int, column, value, remedy string) {
+	im.found++
+	if len(im.faults) < maxImportFaults {
+		im.faults = append(im.faults, lineFault{models.Field{Name: fmt.Sprintf("line %d, column %s", line, column), Value: value, Remedy: remedy}, line})
+	}
+}
+
+// domainFault reports an error of the domain at a row. What is no fault of the
+// row ends the import.
+func (im *importer) domainFault(line int, err error) error {
+	var e *models.Error
+	if !errors.As(err, &e) || e.Kind == models.Internal || e.Kind == models.Unavailable {
+		return err
+	}
+	if len(e.Fields) == 0 {
+		im.fault(line, "-", "", e.Msg)
+	}
+	for _, f := range e.Fields {
+		remedy := f.Remedy
+		if e.Kind == models.Held {
+			remedy += " (import with confirmation if it is right)"
+		}
+		im.fault(line, f.Name, f.Value, remedy)
+	}
+	return nil
+}
+
+func (im *importer) count(repeated bool) {
+	if repeated {
+		im.unchanged++
+	} else {
+		im.created++
+	}
+}
+
+// importSpace is the name space of ids that derive from imported content.
+var importSpace = uuid.MustParse("5f0c8d1e-7f0b-4b3f-9a63-3f4f1f0f7d11")
+
+func (im *importer) id(parts ...string) string {
+	key := im.b.Kind + "\x00" + string(im.depot.ID) + "\x00" + strings.Join(parts, "\x00")
+	return uuid.NewSHA1(importSpace, []byte(key)).String()
+}
+
+func (im *importer) run(ctx context.Context) error {
+	switch im.b.Kind {
+	case "vehicles":
+		return im.each(ctx, im.vehicle)
+	case "tires":
+		return im.each(ctx, im.tire)
+	case "odometers":
+		return im.each(ctx, im.odometer)
+	case "fitments":
+		return im.visits(ctx, im.fit)
+	default:
+		return im.visits(ctx, im.inspection)
+	}
+}
+
+func (im *importer) each(ctx context.Context, one func(context.Context, *row) error) error {
+	for _, r := range im.b.Rows {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := one(ctx, &row{im, r}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// visits groups rows of one vehicle and one time, in the order of their times,
+// and hands each group on as one event.
+func (im *importer) visits(ctx context.Context, one func(context.Context, visit) error) error {
+	type key struct {
+		vehicle, person string
+		at              time.Time
+	}
+	groups := map[key]*visit{}
+	var order []*visit
+	for _, raw := range im.b.Rows {
+		r := &row{im, raw}
+		v, okV, err := r.vehicle(ctx)
+		if err != nil {
+			return err
+		}
+		at, okT := r.time("at")
+		odometer, okO := r.odometer()
+		if !okV || !okT || !okO {
+			continue
+		}
+		k := key{v.Number, raw.Cells["person"], at}
+		g := groups[k]
+		if g == nil {
+			g = &visit{vehicle: v, at: at, odometer: odometer, person: raw.Cells["person"]}
+			groups[k] = g
+			order = append(order, g)
+		} else if odometer.Value != g.odometer.Value {
+			r.fault("odometer", raw.Cells["odometer"], fmt.Sprintf("differs from line %d of the same visit", g.rows[0].raw.Line))
+		}
+		g.rows = append(g.rows, r)
+	}
+	slices.SortStableFunc(order, func(x, y *visit) int { return x.at.Compare(y.at) })
+	for _, g := range order {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		if err := one(ctx, *g); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// visit is the rows of one event.
+type visit struct {
+	vehicle  models.Vehicle
+	at       time.Time
+	odometer models.Odometer
+	person   string
+	rows     []*row
+}
+
+func (im *importer) meta(v visit) models.Meta {
+	return models.Meta{ID: models.EventID(im.id(v.vehicle.Number, v.at.UTC().Format(time.RFC3339), v.person)),
+		VehicleID: v.vehicle.ID, At: v.at, Odometer: v.odometer, Person: v.person}
+}
+
+// record records e; with Confirm, held values are confirmed.
+func (im *importer) record(ctx context.Context, line int, e models.Event) error {
+	rec, err := im.s.recordIn(ctx, im.tx, im.a, e, im.now)
+	var held *models.Error
+	if im.b.Confirm && errors.As(err, &held) && held.Kind == models.Held {
+		for _, f := range held.Fields {
+			e.Header().Confirmed = append(e.Header().Confirmed, f.Code)
+		}
+		rec, err = im.s.recordIn(ctx, im.tx, im.a, e, im.now)
+	}
+	if err != nil {
+		return im.domainFault(line, err)
+	}
+	im.count(rec.Repeated)
+	return nil
+}

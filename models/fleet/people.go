@@ -1,0 +1,339 @@
+package fleet
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/mail"
+	"strings"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/access"
+)
+
+// checkUser tidies and checks a person.
+func checkUser(u *models.User) error {
+	u.Email = strings.ToLower(strings.TrimSpace(u.Email))
+	var f models.Faults
+	if !models.ValidID(u.ID) {
+		f.Add("id", string(u.ID), "must be a UUID in lower-case text")
+	}
+	if n := len([]rune(u.Name)); n < 1 || n > 80 || models.CleanText(u.Name) != "" {
+		f.Add("name", u.Name, "must have 1 to 80 characters")
+	}
+	if a, err := mail.ParseAddress(u.Email); err != nil || a.Address != u.Email {
+		f.Add("email", u.Email, "must be a plain mail address such as lee@fleet.example")
+	}
+	oneOf(&f, "role", string(u.Role), string(models.Viewer), string(models.Technician), string(models.Manager))
+	for i, d := range u.Depots {
+		if !models.ValidID(d) {
+			f.Add(fmt.Sprintf("depots[%d]", i), string(d), "must be a depot id")
+		}
+	}
+	if u.Units != nil && !u.Units.Valid() {
+		f.Add("units", fmt.Sprint(*u.Units), "must be depth mm or 32nd, pressure kPa, psi or bar, distance km or mi, mass g or oz")
+	}
+	return f.Err("person")
+}
+
+// withoutSecret is what the audit trail and lists show of a person.
+func withoutSecret(u models.User) models.User { u.PasswordHash = ""; return u }
+
+// mayGrant refuses a person who sees some depots only to make one who sees more.
+func (a Actor) mayGrant(u models.User) error {
+	if err := a.may(access.Administer); err != nil {
+		return err
+	}
+	if len(a.User.Depots) == 0 {
+		return nil
+	}
+	if len(u.Depots) == 0 {
+		return models.Errorf(models.Forbidden, "only a manager of all depots gives access to all depots")
+	}
+	for _, d := range u.Depots {
+		if !a.User.Sees(d) {
+			return models.Errorf(models.Forbidden, "you may only give access to your own depots")
+		}
+	}
+	return nil
+}
+
+// AddUser adds a person; without a password they cannot sign in until one is set.
+func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password string) (models.User, error) {
+	if u.ID == "" {
+		u.ID = models.UserID(s.newID())
+	}
+	u.PasswordHash = ""
+	if err := errors.Join(a.mayGrant(u), checkUser(&u)); err != nil {
+		return u, err
+	}
+	content := u
+	if password != "" {
+		var err error
+		if u.PasswordHash, err = access.HashPassword(password); err != nil {
+			return u, err
+		}
+	}
+	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+		content.Stamp = models.Stamp{}
+		before, err := s.once(ctx, tx, string(u.ID), content, now)
+		if err != nil {
+			return err
+		}
+		if before {
+			u, err = tx.User(ctx, u.ID)
+			return err
+		}
+		u.Stamp = stamped(a, now)
+		if err := tx.PutUser(ctx, u); err != nil {
+			return err
+		}
+		return s.audit(ctx, tx, a, now, "user", string(u.ID), "created", nil, withoutSecret(u))
+	})
+	return withoutSecret(u), err
+}
+
+// EditUser saves u over the version it started from; the password stays.
+// People may change their own name and units; the rest takes a manager.
+func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.User, error) {
+	if err := checkUser(&u); err != nil {
+		return u, err
+	}
+	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+		old, err := tx.User(ctx, u.ID)
+		if err != nil {
+			return err
+		}
+		if a.User.ID == u.ID && !access.Can(a.User.Role, access.Administer) {
+			if err := a.may(access.View); err != nil {
+				return err
+			}
+			name, set, v := u.Name, u.Units, u.Version
+			u = old
+			u.Name, u.Units, u.Version = name, set, v
+		} else if err := errors.Join(a.mayGrant(old), a.mayGrant(u)); err != nil {
+			return err
+		}
+		if u.ID == a.User.ID && u.Disabled {
+			return models.Errorf(models.Invalid, "you cannot disable yourself; ask another manager")
+		}
+		u.PasswordHash = old.PasswordHash
+		if u.Stamp, err = restamped(a, now, u.Stamp, old.Stamp, withoutSecret(old)); err != nil {
+			return err
+		}
+		if err := tx.PutUser(ctx, u); err != nil {
+			return err
+		}
+		return s.audit(ctx, tx, a, now, "user", string(u.ID), "edited", withoutSecret(old), withoutSecret(u))
+	})
+	return withoutSecret(u), err
+}
+
+// SetPassword sets a person's own password, or anybody's for a manager.
+func (s *Service) SetPassword(ctx context.Context, a Actor, id models.UserID, password string) error {
+	hash, err := access.HashPassword(password)
+	if err != nil {
+		return err
+	}
+	return s.write(ctx, func(tx models.Tx, now time.Time) error {
+		u, err := tx.User(ctx, id)
+		if err != nil {
+			return err
+		}
+		if a.User.ID != id || a.Token != nil {
+			if err := a.mayGrant(u); err != nil {
+				return err
+			}
+		}
+		u.PasswordHash = hash
+		u.Version, u.UpdatedAt, u.UpdatedBy = u.Version+1, now, a.User.ID
+		if err := tx.PutUser(ctx, u); err != nil {
+			return err
+		}
+		return s.audit(ctx, tx, a, now, "user", string(id), "password set", nil, nil)
+	})
+}
+
+// Users lists the people, by name.
+func (s *Service) Users(ctx context.Context, a Actor) ([]models.User, error) {
+	if err := a.may(access.Administer); err != nil {
+		return nil, err
+	}
+	all, err := read(ctx, s, func(r models.Reader) ([]models.User, error) { return r.Users(ctx) })
+	for i := range all {
+		all[i] = withoutSecret(all[i])
+	}
+	return all, err
+}
+
+// User returns oneself, or anybody for a manager.
+func (s *Service) User(ctx context.Context, a Actor, id models.UserID) (models.User, error) {
+	if a.User.ID != id {
+		if err := a.may(access.Administer); err != nil {
+			return models.User{}, err
+		}
+	}
+	u, err := read(ctx, s, func(r models.Reader) (models.User, error) { return r.User(ctx, id) })
+	return withoutSecret(u), err
+}
+
+// Signed returns the person of a session, or an Unauthenticated error if they
+// are gone or disabled.
+func (s *Service) Signed(ctx context.Context, id models.UserID) (models.User, error) {
+	u, err := read(ctx, s, func(r models.Reader) (models.User, error) { return r.User(ctx, id) })
+	if errors.Is(err, models.NotFound) || err == nil && u.Disabled {
+		return models.User{}, models.Errorf(models.Unauthenticated, "sign in again")
+	}
+	return withoutSecret(u), err
+}
+
+// HasUsers reports whether anybody can sign in yet.
+func (s *Service) HasUsers(ctx context.Context) (bool, error) {
+	all, err := read(ctx, s, func(r models.Reader) ([]models.User, error) { return r.Users(ctx) })
+	return len(all) > 0, err
+}
+
+// SignIn returns the person with this mail address and password. The answer is
+// the same, and takes as long, for an unknown address and a wrong password.
+func (s *Service) SignIn(ctx context.Context, email, password string) (models.User, error) {
+	u, err := read(ctx, s, func(r models.Reader) (models.User, error) {
+		return r.UserByEmail(ctx, strings.ToLower(strings.TrimSpace(email)))
+	})
+	if err != nil && !errors.Is(err, models.NotFound) {
+		return models.User{}, err
+	}
+	if len(password) > access.MaxPassword || !access.CheckPassword(password, u.PasswordHash) || u.Disabled {
+		return models.User{}, models.Errorf(models.Unauthenticated, "mail address or password is wrong")
+	}
+	return withoutSecret(u), nil
+}
+
+// maxTokenLife is the longest life of an API token.
+const maxTokenLife = 2 * 366 * 24 * time.Hour
+
+// AddToken makes an API token for the actor and returns its secret, which is
+// not kept and not shown again.
+func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models.Token, string, error) {
+	if err := a.may(access.View); err != nil {
+		return t, "", err
+	}
+	if a.Token != nil {
+		return t, "", models.Errorf(models.Forbidden, "a token cannot make tokens; sign in")
+	}
+	if t.ID == "" {
+		t.ID = models.TokenID(s.newID())
+	}
+	if t.UserID == "" || a.Source != models.FromCLI {
+		t.UserID = a.User.ID
+	}
+	var secret string
+	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+		var f models.Faults
+		if !models.ValidID(t.ID) {
+			f.Add("id", string(t.ID), "must be a UUID in lower-case text")
+		}
+		if n := len([]rune(t.Name)); n < 1 || n > 80 || models.CleanText(t.Name) != "" {
+			f.Add("name", t.Name, "must have 1 to 80 characters and say what the token is for")
+		}
+		if !t.ExpiresAt.After(now) || t.ExpiresAt.After(now.Add(maxTokenLife)) {
+			f.Add("expires_at", t.ExpiresAt.Format(time.RFC3339), "must be after now and within two years")
+		}
+		if err := f.Err("token"); err != nil {
+			return err
+		}
+		secret, t.Hash = access.NewSecret()
+		t.CreatedAt, t.ExpiresAt = now, t.ExpiresAt.UTC().Truncate(time.Microsecond)
+		if err := tx.PutToken(ctx, t); err != nil {
+			return err
+		}
+		return s.audit(ctx, tx, a, now, "token", string(t.ID), "created", nil, map[string]any{"name": t.Name, "read_only": t.ReadOnly, "expires_at": t.ExpiresAt})
+	})
+	return t, secret, err
+}
+
+// RevokeToken ends one of the actor's tokens, or anybody's for a manager.
+func (s *Service) RevokeToken(ctx context.Context, a Actor, id models.TokenID) error {
+	return s.write(ctx, func(tx models.Tx, now time.Time) error {
+		if err := a.may(access.View); err != nil {
+			return err
+		}
+		owners := []models.UserID{a.User.ID}
+		if access.Can(a.User.Role, access.Administer) {
+			users, err := tx.Users(ctx)
+			if err != nil {
+				return err
+			}
+			for _, u := range users {
+				owners = append(owners, u.ID)
+			}
+		}
+		for _, o := range owners {
+			tokens, err := tx.Tokens(ctx, o)
+			if err != nil {
+				return err
+			}
+			for _, t := range tokens {
+				if t.ID != id {
+					continue
+				}
+				if t.RevokedAt != nil {
+					return nil
+				}
+				t.RevokedAt = &now
+				if err := tx.PutToken(ctx, t); err != nil {
+					return err
+				}
+				return s.audit(ctx, tx, a, now, "token", string(id), "revoked", nil, nil)
+			}
+		}
+		return models.Errorf(models.NotFound, "no such token")
+	})
+}
+
+// Tokens lists the actor's tokens.
+func (s *Service) Tokens(ctx context.Context, a Actor) ([]models.Token, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, err
+	}
+	return read(ctx, s, func(r models.Reader) ([]models.Token, error) { return r.Tokens(ctx, a.User.ID) })
+}
+
+// Authenticate returns who acts with an API token's secret. Unknown, expired
+// and revoked tokens, and those of disabled people, are Unauthenticated.
+func (s *Service) Authenticate(ctx context.Context, secret string) (Actor, error) {
+	now := s.now()
+	a, err := read(ctx, s, func(r models.Reader) (Actor, error) {
+		t, err := r.Token(ctx, access.HashSecret(secret))
+		if err != nil {
+			return Actor{}, err
+		}
+		u, err := r.User(ctx, t.UserID)
+		return Actor{User: withoutSecret(u), Token: &t, Source: models.FromAPI}, err
+	})
+	switch {
+	case errors.Is(err, models.NotFound):
+		return Actor{}, models.Errorf(models.Unauthenticated, "unknown token")
+	case err != nil:
+		return Actor{}, err
+	case a.Token.RevokedAt != nil:
+		return Actor{}, models.Errorf(models.Unauthenticated, "token %q was revoked on %s", a.Token.Name, a.Token.RevokedAt.Format(time.DateOnly))
+	case !now.Before(a.Token.ExpiresAt):
+		return Actor{}, models.Errorf(models.Unauthenticated, "token %q expired on %s", a.Token.Name, a.Token.ExpiresAt.Format(time.DateOnly))
+	case a.User.Disabled:
+		return Actor{}, models.Errorf(models.Unauthenticated, "the person of token %q is disabled", a.Token.Name)
+	}
+	return a, nil
+}
+
+// Changes lists the audit trail, newest first.
+func (s *Service) Changes(ctx context.Context, a Actor, f models.ChangeFilter, p models.Page) ([]models.Change, string, error) {
+	if err := a.may(access.Administer); err != nil {
+		return nil, "", err
+	}
+	l, err := read(ctx, s, func(r models.Reader) (listed[models.Change], error) {
+		items, next, err := r.Changes(ctx, f, p)
+		return listed[models.Change]{items, next}, err
+	})
+	return l.items, l.next, err
+}

@@ -1,0 +1,389 @@
+package fleet
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/access"
+	"rimledger/models/history"
+	"rimledger/models/units"
+)
+
+// Recorded is the answer to a recorded event.
+type Recorded struct {
+	Event    models.Event
+	Opened   []models.Finding
+	Closed   []models.Finding
+	Open     []models.Finding // of the vehicle, most urgent first
+	Repeated bool             // it had been recorded before with the same content
+}
+
+// Record adds e to the record, with the findings it causes, in one transaction.
+//
+// Its id is made by the client and makes the write repeatable; the tires that
+// stand at the named positions are filled in. Values that are believable only
+// if confirmed are answered with an error of kind Held whose fields carry the
+// codes to put into Confirmed. A correction names the event it Supersedes and
+// a Reason.
+func (s *Service) Record(ctx context.Context, a Actor, e models.Event) (Recorded, error) {
+	var out Recorded
+	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+		var err error
+		out, err = s.recordIn(ctx, tx, a, e, now)
+		return err
+	})
+	return out, err
+}
+
+func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.Event, now time.Time) (Recorded, error) {
+	if err := a.may(access.Record); err != nil {
+		return Recorded{}, err
+	}
+	h := e.Header()
+	s.completeMeta(a, h, now)
+	if err := checkMeta(e, now); err != nil {
+		return Recorded{}, err
+	}
+	before, err := s.once(ctx, tx, string(h.ID), e, now)
+	if err != nil {
+		return Recorded{}, err
+	}
+	if before {
+		return s.repeated(ctx, tx, h)
+	}
+	sc, err := s.sceneOf(ctx, tx, a, e)
+	if err != nil {
+		return Recorded{}, err
+	}
+	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source = sc.depot.ID, now, a.User.ID, a.Source
+	old, err := superseded(ctx, tx, e)
+	if err != nil {
+		return Recorded{}, err
+	}
+	if err := s.check(ctx, tx, sc, e, old); err != nil {
+		return Recorded{}, err
+	}
+	sc.locate(h)
+	if err := tx.AddEvent(ctx, e); err != nil {
+		return Recorded{}, err
+	}
+	if old != nil {
+		if err := tx.Supersede(ctx, h.Supersedes, h.ID); err != nil {
+			return Recorded{}, err
+		}
+	}
+	if old != nil || sc.isLate(e) {
+		return s.rebuild(ctx, tx, sc, e, old, now)
+	}
+	if err := tx.PutFitments(ctx, sc.apply(e)); err != nil {
+		return Recorded{}, err
+	}
+	if err := sc.save(ctx, tx); err != nil {
+		return Recorded{}, err
+	}
+	if err := s.followTread(ctx, tx, a, sc, e, now); err != nil {
+		return Recorded{}, err
+	}
+	if sc.vehicle.ID == "" {
+		return Recorded{Event: e}, nil
+	}
+	st, err := s.settle(ctx, tx, sc, causeOf(e), now)
+	return Recorded{Event: e, Opened: st.opened, Closed: st.closed, Open: st.open}, err
+}
+
+// completeMeta fills what may be left out and clears what is not the client's.
+func (s *Service) completeMeta(a Actor, h *models.Meta, now time.Time) {
+	if h.ID == "" {
+		h.ID = models.EventID(s.newID())
+	}
+	if h.At.IsZero() {
+		h.At = now
+	}
+	h.At = h.At.UTC().Truncate(time.Microsecond)
+	if h.Person == "" {
+		h.Person = a.User.Name
+	}
+	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source, h.SupersededBy = "", time.Time{}, "", "", ""
+	h.AlongKM, h.AlongSDKM, h.AlongKnown = 0, 0, false
+}
+
+// clockSkew is how far a phone's clock may run ahead.
+const clockSkew = 10 * time.Minute
+
+func checkMeta(e models.Event, now time.Time) error {
+	h := e.Header()
+	var f models.Faults
+	if !models.ValidID(h.ID) {
+		f.Add("id", string(h.ID), "must be a UUID in lower-case text")
+	}
+	if h.At.After(now.Add(clockSkew)) {
+		f.Add("at", h.At.Format(time.RFC3339), "is in the future; it is %s now", now.Format(time.RFC3339))
+	}
+	if h.At.Year() < 1990 {
+		f.Add("at", h.At.Format(time.RFC3339), "is before 1990")
+	}
+	for _, t := range []struct{ name, text string }{{"person", h.Person}, {"note", h.Note}, {"reason", h.Reason}} {
+		if why := models.CleanText(t.text); why != "" {
+			f.Add(t.name, fmt.Sprintf("%q", t.text), "%s", why)
+		} else if len(t.text) > 2000 {
+			f.Add(t.name, t.text, "must have at most 2000 characters")
+		}
+	}
+	if h.VehicleID == "" && !looseKind(e) {
+		f.Add("vehicle_id", "", "must name the vehicle")
+	}
+	if (h.Supersedes == "") != (h.Reason == "") {
+		f.Add("reason", h.Reason, "a correction names the event it supersedes and the reason; give both or neither")
+	}
+	if e.Kind() == models.KindVoid && h.Supersedes == "" {
+		f.Add("supersedes", "", "must name the event to withdraw")
+	}
+	return f.Err(string(e.Kind()))
+}
+
+// looseKind reports whether e may happen off any vehicle.
+func looseKind(e models.Event) bool {
+	switch e := e.(type) {
+	case *models.TireMove, *models.Void:
+		return true
+	case *models.BalanceJob:
+		return e.Position == ""
+	case *models.Repair:
+		return e.Position == ""
+	}
+	return false
+}
+
+func (s *Service) repeated(ctx context.Context, tx models.Tx, h *models.Meta) (Recorded, error) {
+	e, err := tx.Event(ctx, h.ID)
+	if err != nil {
+		return Recorded{}, err
+	}
+	out := Recorded{Event: e, Repeated: true}
+	if v := e.Header().VehicleID; v != "" {
+		out.Open, err = tx.OpenFindings(ctx, v)
+		slices.SortStableFunc(out.Open, byUrgency)
+	}
+	return out, err
+}
+
+// sceneOf loads the vehicle of e, or for work off any vehicle the depot of its tire.
+func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e models.Event) (*scene, error) {
+	h := e.Header()
+	if h.VehicleID != "" {
+		sc, err := loadScene(ctx, tx, h.VehicleID)
+		if err != nil {
+			return nil, err
+		}
+		return sc, a.in(sc.vehicle.DepotID, "vehicle")
+	}
+	sc := &scene{tires: map[models.TireID]*models.TireWithState{}, changed: map[models.TireID]bool{}}
+	for _, id := range e.TireIDs() {
+		t, err := sc.tire(ctx, tx, id)
+		if err != nil {
+			return nil, err
+		}
+		if err := a.in(t.Tire.DepotID, "tire"); err != nil {
+			return nil, err
+		}
+		if t.State.VehicleID != "" {
+			return nil, models.Errorf(models.Conflict, "tire %s is mounted at %s; take it off first, or name its vehicle", t.Tire.Number, t.State.Position)
+		}
+		if sc.depot, err = tx.Depot(ctx, t.Tire.DepotID); err != nil {
+			return nil, err
+		}
+	}
+	return sc, nil
+}
+
+// superseded returns the event that e corrects or withdraws, nil if it does neither.
+func superseded(ctx context.Context, tx models.Tx, e models.Event) (models.Event, error) {
+	h := e.Header()
+	if h.Supersedes == "" {
+		return nil, nil
+	}
+	old, err := tx.Event(ctx, h.Supersedes)
+	if err != nil {
+		return nil, err
+	}
+	oh := old.Header()
+	switch {
+	case oh.SupersededBy != "":
+		return nil, models.Errorf(models.Conflict, "event %s was already superseded by %s; correct that one", oh.ID, oh.SupersededBy)
+	case oh.VehicleID != h.VehicleID:
+		return nil, models.Errorf(models.Invalid, "event %s is of another vehicle; a correction stays on its vehicle", oh.ID)
+	case e.Kind() != models.KindVoid && e.Kind() != old.Kind():
+		return nil, models.Errorf(models.Invalid, "event %s is a %s, not a %s; withdraw it and record the right one", oh.ID, old.Kind(), e.Kind())
+	case e.Kind() == models.KindVoid && old.Kind() == models.KindVoid:
+		return nil, models.Errorf(models.Invalid, "event %s already withdraws another; record the right thing anew", oh.ID)
+	}
+	return old, nil
+}
+
+// locate notes where the vehicle was on its odometer, read or judged.
+func (sc *scene) locate(h *models.Meta) {
+	if h.Odometer.Known {
+		h.AlongKM, h.AlongKnown = h.Odometer.Value.Kilometres(), true
+		if h.Odometer.Estimated {
+			h.AlongSDKM = 500 // a person's guess at an odometer; chosen by us
+		}
+		return
+	}
+	if km, sd, ok := sc.state.Use.At(history.Day(h.At)); ok {
+		h.AlongKM, h.AlongSDKM, h.AlongKnown = km, sd, true
+	}
+}
+
+// isLate reports whether something newer is already recorded of what e is about.
+func (sc *scene) isLate(e models.Event) bool {
+	at := e.Header().At
+	if at.Before(sc.state.LastEventAt) {
+		return true
+	}
+	for _, id := range e.TireIDs() {
+		if at.Before(sc.tires[id].State.LastEventAt) {
+			return true
+		}
+	}
+	return false
+}
+
+// rebuild replays the vehicle and every tire that e or the event it supersedes
+// touches, and assesses again wherever those tires are now.
+func (s *Service) rebuild(ctx context.Context, tx models.Tx, sc *scene, e, old models.Event, now time.Time) (Recorded, error) {
+	touched := e.TireIDs()
+	if old != nil {
+		touched = append(touched, old.TireIDs()...)
+	}
+	slices.Sort(touched)
+	elsewhere := map[models.VehicleID]bool{}
+	for _, id := range slices.Compact(touched) {
+		where, err := s.replayTire(ctx, tx, id)
+		if err != nil {
+			return Recorded{}, err
+		}
+		if where != "" && where != sc.vehicle.ID {
+			elsewhere[where] = true
+		}
+	}
+	for v := range elsewhere {
+		if _, err := s.reassess(ctx, tx, v, causeOf(e), now); err != nil {
+			return Recorded{}, err
+		}
+	}
+	if sc.vehicle.ID == "" {
+		return Recorded{Event: e}, nil
+	}
+	events, _, err := tx.Events(ctx, models.EventFilter{VehicleID: sc.vehicle.ID, Ascending: true}, models.Page{})
+	if err != nil {
+		return Recorded{}, err
+	}
+	state := history.ReplayVehicle(sc.vehicle, events)
+	if sc, err = loadScene(ctx, tx, sc.vehicle.ID); err != nil {
+		return Recorded{}, err
+	}
+	sc.state = state
+	st, err := s.settle(ctx, tx, sc, causeOf(e), now)
+	return Recorded{Event: e, Opened: st.opened, Closed: st.closed, Open: st.open}, err
+}
+
+// replayTire rebuilds a tire's state and fitments and returns where it is mounted.
+func (s *Service) replayTire(ctx context.Context, tx models.Tx, id models.TireID) (models.VehicleID, error) {
+	t, _, err := tx.Tire(ctx, id)
+	if err != nil {
+		return "", err
+	}
+	events, _, err := tx.Events(ctx, models.EventFilter{TireID: id, Ascending: true}, models.Page{})
+	if err != nil {
+		return "", err
+	}
+	vehicles := map[models.VehicleID]models.Vehicle{}
+	for _, e := range events {
+		if v := e.Header().VehicleID; v != "" && vehicles[v].ID == "" {
+			if vehicles[v], _, err = tx.Vehicle(ctx, v); err != nil {
+				return "", err
+			}
+		}
+	}
+	state, fitments := history.ReplayTire(t, vehicles, events)
+	if err := tx.DeleteFitments(ctx, id); err != nil {
+		return "", err
+	}
+	if err := tx.PutFitments(ctx, fitments); err != nil {
+		return "", err
+	}
+	return state.VehicleID, tx.PutTireStates(ctx, map[models.TireID]models.TireState{id: state})
+}
+
+// followTread brings a new tread from the retreader to the tire itself.
+func (s *Service) followTread(ctx context.Context, tx models.Tx, a Actor, sc *scene, e models.Event, now time.Time) error {
+	m, ok := e.(*models.TireMove)
+	if !ok || len(m.NewDepths) == 0 {
+		return nil
+	}
+	t := sc.tires[m.TireID].Tire
+	before := t
+	t.NewDepths, t.LifeIndex, t.Regrooved = m.NewDepths, t.LifeIndex+1, false
+	t.Version, t.UpdatedAt, t.UpdatedBy = t.Version+1, now, a.User.ID
+	if err := tx.PutTire(ctx, t); err != nil {
+		return err
+	}
+	return s.audit(ctx, tx, a, now, "tire", string(t.ID), "retreaded", before, t)
+}
+
+// causeOf says in words what closed a finding.
+func causeOf(e models.Event) string {
+	h := e.Header()
+	name := map[models.EventKind]string{models.KindBalance: "balance job", models.KindTireMove: "tire moved",
+		models.KindVibration: "vibration report", models.KindVoid: "entry withdrawn"}[e.Kind()]
+	if name == "" {
+		name = string(e.Kind())
+	}
+	return fmt.Sprintf("%s of %s by %s", name, h.At.Format(time.DateOnly), h.Person)
+}
+
+// Event returns one event, superseded or not.
+func (s *Service) Event(ctx context.Context, a Actor, id models.EventID) (models.Event, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, err
+	}
+	e, err := read(ctx, s, func(r models.Reader) (models.Event, error) { return r.Event(ctx, id) })
+	if err != nil {
+		return nil, err
+	}
+	return e, a.in(e.Header().DepotID, "event")
+}
+
+// Events lists what happened to a vehicle or a tire, newest first.
+func (s *Service) Events(ctx context.Context, a Actor, f models.EventFilter, p models.Page) ([]models.Event, string, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, "", err
+	}
+	if f.VehicleID == "" && f.TireID == "" {
+		return nil, "", models.Errorf(models.Invalid, "name a vehicle or a tire whose events to list")
+	}
+	l, err := read(ctx, s, func(r models.Reader) (listed[models.Event], error) {
+		if f.VehicleID != "" {
+			v, _, err := r.Vehicle(ctx, f.VehicleID)
+			if err = errors.Join(err, a.in(v.DepotID, "vehicle")); err != nil {
+				return listed[models.Event]{}, err
+			}
+		}
+		if f.TireID != "" {
+			t, _, err := r.Tire(ctx, f.TireID)
+			if err = errors.Join(err, a.in(t.DepotID, "tire")); err != nil {
+				return listed[models.Event]{}, err
+			}
+		}
+		events, next, err := r.Events(ctx, f, p)
+		return listed[models.Event]{events, next}, err
+	})
+	return l.items, l.next, err
+}
+
+// maxKMPerDay is the distance a day beyond which an odometer is asked about.
+const maxKMPerDay = 1500 * units.Kilometre
