@@ -1,0 +1,387 @@
+package demo
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// played is what really happens to one vehicle in the simulation.
+type played struct {
+	vehicle models.Vehicle
+	plan    vehiclePlan
+	depot   depotPlan
+	story   story
+	tires   map[models.Position]*playedTire
+	km      float64 // true odometer
+	kmDay   float64
+	at      time.Time
+	rotated time.Time
+}
+
+// playedTire is the truth about one tire.
+type playedTire struct {
+	id     models.TireID
+	fresh  []float64 // mm new, per groove
+	depth  []float64 // mm now, per groove
+	rate   []float64 // mm per 1000 km, per groove
+	cups   float64   // mm of cupping, peak to peak, on the outer groove
+	leak   float64   // share of pressure lost per month
+	filled time.Time
+}
+
+// story is what a vehicle shows in the demo.
+type story int
+
+const (
+	healthy story = iota
+	neverMeasured
+	longNotMeasured
+	wornSteer   // a steer tire at its limit
+	bulge       // damage that takes it off the road
+	cupped      // imbalance: cups, a vibration report, a lost weight
+	toeWear     // one shoulder: alignment
+	duals       // pressures apart in a dual pair
+	lowPressure // a slow leak, run flat at last
+	notBalanced // new tires never balanced
+	looseRetorq // wheels were off, torque not checked
+	pullSoon    // reaches its pull point within weeks
+	storyCount
+)
+
+// vehicle adds v with tires and plays its two years.
+func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v models.Vehicle, n int) error {
+	start := b.until.AddDate(0, -months, n%9)
+	b.clock = start
+	if _, err := b.fleet.CreateVehicle(ctx, b.system, v); err != nil {
+		return err
+	}
+	p := &played{vehicle: v, plan: plan, depot: d, story: story((n*5 + len(plan.prefix) + int(plan.prefix[0])) % int(storyCount)),
+		tires: map[models.Position]*playedTire{}, km: 20_000 + 180_000*b.rng.Float64(), kmDay: plan.kmDay * (0.8 + 0.4*b.rng.Float64()), at: start}
+	if p.story == duals && !hasDuals(v) {
+		p.story = healthy
+	}
+	if err := b.fit(ctx, p, v.Positions(), start); err != nil {
+		return err
+	}
+	if p.story == neverMeasured {
+		return nil
+	}
+	every := 30
+	if !v.Class.Heavy() {
+		every = 85
+	}
+	end := b.until.Add(-time.Duration(2+n%5) * 24 * time.Hour)
+	if p.story == longNotMeasured {
+		end = end.AddDate(0, 0, -every*3)
+	}
+	for next := start.AddDate(0, 0, every); !next.After(end); next = next.AddDate(0, 0, every) {
+		last := next.AddDate(0, 0, every).After(end)
+		b.drive(p, next)
+		if err := b.visit(ctx, p, last); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func hasDuals(v models.Vehicle) bool {
+	for _, a := range v.Axles {
+		if a.Dual {
+			return true
+		}
+	}
+	return false
+}
+
+// newTire makes a tire in stock and its truth.
+func (b *builder) newTire(ctx context.Context, p *played, pos models.Position) (*playedTire, error) {
+	b.tires++
+	mm := p.plan.fresh.Millimetres()
+	t := &playedTire{id: models.TireID(b.id()), filled: p.at}
+	asset := models.Tire{ID: t.id, DepotID: p.vehicle.DepotID, Number: fmt.Sprintf("R%05d", b.tires), Size: p.plan.size, Design: "invented rib",
+		TIN: fmt.Sprintf("DOTB9JAXK2%02d%02d", 1+b.rng.IntN(50), (p.at.Year()-1)%100), PriceCents: int64(90+30*mm) * 100}
+	// A tire's life is about 250,000 km on a heavy vehicle, 60,000 on a light one.
+	life := 60.0
+	if p.vehicle.Class.Heavy() {
+		life = 250
+	}
+	rate := (mm - 1.6) / life * math.Exp(0.25*b.rng.NormFloat64())
+	if p.vehicle.AxleAt(pos).Role() == models.RoleSteer {
+		rate *= 1.15
+	}
+	for g := range 3 {
+		asset.NewDepths = append(asset.NewDepths, p.plan.fresh)
+		t.fresh, t.depth = append(t.fresh, mm), append(t.depth, mm)
+		t.rate = append(t.rate, rate*(1+0.05*float64(1-g)*b.rng.Float64()))
+	}
+	if p.story == toeWear && p.vehicle.AxleAt(pos).Steered {
+		t.rate[0] *= 1.5
+	}
+	if p.story == wornSteer && pos == "1L" {
+		for g := range t.rate {
+			t.rate[g] *= 1.9
+		}
+	}
+	if p.story == lowPressure && pos.Side() == models.Right {
+		t.leak = 0.03
+	}
+	_, err := b.fleet.CreateTire(ctx, b.system, asset)
+	return t, err
+}
+
+func (b *builder) fit(ctx context.Context, p *played, places []models.Position, at time.Time) error {
+	b.clock = at
+	e := &models.Fit{Meta: b.meta(p), TorqueNM: p.plan.torque}
+	for _, pos := range places {
+		t, err := b.newTire(ctx, p, pos)
+		if err != nil {
+			return err
+		}
+		p.tires[pos] = t
+		e.Fittings = append(e.Fittings, models.Fitting{TireID: t.id, Position: pos})
+	}
+	if err := b.record(ctx, p, e); err != nil {
+		return err
+	}
+	if p.story != notBalanced {
+		for _, pos := range places {
+			if pos.IsSpare() {
+				continue
+			}
+			if err := b.balance(ctx, p, pos, models.BalanceFitted); err != nil {
+				return err
+			}
+		}
+	}
+	if p.story == looseRetorq {
+		return nil
+	}
+	return b.retorque(ctx, p)
+}
+
+func (b *builder) retorque(ctx context.Context, p *played) error {
+	p.at = p.at.Add(20 * time.Minute)
+	return b.record(ctx, p, &models.Retorque{Meta: b.meta(p), TorqueNM: p.plan.torque})
+}
+
+// balance records a job: what the machine showed, what was fitted, zero after.
+func (b *builder) balance(ctx context.Context, p *played, pos models.Position, why models.BalanceWhy) error {
+	p.at = p.at.Add(7 * time.Minute)
+	e := &models.BalanceJob{Meta: b.meta(p), Position: pos, Why: why, Mode: "two_plane", Machine: "bench 1 (invented)",
+		WithinLimit: true, Limit: "shows zero after", TorqueNM: p.plan.torque}
+	step, most := units.Mass(5), 45.0
+	if p.vehicle.Class.Heavy() {
+		step, most = 25, 250
+	}
+	for _, plane := range []string{"outer", "inner"} {
+		g := units.Mass(math.Round(b.rng.Float64()*most/float64(step))) * step
+		angle := units.Angle(b.rng.IntN(120) * 3)
+		mass := models.Mass{Value: g, Text: units.FormatMass(g, units.G)}
+		e.Shown = append(e.Shown, models.PlaneUnbalance{Plane: plane, Mass: mass, Angle: angle})
+		if g > 0 {
+			e.Fitted = append(e.Fitted, models.FittedWeight{Plane: plane, Type: "clip", Mass: mass, Angle: angle, Place: "flange"})
+		}
+		e.ShownAfter = append(e.ShownAfter, models.PlaneUnbalance{Plane: plane, Mass: models.Mass{Text: "0 g"}})
+	}
+	return b.record(ctx, p, e)
+}
+
+// drive wears the tires up to next.
+func (b *builder) drive(p *played, next time.Time) {
+	days := next.Sub(p.at).Hours() / 24
+	km := days * p.kmDay * (0.8 + 0.4*b.rng.Float64())
+	p.km += km
+	for pos, t := range p.tires {
+		if pos.IsSpare() {
+			continue
+		}
+		for g := range t.depth {
+			t.depth[g] = math.Max(t.depth[g]-t.rate[g]*km/1000, 0.4)
+		}
+		if p.story == cupped && pos == "1R" {
+			t.cups = math.Min(t.cups+0.25*days/30, 3.2)
+		}
+	}
+	p.at = next.Add(time.Duration(6+b.rng.IntN(9)) * time.Hour)
+}
+
+// visit records an inspection and the work that follows from it.
+func (b *builder) visit(ctx context.Context, p *played, last bool) error {
+	e := &models.Inspection{Meta: b.meta(p), Gauge: models.Gauge{Name: "G1", Resolution: b.step(p)}}
+	for _, pos := range p.vehicle.WalkingOrder() {
+		if t := p.tires[pos]; t != nil {
+			e.Readings = append(e.Readings, b.reading(p, pos, t, last))
+		}
+	}
+	if err := b.record(ctx, p, e); err != nil {
+		return err
+	}
+	if last && p.story == cupped {
+		p.at = p.at.Add(time.Hour)
+		return b.record(ctx, p, &models.Vibration{Meta: b.meta(p), StartsKMH: 70, WorstKMH: 95, FadesKMH: 115, FeltAt: "steering_wheel",
+			Braking: "same", Throttle: "same", Neutral: "same", Since: "gradual"})
+	}
+	if err := b.replaceWorn(ctx, p, last); err != nil {
+		return err
+	}
+	if p.at.Sub(p.rotated) > 200*24*time.Hour && !last {
+		p.rotated = p.at
+		return b.rotate(ctx, p)
+	}
+	return nil
+}
+
+func (b *builder) step(p *played) units.Length {
+	if p.depot.units.Depth == units.In32 {
+		return units.ThirtySecond
+	}
+	return units.Millimetre / 10
+}
+
+func (b *builder) reading(p *played, pos models.Position, t *playedTire, last bool) models.Reading {
+	r := models.Reading{Position: pos}
+	stations := 1
+	if t.cups > 1 {
+		stations = 8
+	}
+	for g, mm := range t.depth {
+		var column []*models.Depth
+		for k := range stations {
+			read := mm + 0.15*b.rng.NormFloat64()
+			if g == 0 && stations > 1 {
+				read -= t.cups / 2 * (1 - math.Cos(2*math.Pi*3*float64(k)/float64(stations)))
+			}
+			column = append(column, b.typed(p, math.Min(math.Max(read, 0.2), t.fresh[g])))
+		}
+		r.Depths = append(r.Depths, column)
+	}
+	if target := p.vehicle.AxleAt(pos).Pressure.Value; target > 0 {
+		share := 1 - 0.01*b.rng.Float64()*4
+		if t.leak > 0 {
+			share = math.Max(0.55, 1-t.leak*p.at.Sub(t.filled).Hours()/24/30)
+		}
+		if p.story == duals && pos.IsInner() {
+			share = 0.88
+		}
+		text := units.FormatPressure(target*units.Pressure(share), p.depot.units.Pressure)
+		if pr, err := models.ParsePressure(text, units.BareNone); err == nil {
+			r.Pressure = &pr
+		}
+	}
+	if t.cups > 1 {
+		r.Observations = append(r.Observations, models.Observation{Code: models.ObsCupping, Count: 3, Place: "outer_shoulder"})
+		if last {
+			r.Observations = append(r.Observations, models.Observation{Code: models.ObsMissingWeight, Note: "clean mark on the flange"})
+		}
+	}
+	if p.story == toeWear && p.vehicle.AxleAt(pos).Steered && t.fresh[0]-t.depth[0] > 3 {
+		r.Observations = append(r.Observations, models.Observation{Code: models.ObsFeathering, Direction: "inward"})
+	}
+	if p.story == bulge && last && pos == "1R" {
+		r.Observations = append(r.Observations, models.Observation{Code: models.ObsBulge, Place: "sidewall_outer", Size: 35 * units.Millimetre})
+	}
+	return r
+}
+
+// typed writes a depth as the yard's gauge shows it.
+func (b *builder) typed(p *played, mm float64) *models.Depth {
+	step := b.step(p)
+	l := units.Length(math.Round(mm*float64(units.Millimetre)/float64(step))) * step
+	return &models.Depth{Value: l, Text: units.FormatLength(l, p.depot.units.Depth)}
+}
+
+// replaceWorn fits new tires where the old ones are at their end, except where
+// the story is that nobody did.
+func (b *builder) replaceWorn(ctx context.Context, p *played, last bool) error {
+	limit := 3.4
+	if last || p.story == wornSteer || p.story == pullSoon {
+		return nil
+	}
+	var worn []models.Position
+	e := &models.Removal{}
+	for _, pos := range p.vehicle.Positions() {
+		t := p.tires[pos]
+		if t == nil || pos.IsSpare() || math.Min(t.depth[0], t.depth[1]) > limit+boolMM(p.vehicle.AxleAt(pos).Steered && p.vehicle.Class.Heavy(), 1.6) {
+			continue
+		}
+		worn = append(worn, pos)
+		e.Removed = append(e.Removed, models.Removed{Position: pos, Reason: models.WornEven, To: models.Scrapped})
+	}
+	if len(worn) == 0 {
+		return nil
+	}
+	p.at = p.at.Add(24 * time.Hour)
+	e.Meta = b.meta(p)
+	if err := b.record(ctx, p, e); err != nil {
+		return err
+	}
+	p.at = p.at.Add(30 * time.Minute)
+	return b.fit(ctx, p, worn, p.at)
+}
+
+func boolMM(on bool, mm float64) float64 {
+	if on {
+		return mm
+	}
+	return 0
+}
+
+// rotate crosses the last axle: left and right change places.
+func (b *builder) rotate(ctx context.Context, p *played) error {
+	p.at = p.at.Add(2 * time.Hour)
+	e := &models.Rotation{Meta: b.meta(p), TorqueNM: p.plan.torque}
+	axle := len(p.vehicle.Axles)
+	for _, pos := range p.vehicle.Positions() {
+		if pos.Axle() == axle {
+			e.Moves = append(e.Moves, models.Move{From: pos, To: pos.AxleMate()})
+		}
+	}
+	if err := b.record(ctx, p, e); err != nil {
+		return err
+	}
+	moved := map[models.Position]*playedTire{}
+	for _, m := range e.Moves {
+		moved[m.To] = p.tires[m.From]
+	}
+	for pos, t := range moved {
+		p.tires[pos] = t
+	}
+	return b.retorque(ctx, p)
+}
+
+func (b *builder) meta(p *played) models.Meta {
+	m := models.Meta{ID: models.EventID(b.id()), VehicleID: p.vehicle.ID, At: p.at, Person: p.depot.yards[b.rng.IntN(len(p.depot.yards))]}
+	if !p.vehicle.NoOdometer {
+		u := p.depot.units.Distance
+		d := units.DistanceFromKilometres(math.Round(p.km))
+		m.Odometer = models.Odometer{Known: true, Value: d, Text: units.FormatDistance(d, u)}
+		if u == units.Mi {
+			m.Odometer.Value = units.Distance(math.Round(d.Miles())) * units.Mile
+		}
+	}
+	return m
+}
+
+// record records e at its time; the invented yard confirms what is asked.
+func (b *builder) record(ctx context.Context, p *played, e models.Event) error {
+	h := e.Header()
+	b.clock = h.At.Add(5 * time.Minute)
+	_, err := b.fleet.Record(ctx, b.system, e)
+	var held *models.Error
+	if errors.As(err, &held) && held.Kind == models.Held {
+		for _, f := range held.Fields {
+			h.Confirmed = append(h.Confirmed, f.Code)
+		}
+		_, err = b.fleet.Record(ctx, b.system, e)
+	}
+	if err != nil {
+		return fmt.Errorf("%s at %s: %w", e.Kind(), h.At.Format(time.DateOnly), err)
+	}
+	return nil
+}
