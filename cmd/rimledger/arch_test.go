@@ -1,0 +1,118 @@
+package main
+
+import (
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// allowed is who may import whom inside the project. Test files may import
+// more; a package that is not in the table fails the test.
+var allowed = map[string][]string{
+	"models/units":           {},
+	"models/tiresize":        {"models/units"},
+	"models/legal":           {"models/units"},
+	"models/wear":            {"models/units"},
+	"models/vibration":       {"models/units"},
+	"models/pattern":         {"models/units", "models/vibration"},
+	"models/balance":         {"models/units"},
+	"models":                 {"models/units", "models/wear"},
+	"models/access":          {"models"},
+	"models/history":         {"models", "models/units", "models/wear"},
+	"models/assess":          {"models", "models/units", "models/history", "models/tiresize", "models/legal", "models/wear", "models/pattern", "models/vibration"},
+	"models/fleet":           {"models", "models/access", "models/assess", "models/history", "models/legal", "models/tiresize", "models/units"},
+	"models/demo":            {"models", "models/fleet", "models/units"},
+	"models/store":           {"models", "models/units"},
+	"models/store/storetest": {"models", "models/units", "models/wear"},
+	"reports":                {"models", "models/fleet", "models/units"},
+	"reports/digest":         {"models", "models/fleet", "models/legal", "models/units", "reports"},
+	"reports/mail":           {},
+	"reports/jobs":           {"models", "models/fleet", "models/units", "reports/digest", "reports/mail"},
+	"reports/sheet":          {"models", "models/fleet", "models/units"},
+	"api/problem":            {"models"},
+	"api/auth":               {"api/problem", "models", "models/access", "models/fleet"},
+	"api/rest":               {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/units"},
+	"api/web": {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/pattern",
+		"models/tiresize", "models/units", "models/wear", "models/history"},
+	"api": {"api/auth", "api/problem", "api/rest", "api/web", "models", "models/fleet"},
+}
+
+// pure packages compute: no clock, no files, no network, no database.
+var pure = []string{"models/units", "models/tiresize", "models/legal", "models/wear", "models/vibration", "models/pattern",
+	"models/balance", "models/history", "models/assess"}
+
+func TestImportRules(t *testing.T) {
+	t.Parallel()
+	root := filepath.Join("..", "..")
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if d.IsDir() && strings.HasPrefix(d.Name(), ".") && path != root {
+			return fs.SkipDir
+		}
+		if !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return nil
+		}
+		rel, err := filepath.Rel(root, filepath.Dir(path))
+		if err != nil {
+			return err
+		}
+		checkImports(t, filepath.ToSlash(rel), path)
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+func checkImports(t *testing.T, pkg, path string) {
+	t.Helper()
+	if strings.HasPrefix(pkg, "cmd/") {
+		return
+	}
+	may, known := allowed[pkg]
+	if !known {
+		t.Errorf("package %s is not in the table of allowed imports; add it with what it may import", pkg)
+		return
+	}
+	src, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f, err := parser.ParseFile(token.NewFileSet(), path, src, parser.ImportsOnly)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, imp := range f.Imports {
+		name, err := strconv.Unquote(imp.Path.Value)
+		if err != nil {
+			t.Fatal(err)
+		}
+		local, ours := strings.CutPrefix(name, "rimledger/")
+		switch {
+		case ours && !slices.Contains(may, local):
+			t.Errorf("%s imports %s, which %s may not", path, name, pkg)
+		case !ours && slices.Contains(pure, pkg) && !pureImport(name):
+			t.Errorf("%s imports %s; %s only computes", path, name, pkg)
+		}
+	}
+}
+
+// pureImport reports whether a computing package may use a library.
+func pureImport(name string) bool {
+	if strings.HasPrefix(name, "gonum.org/v1/gonum/") {
+		return true
+	}
+	switch name {
+	case "os", "log", "log/slog", "net", "net/http", "database/sql", "context", "math/rand", "math/rand/v2":
+		return false
+	}
+	return !strings.Contains(strings.Split(name, "/")[0], ".")
+}
