@@ -1,0 +1,166 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"net"
+	"net/http"
+	"os"
+	"path/filepath"
+	"time"
+
+	"rimledger/api"
+	"rimledger/models"
+	"rimledger/models/demo"
+	"rimledger/models/fleet"
+	"rimledger/models/store"
+	"rimledger/reports/jobs"
+	"rimledger/reports/mail"
+)
+
+type serveCmd struct {
+	Listen       string `help:"Address to answer on." default:"127.0.0.1:8080" placeholder:"HOST:PORT"`
+	BaseURL      string `name:"base-url" help:"Address under which people reach the pages, for links in mails and secure cookies." placeholder:"URL"`
+	Migrate      bool   `help:"Bring the database to this program's version first." default:"true" negatable:""`
+	SMTPHost     string `name:"smtp-host" help:"Mail server; without one digests wait." placeholder:"HOST"`
+	SMTPPort     int    `name:"smtp-port" help:"Port of the mail server." default:"587"`
+	SMTPTLS      string `name:"smtp-tls" help:"starttls (required), opportunistic, implicit or none." default:"starttls" enum:"starttls,opportunistic,implicit,none"`
+	SMTPUser     string `name:"smtp-user" help:"Name to sign in to the mail server with." placeholder:"NAME"`
+	SMTPPassword string `name:"smtp-password" help:"Password for the mail server; better as RIMLEDGER_SMTP_PASSWORD_FILE." placeholder:"SECRET"`
+	MailFrom     string `name:"mail-from" help:"Sender of the digests." placeholder:"ADDRESS"`
+}
+
+// check reports everything that is wrong with the settings at once.
+func (c *serveCmd) check() error {
+	var f models.Faults
+	if _, _, err := net.SplitHostPort(c.Listen); err != nil {
+		f.Add("listen", c.Listen, "must be host:port, such as 127.0.0.1:8080")
+	}
+	if c.SMTPHost != "" && c.MailFrom == "" {
+		f.Add("mail-from", "", "must be given where there is a mail server")
+	}
+	if (c.SMTPUser == "") != (c.SMTPPassword == "") {
+		f.Add("smtp-password", "", "the mail server's user and password go together; give both or neither")
+	}
+	if c.SMTPPort < 1 || c.SMTPPort > 65535 {
+		f.Add("smtp-port", fmt.Sprint(c.SMTPPort), "must be 1 to 65535")
+	}
+	return f.Err("the settings")
+}
+
+func (c *serveCmd) Run(ctx context.Context, p *program, s *streams) error {
+	if err := c.check(); err != nil {
+		return err
+	}
+	st, f, err := p.open(ctx, c.Migrate)
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	return c.serve(ctx, s, st, f, "")
+}
+
+// serve answers until ctx ends; then running requests and jobs are waited for.
+func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fleet.Service, welcome string) error {
+	listener, err := net.Listen("tcp", c.Listen)
+	if err != nil {
+		return fmt.Errorf("listen on %s: %w", c.Listen, err)
+	}
+	address := "http://" + listener.Addr().String()
+	base := c.BaseURL
+	if base == "" {
+		base = address
+	}
+	has, err := f.HasUsers(ctx)
+	if err != nil {
+		return err
+	}
+	first := ""
+	if !has {
+		first = rand.Text()
+	}
+	handler, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), Log: s.log, Version: version(), BaseURL: base, FirstKey: first,
+		Calculators: calculators(), Ping: st.Ping,
+		DigestPreview: func(ctx context.Context, a fleet.Actor, d models.DepotID) (subject, text, html string, err error) {
+			m, err := preview(ctx, f, a, d, base)
+			return m.Subject, m.Text, m.HTML, err
+		}})
+	if err != nil {
+		return err
+	}
+	scheduler, err := c.schedule(f, st, s, base)
+	if err != nil {
+		return err
+	}
+	if err := scheduler.Start(ctx); err != nil {
+		return err
+	}
+	fmt.Fprintf(s.out, "answering on %s\n", address)
+	if first != "" {
+		fmt.Fprintf(s.out, "nobody can sign in yet; make the first manager within an hour at\n  %s/first?key=%s\n", base, first)
+	}
+	fmt.Fprint(s.out, welcome)
+	server := &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: time.Minute, WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute}
+	failed := make(chan error, 1)
+	go func() { failed <- server.Serve(listener) }()
+	select {
+	case err = <-failed:
+	case <-ctx.Done():
+	}
+	calm, cancel := context.WithTimeout(context.WithoutCancel(ctx), 20*time.Second)
+	defer cancel()
+	return errors.Join(err, server.Shutdown(calm), scheduler.Stop(calm))
+}
+
+func (c *serveCmd) schedule(f *fleet.Service, st *store.Store, s *streams, base string) (*jobs.Runner, error) {
+	var sender mail.Sender
+	if c.SMTPHost != "" {
+		var err error
+		if sender, err = mail.NewSMTP(mail.Config{Host: c.SMTPHost, Port: c.SMTPPort, TLS: mail.TLS(c.SMTPTLS), User: c.SMTPUser, Password: c.SMTPPassword}); err != nil {
+			return nil, err
+		}
+	}
+	return jobs.New(jobs.Config{Fleet: f, DB: st.DB(), Dialect: st.Dialect(), Sender: sender, From: c.MailFrom, BaseURL: base, Logger: s.log})
+}
+
+type demoCmd struct {
+	Listen string `help:"Address to answer on; this machine only." default:"127.0.0.1:8080" placeholder:"HOST:PORT"`
+}
+
+func (c *demoCmd) Run(ctx context.Context, s *streams) error {
+	host, _, err := net.SplitHostPort(c.Listen)
+	if err != nil {
+		return models.Errorf(models.Invalid, "%q is not host:port, such as 127.0.0.1:8080", c.Listen)
+	}
+	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
+		return models.Errorf(models.Invalid, "the demo has published passwords and answers this machine only; use 127.0.0.1 instead of %q", host)
+	}
+	folder, err := os.MkdirTemp("", "rimledger-demo-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(folder)
+	st, err := store.Open(ctx, filepath.Join(folder, "demo.sqlite"), store.Options{Migrate: true, Volatile: true})
+	if err != nil {
+		return err
+	}
+	defer st.Close()
+	fmt.Fprintf(s.out, "making %s: three depots, some 60 vehicles, two years of history\n", demo.Operator)
+	began := time.Now()
+	if err := demo.Build(ctx, st, began, nil); err != nil {
+		return err
+	}
+	welcome := fmt.Sprintf("made in %s in %s, removed at the end. Open the address and sign in as one of these invented people:\n",
+		time.Since(began).Round(100*time.Millisecond), folder)
+	for _, p := range demo.People {
+		where := p.Depot
+		if where == "" {
+			where = "all depots"
+		}
+		welcome += fmt.Sprintf("  %-24s %-16s %s, %s\n", p.Email, p.Password, p.Role, where)
+	}
+	serve := serveCmd{Listen: c.Listen, SMTPPort: 587}
+	return serve.serve(ctx, s, st, fleet.New(st, fleet.Options{}), welcome)
+}

@@ -1,0 +1,174 @@
+package models_test
+
+import (
+	"errors"
+	"io"
+	"reflect"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+var tractor = []models.Axle{{Steered: true}, {Driven: true, Dual: true}, {Driven: true, Dual: true}}
+
+func TestPositions(t *testing.T) {
+	t.Parallel()
+	want := []models.Position{"1L", "1R", "2LO", "2LI", "2RI", "2RO", "3LO", "3LI", "3RI", "3RO", "SP1"}
+	if diff := cmp.Diff(want, models.Positions(tractor, 1)); diff != "" {
+		t.Errorf("positions (-want +got):\n%s", diff)
+	}
+	// Left front to the rear, outer before inner, then right side to the front
+	// (a walk-around order of yards: common practice, no source).
+	walk := []models.Position{"1L", "2LO", "2LI", "3LO", "3LI", "3RO", "3RI", "2RO", "2RI", "1R", "SP1"}
+	if diff := cmp.Diff(walk, models.WalkingOrder(tractor, 1)); diff != "" {
+		t.Errorf("walking order (-want +got):\n%s", diff)
+	}
+}
+
+func TestParsePosition(t *testing.T) {
+	t.Parallel()
+	for in, want := range map[string]models.Position{"1l": "1L", " 2ro ": "2RO", "12LI": "12LI", "sp1": "SP1"} {
+		if got, err := models.ParsePosition(in); err != nil || got != want {
+			t.Errorf("ParsePosition(%q) = %q, %v; want %q", in, got, err, want)
+		}
+	}
+	for _, in := range []string{"", "L", "0L", "01L", "+1L", "16L", "1X", "1LX", "1LOI", "SP", "SP0", "SP10", "1L\x00", "２L"} {
+		if got, err := models.ParsePosition(in); err == nil {
+			t.Errorf("ParsePosition(%q) = %q, want an error", in, got)
+		}
+	}
+}
+
+func TestMates(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct{ p, dual, axle models.Position }{
+		{"2LO", "2LI", "2RO"}, {"2RI", "2RO", "2LI"}, {"1L", "", "1R"}, {"SP1", "", ""},
+	} {
+		if d, a := tc.p.DualMate(), tc.p.AxleMate(); d != tc.dual || a != tc.axle {
+			t.Errorf("mates of %s are %q and %q, want %q and %q", tc.p, d, a, tc.dual, tc.axle)
+		}
+	}
+}
+
+// TestLocationByte: high nibble axle front to back, low nibble left to right
+// facing forward (SAE J1939 tire location as described in public secondary
+// texts; the standard itself was not read).
+func TestLocationByte(t *testing.T) {
+	t.Parallel()
+	for p, want := range map[models.Position]byte{"1L": 0x00, "1R": 0x01, "2LO": 0x10, "2RI": 0x12, "3RO": 0x23, "SP1": 0xFF, "4L": 0xFF} {
+		if got := models.LocationByte(tractor, p); got != want {
+			t.Errorf("LocationByte(%s) = %#02x, want %#02x", p, got, want)
+		}
+	}
+}
+
+func TestPositionsRoundTrip(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		axles := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) models.Axle {
+			return models.Axle{Dual: rapid.Bool().Draw(t, "dual")}
+		}), 1, 12).Draw(t, "axles")
+		all := models.Positions(axles, 2)
+		seen := map[models.Position]bool{}
+		for _, p := range all {
+			if q, err := models.ParsePosition(string(p)); err != nil || q != p || seen[p] {
+				t.Fatalf("position %s: parsed %s, %v, seen before %v", p, q, err, seen[p])
+			}
+			seen[p] = true
+		}
+		if len(models.WalkingOrder(axles, 2)) != len(all) {
+			t.Fatal("the walk misses a place")
+		}
+	})
+}
+
+// TestPatchFields: a patch has exactly the fields of a policy, as pointers, and
+// every one of them takes effect.
+func TestPatchFields(t *testing.T) {
+	t.Parallel()
+	policy, patch := reflect.TypeFor[models.Policy](), reflect.TypeFor[models.PolicyPatch]()
+	if policy.NumField() != patch.NumField() {
+		t.Fatalf("policy has %d fields, patch %d", policy.NumField(), patch.NumField())
+	}
+	for i := range policy.NumField() {
+		f, p := policy.Field(i), patch.Field(i)
+		if f.Name != p.Name || p.Type != reflect.PointerTo(f.Type) {
+			t.Errorf("field %d: policy %s %s, patch %s %s", i, f.Name, f.Type, p.Name, p.Type)
+		}
+	}
+	km, depth := 1234, 7*units.ThirtySecond
+	got := models.DefaultPolicy(models.Bus).With(models.PolicyPatch{RotateKM: &km, PullSteer: &depth})
+	want := models.DefaultPolicy(models.Bus)
+	want.RotateKM, want.PullSteer = km, depth
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("patched policy (-want +got):\n%s", diff)
+	}
+}
+
+func TestPatchCheck(t *testing.T) {
+	t.Parallel()
+	days, km, percent, depth := -1, 2_000_000, 101, 27*units.Millimetre
+	var f models.Faults
+	models.PolicyPatch{InspectDays: &days, RotateKM: &km, LowPercent: &percent, PullDrive: &depth}.Check(&f)
+	if len(f) != 4 {
+		t.Errorf("%d faults, want 4: %+v", len(f), f)
+	}
+}
+
+func TestErrorKinds(t *testing.T) {
+	t.Parallel()
+	err := error(&models.Error{Kind: models.Unavailable, Msg: "disk full", Err: io.ErrShortWrite})
+	if !errors.Is(err, models.Unavailable) || !errors.Is(err, io.ErrShortWrite) || errors.Is(err, models.NotFound) {
+		t.Error("an error must be its kind and its cause, and nothing else")
+	}
+	if got := models.KindOf(io.EOF); got != models.Internal {
+		t.Errorf("an unknown error has kind %q, want internal", got)
+	}
+	if got := models.KindOf(models.NotFound); got != models.NotFound {
+		t.Errorf("a bare kind has kind %q", got)
+	}
+}
+
+func TestTypedKeepsTheText(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct {
+		text string
+		bare units.Unit
+		want models.Depth
+	}{
+		{"7/32", units.BareNone, models.Depth{Value: 7 * units.ThirtySecond, Text: "7/32"}},
+		{"7", units.In32, models.Depth{Value: 7 * units.ThirtySecond, Text: "7/32"}},
+		{"7/32", units.MM, models.Depth{Value: 7 * units.ThirtySecond, Text: "7/32"}},
+		{"5.5", units.MM, models.Depth{Value: 5_500_000, Text: "5.5 mm"}},
+		{"5.5 mm", units.In32, models.Depth{Value: 5_500_000, Text: "5.5 mm"}},
+	} {
+		got, err := models.ParseDepth(tc.text, tc.bare)
+		if err != nil || got != tc.want {
+			t.Errorf("ParseDepth(%q, %q) = %+v, %v; want %+v", tc.text, tc.bare, got, err, tc.want)
+		}
+		again, err := models.ParseDepth(got.Text, units.BareNone)
+		if err != nil || again != got {
+			t.Errorf("%q does not read back: %+v, %v", got.Text, again, err)
+		}
+	}
+}
+
+func TestValidID(t *testing.T) {
+	t.Parallel()
+	for id, want := range map[string]bool{
+		"0192f0c1-7a3b-7def-8123-456789abcdef":  true,
+		"0192F0C1-7A3B-7DEF-8123-456789ABCDEF":  false,
+		"0192f0c17a3b7def8123456789abcdef":      false,
+		"":                                      false,
+		"0192f0c1-7a3b-7def-8123-456789abcdeg":  false,
+		"0192f0c1-7a3b-7def-8123-456789abcdef ": false,
+	} {
+		if models.ValidID(id) != want {
+			t.Errorf("ValidID(%q) = %v, want %v", id, !want, want)
+		}
+	}
+}
