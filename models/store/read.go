@@ -1,0 +1,504 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"gorm.io/gorm"
+
+	"rimledger/models"
+)
+
+// view reads within one transaction.
+type view struct {
+	g *gorm.DB
+	s *Store
+}
+
+// first loads one record; what names it in the NotFound error.
+func first[R any](ctx context.Context, v *view, what string, query string, args ...any) (R, error) {
+	var r R
+	err := v.g.WithContext(ctx).Where(query, args...).Take(&r).Error
+	if errors.Is(err, gorm.ErrRecordNotFound) {
+		return r, models.Errorf(models.NotFound, "no such %s", what)
+	}
+	return r, err
+}
+
+func find[R any](ctx context.Context, v *view, order, query string, args ...any) ([]R, error) {
+	var r []R
+	err := v.g.WithContext(ctx).Where(query, args...).Order(order).Find(&r).Error
+	return r, err
+}
+
+func (v *view) Depot(ctx context.Context, id models.DepotID) (models.Depot, error) {
+	r, err := first[depotRecord](ctx, v, "depot", "id = ?", string(id))
+	if err != nil {
+		return models.Depot{}, err
+	}
+	return decode[models.Depot](r.Doc)
+}
+
+func (v *view) Depots(ctx context.Context) ([]models.Depot, error) {
+	r, err := find[depotRecord](ctx, v, "name, id", "1 = 1")
+	if err != nil {
+		return nil, err
+	}
+	return decodeAll(r, func(r depotRecord) (models.Depot, error) { return decode[models.Depot](r.Doc) })
+}
+
+func (v *view) DepotPolicies(ctx context.Context, id models.DepotID) ([]models.DepotPolicy, error) {
+	r, err := find[depotPolicyRecord](ctx, v, "class", "depot_id = ?", string(id))
+	if err != nil {
+		return nil, err
+	}
+	return decodeAll(r, func(r depotPolicyRecord) (models.DepotPolicy, error) { return decode[models.DepotPolicy](r.Doc) })
+}
+
+func decodeVehicle(r vehicleRecord) (models.VehicleRow, error) {
+	var row models.VehicleRow
+	var err error
+	if row.Vehicle, err = decode[models.Vehicle](r.Doc); err != nil {
+		return row, err
+	}
+	if row.State, err = decode[models.VehicleState](r.State); err != nil {
+		return row, err
+	}
+	row.Standing = models.Standing{Worst: models.Urgency(r.Worst), Findings: int(r.Findings), DueAt: fromMicrosOf(r.DueAt), NextCheck: fromMicrosOf(r.NextCheck)}
+	if row.Standing.Worst == quiet {
+		row.Standing.Worst = models.None
+	}
+	if r.Since != 0 {
+		row.Standing.Since = fromMicros(r.Since)
+	}
+	return row, nil
+}
+
+// quiet is how "no urgency" is kept, so that it sorts behind every urgency.
+const quiet = 9
+
+func (v *view) Vehicle(ctx context.Context, id models.VehicleID) (models.Vehicle, models.VehicleState, error) {
+	r, err := first[vehicleRecord](ctx, v, "vehicle", "id = ?", string(id))
+	if err != nil {
+		return models.Vehicle{}, models.VehicleState{}, err
+	}
+	row, err := decodeVehicle(r)
+	return row.Vehicle, row.State, err
+}
+
+func (v *view) VehicleByNumber(ctx context.Context, d models.DepotID, number string) (models.Vehicle, error) {
+	r, err := first[vehicleRecord](ctx, v, "vehicle", "depot_id = ? AND number = ?", string(d), number)
+	if err != nil {
+		return models.Vehicle{}, err
+	}
+	return decode[models.Vehicle](r.Doc)
+}
+
+func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Page) ([]models.VehicleRow, string, error) {
+	q := v.g.WithContext(ctx).Where("retired = ?", f.Retired)
+	if len(f.Depots) > 0 {
+		q = q.Where("depot_id IN ?", texts(f.Depots))
+	}
+	if f.Class != "" {
+		q = q.Where("class = ?", string(f.Class))
+	}
+	if f.Urgency != models.None {
+		q = q.Where("worst = ?", int64(f.Urgency))
+	}
+	if f.Code != "" {
+		q = q.Where("id IN (SELECT vehicle_id FROM findings WHERE code = ? AND closed_at IS NULL)", string(f.Code))
+	}
+	if !f.DueBefore.IsZero() {
+		q = q.Where("due_at < ?", micros(f.DueBefore))
+	}
+	if f.Text != "" {
+		q = q.Where(`(search LIKE ? ESCAPE '\' OR id IN (SELECT vehicle_id FROM tires WHERE vehicle_id IS NOT NULL AND search LIKE ? ESCAPE '\'))`, like(f.Text), like(f.Text))
+	}
+	order := "number, id"
+	if f.Attention {
+		order = "worst, since, number, id"
+		q = q.Where("findings > 0")
+	}
+	if p.After != "" {
+		var worst, since int64
+		var number, id string
+		if err := readCursor(p.After, &worst, &since, &number, &id); err != nil {
+			return nil, "", err
+		}
+		if f.Attention {
+			q = q.Where("(worst, since, number, id) > (?, ?, ?, ?)", worst, since, number, id)
+		} else {
+			q = q.Where("(number, id) > (?, ?)", number, id)
+		}
+	}
+	var r []vehicleRecord
+	if err := q.Order(order).Limit(limit(p) + 1).Find(&r).Error; err != nil {
+		return nil, "", err
+	}
+	next := ""
+	if len(r) > limit(p) {
+		r = r[:limit(p)]
+		last := r[len(r)-1]
+		next = cursor(last.Worst, last.Since, last.Number, last.ID)
+	}
+	rows, err := decodeAll(r, decodeVehicle)
+	return rows, next, err
+}
+
+func texts[T ~string](ids []T) []string {
+	out := make([]string, len(ids))
+	for i, id := range ids {
+		out[i] = string(id)
+	}
+	return out
+}
+
+func (v *view) VehiclesToCheck(ctx context.Context, now time.Time, n int) ([]models.VehicleID, error) {
+	var ids []models.VehicleID
+	err := v.g.WithContext(ctx).Model(&vehicleRecord{}).Where("next_check IS NOT NULL AND next_check <= ?", micros(now)).
+		Order("next_check").Limit(n).Pluck("id", &ids).Error
+	return ids, err
+}
+
+func decodeTire(r tireRecord) (models.TireWithState, error) {
+	var t models.TireWithState
+	var err error
+	if t.Tire, err = decode[models.Tire](r.Doc); err != nil {
+		return t, err
+	}
+	t.State, err = decode[models.TireState](r.State)
+	return t, err
+}
+
+func (v *view) Tire(ctx context.Context, id models.TireID) (models.Tire, models.TireState, error) {
+	r, err := first[tireRecord](ctx, v, "tire", "id = ?", string(id))
+	if err != nil {
+		return models.Tire{}, models.TireState{}, err
+	}
+	t, err := decodeTire(r)
+	return t.Tire, t.State, err
+}
+
+func (v *view) TireByNumber(ctx context.Context, d models.DepotID, number string) (models.Tire, error) {
+	r, err := first[tireRecord](ctx, v, "tire", "depot_id = ? AND number = ?", string(d), number)
+	if err != nil {
+		return models.Tire{}, err
+	}
+	return decode[models.Tire](r.Doc)
+}
+
+func (v *view) TiresOn(ctx context.Context, id models.VehicleID) ([]models.TireWithState, error) {
+	r, err := find[tireRecord](ctx, v, "position", "vehicle_id = ?", string(id))
+	if err != nil {
+		return nil, err
+	}
+	return decodeAll(r, decodeTire)
+}
+
+func (v *view) Tires(ctx context.Context, f models.TireFilter, p models.Page) ([]models.TireWithState, string, error) {
+	q := v.g.WithContext(ctx)
+	if len(f.Depots) > 0 {
+		q = q.Where("depot_id IN ?", texts(f.Depots))
+	}
+	if f.Status != "" {
+		q = q.Where("status = ?", string(f.Status))
+	}
+	if f.Text != "" {
+		q = q.Where(`search LIKE ? ESCAPE '\'`, like(f.Text))
+	}
+	r, next, err := byNumber(q, p, func(r tireRecord) (string, string) { return r.Number, r.ID })
+	if err != nil {
+		return nil, "", err
+	}
+	list, err := decodeAll(r, decodeTire)
+	return list, next, err
+}
+
+// byNumber reads one page of a list that is sorted by number and id.
+func byNumber[R any](q *gorm.DB, p models.Page, key func(R) (number, id string)) ([]R, string, error) {
+	if p.After != "" {
+		var number, id string
+		if err := readCursor(p.After, &number, &id); err != nil {
+			return nil, "", err
+		}
+		q = q.Where("(number, id) > (?, ?)", number, id)
+	}
+	var r []R
+	if err := q.Order("number, id").Limit(limit(p) + 1).Find(&r).Error; err != nil {
+		return nil, "", err
+	}
+	if len(r) <= limit(p) {
+		return r, "", nil
+	}
+	r = r[:limit(p)]
+	number, id := key(r[len(r)-1])
+	return r, cursor(number, id), nil
+}
+
+func (v *view) Wheel(ctx context.Context, id models.WheelID) (models.Wheel, error) {
+	r, err := first[wheelRecord](ctx, v, "wheel", "id = ?", string(id))
+	if err != nil {
+		return models.Wheel{}, err
+	}
+	return decode[models.Wheel](r.Doc)
+}
+
+func (v *view) Wheels(ctx context.Context, d models.DepotID, p models.Page) ([]models.Wheel, string, error) {
+	r, next, err := byNumber(v.g.WithContext(ctx).Where("depot_id = ?", string(d)), p, func(r wheelRecord) (string, string) { return r.Number, r.ID })
+	if err != nil {
+		return nil, "", err
+	}
+	list, err := decodeAll(r, func(r wheelRecord) (models.Wheel, error) { return decode[models.Wheel](r.Doc) })
+	return list, next, err
+}
+
+func (v *view) Event(ctx context.Context, id models.EventID) (models.Event, error) {
+	r, err := first[eventRecord](ctx, v, "event", "id = ?", string(id))
+	if err != nil {
+		return nil, err
+	}
+	return decodeEvent(r)
+}
+
+func (v *view) Events(ctx context.Context, f models.EventFilter, p models.Page) ([]models.Event, string, error) {
+	q := v.g.WithContext(ctx)
+	if f.VehicleID != "" {
+		q = q.Where("vehicle_id = ?", string(f.VehicleID))
+	}
+	if f.TireID != "" {
+		q = q.Where("id IN (SELECT event_id FROM event_tires WHERE tire_id = ?)", string(f.TireID))
+	}
+	if len(f.Kinds) > 0 {
+		q = q.Where("kind IN ?", texts(f.Kinds))
+	}
+	if !f.Superseded {
+		q = q.Where("superseded_by = '' AND kind <> ?", string(models.KindVoid))
+	}
+	order, sign := "at DESC, recorded_at DESC, id DESC", "<"
+	if f.Ascending {
+		order, sign = "at, recorded_at, id", ">"
+	}
+	if p.After != "" {
+		var at, recorded int64
+		var id string
+		if err := readCursor(p.After, &at, &recorded, &id); err != nil {
+			return nil, "", err
+		}
+		q = q.Where("(at, recorded_at, id) "+sign+" (?, ?, ?)", at, recorded, id)
+	}
+	whole := f.Ascending && p.Limit == 0
+	if !whole {
+		q = q.Limit(limit(p) + 1)
+	}
+	var r []eventRecord
+	if err := q.Order(order).Find(&r).Error; err != nil {
+		return nil, "", err
+	}
+	next := ""
+	if !whole && len(r) > limit(p) {
+		r = r[:limit(p)]
+		last := r[len(r)-1]
+		next = cursor(last.At, last.RecordedAt, last.ID)
+	}
+	list, err := decodeAll(r, decodeEvent)
+	return list, next, err
+}
+
+func (v *view) Fitments(ctx context.Context, f models.FitmentFilter) ([]models.Fitment, error) {
+	q := v.g.WithContext(ctx)
+	if f.TireID != "" {
+		q = q.Where("tire_id = ?", string(f.TireID))
+	}
+	if f.VehicleID != "" {
+		q = q.Where("vehicle_id = ?", string(f.VehicleID))
+	}
+	if !f.At.IsZero() {
+		q = q.Where("from_at <= ? AND (to_at IS NULL OR to_at > ?)", micros(f.At), micros(f.At))
+	}
+	var r []fitmentRecord
+	if err := q.Order("from_at, id").Find(&r).Error; err != nil {
+		return nil, err
+	}
+	return decodeAll(r, func(r fitmentRecord) (models.Fitment, error) { return decode[models.Fitment](r.Doc) })
+}
+
+func decodeFinding(r findingRecord) (models.Finding, error) { return decode[models.Finding](r.Doc) }
+
+func (v *view) Finding(ctx context.Context, id models.FindingID) (models.Finding, error) {
+	r, err := first[findingRecord](ctx, v, "finding", "id = ?", string(id))
+	if err != nil {
+		return models.Finding{}, err
+	}
+	return decodeFinding(r)
+}
+
+func (v *view) OpenFindings(ctx context.Context, id models.VehicleID) ([]models.Finding, error) {
+	r, err := find[findingRecord](ctx, v, "urgency, since, id", "vehicle_id = ? AND closed_at IS NULL", string(id))
+	if err != nil {
+		return nil, err
+	}
+	return decodeAll(r, decodeFinding)
+}
+
+func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Page) ([]models.Finding, string, error) {
+	q := v.g.WithContext(ctx)
+	if len(f.Depots) > 0 {
+		q = q.Where("depot_id IN ?", texts(f.Depots))
+	}
+	if f.VehicleID != "" {
+		q = q.Where("vehicle_id = ?", string(f.VehicleID))
+	}
+	if f.Class != "" {
+		q = q.Where("vehicle_id IN (SELECT id FROM vehicles WHERE class = ?)", string(f.Class))
+	}
+	if f.Urgency != models.None {
+		q = q.Where("urgency = ?", int64(f.Urgency))
+	}
+	if len(f.Codes) > 0 {
+		q = q.Where("code IN ?", texts(f.Codes))
+	}
+	if !f.DueBefore.IsZero() {
+		q = q.Where("due_at < ?", micros(f.DueBefore))
+	}
+	if f.Text != "" {
+		q = q.Where(`(search LIKE ? ESCAPE '\' OR vehicle_id IN (SELECT id FROM vehicles WHERE search LIKE ? ESCAPE '\'))`, like(f.Text), like(f.Text))
+	}
+	order := "urgency, since, id"
+	if f.Closed {
+		q, order = q.Where("closed_at IS NOT NULL"), "closed_at DESC, id DESC"
+	} else {
+		q = q.Where("closed_at IS NULL")
+	}
+	if p.After != "" {
+		var a, b int64
+		var id string
+		if err := readCursor(p.After, &a, &b, &id); err != nil {
+			return nil, "", err
+		}
+		if f.Closed {
+			q = q.Where("(closed_at, id) < (?, ?)", a, id)
+		} else {
+			q = q.Where("(urgency, since, id) > (?, ?, ?)", a, b, id)
+		}
+	}
+	var r []findingRecord
+	if err := q.Order(order).Limit(limit(p) + 1).Find(&r).Error; err != nil {
+		return nil, "", err
+	}
+	next := ""
+	if len(r) > limit(p) {
+		r = r[:limit(p)]
+		last := r[len(r)-1]
+		if f.Closed {
+			next = cursor(*last.ClosedAt, 0, last.ID)
+		} else {
+			next = cursor(last.Urgency, last.Since, last.ID)
+		}
+	}
+	list, err := decodeAll(r, decodeFinding)
+	return list, next, err
+}
+
+func (v *view) CountOpen(ctx context.Context, depots []models.DepotID) ([]models.UrgencyCount, error) {
+	q := v.g.WithContext(ctx).Model(&findingRecord{}).Where("closed_at IS NULL")
+	if len(depots) > 0 {
+		q = q.Where("depot_id IN ?", texts(depots))
+	}
+	var out []models.UrgencyCount
+	err := q.Select("depot_id, urgency, COUNT(*) AS findings, COUNT(DISTINCT vehicle_id) AS vehicles").
+		Group("depot_id, urgency").Order("depot_id, urgency").Scan(&out).Error
+	return out, err
+}
+
+func (v *view) User(ctx context.Context, id models.UserID) (models.User, error) {
+	r, err := first[userRecord](ctx, v, "person", "id = ?", string(id))
+	if err != nil {
+		return models.User{}, err
+	}
+	return decode[models.User](r.Doc)
+}
+
+func (v *view) UserByEmail(ctx context.Context, email string) (models.User, error) {
+	r, err := first[userRecord](ctx, v, "person", "email = ?", email)
+	if err != nil {
+		return models.User{}, err
+	}
+	return decode[models.User](r.Doc)
+}
+
+func (v *view) Users(ctx context.Context) ([]models.User, error) {
+	r, err := find[userRecord](ctx, v, "name, id", "1 = 1")
+	if err != nil {
+		return nil, err
+	}
+	return decodeAll(r, func(r userRecord) (models.User, error) { return decode[models.User](r.Doc) })
+}
+
+func (v *view) Token(ctx context.Context, hash string) (models.Token, error) {
+	r, err := first[tokenRecord](ctx, v, "token", "hash = ?", hash)
+	if err != nil {
+		return models.Token{}, err
+	}
+	return decode[models.Token](r.Doc)
+}
+
+func (v *view) Tokens(ctx context.Context, u models.UserID) ([]models.Token, error) {
+	r, err := find[tokenRecord](ctx, v, "created_at, id", "user_id = ?", string(u))
+	if err != nil {
+		return nil, err
+	}
+	return decodeAll(r, func(r tokenRecord) (models.Token, error) { return decode[models.Token](r.Doc) })
+}
+
+func (v *view) Changes(ctx context.Context, f models.ChangeFilter, p models.Page) ([]models.Change, string, error) {
+	q := v.g.WithContext(ctx)
+	if f.Entity != "" {
+		q = q.Where("entity = ?", f.Entity)
+	}
+	if f.ID != "" {
+		q = q.Where("entity_id = ?", f.ID)
+	}
+	if f.By != "" {
+		q = q.Where("changed_by = ?", string(f.By))
+	}
+	if p.After != "" {
+		var seq int64
+		if err := readCursor(p.After, &seq); err != nil {
+			return nil, "", err
+		}
+		q = q.Where("seq < ?", seq)
+	}
+	var r []changeRecord
+	if err := q.Order("seq DESC").Limit(limit(p) + 1).Find(&r).Error; err != nil {
+		return nil, "", err
+	}
+	next := ""
+	if len(r) > limit(p) {
+		r = r[:limit(p)]
+		next = cursor(r[len(r)-1].Seq)
+	}
+	list, err := decodeAll(r, func(r changeRecord) (models.Change, error) { return decode[models.Change](r.Doc) })
+	return list, next, err
+}
+
+func (v *view) Receipt(ctx context.Context, id string) (models.Fingerprint, error) {
+	r, err := first[receiptRecord](ctx, v, "receipt", "id = ?", id)
+	return models.Fingerprint(r.Fingerprint), err
+}
+
+func (v *view) DigestSlot(ctx context.Context, d models.DepotID, slot string) (models.DigestSlot, error) {
+	r, err := first[slotRecord](ctx, v, "digest", "depot_id = ? AND slot = ?", string(d), slot)
+	if err != nil {
+		return models.DigestSlot{}, err
+	}
+	return decode[models.DigestSlot](r.Doc)
+}
+
+func (v *view) DigestSlots(ctx context.Context, d models.DepotID, n int) ([]models.DigestSlot, error) {
+	var r []slotRecord
+	if err := v.g.WithContext(ctx).Where("depot_id = ?", string(d)).Order("slot DESC").Limit(n).Find(&r).Error; err != nil {
+		return nil, err
+	}
+	return decodeAll(r, func(r slotRecord) (models.DigestSlot, error) { return decode[models.DigestSlot](r.Doc) })
+}

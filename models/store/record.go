@@ -1,0 +1,225 @@
+package store
+
+import (
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"time"
+
+	"rimledger/models"
+)
+
+// The records: what the tables hold, one struct a table.
+type (
+	depotRecord struct {
+		ID, Name, Doc string
+	}
+	depotPolicyRecord struct {
+		DepotID, Class string
+		Doc            string
+	}
+	vehicleRecord struct {
+		ID, DepotID, Number, Class, Search string
+		Retired                            bool
+		Doc, State                         string
+		Worst, Since, Findings             int64
+		DueAt, NextCheck                   *int64
+	}
+	tireRecord struct {
+		ID, DepotID, Number, Search, Doc, State, Status string
+		VehicleID                                       *string
+		Position                                        string
+	}
+	wheelRecord struct {
+		ID, DepotID, Number, Doc string
+	}
+	eventRecord struct {
+		ID, Kind       string
+		VehicleID      *string
+		At, RecordedAt int64
+		SupersededBy   string
+		Doc            string
+	}
+	eventTireRecord struct {
+		EventID, TireID string
+	}
+	readingRecord struct {
+		EventID, TireID, VehicleID, Position string
+		At                                   int64
+		OdometerMM                           *int64   `gorm:"column:odometer_mm"`
+		MinNM                                *int64   `gorm:"column:min_nm"`
+		MeanNM                               *int64   `gorm:"column:mean_nm"`
+		PressureKPa                          *float64 `gorm:"column:pressure_kpa"`
+	}
+	fitmentRecord struct {
+		ID, TireID, VehicleID, Position string
+		FromAt                          int64
+		ToAt                            *int64
+		Doc                             string
+	}
+	findingRecord struct {
+		ID, DepotID, VehicleID, Code string
+		Urgency, Since, OpenedAt     int64
+		DueAt, ClosedAt              *int64
+		Search, Doc                  string
+	}
+	userRecord struct {
+		ID, Email, Name, Doc string
+	}
+	tokenRecord struct {
+		ID, UserID, Hash string
+		CreatedAt        int64
+		Doc              string
+	}
+	changeRecord struct {
+		Seq                         int64 `gorm:"primaryKey;autoIncrement"`
+		At                          int64
+		ChangedBy, Entity, EntityID string
+		Doc                         string
+	}
+	receiptRecord struct {
+		ID, Fingerprint string
+		At              int64
+	}
+	slotRecord struct {
+		DepotID, Slot, Doc string
+	}
+	sessionRecord struct {
+		Token  string
+		Data   []byte
+		Expiry int64
+	}
+)
+
+func (depotRecord) TableName() string       { return "depots" }
+func (depotPolicyRecord) TableName() string { return "depot_policies" }
+func (vehicleRecord) TableName() string     { return "vehicles" }
+func (tireRecord) TableName() string        { return "tires" }
+func (wheelRecord) TableName() string       { return "wheels" }
+func (eventRecord) TableName() string       { return "events" }
+func (eventTireRecord) TableName() string   { return "event_tires" }
+func (readingRecord) TableName() string     { return "readings" }
+func (fitmentRecord) TableName() string     { return "fitments" }
+func (findingRecord) TableName() string     { return "findings" }
+func (userRecord) TableName() string        { return "users" }
+func (tokenRecord) TableName() string       { return "tokens" }
+func (changeRecord) TableName() string      { return "changes" }
+func (receiptRecord) TableName() string     { return "receipts" }
+func (slotRecord) TableName() string        { return "digest_slots" }
+func (sessionRecord) TableName() string     { return "sessions" }
+
+// micros returns t as microseconds since 1970; the zero time is the least.
+func micros(t time.Time) int64 { return t.UnixMicro() }
+
+func microsOf(t *time.Time) *int64 {
+	if t == nil {
+		return nil
+	}
+	n := micros(*t)
+	return &n
+}
+
+// fromMicros is the reverse of micros.
+func fromMicros(n int64) time.Time { return time.UnixMicro(n).UTC() }
+
+func fromMicrosOf(n *int64) *time.Time {
+	if n == nil {
+		return nil
+	}
+	t := fromMicros(*n)
+	return &t
+}
+
+func nullable[T ~string](s T) *string {
+	if s == "" {
+		return nil
+	}
+	text := string(s)
+	return &text
+}
+
+// doc encodes an entity under its Go field names. The entities hold nothing
+// that cannot be encoded, except numbers that are no numbers, which the
+// use-cases refuse.
+func doc(v any) (string, error) {
+	b, err := json.Marshal(v)
+	if err != nil {
+		return "", fmt.Errorf("encode %T: %w", v, err)
+	}
+	return string(b), nil
+}
+
+// decode reads an entity back.
+func decode[T any](text string) (T, error) {
+	var v T
+	if err := json.Unmarshal([]byte(text), &v); err != nil {
+		return v, fmt.Errorf("decode %T: %w", v, err)
+	}
+	return v, nil
+}
+
+// decodeAll reads a list of entities back.
+func decodeAll[R, T any](records []R, one func(R) (T, error)) ([]T, error) {
+	out := make([]T, 0, len(records))
+	for _, r := range records {
+		v, err := one(r)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, v)
+	}
+	return out, nil
+}
+
+func decodeEvent(r eventRecord) (models.Event, error) {
+	e := models.NewEvent(models.EventKind(r.Kind))
+	if e == nil {
+		return nil, fmt.Errorf("event %s has the unknown kind %q", r.ID, r.Kind)
+	}
+	if err := json.Unmarshal([]byte(r.Doc), e); err != nil {
+		return nil, fmt.Errorf("decode event %s: %w", r.ID, err)
+	}
+	e.Header().SupersededBy = models.EventID(r.SupersededBy)
+	return e, nil
+}
+
+// searchText is what a text filter looks in.
+func searchText(parts ...string) string { return strings.ToLower(strings.Join(parts, "\n")) }
+
+// like is the pattern of a text filter.
+func like(text string) string {
+	return "%" + strings.NewReplacer(`\`, `\\`, "%", `\%`, "_", `\_`).Replace(strings.ToLower(strings.TrimSpace(text))) + "%"
+}
+
+// Cursors hold the sort key of the last row of a page.
+func cursor(key ...any) string {
+	b, err := json.Marshal(key)
+	if err != nil {
+		panic(err) // keys are texts and integers
+	}
+	return base64.RawURLEncoding.EncodeToString(b)
+}
+
+// readCursor fills to with the key of a cursor.
+func readCursor(text string, to ...any) error {
+	var f models.Faults
+	f.Add("after", text, "must be the next of an earlier page of the same list")
+	b, err := base64.RawURLEncoding.DecodeString(text)
+	if err != nil {
+		return f.Err("page")
+	}
+	var key []json.RawMessage
+	if json.Unmarshal(b, &key) != nil || len(key) != len(to) {
+		return f.Err("page")
+	}
+	for i := range to {
+		if json.Unmarshal(key[i], to[i]) != nil {
+			return f.Err("page")
+		}
+	}
+	return nil
+}
+
+// limit returns how many rows a page holds at most.
+func limit(p models.Page) int { return min(max(p.Limit, 1), 500) }

@@ -1,0 +1,220 @@
+// Package store keeps the record in SQLite or PostgreSQL: it implements
+// models.Store with gorm records of its own, apart from the entities.
+//
+// Every entity is kept whole as a JSON document under the Go field names of its
+// struct, beside the columns that are searched, sorted and joined on; a golden
+// file guards the stored form. Instants are integer microseconds since 1970.
+//
+// SQLite has one writer and several readers (WAL, synchronous=FULL, foreign
+// keys on): a write that was answered is on disk.
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5/pgconn"
+	"github.com/mattn/go-sqlite3"
+	"gorm.io/driver/postgres"
+	"gorm.io/driver/sqlite"
+	"gorm.io/gorm"
+	"gorm.io/gorm/logger"
+
+	"rimledger/models"
+)
+
+// Dialects.
+const (
+	SQLite   = "sqlite"
+	Postgres = "postgres"
+)
+
+// Options say how a database is opened.
+type Options struct {
+	Migrate  bool // bring it to this program's version first
+	Volatile bool // SQLite only: do not wait for the disk; for throw-away data
+}
+
+// Store is an open database.
+type Store struct {
+	dialect string
+	writer  *gorm.DB
+	reader  *gorm.DB
+}
+
+var _ models.Store = (*Store)(nil)
+
+// readers is how many SQLite connections read at once.
+const readers = 4
+
+// Open opens the database that dsn names: a file of SQLite (a path, or
+// sqlite:PATH) or postgres://…. It returns an Unavailable error that says what
+// to do if the database is older or newer than this program.
+func Open(ctx context.Context, dsn string, o Options) (*Store, error) {
+	s, err := connect(dsn, o.Volatile)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.checkVersion(ctx, o.Migrate); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
+
+func connect(dsn string, volatile bool) (*Store, error) {
+	s := &Store{dialect: SQLite}
+	var err error
+	if strings.HasPrefix(dsn, "postgres://") || strings.HasPrefix(dsn, "postgresql://") {
+		s.dialect = Postgres
+		s.writer, err = open(postgres.Open(dsn), 10)
+		s.reader = s.writer
+	} else {
+		s.writer, s.reader, err = openSQLite(strings.TrimPrefix(dsn, "sqlite:"), volatile)
+	}
+	if err != nil {
+		return nil, &models.Error{Kind: models.Unavailable, Msg: "the database cannot be opened", Err: err}
+	}
+	return s, nil
+}
+
+func openSQLite(path string, volatile bool) (writer, reader *gorm.DB, err error) {
+	sync := "FULL"
+	if volatile {
+		sync = "OFF"
+	}
+	dsn := "file:" + strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(path) +
+		"?_journal_mode=WAL&_foreign_keys=on&_busy_timeout=10000&_synchronous=" + sync
+	if writer, err = open(sqlite.Open(dsn+"&_txlock=immediate"), 1); err != nil {
+		return nil, nil, err
+	}
+	reader, err = open(sqlite.Open(dsn+"&_query_only=on"), readers)
+	return writer, reader, err
+}
+
+func open(d gorm.Dialector, conns int) (*gorm.DB, error) {
+	g, err := gorm.Open(d, &gorm.Config{SkipDefaultTransaction: true, PrepareStmt: true, TranslateError: true,
+		DisableAutomaticPing: false, Logger: logger.Discard, NowFunc: func() time.Time { return time.Time{} }})
+	if err != nil {
+		return nil, err
+	}
+	db, err := g.DB()
+	if err != nil {
+		return nil, err
+	}
+	db.SetMaxOpenConns(conns)
+	db.SetMaxIdleConns(conns)
+	return g, nil
+}
+
+// Close closes the database.
+func (s *Store) Close() error {
+	err := closeDB(s.writer)
+	if s.reader != s.writer {
+		err = errors.Join(err, closeDB(s.reader))
+	}
+	return err
+}
+
+func closeDB(g *gorm.DB) error {
+	if g == nil {
+		return nil
+	}
+	db, err := g.DB()
+	if err != nil {
+		return err
+	}
+	return db.Close()
+}
+
+// DB returns the pool that writes, for a job queue in the same database.
+func (s *Store) DB() *sql.DB {
+	db, err := s.writer.DB()
+	if err != nil {
+		panic(err) // gorm was opened on a pool of database/sql
+	}
+	return db
+}
+
+// Dialect returns SQLite or Postgres.
+func (s *Store) Dialect() string { return s.dialect }
+
+// Ping reports whether the database answers.
+func (s *Store) Ping(ctx context.Context) error {
+	return s.fault(s.reader.WithContext(ctx).Exec("SELECT 1").Error)
+}
+
+// serializationRetries bounds how often a PostgreSQL transaction that collided
+// with another is run again.
+const serializationRetries = 10
+
+// Write is part of models.Store. On PostgreSQL fn runs again if the transaction
+// collided with another one.
+func (s *Store) Write(ctx context.Context, fn func(models.Tx) error) error {
+	run := func() error {
+		return s.writer.WithContext(ctx).Transaction(func(g *gorm.DB) error { return fn(&tx{s.view(g)}) }, s.isolation(sql.LevelSerializable, false))
+	}
+	var err error
+	for range serializationRetries {
+		if err = run(); !collided(err) {
+			break
+		}
+	}
+	return s.fault(err)
+}
+
+// Read is part of models.Store.
+func (s *Store) Read(ctx context.Context, fn func(models.Reader) error) error {
+	err := s.reader.WithContext(ctx).Transaction(func(g *gorm.DB) error { return fn(s.view(g)) }, s.isolation(sql.LevelRepeatableRead, true))
+	return s.fault(err)
+}
+
+// isolation returns the options of a transaction; SQLite has but one isolation.
+func (s *Store) isolation(level sql.IsolationLevel, readOnly bool) *sql.TxOptions {
+	if s.dialect == SQLite {
+		return &sql.TxOptions{}
+	}
+	return &sql.TxOptions{Isolation: level, ReadOnly: readOnly}
+}
+
+func (s *Store) view(g *gorm.DB) *view { return &view{g: g, s: s} }
+
+func collided(err error) bool {
+	var pg *pgconn.PgError
+	return errors.As(err, &pg) && (pg.Code == "40001" || pg.Code == "40P01")
+}
+
+// fault gives errors of the database that a person can do something about their
+// kind. Errors that have a kind already pass.
+func (s *Store) fault(err error) error {
+	var e *models.Error
+	if err == nil || errors.As(err, &e) {
+		return err
+	}
+	unavailable := func(msg string) error {
+		return &models.Error{Kind: models.Unavailable, Msg: msg, Err: err}
+	}
+	var lite sqlite3.Error
+	var pg *pgconn.PgError
+	switch {
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+		return unavailable("the request ended before it was done; nothing was recorded")
+	case errors.As(err, &lite):
+		switch lite.Code {
+		case sqlite3.ErrFull:
+			return unavailable("the disk is full; nothing was recorded")
+		case sqlite3.ErrBusy, sqlite3.ErrLocked:
+			return unavailable("the database is busy; nothing was recorded, try again")
+		case sqlite3.ErrIoErr, sqlite3.ErrReadonly, sqlite3.ErrCantOpen, sqlite3.ErrCorrupt:
+			return unavailable("the database cannot be written; nothing was recorded")
+		}
+	case errors.As(err, &pg):
+		if strings.HasPrefix(pg.Code, "53") || strings.HasPrefix(pg.Code, "57") || strings.HasPrefix(pg.Code, "08") || strings.HasPrefix(pg.Code, "40") {
+			return unavailable("the database cannot do this now; nothing was recorded, try again")
+		}
+	}
+	return fmt.Errorf("database: %w", err)
+}

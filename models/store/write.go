@@ -1,0 +1,272 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"time"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/clause"
+
+	"rimledger/models"
+)
+
+// tx writes within one transaction.
+type tx struct{ *view }
+
+// upsert inserts records or replaces those with the same key. what names them
+// where a unique number is taken or a thing they belong to is missing.
+func upsert[R any](ctx context.Context, t *tx, what string, key []string, records ...R) error {
+	if len(records) == 0 {
+		return nil
+	}
+	columns := make([]clause.Column, len(key))
+	for i, k := range key {
+		columns[i] = clause.Column{Name: k}
+	}
+	err := t.g.WithContext(ctx).Clauses(clause.OnConflict{Columns: columns, UpdateAll: true}).CreateInBatches(&records, 200).Error
+	return keyed(err, what)
+}
+
+// insert adds records; one that is there already is a Conflict.
+func insert[R any](ctx context.Context, t *tx, what string, records ...R) error {
+	if len(records) == 0 {
+		return nil
+	}
+	return keyed(t.g.WithContext(ctx).CreateInBatches(&records, 200).Error, what)
+}
+
+func keyed(err error, what string) error {
+	switch {
+	case errors.Is(err, gorm.ErrDuplicatedKey):
+		return &models.Error{Kind: models.Conflict, Msg: what + " exists already", Err: err}
+	case errors.Is(err, gorm.ErrForeignKeyViolated):
+		return &models.Error{Kind: models.Conflict, Msg: what + " belongs to something that does not exist", Err: err}
+	}
+	return err
+}
+
+func (t *tx) PutDepot(ctx context.Context, d models.Depot) error {
+	text, err := doc(d)
+	if err != nil {
+		return err
+	}
+	return upsert(ctx, t, "a depot named "+d.Name, []string{"id"}, depotRecord{string(d.ID), d.Name, text})
+}
+
+func (t *tx) PutDepotPolicy(ctx context.Context, p models.DepotPolicy) error {
+	text, err := doc(p)
+	if err != nil {
+		return err
+	}
+	return upsert(ctx, t, "policy", []string{"depot_id", "class"}, depotPolicyRecord{string(p.DepotID), string(p.Class), text})
+}
+
+func (t *tx) PutVehicle(ctx context.Context, v models.Vehicle) error {
+	text, err := doc(v)
+	if err != nil {
+		return err
+	}
+	r := vehicleRecord{ID: string(v.ID), DepotID: string(v.DepotID), Number: v.Number, Class: string(v.Class), Retired: v.Retired,
+		Search: searchText(v.Number, v.Description, v.ParkingRow), Doc: text, State: "{}", Worst: quiet}
+	err = t.g.WithContext(ctx).Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}},
+		DoUpdates: clause.AssignmentColumns([]string{"depot_id", "number", "class", "retired", "search", "doc"})}).Create(&r).Error
+	return keyed(err, "a vehicle with number "+v.Number+" in this depot")
+}
+
+func (t *tx) PutVehicleState(ctx context.Context, id models.VehicleID, s models.VehicleState, st models.Standing) error {
+	text, err := doc(s)
+	if err != nil {
+		return err
+	}
+	worst, since := int64(st.Worst), int64(0)
+	if st.Worst == models.None {
+		worst = quiet
+	}
+	if !st.Since.IsZero() {
+		since = micros(st.Since)
+	}
+	return t.g.WithContext(ctx).Model(&vehicleRecord{}).Where("id = ?", string(id)).Updates(map[string]any{
+		"state": text, "worst": worst, "since": since, "findings": int64(st.Findings),
+		"due_at": microsOf(st.DueAt), "next_check": microsOf(st.NextCheck)}).Error
+}
+
+func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
+	text, err := doc(tire)
+	if err != nil {
+		return err
+	}
+	state, err := doc(models.TireState{Status: models.InStock})
+	if err != nil {
+		return err
+	}
+	r := tireRecord{ID: string(tire.ID), DepotID: string(tire.DepotID), Number: tire.Number, Doc: text, State: state, Status: string(models.InStock),
+		Search: searchText(tire.Number, tire.TIN, tire.Size, tire.Design)}
+	err = t.g.WithContext(ctx).Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}},
+		DoUpdates: clause.AssignmentColumns([]string{"depot_id", "number", "search", "doc"})}).Create(&r).Error
+	return keyed(err, "a tire with number "+tire.Number+" in this depot")
+}
+
+// PutTireStates updates all states in one statement.
+func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.TireState) error {
+	if len(states) == 0 {
+		return nil
+	}
+	var rows []string
+	var args []any
+	for id, s := range states {
+		text, err := doc(s)
+		if err != nil {
+			return err
+		}
+		rows = append(rows, "(CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT))")
+		args = append(args, string(id), text, string(s.Status), nullable(s.VehicleID), string(s.Position))
+	}
+	return t.g.WithContext(ctx).Exec("WITH v (id, state, status, vehicle_id, position) AS (VALUES "+strings.Join(rows, ", ")+
+		") UPDATE tires SET state = v.state, status = v.status, vehicle_id = v.vehicle_id, position = v.position FROM v WHERE tires.id = v.id", args...).Error
+}
+
+func (t *tx) PutWheel(ctx context.Context, w models.Wheel) error {
+	text, err := doc(w)
+	if err != nil {
+		return err
+	}
+	return upsert(ctx, t, "a wheel with number "+w.Number+" in this depot", []string{"id"}, wheelRecord{string(w.ID), string(w.DepotID), w.Number, text})
+}
+
+func (t *tx) AddEvent(ctx context.Context, e models.Event) error {
+	h := e.Header()
+	text, err := doc(e)
+	if err != nil {
+		return err
+	}
+	r := eventRecord{ID: string(h.ID), Kind: string(e.Kind()), VehicleID: nullable(h.VehicleID), At: micros(h.At), RecordedAt: micros(h.RecordedAt), Doc: text}
+	if err := insert(ctx, t, "event "+r.ID, r); err != nil {
+		return err
+	}
+	var tires []eventTireRecord
+	for _, id := range e.TireIDs() {
+		tires = append(tires, eventTireRecord{r.ID, string(id)})
+	}
+	if err := insert(ctx, t, "a tire of event "+r.ID, tires...); err != nil {
+		return err
+	}
+	in, ok := e.(*models.Inspection)
+	if !ok {
+		return nil
+	}
+	return insert(ctx, t, "a reading of event "+r.ID, readingRecords(in)...)
+}
+
+func readingRecords(e *models.Inspection) []readingRecord {
+	var out []readingRecord
+	for _, rd := range e.Readings {
+		if rd.TireID == "" {
+			continue
+		}
+		r := readingRecord{EventID: string(e.ID), TireID: string(rd.TireID), VehicleID: string(e.VehicleID), Position: string(rd.Position), At: micros(e.At)}
+		if e.Odometer.Known {
+			mm := int64(e.Odometer.Value)
+			r.OdometerMM = &mm
+		}
+		if least, ok := rd.Min(); ok {
+			mean, _ := rd.Mean()
+			nm, mean64 := int64(least.Value), int64(mean)
+			r.MinNM, r.MeanNM = &nm, &mean64
+		}
+		if rd.Pressure != nil {
+			kpa := float64(rd.Pressure.Value)
+			r.PressureKPa = &kpa
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+func (t *tx) Supersede(ctx context.Context, old, by models.EventID) error {
+	res := t.g.WithContext(ctx).Model(&eventRecord{}).Where("id = ? AND superseded_by = ''", string(old)).Update("superseded_by", string(by))
+	if res.Error == nil && res.RowsAffected == 0 {
+		return models.Errorf(models.Conflict, "event %s is not there or was superseded already", old)
+	}
+	return res.Error
+}
+
+func (t *tx) PutFitments(ctx context.Context, all []models.Fitment) error {
+	var records []fitmentRecord
+	for _, f := range all {
+		text, err := doc(f)
+		if err != nil {
+			return err
+		}
+		r := fitmentRecord{ID: string(f.ID), TireID: string(f.TireID), VehicleID: string(f.VehicleID), Position: string(f.Position), FromAt: micros(f.From.At), Doc: text}
+		if f.To != nil {
+			r.ToAt = microsOf(&f.To.At)
+		}
+		records = append(records, r)
+	}
+	return upsert(ctx, t, "a fitment", []string{"id"}, records...)
+}
+
+func (t *tx) DeleteFitments(ctx context.Context, id models.TireID) error {
+	return t.g.WithContext(ctx).Where("tire_id = ?", string(id)).Delete(&fitmentRecord{}).Error
+}
+
+func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
+	var records []findingRecord
+	for _, f := range all {
+		text, err := doc(f)
+		if err != nil {
+			return err
+		}
+		records = append(records, findingRecord{ID: string(f.ID), DepotID: string(f.DepotID), VehicleID: string(f.VehicleID), Code: string(f.Code),
+			Urgency: int64(f.Urgency), Since: micros(f.Since), OpenedAt: micros(f.OpenedAt), DueAt: microsOf(f.DueAt), ClosedAt: microsOf(f.ClosedAt),
+			Search: searchText(f.Title, string(f.Position)), Doc: text})
+	}
+	return upsert(ctx, t, "a finding", []string{"id"}, records...)
+}
+
+func (t *tx) PutUser(ctx context.Context, u models.User) error {
+	text, err := doc(u)
+	if err != nil {
+		return err
+	}
+	return upsert(ctx, t, "a person who signs in as "+u.Email, []string{"id"}, userRecord{string(u.ID), u.Email, u.Name, text})
+}
+
+func (t *tx) PutToken(ctx context.Context, k models.Token) error {
+	text, err := doc(k)
+	if err != nil {
+		return err
+	}
+	return upsert(ctx, t, "this token", []string{"id"}, tokenRecord{string(k.ID), string(k.UserID), k.Hash, micros(k.CreatedAt), text})
+}
+
+func (t *tx) AddChange(ctx context.Context, c models.Change) error {
+	text, err := doc(c)
+	if err != nil {
+		return err
+	}
+	return insert(ctx, t, "a change", changeRecord{At: micros(c.At), ChangedBy: string(c.By), Entity: c.Entity, EntityID: c.ID, Doc: text})
+}
+
+func (t *tx) AddReceipt(ctx context.Context, id string, f models.Fingerprint, at time.Time) error {
+	return insert(ctx, t, "id "+id, receiptRecord{id, string(f), micros(at)})
+}
+
+func (t *tx) ClaimDigestSlot(ctx context.Context, s models.DigestSlot) (bool, error) {
+	text, err := doc(s)
+	if err != nil {
+		return false, err
+	}
+	res := t.g.WithContext(ctx).Clauses(clause.OnConflict{DoNothing: true}).Create(&slotRecord{string(s.DepotID), s.Slot, text})
+	return res.RowsAffected == 1, keyed(res.Error, "digest")
+}
+
+func (t *tx) PutDigestSlot(ctx context.Context, s models.DigestSlot) error {
+	text, err := doc(s)
+	if err != nil {
+		return err
+	}
+	return upsert(ctx, t, "digest", []string{"depot_id", "slot"}, slotRecord{string(s.DepotID), s.Slot, text})
+}
