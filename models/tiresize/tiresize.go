@@ -1,0 +1,274 @@
+// Package tiresize reads what is written on a tire: its size designation, its
+// service description (load index and speed symbol) and its identification
+// number with the date of manufacture.
+//
+// Diameters are nominal, of the new tire on its measuring rim: D = d + 2H with
+// the section height H rounded to the millimetre (UN ECE R30/R54 wording, from
+// memory). Numeric truck sizes, which carry no aspect ratio, come from a table.
+// The package computes no loads at pressure and passes no tire as fit for use.
+package tiresize
+
+import (
+	_ "embed"
+	"errors"
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"rimledger/models/units"
+)
+
+// Kind is the system that a designation is written in.
+type Kind string
+
+// The systems of size designations.
+const (
+	Metric    Kind = "metric"    // 295/80R22.5
+	Numeric   Kind = "numeric"   // 11R22.5
+	Flotation Kind = "flotation" // 31x10.50R15LT
+)
+
+// Designation is a size with its service description.
+type Designation struct {
+	Kind         Kind
+	Prefix       string  // P, LT or ST; empty if none is written
+	WidthMM      float64 // nominal section width of a metric size
+	WidthIn      float64 // of a numeric or flotation size
+	Aspect       float64 // section height in percent of width; 0 if not written
+	DiameterIn   float64 // written overall diameter of a flotation size
+	Construction byte    // R radial, D diagonal (bias), B bias-belted
+	RimCode      float64 // nominal rim diameter code
+	Suffix       string  // C or LT after the rim code
+	LoadIndex    int     // single; 0 if not written
+	DualIndex    int     // in duals; 0 if not written
+	Speed        string  // speed symbol; empty if not written
+}
+
+// Reasons for which a designation is refused.
+var (
+	ErrForm      = errors.New("not a tire size; write it as on the sidewall, such as 295/75R22.5 144/141L, 11R22.5 or LT245/75R17")
+	ErrRange     = errors.New("no tire has this size; check the numbers")
+	ErrRimCode   = errors.New("unknown rim diameter code")
+	ErrNumeric   = errors.New("this numeric size is not in the table; its diameter cannot be computed")
+	ErrLoadIndex = errors.New("load index must be 60 to 180")
+	ErrSpeed     = errors.New("unknown speed symbol")
+)
+
+var (
+	//go:embed data/load_index.csv
+	loadIndexCSV string
+	//go:embed data/rim_code.csv
+	rimCodeCSV string
+	//go:embed data/numeric.csv
+	numericCSV string
+
+	loadKG   = table(loadIndexCSV)
+	rimMM    = table(rimCodeCSV)
+	numberMM = table(numericCSV)
+)
+
+// table reads the first two columns of an embedded CSV; a fault in it is ours.
+func table(csv string) map[string]int {
+	out := map[string]int{}
+	header := true
+	for _, line := range strings.Split(csv, "\n") {
+		if line == "" || strings.HasPrefix(line, "#") {
+			continue
+		}
+		if header {
+			header = false
+			continue
+		}
+		cells := strings.Split(line, ",")
+		n, err := strconv.Atoi(cells[1])
+		if err != nil {
+			panic("embedded table: " + line)
+		}
+		out[cells[0]] = n
+	}
+	return out
+}
+
+var (
+	metricForm    = regexp.MustCompile(`^(P|LT|ST)?(\d{3})/(\d{2,3})(?:Z?(R|D|B)|-)(\d{2}(?:\.5)?)(C|LT)?$`)
+	numericForm   = regexp.MustCompile(`^(\d{1,2}(?:\.\d{2})?)(R|-)(\d{2}(?:\.5)?)$`)
+	flotationForm = regexp.MustCompile(`^(\d{2}(?:\.\d{1,2})?)X(\d{1,2}(?:\.\d{1,2})?)(R|-)(\d{2}(?:\.5)?)(LT|C)?$`)
+	trailing      = regexp.MustCompile(` (\d{2,3}(?:/\d{2,3})? ?[A-Z]\d?)$`)
+	serviceForm   = regexp.MustCompile(`^(\d{2,3})(?:/(\d{2,3}))?([A-Z]\d?)$`)
+)
+
+// Parse reads a size designation, with or without its service description, in
+// any spacing and letter case. It returns an error that wraps one of this
+// package's reasons.
+func Parse(text string) (Designation, error) {
+	if len(text) > 40 {
+		return Designation{}, ErrForm
+	}
+	size, service := split(strings.ToUpper(strings.Join(strings.Fields(text), " ")))
+	d, err := parseSize(size)
+	if err != nil {
+		return Designation{}, err
+	}
+	if service == "" {
+		return d, nil
+	}
+	m := serviceForm.FindStringSubmatch(service)
+	if m == nil {
+		return Designation{}, fmt.Errorf("%q: %w", service, ErrForm)
+	}
+	d.LoadIndex, d.DualIndex, d.Speed = atoi(m[1]), atoi(m[2]), m[3]
+	for _, li := range []int{d.LoadIndex, d.DualIndex} {
+		if _, ok := LoadKG(li); !ok && li != 0 {
+			return Designation{}, fmt.Errorf("%d: %w", li, ErrLoadIndex)
+		}
+	}
+	if d.LoadIndex == 0 {
+		return Designation{}, ErrLoadIndex
+	}
+	if _, ok := SpeedKMH(d.Speed); !ok {
+		return Designation{}, fmt.Errorf("%q: %w", d.Speed, ErrSpeed)
+	}
+	return d, nil
+}
+
+// split parts the size from the service description: the last words, where the
+// whole is not a size by itself.
+func split(text string) (size, service string) {
+	joined := strings.ReplaceAll(text, " ", "")
+	if _, err := parseSize(joined); !errors.Is(err, ErrForm) {
+		return joined, ""
+	}
+	if m := trailing.FindStringSubmatchIndex(text); m != nil {
+		return strings.ReplaceAll(text[:m[0]], " ", ""), strings.ReplaceAll(text[m[2]:], " ", "")
+	}
+	return joined, ""
+}
+
+func parseSize(s string) (Designation, error) {
+	var d Designation
+	if m := metricForm.FindStringSubmatch(s); m != nil {
+		d = Designation{Kind: Metric, Prefix: m[1], WidthMM: atof(m[2]), Aspect: atof(m[3]), Construction: construction(m[4]), RimCode: atof(m[5]), Suffix: m[6]}
+		if d.WidthMM < 100 || d.WidthMM > 500 || d.Aspect < 20 || d.Aspect > 105 {
+			return d, fmt.Errorf("%s: %w", s, ErrRange)
+		}
+	} else if m := flotationForm.FindStringSubmatch(s); m != nil {
+		d = Designation{Kind: Flotation, DiameterIn: atof(m[1]), WidthIn: atof(m[2]), Construction: construction(m[3]), RimCode: atof(m[4]), Suffix: m[5]}
+		if d.DiameterIn < d.RimCode+4 || d.DiameterIn > 60 || d.WidthIn < 4 || d.WidthIn > 25 {
+			return d, fmt.Errorf("%s: %w", s, ErrRange)
+		}
+	} else if m := numericForm.FindStringSubmatch(s); m != nil {
+		d = Designation{Kind: Numeric, WidthIn: atof(m[1]), Construction: construction(m[2]), RimCode: atof(m[3])}
+		if _, ok := numberMM[d.numeric()]; !ok {
+			return d, fmt.Errorf("%s: %w", s, ErrNumeric)
+		}
+	} else {
+		return d, ErrForm
+	}
+	if _, ok := rimMM[code(d.RimCode)]; !ok {
+		return d, fmt.Errorf("%s: %w", code(d.RimCode), ErrRimCode)
+	}
+	return d, nil
+}
+
+func construction(letter string) byte {
+	if letter == "R" || letter == "B" {
+		return letter[0]
+	}
+	return 'D'
+}
+
+func atoi(s string) int {
+	n, _ := strconv.Atoi(s) // the forms allow digits only
+	return n
+}
+
+func atof(s string) float64 {
+	f, _ := strconv.ParseFloat(s, 64) // the forms allow digits only
+	return f
+}
+
+func code(f float64) string { return strconv.FormatFloat(f, 'f', -1, 64) }
+
+// numeric is the key of a numeric size in its table: widths of tube-type sizes
+// are written with two decimals.
+func (d Designation) numeric() string {
+	width := code(d.WidthIn)
+	if d.RimCode == math.Trunc(d.RimCode) {
+		width = strconv.FormatFloat(d.WidthIn, 'f', 2, 64)
+	}
+	return width + "R" + code(d.RimCode)
+}
+
+// String returns the canonical form: no spaces in the size, one before the
+// service description.
+func (d Designation) String() string {
+	letter := string(d.Construction)
+	if d.Construction == 'D' && d.Kind != Metric {
+		letter = "-"
+	}
+	var s string
+	switch d.Kind {
+	case Metric:
+		s = d.Prefix + code(d.WidthMM) + "/" + code(d.Aspect) + letter + code(d.RimCode) + d.Suffix
+	case Numeric:
+		s = strings.Replace(d.numeric(), "R", letter, 1)
+	default:
+		s = code(d.DiameterIn) + "x" + strconv.FormatFloat(d.WidthIn, 'f', 2, 64) + letter + code(d.RimCode) + d.Suffix
+	}
+	if d.LoadIndex == 0 {
+		return s
+	}
+	s += " " + strconv.Itoa(d.LoadIndex)
+	if d.DualIndex != 0 {
+		s += "/" + strconv.Itoa(d.DualIndex)
+	}
+	return s + d.Speed
+}
+
+// Diameter returns the nominal overall diameter of the new tire.
+func (d Designation) Diameter() units.Length {
+	switch d.Kind {
+	case Metric:
+		height := math.Round(d.Aspect * d.WidthMM / 100)
+		return units.Length(float64(rimMM[code(d.RimCode)])+2*height) * units.Millimetre
+	case Numeric:
+		return units.Length(numberMM[d.numeric()]) * units.Millimetre
+	default:
+		return units.Length(math.Round(d.DiameterIn * float64(units.Inch)))
+	}
+}
+
+// Circumference returns pi times Diameter: the free circumference.
+func (d Designation) Circumference() units.Length {
+	return units.Length(math.Round(math.Pi * float64(d.Diameter())))
+}
+
+// RollingCircumference returns the distance of one turn at 60 km/h: 3.05 times
+// the diameter of a radial tire, 2.99 of another (ETRTO factors as quoted in a
+// public text).
+func (d Designation) RollingCircumference() units.Length {
+	factor := 2.99
+	if d.Construction == 'R' {
+		factor = 3.05
+	}
+	return units.Length(math.Round(factor * float64(d.Diameter())))
+}
+
+// LoadKG returns the load in kg of load index li, false outside 60 to 180.
+func LoadKG(li int) (kg int, ok bool) {
+	kg, ok = loadKG[strconv.Itoa(li)]
+	return kg, ok
+}
+
+// speeds are the speed symbols in km/h, from two agreeing public tables.
+var speeds = map[string]int{"A1": 5, "A2": 10, "A3": 15, "A4": 20, "A5": 25, "A6": 30, "A7": 35, "A8": 40, "B": 50, "C": 60, "D": 65,
+	"E": 70, "F": 80, "G": 90, "J": 100, "K": 110, "L": 120, "M": 130, "N": 140, "P": 150, "Q": 160, "R": 170, "S": 180, "T": 190,
+	"U": 200, "H": 210, "V": 240, "W": 270, "Y": 300}
+
+// SpeedKMH returns the speed of a symbol in km/h.
+func SpeedKMH(symbol string) (kmh int, ok bool) {
+	kmh, ok = speeds[symbol]
+	return kmh, ok
+}
