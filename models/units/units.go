@@ -232,7 +232,7 @@ func parse(text string, words map[string]scale, bare Unit, example string) (*big
 // parseNumber reads a decimal with optional thousands commas, or n/32.
 func parseNumber(text, number, example string) (value *big.Rat, thirtySeconds bool, err error) {
 	whole, isFraction := strings.CutSuffix(number, "/32")
-	if !isFraction && strings.Contains(number, "/") {
+	if strings.Contains(whole, "/") {
 		return nil, false, refuse(text, "only 32nds are read as a fraction, such as 7/32")
 	}
 	plain, err := dropThousands(whole)
@@ -253,8 +253,8 @@ func dropThousands(s string) (string, error) {
 	whole, decimals, _ := strings.Cut(s, ".")
 	groups := strings.Split(whole, ",")
 	for i, g := range groups {
-		if (i == 0 && (len(g) == 0 || len(g) > 3)) || (i > 0 && len(g) != 3) {
-			return "", strconv.ErrSyntax
+		if (i == 0 && (len(g) == 0 || len(g) > 3 || g[0] == '0')) || (i > 0 && len(g) != 3) {
+			return "", strconv.ErrSyntax // 0,340 would be a decimal comma
 		}
 	}
 	if strings.Contains(decimals, ",") {
@@ -343,12 +343,17 @@ func ParseMass(text string, bare Unit) (Mass, error) {
 	return Mass(v), nil
 }
 
-// FormatLength writes l in unit u: 32nds as "7/32 in", millimetres with one
-// decimal, or two where one would hide on which side of a limit it lies.
+// FormatLength writes l in unit u: 32nds as "7/32 in", with a decimal where it
+// is no whole number; millimetres with one decimal, or two where one would hide
+// on which side of a limit it lies.
 func FormatLength(l Length, u Unit) string {
 	switch u {
 	case In32:
-		return trimmed(l.ThirtySeconds(), 1) + "/32 in"
+		s := trimmed(l.ThirtySeconds(), 1)
+		if l%ThirtySecond != 0 && !strings.Contains(s, ".") {
+			s = trimmed(l.ThirtySeconds(), 2) // 1.99/32 must not read as the limit 2/32
+		}
+		return s + "/32 in"
 	case In:
 		return trimmed(l.Inches(), 3) + " in"
 	default:
