@@ -180,6 +180,18 @@ func For(jurisdiction string, v Vehicle, p Place, on MonthDay) []Rule {
 	return out
 }
 
+// Seasonal returns the switched-on rules that hold in a part of the year only.
+func Seasonal(jurisdiction string, v Vehicle, p Place) []Rule {
+	country, _, _ := strings.Cut(jurisdiction, "-")
+	var out []Rule
+	for _, r := range rules {
+		if r.Season != nil && (r.Jurisdiction == jurisdiction || r.Jurisdiction == country) && r.On() && r.covers(v, p) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
 // Own returns a depot's own minimum as a rule; it only ever adds to the law.
 func Own(min units.Length, text, reason string) Rule {
 	return Rule{ID: "own", Axles: AnyAxle, Min: min, MinText: text, Band: "any groove", Sampling: AnyPoint, Consequence: Violation,
