@@ -52,7 +52,11 @@ func (e *Error) Error() string {
 		} else {
 			b.WriteString("; ")
 		}
-		fmt.Fprintf(&b, "%s %s", f.Name, f.Remedy)
+		b.WriteString(f.Name)
+		if f.Value != "" {
+			fmt.Fprintf(&b, " %q", f.Value)
+		}
+		b.WriteString(" " + f.Remedy)
 	}
 	if e.Err != nil {
 		fmt.Fprintf(&b, ": %v", e.Err)

@@ -40,11 +40,23 @@ func TestBuild(t *testing.T) {
 	if len(rows) < 55 || len(classes) != len(models.Classes) {
 		t.Errorf("%d vehicles of classes %v; want some 60 of all classes", len(rows), classes)
 	}
+	if urgencies[models.None] == 0 {
+		t.Errorf("no vehicle is without findings: %v", urgencies)
+	}
 	for u := models.OffTheRoad; u <= models.Watch; u++ {
 		if urgencies[u] == 0 {
 			t.Errorf("no vehicle stands at %q: %v", u, urgencies)
 		}
 	}
+	found, _, err := f.Findings(ctx, who, models.FindingFilter{}, models.Page{Limit: 500})
+	if err != nil {
+		t.Fatal(err)
+	}
+	codes := map[models.FindingCode]int{}
+	for _, x := range found {
+		codes[x.Code]++
+	}
+	t.Logf("standing %v, findings %v", urgencies, codes)
 	for _, p := range demo.People {
 		if u, err := f.SignIn(ctx, p.Email, p.Password); err != nil || u.Role != p.Role {
 			t.Errorf("%s cannot sign in as %s: %v", p.Email, p.Role, err)

@@ -51,8 +51,11 @@ const (
 	notBalanced // new tires never balanced
 	looseRetorq // wheels were off, torque not checked
 	pullSoon    // reaches its pull point within weeks
-	storyCount
 )
+
+// stories is how often each is met: most vehicles are healthy.
+var stories = []story{healthy, cupped, healthy, longNotMeasured, healthy, wornSteer, healthy, toeWear, healthy, duals, healthy, healthy,
+	lowPressure, healthy, notBalanced, healthy, looseRetorq, healthy, pullSoon, healthy, bulge, healthy, neverMeasured}
 
 // vehicle adds v with tires and plays its two years.
 func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v models.Vehicle, n int) error {
@@ -61,7 +64,7 @@ func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v 
 	if _, err := b.fleet.CreateVehicle(ctx, b.system, v); err != nil {
 		return err
 	}
-	p := &played{vehicle: v, plan: plan, depot: d, story: story((n*5 + len(plan.prefix) + int(plan.prefix[0])) % int(storyCount)),
+	p := &played{vehicle: v, plan: plan, depot: d, story: stories[(n*7+3*int(plan.prefix[0]))%len(stories)],
 		tires: map[models.Position]*playedTire{}, km: 20_000 + 180_000*b.rng.Float64(), kmDay: plan.kmDay * (0.8 + 0.4*b.rng.Float64()), at: start}
 	if p.story == duals && !hasDuals(v) {
 		p.story = healthy

@@ -165,10 +165,11 @@ func TestRepeatedWrite(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.after(day)
-	e := w.inspection("200,300 mi", all("19/32"))
+	e, again := w.inspection("200,300 mi", all("19/32")), w.inspection("200,300 mi", all("19/32"))
+	again.ID = e.ID
 	w.record(e)
-	again := *e
-	got := w.record(&again)
+	w.after(time.Minute)
+	got := w.record(again)
 	if !got.Repeated {
 		t.Error("the same inspection again was not recognised")
 	}

@@ -2,6 +2,7 @@ package fleet
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -44,11 +45,14 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		return Recorded{}, err
 	}
 	h := e.Header()
-	s.completeMeta(a, h, now)
+	content, err := s.completeMeta(a, e, now)
+	if err != nil {
+		return Recorded{}, err
+	}
 	if err := checkMeta(e, now); err != nil {
 		return Recorded{}, err
 	}
-	before, err := s.once(ctx, tx, string(h.ID), e, now)
+	before, err := s.once(ctx, tx, string(h.ID), content, now)
 	if err != nil {
 		return Recorded{}, err
 	}
@@ -95,8 +99,15 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	return Recorded{Event: e, Opened: st.opened, Closed: st.closed, Open: st.open}, err
 }
 
-// completeMeta fills what may be left out and clears what is not the client's.
-func (s *Service) completeMeta(a Actor, h *models.Meta, now time.Time) {
+// completeMeta clears what is not the client's and fills what may be left out.
+// It returns the content as the client gave it, by which a repeat is known.
+func (s *Service) completeMeta(a Actor, e models.Event, now time.Time) (content json.RawMessage, err error) {
+	h := e.Header()
+	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source, h.SupersededBy = "", time.Time{}, "", "", ""
+	h.AlongKM, h.AlongSDKM, h.AlongKnown = 0, 0, false
+	if content, err = json.Marshal(e); err != nil {
+		return nil, fmt.Errorf("fingerprint %s: %w", e.Kind(), err)
+	}
 	if h.ID == "" {
 		h.ID = models.EventID(s.newID())
 	}
@@ -107,8 +118,7 @@ func (s *Service) completeMeta(a Actor, h *models.Meta, now time.Time) {
 	if h.Person == "" {
 		h.Person = a.User.Name
 	}
-	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source, h.SupersededBy = "", time.Time{}, "", "", ""
-	h.AlongKM, h.AlongSDKM, h.AlongKnown = 0, 0, false
+	return content, nil
 }
 
 // clockSkew is how far a phone's clock may run ahead.
