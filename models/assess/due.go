@@ -194,8 +194,8 @@ func (c *checker) balance(t models.TireWithState) {
 		c.add(&t, f)
 		return
 	}
-	if b == nil {
-		return
+	if b == nil || c.Vehicle.Class.Heavy() && !c.Vehicle.AxleAt(p).Steered {
+		return // on heavy drive and trailer axles balance is checked on complaint, not by interval (common practice, no source)
 	}
 	if d, ok := c.dueAfter(b.Point, c.Policy.RebalanceKM, c.Policy.RebalanceDays); ok {
 		c.overdue(&t, d, models.Finding{Code: models.RebalanceOverdue, Evidence: []models.Evidence{c.lastDone("balance", b.Point)},

@@ -13,15 +13,16 @@ import (
 
 // played is what really happens to one vehicle in the simulation.
 type played struct {
-	vehicle models.Vehicle
-	plan    vehiclePlan
-	depot   depotPlan
-	story   story
-	tires   map[models.Position]*playedTire
-	km      float64 // true odometer
-	kmDay   float64
-	at      time.Time
-	rotated time.Time
+	vehicle  models.Vehicle
+	plan     vehiclePlan
+	depot    depotPlan
+	story    story
+	tires    map[models.Position]*playedTire
+	km       float64 // true odometer
+	kmDay    float64
+	severity float64 // of its duty: 1 is usual
+	at       time.Time
+	rotated  time.Time
 }
 
 // playedTire is the truth about one tire.
@@ -65,7 +66,7 @@ func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v 
 		return err
 	}
 	p := &played{vehicle: v, plan: plan, depot: d, story: stories[(n*7+3*int(plan.prefix[0]))%len(stories)],
-		tires: map[models.Position]*playedTire{}, km: 20_000 + 180_000*b.rng.Float64(), kmDay: plan.kmDay * (0.8 + 0.4*b.rng.Float64()), at: start}
+		tires: map[models.Position]*playedTire{}, severity: math.Exp(0.25 * b.rng.NormFloat64()), km: 20_000 + 180_000*b.rng.Float64(), kmDay: plan.kmDay * (0.8 + 0.4*b.rng.Float64()), at: start}
 	if p.story == duals && !hasDuals(v) {
 		p.story = healthy
 	}
@@ -114,7 +115,7 @@ func (b *builder) newTire(ctx context.Context, p *played, pos models.Position) (
 	if p.vehicle.Class.Heavy() {
 		life = 250
 	}
-	rate := (mm - 1.6) / life * math.Exp(0.25*b.rng.NormFloat64())
+	rate := (mm - 1.6) / life * p.severity * math.Exp(0.04*b.rng.NormFloat64())
 	if p.vehicle.AxleAt(pos).Role() == models.RoleSteer {
 		rate *= 1.15
 	}
@@ -233,11 +234,28 @@ func (b *builder) visit(ctx context.Context, p *played, last bool) error {
 	if err := b.replaceWorn(ctx, p, last); err != nil {
 		return err
 	}
-	if p.at.Sub(p.rotated) > 200*24*time.Hour && !last {
+	if p.at.Sub(p.rotated) > 120*24*time.Hour && !last {
 		p.rotated = p.at
-		return b.rotate(ctx, p)
+		return b.shopDay(ctx, p)
 	}
 	return nil
+}
+
+// shopDay rotates the last axle and balances: every wheel of a light vehicle,
+// the steered axle of a heavy one.
+func (b *builder) shopDay(ctx context.Context, p *played) error {
+	if err := b.rotate(ctx, p); err != nil {
+		return err
+	}
+	for _, pos := range p.vehicle.Positions() {
+		if pos.IsSpare() || p.vehicle.Class.Heavy() && !p.vehicle.AxleAt(pos).Steered {
+			continue
+		}
+		if err := b.balance(ctx, p, pos, models.BalanceInterval); err != nil {
+			return err
+		}
+	}
+	return b.retorque(ctx, p)
 }
 
 func (b *builder) step(p *played) units.Length {
@@ -355,7 +373,7 @@ func (b *builder) rotate(ctx context.Context, p *played) error {
 	for pos, t := range moved {
 		p.tires[pos] = t
 	}
-	return b.retorque(ctx, p)
+	return nil
 }
 
 func (b *builder) meta(p *played) models.Meta {
