@@ -65,7 +65,7 @@ func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v 
 	if _, err := b.fleet.CreateVehicle(ctx, b.system, v); err != nil {
 		return err
 	}
-	p := &played{vehicle: v, plan: plan, depot: d, story: stories[(n*7+3*int(plan.prefix[0]))%len(stories)],
+	p := &played{rotated: start, vehicle: v, plan: plan, depot: d, story: stories[(n*7+3*int(plan.prefix[0]))%len(stories)],
 		tires: map[models.Position]*playedTire{}, severity: math.Exp(0.25 * b.rng.NormFloat64()), km: 20_000 + 180_000*b.rng.Float64(), kmDay: plan.kmDay * (0.8 + 0.4*b.rng.Float64()), at: start}
 	if p.story == duals && !hasDuals(v) {
 		p.story = healthy
@@ -141,7 +141,9 @@ func (b *builder) newTire(ctx context.Context, p *played, pos models.Position) (
 
 func (b *builder) fit(ctx context.Context, p *played, places []models.Position, at time.Time) error {
 	b.clock = at
-	e := &models.Fit{Meta: b.meta(p), TorqueNM: p.plan.torque}
+	// The first tires were on the vehicle when its record began.
+	existing := len(p.tires) == 0 && p.story != notBalanced && p.story != looseRetorq
+	e := &models.Fit{Meta: b.meta(p), TorqueNM: p.plan.torque, Existing: existing}
 	for _, pos := range places {
 		t, err := b.newTire(ctx, p, pos)
 		if err != nil {
@@ -152,6 +154,9 @@ func (b *builder) fit(ctx context.Context, p *played, places []models.Position, 
 	}
 	if err := b.record(ctx, p, e); err != nil {
 		return err
+	}
+	if existing {
+		return nil
 	}
 	if p.story != notBalanced {
 		for _, pos := range places {
@@ -234,7 +239,7 @@ func (b *builder) visit(ctx context.Context, p *played, last bool) error {
 	if err := b.replaceWorn(ctx, p, last); err != nil {
 		return err
 	}
-	if p.at.Sub(p.rotated) > 120*24*time.Hour && !last {
+	if p.at.Sub(p.rotated) > 170*24*time.Hour && !last {
 		p.rotated = p.at
 		return b.shopDay(ctx, p)
 	}
