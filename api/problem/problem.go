@@ -186,7 +186,12 @@ func OfStatus(status int, detail string, fields ...Field) *Problem {
 func (p *Problem) Error() string { return p.Detail }
 
 // Unwrap returns the kind and the cause, which is for the log only.
-func (p *Problem) Unwrap() []error { return []error{models.Kind(p.Kind), p.cause} }
+func (p *Problem) Unwrap() []error {
+	if p.cause == nil {
+		return []error{models.Kind(p.Kind)}
+	}
+	return []error{models.Kind(p.Kind), p.cause}
+}
 
 // GetStatus returns the HTTP status.
 func (p *Problem) GetStatus() int { return p.Status }

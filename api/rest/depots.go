@@ -1,0 +1,162 @@
+package rest
+
+import (
+	"context"
+	"errors"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+	"rimledger/models/units"
+)
+
+// Depot is a yard with its own clock, law, units and mail.
+type Depot struct {
+	ID           string    `json:"id,omitempty" format:"uuid"`
+	Name         string    `json:"name" minLength:"1" maxLength:"80"`
+	TimeZone     string    `json:"time_zone" doc:"IANA name." example:"Europe/Berlin"`
+	Jurisdiction string    `json:"jurisdiction" doc:"Code of the legal rules that apply; see legal rules." example:"DE"`
+	OwnRules     []OwnRule `json:"own_rules,omitempty" nullable:"false" maxItems:"40" doc:"Own minimum depths, stricter than the law."`
+	Units        Units     `json:"units"`
+	Currency     string    `json:"currency" doc:"ISO 4217." example:"EUR"`
+	DigestCron   string    `json:"digest_cron,omitempty" maxLength:"80" doc:"When the weekly digest is mailed: minute, hour, day, month, weekday, in the depot's time zone. Left out: never." example:"0 6 * * 1"`
+	Recipients   []string  `json:"recipients,omitempty" nullable:"false" maxItems:"100" doc:"Mail addresses of the digest."`
+	Stamp
+}
+
+// OwnRule is a depot's own minimum depth.
+type OwnRule struct {
+	Class    Class  `json:"class,omitempty" doc:"Left out: every class."`
+	Role     string `json:"axle_role,omitempty" enum:"steer,drive,free" doc:"Left out: every axle."`
+	MinDepth Depth  `json:"min_depth"`
+	Reason   string `json:"reason,omitempty" maxLength:"200"`
+}
+
+// Units are the units in which one reads and writes.
+type Units struct {
+	Depth    string `json:"depth" enum:"mm,32nd"`
+	Pressure string `json:"pressure" enum:"kPa,psi,bar"`
+	Distance string `json:"distance" enum:"km,mi"`
+	Mass     string `json:"mass" enum:"g,oz"`
+}
+
+func (u Units) model() units.Set {
+	return units.Set{Depth: units.Unit(u.Depth), Pressure: units.Unit(u.Pressure), Distance: units.Unit(u.Distance), Mass: units.Unit(u.Mass)}
+}
+
+func unitsOf(s units.Set) Units {
+	return Units{string(s.Depth), string(s.Pressure), string(s.Distance), string(s.Mass)}
+}
+
+func (d Depot) model(id string, version int64) models.Depot {
+	return models.Depot{ID: models.DepotID(id), Name: d.Name, TimeZone: d.TimeZone, Jurisdiction: d.Jurisdiction,
+		OwnRules: list(d.OwnRules, func(r OwnRule) models.OwnRule {
+			return models.OwnRule{Class: models.Class(r.Class), Role: models.AxleRole(r.Role), MinDepth: r.MinDepth.d, Reason: r.Reason}
+		}),
+		Units: d.Units.model(), Currency: d.Currency, DigestCron: d.DigestCron, Recipients: d.Recipients,
+		Stamp: models.Stamp{Version: version}}
+}
+
+func depotOf(m models.Depot) Depot {
+	return Depot{ID: string(m.ID), Name: m.Name, TimeZone: m.TimeZone, Jurisdiction: m.Jurisdiction,
+		OwnRules: list(m.OwnRules, func(r models.OwnRule) OwnRule {
+			return OwnRule{Class(r.Class), string(r.Role), Depth{r.MinDepth}, r.Reason}
+		}),
+		Units: unitsOf(m.Units), Currency: m.Currency, DigestCron: m.DigestCron, Recipients: m.Recipients, Stamp: stampOf(m.Stamp)}
+}
+
+// DepotPolicy is what a depot changes in the policy of one class.
+type DepotPolicy struct {
+	Class  Class       `json:"class" readOnly:"true"`
+	Policy PolicyPatch `json:"policy"`
+	Stamp
+}
+
+func depotPolicyOf(p models.DepotPolicy) DepotPolicy {
+	return DepotPolicy{Class(p.Class), policyOf(p.Patch), stampOf(p.Stamp)}
+}
+
+type classIn struct {
+	ID    string `path:"id" format:"uuid"`
+	Class Class  `path:"class"`
+}
+
+type policyIn struct {
+	classIn
+	IfMatch string `header:"If-Match" doc:"The ETag of what you started from; needed."`
+	Body    DepotPolicy
+}
+
+func (s *server) registerDepots() {
+	const tag = "Depots"
+	thing[Depot, models.Depot]{path: "/depots", tag: tag, name: "depot",
+		wire: depotOf, model: Depot.model, id: func(d Depot) string { return d.ID },
+		version: func(m models.Depot) int64 { return m.Version },
+		create:  s.Fleet.CreateDepot, edit: s.Fleet.EditDepot,
+		get: func(ctx context.Context, a fleet.Actor, id string) (models.Depot, error) {
+			return s.Fleet.Depot(ctx, a, models.DepotID(id))
+		}}.register(s)
+	register(s, get("/depots", tag, "List depots", "By name, all at once."),
+		func(ctx context.Context, a fleet.Actor, _ *struct{}) (*pageOut[Depot], error) {
+			all, err := s.Fleet.Depots(ctx, a)
+			return paged(all, "", err, depotOf)
+		})
+	register(s, get("/depots/{id}", tag, "Get a depot", ""), func(ctx context.Context, a fleet.Actor, in *idIn) (*tagged[Depot], error) {
+		d, err := s.Fleet.Depot(ctx, a, models.DepotID(in.ID))
+		if err != nil {
+			return nil, err
+		}
+		return withTag(d.Version, depotOf(d)), nil
+	})
+	s.registerPolicies()
+}
+
+func (s *server) registerPolicies() {
+	const tag = "Policies"
+	register(s, get("/depots/{id}/policies", tag, "List what a depot changes", "The classes whose default policy the depot changes."),
+		func(ctx context.Context, a fleet.Actor, in *idIn) (*pageOut[DepotPolicy], error) {
+			all, err := s.Fleet.DepotPolicies(ctx, a, models.DepotID(in.ID))
+			return paged(all, "", err, depotPolicyOf)
+		})
+	register(s, get("/depots/{id}/policies/{class}", tag, "Get what a depot changes for one class", `Version 0 and ETag "0" where it changes nothing yet.`),
+		func(ctx context.Context, a fleet.Actor, in *classIn) (*tagged[DepotPolicy], error) {
+			p, err := s.depotPolicy(ctx, a, *in)
+			return withTag(p.Version, depotPolicyOf(p)), err
+		})
+	register(s, put("/depots/{id}/policies/{class}", tag, "Set what a depot changes for one class", `Sends the whole change; the vehicles of the class are assessed again. If-Match is "0" for the first.`),
+		func(ctx context.Context, a fleet.Actor, in *policyIn) (*tagged[DepotPolicy], error) {
+			version, err := ifMatch(in.IfMatch)
+			if err != nil {
+				return nil, err
+			}
+			mine := models.DepotPolicy{DepotID: models.DepotID(in.ID), Class: models.Class(in.Class), Patch: in.Body.Policy.model(), Stamp: models.Stamp{Version: version}}
+			p, err := s.Fleet.SetDepotPolicy(ctx, a, mine)
+			if errors.Is(err, models.Stale) {
+				if now, found := s.depotPolicy(ctx, a, in.classIn); found == nil {
+					return nil, stale(depotPolicyOf(mine), depotPolicyOf(now), now.Version)
+				}
+			}
+			return withTag(p.Version, depotPolicyOf(p)), err
+		})
+	register(s, get("/depots/{id}/policies/{class}/effective", tag, "Get the policy that applies", "The default of the class, changed by the depot. A vehicle may change it further."),
+		func(ctx context.Context, a fleet.Actor, in *classIn) (*one[PolicyPatch], error) {
+			p, err := s.Fleet.EffectivePolicy(ctx, a, models.DepotID(in.ID), models.Class(in.Class))
+			return single(policyOf(p), err)
+		})
+	register(s, get("/policies/{class}", tag, "Get the default policy of a class", "Common practice, each a setting."),
+		func(_ context.Context, _ fleet.Actor, in *struct {
+			Class Class `path:"class"`
+		}) (*one[PolicyPatch], error) {
+			return single(policyOf(models.DefaultPolicy(models.Class(in.Class))), nil)
+		})
+}
+
+// depotPolicy returns what a depot changes for one class, which may be nothing.
+func (s *server) depotPolicy(ctx context.Context, a fleet.Actor, in classIn) (models.DepotPolicy, error) {
+	all, err := s.Fleet.DepotPolicies(ctx, a, models.DepotID(in.ID))
+	for _, p := range all {
+		if p.Class == models.Class(in.Class) {
+			return p, nil
+		}
+	}
+	return models.DepotPolicy{DepotID: models.DepotID(in.ID), Class: models.Class(in.Class)}, err
+}

@@ -1,0 +1,318 @@
+package rest
+
+import (
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// OdometerReading is an odometer reading by itself.
+type OdometerReading struct{ Meta }
+
+func (*OdometerReading) event(m models.Meta) *models.OdometerEntry {
+	return &models.OdometerEntry{Meta: m}
+}
+func (*OdometerReading) from(*models.OdometerEntry) {}
+
+// Fit puts tires on empty places of a vehicle.
+type Fit struct {
+	Meta
+	Existing bool      `json:"existing,omitempty" doc:"The tires were found already on the vehicle: nothing was done now."`
+	Fittings []Fitting `json:"fittings" nullable:"false" minItems:"1" maxItems:"64"`
+	TorqueNM float64   `json:"torque_nm,omitempty" minimum:"0" maximum:"2000" doc:"Nut torque, N m; 0: not known."`
+}
+
+// Fitting is one tire on one place.
+type Fitting struct {
+	TireID   string   `json:"tire_id" format:"uuid"`
+	WheelID  string   `json:"wheel_id,omitempty" format:"uuid"`
+	Position position `json:"position"`
+}
+
+func (f *Fit) event(m models.Meta) *models.Fit {
+	return &models.Fit{Meta: m, Existing: f.Existing, TorqueNM: f.TorqueNM, Fittings: list(f.Fittings, func(t Fitting) models.Fitting {
+		return models.Fitting{TireID: models.TireID(t.TireID), WheelID: models.WheelID(t.WheelID), Position: models.Position(t.Position)}
+	})}
+}
+
+func (f *Fit) from(e *models.Fit) {
+	f.Existing, f.TorqueNM = e.Existing, e.TorqueNM
+	f.Fittings = items(e.Fittings, func(t models.Fitting) Fitting {
+		return Fitting{string(t.TireID), string(t.WheelID), position(t.Position)}
+	})
+}
+
+// Removal takes tires off a vehicle.
+type Removal struct {
+	Meta
+	Removed []Removed `json:"removed" nullable:"false" minItems:"1" maxItems:"64"`
+}
+
+// Removed is one tire taken off.
+type Removed struct {
+	Position   position      `json:"position"`
+	TireID     string        `json:"tire_id,omitempty" format:"uuid" doc:"Left out: the tire that was there then."`
+	Reason     RemovalReason `json:"reason"`
+	To         string        `json:"to" enum:"stock,at_retreader,scrapped" doc:"Where it goes."`
+	MinDepth   *Depth        `json:"min_depth,omitempty" doc:"Shallowest depth as it came off."`
+	MinDepthMM *float64      `json:"min_depth_mm,omitempty" readOnly:"true"`
+	OuterOut   bool          `json:"outer_out,omitempty" doc:"The branded sidewall faced out."`
+}
+
+func (r *Removal) event(m models.Meta) *models.Removal {
+	return &models.Removal{Meta: m, Removed: list(r.Removed, func(t Removed) models.Removed {
+		out := models.Removed{Position: models.Position(t.Position), TireID: models.TireID(t.TireID),
+			Reason: models.RemovalReason(t.Reason), To: models.TireStatus(t.To), OuterOut: t.OuterOut}
+		if t.MinDepth != nil {
+			out.MinDepth = &t.MinDepth.d
+		}
+		return out
+	})}
+}
+
+func (r *Removal) from(e *models.Removal) { r.Removed = items(e.Removed, removedOf) }
+
+func removedOf(t models.Removed) Removed {
+	out := Removed{Position: position(t.Position), TireID: string(t.TireID), Reason: RemovalReason(t.Reason), To: string(t.To),
+		MinDepthMM: millimetres(t.MinDepth), OuterOut: t.OuterOut}
+	if t.MinDepth != nil {
+		out.MinDepth = &Depth{*t.MinDepth}
+	}
+	return out
+}
+
+// Rotation moves tires between places of one vehicle.
+type Rotation struct {
+	Meta
+	Moves    []Move  `json:"moves" nullable:"false" minItems:"1" maxItems:"64"`
+	TorqueNM float64 `json:"torque_nm,omitempty" minimum:"0" maximum:"2000" doc:"Nut torque, N m; 0: not known."`
+}
+
+// Move is one tire going from one place to another.
+type Move struct {
+	From   position `json:"from"`
+	To     position `json:"to"`
+	TireID string   `json:"tire_id,omitempty" format:"uuid" doc:"Left out: the tire that was there then."`
+}
+
+func (r *Rotation) event(m models.Meta) *models.Rotation {
+	return &models.Rotation{Meta: m, TorqueNM: r.TorqueNM, Moves: list(r.Moves, func(v Move) models.Move {
+		return models.Move{From: models.Position(v.From), To: models.Position(v.To), TireID: models.TireID(v.TireID)}
+	})}
+}
+
+func (r *Rotation) from(e *models.Rotation) {
+	r.TorqueNM = e.TorqueNM
+	r.Moves = items(e.Moves, func(v models.Move) Move { return Move{position(v.From), position(v.To), string(v.TireID)} })
+}
+
+// BalanceJob is the work on one assembly.
+type BalanceJob struct {
+	Meta
+	Position    position         `json:"position,omitempty" doc:"Left out for a loose assembly."`
+	TireID      string           `json:"tire_id,omitempty" format:"uuid" doc:"Of a loose assembly."`
+	WheelID     string           `json:"wheel_id,omitempty" format:"uuid"`
+	Why         string           `json:"why" enum:"fitted,interval,complaint,lost_weight,uneven_wear"`
+	Mode        string           `json:"mode" enum:"two_plane,single_plane,hidden,on_vehicle"`
+	CheckSpin   bool             `json:"check_spin,omitempty" doc:"Nothing was removed or fitted."`
+	Machine     string           `json:"machine,omitempty" maxLength:"80"`
+	SelfCheck   *time.Time       `json:"self_check,omitempty" doc:"Last self-check of the machine."`
+	Shown       []PlaneUnbalance `json:"shown,omitempty" nullable:"false" maxItems:"4" doc:"What the balancer asked for before."`
+	Removed     []FittedWeight   `json:"removed,omitempty" nullable:"false" maxItems:"40"`
+	Fitted      []FittedWeight   `json:"fitted,omitempty" nullable:"false" maxItems:"40"`
+	ShownAfter  []PlaneUnbalance `json:"shown_after,omitempty" nullable:"false" maxItems:"4" doc:"What it asked for after."`
+	WithinLimit bool             `json:"within_limit,omitempty" doc:"What is left is within the limit that applies."`
+	Limit       string           `json:"limit,omitempty" maxLength:"200" doc:"Which limit, in words."`
+	Media       string           `json:"media,omitempty" maxLength:"200" doc:"Internal balancing media: type and dose."`
+	TorqueNM    float64          `json:"torque_nm,omitempty" minimum:"0" maximum:"2000" doc:"Nut torque, N m; 0: not known."`
+}
+
+// PlaneUnbalance is what a balancer showed for one plane.
+type PlaneUnbalance struct {
+	Plane     string   `json:"plane" enum:"outer,inner,single"`
+	Mass      Mass     `json:"mass" doc:"To add, as the display rounded it."`
+	MassG     *float64 `json:"mass_g,omitempty" readOnly:"true"`
+	Unrounded *Mass    `json:"unrounded,omitempty"`
+	AngleDeg  float64  `json:"angle_deg" minimum:"0" exclusiveMaximum:"360" doc:"Degrees clockwise from the valve seen from outside."`
+}
+
+// FittedWeight is one weight on a wheel.
+type FittedWeight struct {
+	Plane    string   `json:"plane" enum:"outer,inner,single"`
+	Type     string   `json:"type" enum:"clip,adhesive"`
+	Mass     Mass     `json:"mass"`
+	MassG    *float64 `json:"mass_g,omitempty" readOnly:"true"`
+	AngleDeg float64  `json:"angle_deg" minimum:"0" exclusiveMaximum:"360" doc:"Degrees clockwise from the valve seen from outside."`
+	Place    string   `json:"place,omitempty" maxLength:"80" doc:"Such as flange, band, spoke 3."`
+}
+
+func (b *BalanceJob) event(m models.Meta) *models.BalanceJob {
+	return &models.BalanceJob{Meta: m, Position: models.Position(b.Position), TireID: models.TireID(b.TireID), WheelID: models.WheelID(b.WheelID),
+		Why: models.BalanceWhy(b.Why), Mode: b.Mode, CheckSpin: b.CheckSpin, Machine: b.Machine, SelfCheck: utc(b.SelfCheck),
+		Shown: list(b.Shown, PlaneUnbalance.model), Removed: list(b.Removed, FittedWeight.model), Fitted: list(b.Fitted, FittedWeight.model),
+		ShownAfter: list(b.ShownAfter, PlaneUnbalance.model), WithinLimit: b.WithinLimit, Limit: b.Limit, Media: b.Media, TorqueNM: b.TorqueNM}
+}
+
+func (b *BalanceJob) from(e *models.BalanceJob) {
+	*b = BalanceJob{Position: position(e.Position), TireID: string(e.TireID), WheelID: string(e.WheelID),
+		Why: string(e.Why), Mode: e.Mode, CheckSpin: e.CheckSpin, Machine: e.Machine, SelfCheck: e.SelfCheck,
+		Shown: list(e.Shown, planeOf), Removed: list(e.Removed, weightOf), Fitted: list(e.Fitted, weightOf),
+		ShownAfter: list(e.ShownAfter, planeOf), WithinLimit: e.WithinLimit, Limit: e.Limit, Media: e.Media, TorqueNM: e.TorqueNM}
+}
+
+func (p PlaneUnbalance) model() models.PlaneUnbalance {
+	m := models.PlaneUnbalance{Plane: p.Plane, Mass: p.Mass.m, Angle: units.Angle(p.AngleDeg)}
+	if p.Unrounded != nil {
+		m.Unrounded = &p.Unrounded.m
+	}
+	return m
+}
+
+func planeOf(m models.PlaneUnbalance) PlaneUnbalance {
+	g := float64(m.Mass.Value)
+	p := PlaneUnbalance{Plane: m.Plane, Mass: Mass{m.Mass}, MassG: &g, AngleDeg: float64(m.Angle)}
+	if m.Unrounded != nil {
+		p.Unrounded = &Mass{*m.Unrounded}
+	}
+	return p
+}
+
+func (w FittedWeight) model() models.FittedWeight {
+	return models.FittedWeight{Plane: w.Plane, Type: w.Type, Mass: w.Mass.m, Angle: units.Angle(w.AngleDeg), Place: w.Place}
+}
+
+func weightOf(m models.FittedWeight) FittedWeight {
+	g := float64(m.Mass.Value)
+	return FittedWeight{m.Plane, m.Type, Mass{m.Mass}, &g, float64(m.Angle), m.Place}
+}
+
+// Repair is a repair to one tire.
+type Repair struct {
+	Meta
+	Position  position `json:"position,omitempty"`
+	TireID    string   `json:"tire_id,omitempty" format:"uuid" doc:"Of a tire off any vehicle."`
+	What      string   `json:"what" minLength:"1" maxLength:"200"`
+	Demounted bool     `json:"demounted,omitempty" doc:"The tire came off its wheel: it must be balanced again."`
+	CostCents int64    `json:"cost_cents,omitempty" minimum:"0"`
+}
+
+func (r *Repair) event(m models.Meta) *models.Repair {
+	return &models.Repair{Meta: m, Position: models.Position(r.Position), TireID: models.TireID(r.TireID), What: r.What, Demounted: r.Demounted, CostCents: r.CostCents}
+}
+
+func (r *Repair) from(e *models.Repair) {
+	*r = Repair{Position: position(e.Position), TireID: string(e.TireID), What: e.What, Demounted: e.Demounted, CostCents: e.CostCents}
+}
+
+// Alignment is wheel alignment of some axles.
+type Alignment struct {
+	Meta
+	Axles []int  `json:"axles,omitempty" nullable:"false" maxItems:"12" doc:"Counted from the front; left out: all."`
+	Found string `json:"found,omitempty" maxLength:"2000"`
+	Set   string `json:"set,omitempty" maxLength:"2000"`
+}
+
+func (a *Alignment) event(m models.Meta) *models.Alignment {
+	return &models.Alignment{Meta: m, Axles: a.Axles, Found: a.Found, Set: a.Set}
+}
+func (a *Alignment) from(e *models.Alignment) { a.Axles, a.Found, a.Set = e.Axles, e.Found, e.Set }
+
+// Retorque is the check of nut torque after wheels were off.
+type Retorque struct {
+	Meta
+	Positions []position `json:"positions,omitempty" nullable:"false" maxItems:"64" doc:"Left out: all."`
+	TorqueNM  float64    `json:"torque_nm,omitempty" minimum:"0" maximum:"2000" doc:"N m; 0: not known."`
+}
+
+func (r *Retorque) event(m models.Meta) *models.Retorque {
+	return &models.Retorque{Meta: m, TorqueNM: r.TorqueNM, Positions: list(r.Positions, func(p position) models.Position { return models.Position(p) })}
+}
+
+func (r *Retorque) from(e *models.Retorque) {
+	r.TorqueNM, r.Positions = e.TorqueNM, list(e.Positions, func(p models.Position) position { return position(p) })
+}
+
+// Service is work on the parts that decide wear.
+type Service struct {
+	Meta
+	What string `json:"what" enum:"dampers,bearings,steering,brakes,other"`
+	Axle int    `json:"axle,omitempty" minimum:"0" maximum:"15" doc:"From the front; 0: all."`
+}
+
+func (s *Service) event(m models.Meta) *models.Service {
+	return &models.Service{Meta: m, What: s.What, Axle: s.Axle}
+}
+func (s *Service) from(e *models.Service) { s.What, s.Axle = e.What, e.Axle }
+
+// VibrationReport is a driver's report of a shake.
+type VibrationReport struct {
+	Meta
+	StartsKMH     float64 `json:"starts_kmh,omitempty" minimum:"0" maximum:"300"`
+	WorstKMH      float64 `json:"worst_kmh,omitempty" minimum:"0" maximum:"300"`
+	FadesKMH      float64 `json:"fades_kmh,omitempty" minimum:"0" maximum:"300"`
+	ReturnsHigher bool    `json:"returns_higher,omitempty" doc:"It comes back at a higher speed."`
+	FeltAt        string  `json:"felt_at,omitempty" enum:"steering_wheel,seat,floor,body"`
+	Braking       string  `json:"braking,omitempty" enum:"worse,better,same"`
+	Throttle      string  `json:"throttle,omitempty" enum:"worse,better,same"`
+	Neutral       string  `json:"neutral,omitempty" enum:"worse,better,same"`
+	Since         string  `json:"since,omitempty" enum:"fit,rotation,pothole,repair,gradual"`
+	WarmFixes     bool    `json:"warm_fixes,omitempty" doc:"Gone after 10 to 15 minutes of driving."`
+	Settles       string  `json:"settles,omitempty" format:"uuid" doc:"The complaint of that report is gone."`
+}
+
+func (v *VibrationReport) event(m models.Meta) *models.Vibration {
+	return &models.Vibration{Meta: m, StartsKMH: v.StartsKMH, WorstKMH: v.WorstKMH, FadesKMH: v.FadesKMH, ReturnsHigher: v.ReturnsHigher,
+		FeltAt: v.FeltAt, Braking: v.Braking, Throttle: v.Throttle, Neutral: v.Neutral, Since: v.Since, WarmFixes: v.WarmFixes,
+		Settles: models.EventID(v.Settles)}
+}
+
+func (v *VibrationReport) from(e *models.Vibration) {
+	*v = VibrationReport{StartsKMH: e.StartsKMH, WorstKMH: e.WorstKMH, FadesKMH: e.FadesKMH, ReturnsHigher: e.ReturnsHigher,
+		FeltAt: e.FeltAt, Braking: e.Braking, Throttle: e.Throttle, Neutral: e.Neutral, Since: e.Since, WarmFixes: e.WarmFixes,
+		Settles: string(e.Settles)}
+}
+
+// Clearance clears damage found earlier.
+type Clearance struct {
+	Meta
+	Position position          `json:"position,omitempty"`
+	TireID   string            `json:"tire_id,omitempty" format:"uuid" doc:"Of a tire off any vehicle."`
+	Codes    []ObservationCode `json:"codes" nullable:"false" minItems:"1" maxItems:"32"`
+}
+
+func (c *Clearance) event(m models.Meta) *models.Clearance {
+	return &models.Clearance{Meta: m, Position: models.Position(c.Position), TireID: models.TireID(c.TireID),
+		Codes: list(c.Codes, func(o ObservationCode) models.ObservationCode { return models.ObservationCode(o) })}
+}
+
+func (c *Clearance) from(e *models.Clearance) {
+	c.Position, c.TireID = position(e.Position), string(e.TireID)
+	c.Codes = items(e.Codes, func(o models.ObservationCode) ObservationCode { return ObservationCode(o) })
+}
+
+// TireMove changes what a tire off any vehicle is.
+type TireMove struct {
+	Meta
+	TireID    string        `json:"tire_id" format:"uuid"`
+	To        string        `json:"to" enum:"stock,at_retreader,scrapped"`
+	Scrap     RemovalReason `json:"scrap,omitempty" doc:"Why it is scrapped."`
+	NewDepths []Length      `json:"new_depths,omitempty" nullable:"false" maxItems:"8" doc:"Back from the retreader: depths of the new tread, outboard to inboard."`
+	CostCents int64         `json:"cost_cents,omitempty" minimum:"0"`
+}
+
+func (t *TireMove) event(m models.Meta) *models.TireMove {
+	return &models.TireMove{Meta: m, TireID: models.TireID(t.TireID), To: models.TireStatus(t.To), Scrap: models.RemovalReason(t.Scrap),
+		NewDepths: list(t.NewDepths, func(l Length) units.Length { return l.l }), CostCents: t.CostCents}
+}
+
+func (t *TireMove) from(e *models.TireMove) {
+	t.TireID, t.To, t.Scrap, t.CostCents = string(e.TireID), string(e.To), RemovalReason(e.Scrap), e.CostCents
+	t.NewDepths = list(e.NewDepths, func(l units.Length) Length { return Length{l: l} })
+}
+
+// Void withdraws the superseded event.
+type Void struct{ Meta }
+
+func (*Void) event(m models.Meta) *models.Void { return &models.Void{Meta: m} }
+func (*Void) from(*models.Void)                {}

@@ -1,0 +1,87 @@
+package rest
+
+import (
+	"context"
+	"net/http"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+)
+
+// Recorded is the answer to a recorded event of kind W.
+type Recorded[W any] struct {
+	Event    W         `json:"event"`
+	Opened   []Finding `json:"opened" doc:"Findings that this opened."`
+	Closed   []Finding `json:"closed" doc:"Findings that this closed."`
+	Open     []Finding `json:"open" doc:"All open findings of the vehicle, most urgent first."`
+	Repeated bool      `json:"repeated" doc:"It had been recorded before, with the same content."`
+}
+
+type recordedOut[W any] struct {
+	Status int
+	Body   Recorded[W]
+}
+
+const eventTag = "Events"
+
+// registerEvent adds the operation that records one kind of event.
+func registerEvent[W any](s *server, path, summary, description string, model func(*W) models.Event, wire func(models.Event) W) {
+	if description != "" {
+		description += " "
+	}
+	o := post(path, eventTag, summary, description+"The same id and content again gives the first answer with status 200 and repeated. "+
+		"A correction names the event that it supersedes and a reason.")
+	register(s, o, func(ctx context.Context, a fleet.Actor, in *bodyIn[W]) (*recordedOut[W], error) {
+		r, err := s.Fleet.Record(ctx, a, model(&in.Body))
+		if err != nil {
+			return nil, err
+		}
+		out := &recordedOut[W]{http.StatusCreated, Recorded[W]{Event: wire(r.Event), Opened: items(r.Opened, findingOf),
+			Closed: items(r.Closed, findingOf), Open: items(r.Open, findingOf), Repeated: r.Repeated}}
+		if r.Repeated {
+			out.Status = http.StatusOK
+		}
+		return out, nil
+	})
+}
+
+// eventsIn narrows a list of events.
+type eventsIn struct {
+	ID string `path:"id" format:"uuid"`
+	pageIn
+	Kind       []string `query:"kind" maxItems:"20" doc:"One or more kinds, separated by commas."`
+	Superseded bool     `query:"superseded" doc:"Also events that were corrected."`
+	Sort       string   `query:"sort" enum:"newest,oldest" default:"newest"`
+}
+
+func (in eventsIn) model() models.EventFilter {
+	return models.EventFilter{Kinds: list(in.Kind, func(k string) models.EventKind { return models.EventKind(k) }),
+		Superseded: in.Superseded, Ascending: in.Sort == "oldest"}
+}
+
+func (s *server) registerHistory() {
+	events := func(ctx context.Context, a fleet.Actor, f models.EventFilter, p pageIn) (*pageOut[Event], error) {
+		found, next, err := s.Fleet.Events(ctx, a, f, p.model())
+		return paged(found, next, err, eventOf)
+	}
+	register(s, get("/vehicles/{id}/events", eventTag, "List what happened to a vehicle", ""),
+		func(ctx context.Context, a fleet.Actor, in *eventsIn) (*pageOut[Event], error) {
+			f := in.model()
+			f.VehicleID = models.VehicleID(in.ID)
+			return events(ctx, a, f, in.pageIn)
+		})
+	register(s, get("/tires/{id}/events", eventTag, "List what happened to a tire", "On every vehicle it was on."),
+		func(ctx context.Context, a fleet.Actor, in *eventsIn) (*pageOut[Event], error) {
+			f := in.model()
+			f.TireID = models.TireID(in.ID)
+			return events(ctx, a, f, in.pageIn)
+		})
+	register(s, get("/events/{id}", eventTag, "Get an event", "Also one that was corrected."),
+		func(ctx context.Context, a fleet.Actor, in *idIn) (*one[Event], error) {
+			e, err := s.Fleet.Event(ctx, a, models.EventID(in.ID))
+			if err != nil {
+				return nil, err
+			}
+			return single(eventOf(e), nil)
+		})
+}

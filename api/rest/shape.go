@@ -1,0 +1,84 @@
+package rest
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"rimledger/api/problem"
+	"rimledger/models"
+)
+
+// shape refuses what no operation takes: bodies above maxBody, and NUL
+// characters, which not every database can keep.
+func shape(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		r := c.Request()
+		if i := strings.IndexByte(r.URL.Path+"?"+c.QueryString(), 0); i >= 0 || strings.Contains(c.QueryString(), "%00") {
+			return nul(problem.Field{Field: "address"})
+		}
+		if r.Body == nil || r.Body == http.NoBody {
+			return next(c)
+		}
+		body, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, maxBody))
+		if err != nil {
+			return err
+		}
+		if bytes.IndexByte(body, 0) >= 0 || bytes.Contains(body, []byte(`\u0000`)) {
+			if where, found := findNUL(body); found {
+				return nul(problem.Field{Field: where})
+			}
+		}
+		r.Body = io.NopCloser(bytes.NewReader(body))
+		return next(c)
+	}
+}
+
+func nul(f problem.Field) error {
+	f.Remedy = "must not contain NUL characters"
+	return problem.New(models.Invalid, "NUL characters are not text", f)
+}
+
+// findNUL returns the place of the first text with a NUL character in a JSON
+// body. A body that is not JSON but contains one is refused as a whole.
+func findNUL(body []byte) (where string, found bool) {
+	var v any
+	if err := json.Unmarshal(body, &v); err != nil {
+		return "body", bytes.IndexByte(body, 0) >= 0
+	}
+	return nulIn(v, "")
+}
+
+func nulIn(v any, at string) (string, bool) {
+	switch v := v.(type) {
+	case string:
+		return at, strings.ContainsRune(v, 0)
+	case []any:
+		for i, item := range v {
+			if where, found := nulIn(item, fmt.Sprintf("%s[%d]", at, i)); found {
+				return where, true
+			}
+		}
+	case map[string]any:
+		names := make([]string, 0, len(v))
+		for name := range v {
+			names = append(names, name)
+		}
+		slices.Sort(names)
+		for _, name := range names {
+			if strings.ContainsRune(name, 0) {
+				return at, true
+			}
+			if where, found := nulIn(v[name], strings.TrimPrefix(at+"."+name, ".")); found {
+				return where, true
+			}
+		}
+	}
+	return "", false
+}
