@@ -1,0 +1,186 @@
+package balance_test
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"rimledger/models/balance"
+)
+
+// exhaustive tries every set of a problem whose places all have spots, by
+// definition and without any short cut, and returns the best by the order
+// Choose promises, with a slack on each comparison.
+type exhaustive struct {
+	p    balance.Problem
+	sets [][]balance.Piece // of each place
+}
+
+func newExhaustive(p balance.Problem) exhaustive {
+	e := exhaustive{p: p}
+	for _, place := range p.Places {
+		e.sets = append(e.sets, setsOn(place, p.Stock)...)
+	}
+	return e
+}
+
+// setsOn lists every set of pieces place can carry, the empty one too.
+func setsOn(place balance.Place, stock []balance.Weight) [][]balance.Piece {
+	most := place.MaxPieces
+	if most == 0 {
+		most = min(2, len(place.Spots))
+	}
+	sets := [][]balance.Piece{nil}
+	for _, spot := range place.Spots {
+		for _, set := range sets {
+			for _, w := range stock {
+				for n := 1; w.Kind == place.Kind && n <= max(1, w.MaxSegments); n++ {
+					piece := balance.Piece{Place: place.Name, MassG: float64(n) * w.MassG, LengthMM: float64(n) * w.LengthMM, Deg: spot.Deg}
+					if len(set) < most && fitsOn(place, spot, piece, set) {
+						sets = append(sets, append(append([]balance.Piece{}, set...), piece))
+					}
+				}
+			}
+		}
+	}
+	return sets
+}
+
+func fitsOn(place balance.Place, spot balance.Spot, piece balance.Piece, set []balance.Piece) bool {
+	perDeg := place.Plane.RadiusMM * math.Pi / 180
+	half := piece.LengthMM / perDeg / 2
+	if spot.WidthMM > 0 && piece.LengthMM > spot.WidthMM+1e-9 {
+		return false
+	}
+	for d := -half; d <= half+1e-12; d += math.Max(half/50, 0.01) { // walk along the piece
+		for _, a := range place.Blocked {
+			from, to := turn(spot.Deg+d-a.FromDeg), turn(a.ToDeg-a.FromDeg)
+			if from > 1e-6 && from < to-1e-6 {
+				return false
+			}
+		}
+	}
+	total := piece.MassG
+	for _, q := range set {
+		total += q.MassG
+		gap := math.Min(turn(q.Deg-piece.Deg), turn(piece.Deg-q.Deg))
+		if gap*perDeg < (q.LengthMM+piece.LengthMM)/2-1e-9 {
+			return false
+		}
+	}
+	return place.MaxMassG == 0 || total <= place.MaxMassG+1e-9
+}
+
+func turn(deg float64) float64 { return math.Mod(math.Mod(deg, 360)+360, 360) }
+
+// best returns the mass and pieces of the best set, and the least score.
+func (e exhaustive) best(t rapid.TB, slack float64) (least float64, mass float64, pieces int, meets bool) {
+	var lefts []balance.Left
+	for i, a := range e.sets {
+		for _, b := range e.sets[i:] {
+			if len(a) > 0 && len(b) > 0 && a[0].Place == b[0].Place || len(a) == 0 && len(b) > 0 && i > 0 {
+				continue
+			}
+			left, _, err := balance.Evaluate(e.p, append(append([]balance.Piece{}, a...), b...))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if (e.p.MaxMassG == 0 || left.MassG <= e.p.MaxMassG+1e-9) && (e.p.MaxPieces == 0 || left.Pieces <= e.p.MaxPieces) {
+				lefts = append(lefts, left)
+				meets = meets || left.Meets
+			}
+		}
+	}
+	least, mass = math.Inf(1), math.Inf(1)
+	for _, l := range lefts {
+		if l.Meets == meets {
+			least = math.Min(least, l.ScoreG)
+		}
+	}
+	for _, l := range lefts {
+		if l.Meets != meets || l.ScoreG > least+slack {
+			continue
+		}
+		if l.MassG < mass-1e-9 || l.MassG < mass+1e-9 && l.Pieces < pieces {
+			mass, pieces = l.MassG, l.Pieces
+		}
+	}
+	return least, mass, pieces, meets
+}
+
+// smallProblem draws a problem that is small enough to try everything.
+func smallProblem(t *rapid.T) balance.Problem {
+	offset := rapid.Float64Range(-80, 80)
+	radius := rapid.Float64Range(150, 300)
+	vector := rapid.Custom(func(t *rapid.T) balance.Vector {
+		return balance.Vector{GMM: rapid.Float64Range(0, 15000).Draw(t, "g mm"), Deg: rapid.Float64Range(0, 360).Draw(t, "deg")}
+	})
+	p := balance.Problem{
+		Measured:  balance.Planes{Inner: balance.Plane{RadiusMM: radius.Draw(t, "inner radius"), OffsetMM: -90}, Outer: balance.Plane{RadiusMM: radius.Draw(t, "outer radius"), OffsetMM: 90}},
+		Unbalance: balance.Unbalance{Inner: vector.Draw(t, "inner"), Outer: vector.Draw(t, "outer")},
+		Mode:      rapid.SampledFrom([]balance.Mode{balance.TwoPlane, balance.TwoPlane, balance.Static}).Draw(t, "mode"),
+		Stock: []balance.Weight{
+			{Name: "segment", Kind: balance.Adhesive, MassG: rapid.SampledFrom([]float64{5, 10, 14}).Draw(t, "segment"),
+				LengthMM: rapid.SampledFrom([]float64{0, 14, 20}).Draw(t, "length"), MaxSegments: rapid.IntRange(0, 4).Draw(t, "segments")},
+			{Name: "clip", Kind: balance.Clip, MassG: 20, LengthMM: 30},
+			{Name: "big clip", Kind: balance.Clip, MassG: 45, LengthMM: 50},
+		},
+		SlackG: rapid.SampledFrom([]float64{0, 1, 5}).Draw(t, "slack"),
+	}
+	if rapid.Bool().Draw(t, "limited") {
+		p.LimitInnerG, p.LimitOuterG = rapid.Float64Range(1, 15).Draw(t, "inner limit"), rapid.Float64Range(1, 15).Draw(t, "outer limit")
+		p.LimitStaticG = rapid.SampledFrom([]float64{0, 3, 12}).Draw(t, "static limit")
+	}
+	if rapid.Bool().Draw(t, "bounded") {
+		p.MaxMassG, p.MaxPieces = rapid.Float64Range(10, 120).Draw(t, "total"), rapid.IntRange(1, 4).Draw(t, "pieces")
+	}
+	for i := range rapid.IntRange(1, 3).Draw(t, "places") {
+		place := balance.Place{
+			Name: string(rune('a' + i)), Kind: rapid.SampledFrom([]balance.Kind{balance.Clip, balance.Adhesive, balance.Adhesive}).Draw(t, "kind"),
+			Plane:     balance.Plane{RadiusMM: radius.Draw(t, "radius"), OffsetMM: offset.Draw(t, "offset")},
+			MaxPieces: rapid.IntRange(0, 3).Draw(t, "place pieces"),
+			MaxMassG:  rapid.SampledFrom([]float64{0, 40}).Draw(t, "place mass"),
+		}
+		if rapid.Bool().Draw(t, "blocked") {
+			from := rapid.Float64Range(0, 359).Draw(t, "from")
+			place.Blocked = []balance.Arc{{FromDeg: from, ToDeg: turn(from + rapid.Float64Range(1, 120).Draw(t, "arc"))}}
+		}
+		spokes, first := rapid.IntRange(1, 3).Draw(t, "spokes"), rapid.Float64Range(0, 90).Draw(t, "first spoke")
+		for k := range spokes {
+			place.Spots = append(place.Spots, balance.Spot{Deg: turn(first + float64(k)*360/float64(spokes)), WidthMM: rapid.SampledFrom([]float64{0, 35}).Draw(t, "width")})
+		}
+		p.Places = append(p.Places, place)
+	}
+	return p
+}
+
+func TestChooseEqualsExhaustiveSearch(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		p := smallProblem(t)
+		got, err := balance.Choose(p)
+		if errors.Is(err, balance.ErrNoPlace) {
+			t.Skip("nothing fits")
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		e := newExhaustive(p)
+		least, wide, _, meets := e.best(t, p.SlackG+1e-6)
+		_, narrow, pieces, _ := e.best(t, p.SlackG-1e-6)
+		if got.Left.Meets != meets {
+			t.Fatalf("meets the limits: %v, exhaustive search %v", got.Left.Meets, meets)
+		}
+		if got.Left.ScoreG > least+p.SlackG+1e-6 {
+			t.Fatalf("leaves %g g, the least is %g g with slack %g g", got.Left.ScoreG, least, p.SlackG)
+		}
+		if p.SlackG > 0 && (got.Left.MassG > narrow+1e-6 || got.Left.MassG < wide-1e-6) {
+			t.Fatalf("weighs %g g, exhaustive search %g g", got.Left.MassG, narrow)
+		}
+		if p.SlackG > 0 && wide == narrow && got.Left.Pieces > pieces {
+			t.Fatalf("%d pieces, exhaustive search %d", got.Left.Pieces, pieces)
+		}
+	})
+}

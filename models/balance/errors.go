@@ -1,0 +1,112 @@
+package balance
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"rimledger/models/units"
+)
+
+// The reasons for which an input is refused; an InputError wraps one of them.
+var (
+	ErrNotFinite      = errors.New("not a finite number")
+	ErrOutOfRange     = errors.New("out of range")
+	ErrZeroRadius     = errors.New("zero radius")
+	ErrZeroDistance   = errors.New("no distance between the planes")
+	ErrTooHeavy       = errors.New("heavier than any wheel's")
+	ErrEmptyStock     = errors.New("empty stock")
+	ErrNoPlace        = errors.New("no place allowed")
+	ErrUnknownPlace   = errors.New("unknown place")
+	ErrUnknownChoice  = errors.New("not one of the choices")
+	ErrTooManyChoices = errors.New("too many choices to search")
+	ErrTooFew         = errors.New("too few readings")
+	ErrPositions      = errors.New("positions too close together")
+	ErrSingular       = errors.New("singular influence coefficients")
+	ErrNoEffect       = errors.New("trial weight with no effect")
+	ErrTurnTooSmall   = errors.New("tire turned too little")
+	ErrNoMeaning      = errors.New("marks with no meaning in the maker's key")
+	ErrUnknownLimit   = errors.New("unknown limit")
+)
+
+// InputError says which field was refused, its value and what would be right.
+type InputError struct {
+	Field string
+	Value string
+	Right string
+	Err   error // one of the Err values of this package
+}
+
+func (e *InputError) Error() string {
+	return fmt.Sprintf("%s %s: %v; %s", e.Field, e.Value, e.Err, e.Right)
+}
+
+func (e *InputError) Unwrap() error { return e.Err }
+
+// The widest values that are still believable, chosen by us: the heaviest
+// published correction for an assembly is 28 oz (794 g), see limits.csv.
+const (
+	maxWeightG   = 2_000.0 // one weight, or what a balancer shows in one plane
+	maxRadiusMM  = 1_500.0 // a correction or tire radius
+	minDistMM    = 1.0     // between two correction planes
+	maxOffsetMM  = 2_000.0 // from the mounting face
+	maxAssembly  = 1_000.0 // kg, as units.MaxMass
+	maxUnbalance = maxWeightG * maxRadiusMM
+)
+
+func refuse(field string, v float64, err error, right string, args ...any) error {
+	return &InputError{field, fmt.Sprintf("%g", v), fmt.Sprintf(right, args...), err}
+}
+
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
+
+// within refuses v unless it is finite and in [lo, hi].
+func within(field string, v, lo, hi float64) error {
+	if !finite(v) {
+		return refuse(field, v, ErrNotFinite, "give a number from %g to %g", lo, hi)
+	}
+	if v < lo || v > hi {
+		return refuse(field, v, ErrOutOfRange, "give %g to %g", lo, hi)
+	}
+	return nil
+}
+
+// checkMass refuses a weight in grams that is negative or beyond any wheel's.
+func checkMass(field string, g float64) error {
+	if g > maxWeightG && finite(g) {
+		return refuse(field, g, ErrTooHeavy, "no wheel takes more than %g g in one plane; check the unit and the reading", maxWeightG)
+	}
+	return within(field, g, 0, maxWeightG)
+}
+
+// checkRadius refuses a radius in mm that is zero, negative or beyond any wheel's.
+func checkRadius(field string, mm float64) error {
+	if mm == 0 {
+		return refuse(field, mm, ErrZeroRadius, "measure from the center of the wheel to the middle of the weight, mm")
+	}
+	return within(field, mm, 10, maxRadiusMM)
+}
+
+// Note tells openly that a given value was changed before it was used.
+type Note struct {
+	Field string
+	Given float64
+	Used  float64
+	Text  string
+}
+
+// notebook collects notes while input is read.
+type notebook []Note
+
+// angle returns deg brought into [0, 360), noting the change if it lay outside 0-360.
+func (n *notebook) angle(field string, deg float64) (float64, error) {
+	if !finite(deg) {
+		return 0, refuse(field, deg, ErrNotFinite, "give degrees clockwise from the valve, 0 to 360")
+	}
+	used := float64(units.Angle(deg).Normal())
+	if deg < 0 || deg > 360 {
+		*n = append(*n, Note{field, deg, used,
+			fmt.Sprintf("%s %g deg lies outside 0-360 and is read as %g deg clockwise from the valve", field, deg, used)})
+	}
+	return used, nil
+}

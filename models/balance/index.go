@@ -1,0 +1,230 @@
+package balance
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+)
+
+// Spins is what index balance needs: the assembly's unbalance before and after
+// the tire was turned on the rim, both without weights or with the same ones
+// left on the wheel.
+type Spins struct {
+	Planes  Planes
+	First   Unbalance
+	Second  Unbalance
+	TurnDeg float64 // how far the tire was turned clockwise in between; 180 measures best
+
+	ResolutionG   float64 // step of what the balancer shows, grams; 0 if unrounded
+	ResolutionDeg float64 // step of the angle it shows
+}
+
+// Indexed is what two spins tell about tire and rim.
+type Indexed struct {
+	Tire Unbalance // the tire's own, as it sat in the first spin
+	Rim  Unbalance // the wheel's own, with valve and any weights
+
+	TurnDeg    float64   // turn the tire this far clockwise from its first seat
+	FurtherDeg float64   // the same from where it sits now
+	Predicted  Unbalance // with the tire turned so
+	WeightG    float64   // weights it would then ask for, both planes together
+	FirstG     float64   // weights the first spin asked for
+	StaticDeg  float64   // the turn that leaves the least static part
+	StaticLeft Vector    // what it leaves: the difference of the two static parts
+
+	PartSD     float64 // of each part and plane, g mm in any direction, from the resolution
+	PredictSDG float64 // of WeightG, grams
+	TurnSDDeg  float64 // of StaticDeg
+	Worthwhile bool    // the turn saves more than twice PredictSDG
+	Notes      []Note
+}
+
+// minTurnDeg is the smallest turn from which the parts can be told, chosen by us:
+// errors grow as 1/(2 sin(turn/2)), here about three times those of a half turn.
+const minTurnDeg = 20.0
+
+// IndexBalance splits an assembly's unbalance into the tire's and the rim's from
+// two spins with the tire turned between them, and finds the turn that needs the
+// least weight. With first A, second B and turn t,
+//
+//	tire = (A - B) / (1 - e^it), rim = A - tire,
+//
+// the three-run method of textbooks for any turn; at 180 degrees half the
+// difference and half the sum. The spread assumes readings rounded evenly to
+// the balancer's steps. Errors wrap ErrTurnTooSmall, ErrZeroRadius,
+// ErrZeroDistance, ErrTooHeavy, ErrOutOfRange or ErrNotFinite.
+func IndexBalance(s Spins) (Indexed, error) {
+	var n notebook
+	if err := s.Planes.check("planes"); err != nil {
+		return Indexed{}, err
+	}
+	for _, v := range []struct {
+		field string
+		v     *Vector
+	}{
+		{"first inner", &s.First.Inner}, {"first outer", &s.First.Outer},
+		{"second inner", &s.Second.Inner}, {"second outer", &s.Second.Outer},
+	} {
+		var err error
+		if *v.v, err = n.vector(v.field, *v.v); err != nil {
+			return Indexed{}, err
+		}
+	}
+	turn, err := n.turn(s.TurnDeg)
+	if err != nil {
+		return Indexed{}, err
+	}
+	if err := within("resolution g", s.ResolutionG, 0, 100); err != nil {
+		return Indexed{}, err
+	}
+	if err := within("resolution deg", s.ResolutionDeg, 0, 45); err != nil {
+		return Indexed{}, err
+	}
+	out := s.split(turn)
+	out.Notes = n
+	return out, nil
+}
+
+// turn checks how far a tire was turned.
+func (n *notebook) turn(deg float64) (float64, error) {
+	turn, err := n.angle("turn", deg)
+	if err != nil {
+		return 0, err
+	}
+	if apart(turn, 0) < minTurnDeg {
+		return 0, refuse("turn", deg, ErrTurnTooSmall, "turn the tire at least %g degrees on the rim, best 180, and spin again", minTurnDeg)
+	}
+	return turn, nil
+}
+
+// parts splits first and second, read with a part turned by deg in between, into
+// the turned part and the part that stayed.
+func parts(first, second complex128, deg float64) (turned, stayed complex128) {
+	turned = (first - second) / (1 - polar(1, deg))
+	return turned, first - turned
+}
+
+func (s Spins) split(turn float64) Indexed {
+	tireIn, rimIn := parts(s.First.Inner.complex(), s.Second.Inner.complex(), turn)
+	tireOut, rimOut := parts(s.First.Outer.complex(), s.Second.Outer.complex(), turn)
+	after := func(deg float64) Unbalance {
+		e := polar(1, deg)
+		return Unbalance{fromComplex(rimIn + tireIn*e), fromComplex(rimOut + tireOut*e)}
+	}
+	asked := func(u Unbalance) float64 {
+		return u.Inner.At(s.Planes.Inner.RadiusMM) + u.Outer.At(s.Planes.Outer.RadiusMM)
+	}
+	best := lowest(func(deg float64) float64 { return asked(after(deg)) })
+	tire, rim := tireIn+tireOut, rimIn+rimOut
+	staticDeg := clockwise(direction(tire), direction(-rim))
+	out := Indexed{
+		Tire: Unbalance{fromComplex(tireIn), fromComplex(tireOut)},
+		Rim:  Unbalance{fromComplex(rimIn), fromComplex(rimOut)},
+
+		TurnDeg: best, FurtherDeg: clockwise(turn, best), Predicted: after(best),
+		WeightG: asked(after(best)), FirstG: asked(s.First),
+		StaticDeg: staticDeg, StaticLeft: after(staticDeg).Static(),
+	}
+	s.spread(&out, turn, tire, rim)
+	out.Worthwhile = out.FirstG-out.WeightG > 2*out.PredictSDG
+	return out
+}
+
+// spread fills in what the balancer's resolution makes of the results, to first order.
+func (s Spins) spread(out *Indexed, turn float64, tire, rim complex128) {
+	e := polar(1, turn)
+	scale := cmplx.Abs(1 - e)
+	sdOf := func(v Vector, radius float64) float64 { // one component, evenly rounded
+		return math.Hypot(s.ResolutionG*radius, v.GMM*s.ResolutionDeg*math.Pi/180) / math.Sqrt(12)
+	}
+	var g2, first2, second2 float64
+	for _, p := range []struct{ a, b, radius float64 }{
+		{sdOf(s.First.Inner, s.Planes.Inner.RadiusMM), sdOf(s.Second.Inner, s.Planes.Inner.RadiusMM), s.Planes.Inner.RadiusMM},
+		{sdOf(s.First.Outer, s.Planes.Outer.RadiusMM), sdOf(s.Second.Outer, s.Planes.Outer.RadiusMM), s.Planes.Outer.RadiusMM},
+	} {
+		out.PartSD = math.Max(out.PartSD, math.Hypot(p.a, p.b)/scale)
+		f := polar(1, out.TurnDeg)
+		left := math.Hypot(p.a*cmplx.Abs(f-e), p.b*cmplx.Abs(1-f)) / scale / p.radius
+		g2 += left * left
+		first2 += p.a * p.a
+		second2 += p.b * p.b
+	}
+	out.PredictSDG = math.Sqrt(g2)
+	if tire == 0 || rim == 0 {
+		out.TurnSDDeg = 180
+		return
+	}
+	byFirst := cmplx.Abs(e/rim+1/tire) / scale
+	bySecond := cmplx.Abs(1/rim+1/tire) / scale
+	sd := math.Sqrt(first2*byFirst*byFirst+second2*bySecond*bySecond) * 180 / math.Pi
+	out.TurnSDDeg = math.Min(sd, 180)
+}
+
+// lowest returns the angle in [0, 360) at which f, a sum of two amplitudes
+// around a turn, is least: a scan by degrees, then golden sections around the
+// best. A tie goes to the smaller angle.
+func lowest(f func(deg float64) float64) float64 {
+	best := 0.0
+	for deg := 1.0; deg < fullTurn; deg++ {
+		if f(deg) < f(best)-massSlack {
+			best = deg
+		}
+	}
+	const golden = 0.6180339887498949
+	lo, hi := best-1, best+1
+	for range 60 {
+		a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
+		if f(a) < f(b) {
+			hi = b
+		} else {
+			lo = a
+		}
+	}
+	if mid := (lo + hi) / 2; f(mid) < f(best)-massSlack {
+		best = mid
+	}
+	return clockwise(0, best)
+}
+
+// HalfTurnFault tells which part carries a run-out or force variation that is
+// over its limit, from the high spot before and after the tire was turned half
+// around on the wheel.
+type HalfTurnFault string
+
+// The answers.
+const (
+	FaultTire   HalfTurnFault = "tire"   // the high spot stayed with the tire
+	FaultWheel  HalfTurnFault = "wheel"  // it stayed with the wheel
+	FaultUnsure HalfTurnFault = "unsure" // neither: turn the tire a quarter and measure again
+)
+
+// HalfTurn compares the high spots of two measurements, both marked on the tire,
+// the tire turned half around in between: within toleranceMM along the tread the
+// tire is at fault, within it of the opposite side the wheel. A car maker's
+// manual gives 101.6 mm (4 in). tireRadiusMM is the tire's outer radius. Errors
+// wrap ErrZeroRadius, ErrOutOfRange or ErrNotFinite.
+func HalfTurn(firstOnTireDeg, secondOnTireDeg, tireRadiusMM, toleranceMM float64) (HalfTurnFault, []Note, error) {
+	var n notebook
+	a, err := n.angle("first high spot", firstOnTireDeg)
+	if err != nil {
+		return "", nil, err
+	}
+	b, err := n.angle("second high spot", secondOnTireDeg)
+	if err != nil {
+		return "", nil, err
+	}
+	if err := checkRadius("tire radius mm", tireRadiusMM); err != nil {
+		return "", nil, err
+	}
+	if err := within("tolerance mm", toleranceMM, 1, tireRadiusMM); err != nil {
+		return "", nil, fmt.Errorf("half turn: %w", err)
+	}
+	reach := toleranceMM / tireRadiusMM * 180 / math.Pi
+	switch gap := apart(a, b); {
+	case gap <= reach:
+		return FaultTire, n, nil
+	case gap >= 180-reach:
+		return FaultWheel, n, nil
+	}
+	return FaultUnsure, n, nil
+}

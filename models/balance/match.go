@@ -1,0 +1,183 @@
+package balance
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"strings"
+)
+
+// Harmonic is the once-per-turn part of a run-out (mm) or force variation (N).
+type Harmonic struct {
+	Amplitude float64 // half of peak to peak, not negative
+	Deg       float64 // of the high spot
+}
+
+func (h Harmonic) complex() complex128 { return polar(h.Amplitude, h.Deg) }
+
+func harmonicOf(c complex128) Harmonic { return Harmonic{cmplx.Abs(c), direction(c)} }
+
+// LowDeg returns the angle of the low spot.
+func (h Harmonic) LowDeg() float64 { return clockwise(180, h.Deg) }
+
+// harmonic returns h with its angle normalised, or why it is refused.
+func (n *notebook) harmonic(field string, h Harmonic) (Harmonic, error) {
+	if err := within(field+" amplitude", h.Amplitude, 0, 1e6); err != nil {
+		return h, err
+	}
+	deg, err := n.angle(field+" high spot", h.Deg)
+	return Harmonic{h.Amplitude, deg}, err
+}
+
+// FirstHarmonic returns the mean and the first harmonic of readings taken at
+// equal steps clockwise around a full turn from the valve. Fewer than eight
+// readings cannot tell it from higher harmonics; fewer than three are refused
+// with ErrTooFew. Errors also wrap ErrNotFinite or ErrOutOfRange.
+//
+// mean = sum/N, a = 2/N sum R cos, b = 2/N sum R sin: the least-squares
+// estimators of roundness measurement.
+func FirstHarmonic(readings []float64) (mean float64, h Harmonic, err error) {
+	if len(readings) < 3 {
+		return 0, Harmonic{}, refuse("readings", float64(len(readings)), ErrTooFew, "read at 8 or more equal steps around the turn, at least 3")
+	}
+	n := float64(len(readings))
+	var c complex128
+	for i, r := range readings {
+		if err := within(fmt.Sprintf("reading %d", i+1), r, -1e6, 1e6); err != nil {
+			return 0, Harmonic{}, err
+		}
+		mean += r / n
+		c += complex(2*r/n, 0) * polar(1, fullTurn*float64(i)/n)
+	}
+	return mean, harmonicOf(c), nil
+}
+
+// Matched is how to turn a tire on a wheel so that one makes up for the other.
+type Matched struct {
+	TurnDeg float64  // turn the tire this far clockwise from its first seat
+	Left    Harmonic // predicted after that: the difference of both amplitudes
+	Tire    Harmonic // the tire's own, as first seated
+	Wheel   Harmonic // the wheel's own
+	Notes   []Note
+}
+
+// MatchHarmonics returns the turn that puts the tire's high spot opposite the
+// wheel's. Both are in the same unit, the tire's as it sits now. Errors wrap
+// ErrOutOfRange or ErrNotFinite.
+func MatchHarmonics(tire, wheel Harmonic) (Matched, error) {
+	var n notebook
+	var err error
+	if tire, err = n.harmonic("tire", tire); err != nil {
+		return Matched{}, err
+	}
+	if wheel, err = n.harmonic("wheel", wheel); err != nil {
+		return Matched{}, err
+	}
+	m := Matched{Tire: tire, Wheel: wheel, Notes: n}
+	if tire.Amplitude > 0 && wheel.Amplitude > 0 {
+		m.TurnDeg = clockwise(tire.Deg, wheel.LowDeg())
+	}
+	m.Left = harmonicOf(wheel.complex() + tire.complex()*polar(1, m.TurnDeg))
+	return m, nil
+}
+
+// MatchTwoMounts finds the tire's and the wheel's parts from the assembly
+// measured twice, the tire turned clockwise by turnDeg on the wheel in between,
+// and the best turn from the first seat. Errors as of MatchHarmonics, and
+// ErrTurnTooSmall.
+func MatchTwoMounts(first, second Harmonic, turnDeg float64) (Matched, error) {
+	var n notebook
+	var err error
+	if first, err = n.harmonic("first", first); err != nil {
+		return Matched{}, err
+	}
+	if second, err = n.harmonic("second", second); err != nil {
+		return Matched{}, err
+	}
+	turn, err := n.turn(turnDeg)
+	if err != nil {
+		return Matched{}, err
+	}
+	tire, wheel := parts(first.complex(), second.complex(), turn)
+	m, err := MatchHarmonics(harmonicOf(tire), harmonicOf(wheel))
+	m.Notes = n
+	return m, err
+}
+
+// Meaning is what the maker's key says a mark stands for.
+type Meaning string
+
+// The meanings.
+const (
+	LightSpot Meaning = "light spot" // of a tire
+	HeavySpot Meaning = "heavy spot" // of a wheel; mostly the valve
+	HighSpot  Meaning = "high spot"  // of a tire: most force or run-out, first harmonic
+	LowSpot   Meaning = "low spot"   // of a wheel: least run-out, first harmonic
+)
+
+// Mark is a dot, ring or dimple.
+type Mark struct {
+	Look string // as seen, such as "red dot"; looked up in the maker's key
+	Deg  float64
+}
+
+// Marks is what is seen on a tire and its wheel, and the makers' keys to it.
+// Colors and shapes mean nothing by themselves: they differ between makers.
+type Marks struct {
+	Tire     []Mark
+	Wheel    []Mark
+	TireKey  map[string]Meaning
+	WheelKey map[string]Meaning
+}
+
+// MarkMatch is which marks to bring together.
+type MarkMatch struct {
+	TurnDeg float64 // turn the tire this far clockwise
+	Tire    Mark
+	Wheel   Mark
+	Why     string
+	Notes   []Note
+}
+
+// MatchMarks returns the turn that brings a tire's mark to the wheel's mark it
+// belongs to: high spot to low spot where both are marked (it removes the cause,
+// weights can do the rest), else light spot to heavy spot. If neither pair is
+// in the keys the error wraps ErrNoMeaning; an angle that is no number gives
+// ErrNotFinite. The order of preference is common practice, no source.
+func MatchMarks(m Marks) (MarkMatch, error) {
+	var n notebook
+	find := func(on string, marks []Mark, key map[string]Meaning, want Meaning) (Mark, bool, error) {
+		for _, k := range marks {
+			if key[k.Look] == want {
+				deg, err := n.angle(on+" mark "+k.Look, k.Deg)
+				return Mark{k.Look, deg}, true, err
+			}
+		}
+		return Mark{}, false, nil
+	}
+	for _, want := range []struct {
+		tire, wheel Meaning
+	}{{HighSpot, LowSpot}, {LightSpot, HeavySpot}} {
+		t, onTire, err := find("tire", m.Tire, m.TireKey, want.tire)
+		if err != nil {
+			return MarkMatch{}, err
+		}
+		w, onWheel, err := find("wheel", m.Wheel, m.WheelKey, want.wheel)
+		if err != nil {
+			return MarkMatch{}, err
+		}
+		if onTire && onWheel {
+			return MarkMatch{clockwise(t.Deg, w.Deg), t, w,
+				fmt.Sprintf("the tire's %s goes to the wheel's %s, by the maker's key", want.tire, want.wheel), n}, nil
+		}
+	}
+	var seen []string
+	for _, k := range append(append([]Mark{}, m.Tire...), m.Wheel...) {
+		seen = append(seen, k.Look)
+	}
+	return MarkMatch{}, &InputError{"marks", "(" + strings.Join(seen, ", ") + ")",
+		"read the maker's key: a tire's high spot needs a wheel's low spot, a light spot a heavy spot", ErrNoMeaning}
+}
+
+// PeakToPeak returns twice the amplitude.
+func (h Harmonic) PeakToPeak() float64 { return 2 * math.Abs(h.Amplitude) }

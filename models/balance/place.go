@@ -1,0 +1,163 @@
+package balance
+
+import (
+	"fmt"
+	"math"
+)
+
+// Place is where weights may go: one rim flange or one adhesive band. If it has
+// Spots, weights go only there (behind the named spokes); else anywhere on the
+// circle that is not blocked.
+type Place struct {
+	Name    string
+	Plane   Plane
+	Kind    Kind     // what holds there
+	Clips   []string // clip types the flange takes; none is any
+	Spots   []Spot
+	Blocked []Arc
+	StepDeg float64 // how finely a hand places a weight on an open circle; 0 is 5
+
+	MaxMassG  float64 // 0 is no limit
+	MaxPieces int     // 0 is 1 on an open circle, 2 on spots
+}
+
+// Spot is a named position, such as behind a spoke.
+type Spot struct {
+	Name    string
+	Deg     float64
+	WidthMM float64 // a longer strip would show; 0 is any
+}
+
+// Arc is a stretch of the circle, clockwise from one angle to another, where
+// nothing fits: the valve, a sensor, a weld.
+type Arc struct {
+	FromDeg float64
+	ToDeg   float64
+}
+
+// The bounds of a place, chosen by us.
+const (
+	defaultStepDeg = 5.0
+	maxPieces      = 6
+	maxSpots       = 60
+)
+
+// place returns p with its angles normalised and its defaults filled in.
+func (n *notebook) place(i int, p Place) (Place, error) {
+	field := fmt.Sprintf("place %d (%s)", i+1, p.Name)
+	if p.Kind != Clip && p.Kind != Adhesive {
+		return p, &InputError{field + " kind", string(p.Kind), "give clip or adhesive", ErrUnknownChoice}
+	}
+	if err := p.Plane.check(field); err != nil {
+		return p, err
+	}
+	if p.StepDeg == 0 {
+		p.StepDeg = defaultStepDeg
+	}
+	if p.MaxPieces == 0 {
+		p.MaxPieces = 1
+		if len(p.Spots) > 1 {
+			p.MaxPieces = 2
+		}
+	}
+	if p.MaxMassG == 0 {
+		p.MaxMassG = maxWeightG
+	}
+	for _, b := range []struct {
+		what      string
+		v, lo, hi float64
+	}{
+		{"step deg", p.StepDeg, 0.5, 90},
+		{"max pieces", float64(p.MaxPieces), 1, maxPieces},
+		{"max mass g", p.MaxMassG, 0, maxWeightG},
+		{"number of spots", float64(len(p.Spots)), 0, maxSpots},
+	} {
+		if err := within(field+" "+b.what, b.v, b.lo, b.hi); err != nil {
+			return p, err
+		}
+	}
+	return n.placeAngles(field, p)
+}
+
+func (n *notebook) placeAngles(field string, p Place) (Place, error) {
+	spots, blocked := make([]Spot, len(p.Spots)), make([]Arc, len(p.Blocked))
+	var err error
+	for i, s := range p.Spots {
+		if spots[i] = s; s.Name == "" {
+			spots[i].Name = fmt.Sprintf("spot %d", i+1)
+		}
+		if err := within(field+" spot width mm", s.WidthMM, 0, 500); err != nil {
+			return p, err
+		}
+		if spots[i].Deg, err = n.angle(field+" spot "+s.Name, s.Deg); err != nil {
+			return p, err
+		}
+	}
+	for i, a := range p.Blocked {
+		if blocked[i].FromDeg, err = n.angle(field+" blocked from", a.FromDeg); err != nil {
+			return p, err
+		}
+		if blocked[i].ToDeg, err = n.angle(field+" blocked to", a.ToDeg); err != nil {
+			return p, err
+		}
+		if math.Abs(a.ToDeg-a.FromDeg) >= 360 {
+			blocked[i] = Arc{0, fullTurn}
+		}
+	}
+	p.Spots, p.Blocked = spots, blocked
+	return p, nil
+}
+
+const fullTurn = 360.0
+
+// spot is a position a piece may be centered on.
+type spot struct {
+	name string
+	deg  float64
+	unit complex128
+	room float64 // half the free arc around it, degrees; a piece needs no more than this
+}
+
+// spotsAt returns the positions of p that are not blocked. On an open circle
+// they are steps counted from anchor, so that the angle asked for is one of them.
+func (p Place) spotsAt(anchor float64) []spot {
+	named := p.Spots
+	if len(named) == 0 {
+		n := int(fullTurn/p.StepDeg + 1e-9)
+		named = make([]Spot, n)
+		for i := range named {
+			named[i].Deg = clockwise(0, anchor+float64(i)*p.StepDeg)
+		}
+	}
+	var free []spot
+	for _, s := range named {
+		room := p.room(s.Deg)
+		if s.WidthMM > 0 {
+			room = math.Min(room, arcHalf(s.WidthMM, p.Plane.RadiusMM))
+		}
+		if room >= 0 {
+			free = append(free, spot{s.Name, s.Deg, polar(1, s.Deg), room})
+		}
+	}
+	return free
+}
+
+// room returns how far from deg the nearest blocked arc is; negative inside
+// one, zero at its edge.
+func (p Place) room(deg float64) float64 {
+	room := 180.0
+	for _, a := range p.Blocked {
+		in := clockwise(a.FromDeg, deg)
+		if in > 0 && in < clockwise(a.FromDeg, a.ToDeg) || a.ToDeg == fullTurn {
+			return -1
+		}
+		room = math.Min(room, math.Min(apart(deg, a.FromDeg), apart(deg, a.ToDeg)))
+	}
+	return room
+}
+
+// fits reports whether a piece of size z fits on s.
+func (s spot) fits(z size) bool { return z.half <= s.room+angleSlack }
+
+// angleSlack is the rounding error allowed where two angles just touch, degrees.
+const angleSlack = 1e-9

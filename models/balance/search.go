@@ -1,0 +1,491 @@
+package balance
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"slices"
+	"sort"
+)
+
+// search finds the best set of a checked problem. What is left is a row of
+// residuals, each the demand of that row plus every weight's share in it:
+//
+//	residual_k = demand_k + sum over places of share_k(place) * weights(place)
+//
+// with one row a measured plane, or one row for the static sum. Two places are
+// tried at a time. For each the weights that can still end below a residual T
+// lie in a disc around the ideal weight, so only those are listed; T is doubled
+// until a set within T is found, which is then the best of all.
+type search struct {
+	p     Problem
+	rows  []row
+	pairs []pair
+}
+
+// row is one residual that counts in the score.
+type row struct {
+	demand   complex128
+	radiusMM float64
+	share    []float64 // of each place
+}
+
+// pair is one or two places tried together.
+type pair struct {
+	s    *search
+	side []side
+}
+
+// side is one place of a pair.
+type side struct {
+	place int
+	spots []spot
+	sizes []size
+	cap   float64 // no set on the place has a larger moment, g mm
+}
+
+// pick is a size on a spot, by index.
+type pick struct{ spot, size int16 }
+
+// option is a set of weights on one place.
+type option struct {
+	v     complex128 // moment, g mm
+	mass  float64
+	n     int
+	picks [maxPieces]pick
+	bound float64 // the score cannot get below this whatever the other place does
+}
+
+// found is the best set so far.
+type found struct {
+	pair    pair
+	set     Set
+	options []option
+	mass    float64
+	n       int
+	score   float64
+}
+
+func newSearch(given Problem) (*search, []Note, error) {
+	p, notes, err := given.checked()
+	if err != nil {
+		return nil, nil, err
+	}
+	s := &search{p: p}
+	inner := row{demand: p.Unbalance.Inner.complex(), radiusMM: p.Measured.Inner.RadiusMM}
+	outer := row{demand: p.Unbalance.Outer.complex(), radiusMM: p.Measured.Outer.RadiusMM}
+	static := row{demand: inner.demand + outer.demand, radiusMM: p.Measured.meanRadius()}
+	for _, q := range p.Places {
+		in, out := p.Measured.share(q.Plane.OffsetMM)
+		inner.share, outer.share = append(inner.share, in), append(outer.share, out)
+		static.share = append(static.share, 1)
+	}
+	if s.rows = []row{inner, outer}; p.Mode == Static {
+		s.rows = []row{static}
+	}
+	return s, notes, nil
+}
+
+func (s *search) placeOf(name string) int {
+	return slices.IndexFunc(s.p.Places, func(p Place) bool { return p.Name == name })
+}
+
+func (s *search) placeNames() []string {
+	var names []string
+	for _, p := range s.p.Places {
+		names = append(names, p.Name)
+	}
+	return names
+}
+
+// run returns the best set; see Choose for the order.
+func (s *search) run() (found, error) {
+	s.makePairs()
+	least, ok, err := s.least(true)
+	if err == nil && !ok {
+		least, _, err = s.least(false)
+	}
+	if err != nil {
+		return found{}, err
+	}
+	return s.lightest(least+s.p.SlackG, ok)
+}
+
+// makePairs lists every place that takes something alone, and every two of them.
+func (s *search) makePairs() {
+	var usable []int
+	for i, p := range s.p.Places {
+		if p.takesAny(s.p.Stock) {
+			usable = append(usable, i)
+		}
+	}
+	for k, i := range usable {
+		s.pairs = append(s.pairs, s.newPair(i))
+		for _, j := range usable[k+1:] {
+			s.pairs = append(s.pairs, s.newPair(i, j))
+		}
+	}
+}
+
+func (s *search) newPair(places ...int) pair {
+	pr := pair{s: s}
+	for _, i := range places {
+		p := s.p.Places[i]
+		sizes := sizesFor(s.p.Stock, p)
+		largest := sizes[len(sizes)-1].moment * float64(p.MaxPieces)
+		heaviest := math.Min(p.MaxMassG, s.p.MaxMassG) * p.Plane.RadiusMM
+		pr.side = append(pr.side, side{place: i, sizes: sizes, cap: math.Min(largest, heaviest)})
+	}
+	for k := range pr.side {
+		sd := &pr.side[k]
+		sd.spots = s.p.Places[sd.place].spotsAt(direction(pr.ideal(k)))
+	}
+	return pr
+}
+
+func (pr pair) sides() int { return len(pr.side) }
+
+// shareOf returns the share of side k in row r, 0 if the pair has no such side.
+func (pr pair) shareOf(r row, k int) float64 {
+	if k >= len(pr.side) {
+		return 0
+	}
+	return r.share[pr.side[k].place]
+}
+
+// heaviestRow returns the row in which a gram mm on side k counts most.
+func (pr pair) heaviestRow(k int) (row, int) {
+	best := 0
+	weight := func(i int) float64 { return math.Abs(pr.shareOf(pr.s.rows[i], k)) / pr.s.rows[i].radiusMM }
+	for i := range pr.s.rows {
+		if weight(i) > weight(best) {
+			best = i
+		}
+	}
+	return pr.s.rows[best], best
+}
+
+// parallel is the smallest |slope| times radius at which a side still decides
+// the residual alone; below it the two places act alike.
+const parallel = 1e-6
+
+// affine returns e and f such that |e + f v| is a lower bound of the score in
+// grams when side k carries moment v, whatever the other side carries.
+func (pr pair) affine(k int) (e complex128, f float64) {
+	h, i := pr.heaviestRow(1 - k)
+	across := pr.shareOf(h, 1-k)
+	if pr.sides() == 1 {
+		h, _ = pr.heaviestRow(k)
+		return h.demand / complex(h.radiusMM, 0), pr.shareOf(h, k) / h.radiusMM
+	}
+	if len(pr.s.rows) == 1 {
+		return 0, 0
+	}
+	l := pr.s.rows[1-i]
+	ratio := pr.shareOf(l, 1-k) / across
+	e = (l.demand - complex(ratio, 0)*h.demand) / complex(l.radiusMM, 0)
+	f = (pr.shareOf(l, k) - ratio*pr.shareOf(h, k)) / l.radiusMM
+	if math.Abs(f)*l.radiusMM < parallel {
+		f = 0
+	}
+	return e, f
+}
+
+// ideal returns the exact moment for side k: the one that leaves nothing where
+// two places can do that, its half of a demand both places act on alike, else
+// what the row it acts on most asks for.
+func (pr pair) ideal(k int) complex128 {
+	h, _ := pr.heaviestRow(k)
+	alone := -h.demand / complex(pr.shareOf(h, k), 0)
+	if pr.sides() == 1 {
+		return alone
+	}
+	if e, f := pr.affine(k); f != 0 {
+		return -e / complex(f, 0)
+	}
+	return alone / 2
+}
+
+// bound returns the least score possible when side k carries v.
+func (pr pair) bound(k int, v complex128) float64 {
+	e, f := pr.affine(k)
+	least := cmplx.Abs(e + complex(f, 0)*v)
+	var short float64
+	for _, r := range pr.s.rows {
+		rest := cmplx.Abs(r.demand + complex(pr.shareOf(r, k), 0)*v)
+		if pr.sides() == 2 {
+			rest -= math.Abs(pr.shareOf(r, 1-k)) * pr.side[1-k].cap
+		}
+		short += math.Max(0, rest) / r.radiusMM
+	}
+	return math.Max(least, short)
+}
+
+// least returns the smallest score there is, among the sets that meet the
+// limits if meet is set; ok is false if none does.
+func (s *search) least(meet bool) (score float64, ok bool, err error) {
+	end := s.largest()
+	if meet && s.p.Mode == TwoPlane && s.p.LimitInnerG > 0 && s.p.LimitOuterG > 0 {
+		end = math.Min(end, s.p.LimitInnerG+s.p.LimitOuterG)
+	}
+	if meet && s.p.Mode == Static && s.p.LimitStaticG > 0 {
+		end = math.Min(end, s.p.LimitStaticG)
+	}
+	end += scoreSlack
+	for within := s.start(); ; within = math.Min(2*within, end) {
+		best := math.Inf(1)
+		for _, pr := range s.pairs {
+			if best, err = pr.least(within, best, meet); err != nil {
+				return 0, false, err
+			}
+		}
+		if best <= within || within >= end {
+			return best, best <= end, nil
+		}
+	}
+}
+
+// scoreSlack is added to a score in grams before sets are listed, so that
+// rounding errors exclude none.
+const scoreSlack = 1e-7
+
+// start is the first residual tried: the smallest weight there is, in grams.
+func (s *search) start() float64 {
+	least := math.Inf(1)
+	for _, w := range s.p.Stock {
+		least = math.Min(least, w.MassG)
+	}
+	return least
+}
+
+// largest returns a score no allowed set exceeds in two places.
+func (s *search) largest() float64 {
+	var worst float64
+	for _, pr := range s.pairs {
+		var score float64
+		for _, r := range s.rows {
+			score += cmplx.Abs(r.demand) / r.radiusMM
+			for k, sd := range pr.side {
+				score += math.Abs(pr.shareOf(r, k)) * sd.cap / r.radiusMM
+			}
+		}
+		worst = math.Max(worst, score)
+	}
+	return math.Max(worst, s.start())
+}
+
+// lists returns the options of both sides with a bound of at most within; a
+// missing second side has only the empty option.
+func (pr pair) lists(within float64) (a, b []option, err error) {
+	if a, err = pr.options(0, within); err != nil {
+		return nil, nil, err
+	}
+	if pr.sides() == 1 {
+		return a, []option{{}}, nil
+	}
+	b, err = pr.options(1, within)
+	return a, b, err
+}
+
+// least returns the smaller of best and the least score of pr's sets within a score.
+func (pr pair) least(within, best float64, meet bool) (float64, error) {
+	as, bs, err := pr.lists(within)
+	if err != nil {
+		return 0, err
+	}
+	slices.SortFunc(as, func(x, y option) int { return compare(x.bound, y.bound) })
+	slices.SortFunc(bs, func(x, y option) int { return compare(real(x.v), real(y.v)) })
+	h, _ := pr.heaviestRow(1)
+	share := pr.shareOf(h, 1)
+	for _, a := range as {
+		limit := math.Min(best, within)
+		if a.bound > limit {
+			break
+		}
+		near := bs
+		if share != 0 { // b must cancel this row but for the limit
+			center := -(h.demand + complex(pr.shareOf(h, 0), 0)*a.v) / complex(share, 0)
+			reach := limit*h.radiusMM/math.Abs(share) + scoreSlack
+			from := sort.Search(len(bs), func(i int) bool { return real(bs[i].v) >= real(center)-reach })
+			to := sort.Search(len(bs), func(i int) bool { return real(bs[i].v) > real(center)+reach })
+			near = bs[from:to]
+		}
+		for _, b := range near {
+			if score, meets := pr.score(a.v, b.v); score < best && (meets || !meet) && pr.allowed(a, b) {
+				best = score
+			}
+		}
+	}
+	return best, nil
+}
+
+// score returns the score of moments a and b on the two sides, and whether what
+// they leave meets the limits.
+func (pr pair) score(a, b complex128) (score float64, meets bool) {
+	var left [2]float64
+	var sum complex128
+	for i, r := range pr.s.rows {
+		c := r.demand + complex(pr.shareOf(r, 0), 0)*a + complex(pr.shareOf(r, 1), 0)*b
+		left[i] = cmplx.Abs(c) / r.radiusMM
+		score += left[i]
+		sum += c
+	}
+	static := cmplx.Abs(sum) / pr.s.p.Measured.meanRadius()
+	return score, pr.s.meets(left[0], left[1], static)
+}
+
+func (pr pair) allowed(a, b option) bool {
+	return a.mass+b.mass <= pr.s.p.MaxMassG+massSlack && a.n+b.n <= pr.s.p.MaxPieces
+}
+
+// lightest returns the lightest set with a score of at most within.
+func (s *search) lightest(within float64, meet bool) (found, error) {
+	best := found{mass: math.Inf(1)}
+	for _, pr := range s.pairs {
+		as, bs, err := pr.lists(within + scoreSlack)
+		if err != nil {
+			return found{}, err
+		}
+		byMass := func(x, y option) int { return compare(x.mass, y.mass) }
+		slices.SortStableFunc(as, byMass)
+		slices.SortStableFunc(bs, byMass)
+		for _, a := range as {
+			for _, b := range bs {
+				if a.mass+b.mass > best.mass+massSlack {
+					break
+				}
+				score, meets := pr.score(a.v, b.v)
+				if score > within+massSlack || (meet && !meets) || !pr.allowed(a, b) {
+					continue
+				}
+				if c := (found{pair: pr, options: []option{a, b}, mass: a.mass + b.mass, n: a.n + b.n, score: score}); c.before(best) {
+					best = c
+				}
+			}
+		}
+	}
+	best.set = best.pair.set(best.options)
+	return best, nil
+}
+
+// before reports whether f is lighter than g, or as light with fewer pieces, or
+// both alike with less left.
+func (f found) before(g found) bool {
+	switch {
+	case math.Abs(f.mass-g.mass) > massSlack:
+		return f.mass < g.mass
+	case f.n != g.n:
+		return f.n < g.n
+	}
+	return f.score < g.score-massSlack
+}
+
+// set returns the pieces of the chosen options and what they leave.
+func (pr pair) set(options []option) Set {
+	var pieces []Piece
+	for k, sd := range pr.side {
+		for _, q := range options[k].picks[:options[k].n] {
+			pieces = append(pieces, pr.s.piece(sd.place, sd.sizes[q.size], sd.spots[q.spot]))
+		}
+	}
+	return Set{pieces, pr.s.left(pieces)}
+}
+
+func (s *search) piece(place int, z size, at spot) Piece {
+	w := s.p.Stock[z.weight]
+	return Piece{
+		Place: s.p.Places[place].Name, Spot: at.name, Weight: w.Name, Segments: z.segments,
+		MassG: z.massG, LengthMM: w.LengthMM * float64(z.segments), Deg: at.deg,
+	}
+}
+
+// maxOptions bounds the sets listed for one place (about 100 MB of them).
+const maxOptions = 1_500_000
+
+// walk lists the sets of one place whose moment lies in a disc.
+type walk struct {
+	side
+	pr       pair
+	k        int
+	within   float64 // score
+	target   complex128
+	radius   float64
+	maxMass  float64
+	most     float64 // moment of the largest size
+	cur      option
+	out      []option
+	overflow bool
+}
+
+// options returns the sets of side k with a bound of at most within.
+func (pr pair) options(k int, within float64) ([]option, error) {
+	place := pr.s.p.Places[pr.side[k].place]
+	w := walk{side: pr.side[k], pr: pr, k: k, within: within, radius: math.Inf(1)}
+	w.maxMass = math.Min(place.MaxMassG, pr.s.p.MaxMassG) + massSlack
+	w.most = w.sizes[len(w.sizes)-1].moment
+	if e, f := pr.affine(k); f != 0 {
+		w.target, w.radius = -e/complex(f, 0), within/math.Abs(f)+scoreSlack
+	}
+	w.grow(0, min(place.MaxPieces, pr.s.p.MaxPieces))
+	if w.overflow {
+		return nil, &InputError{fmt.Sprintf("place %s", place.Name), fmt.Sprintf("(over %d sets)", maxOptions),
+			"raise StepDeg, lower MaxPieces or name the spots", ErrTooManyChoices}
+	}
+	return w.out, nil
+}
+
+// grow lists the current set and all that add up to pieces more on later spots.
+func (w *walk) grow(from, pieces int) {
+	if cmplx.Abs(w.cur.v-w.target) <= w.radius {
+		if w.cur.bound = w.pr.bound(w.k, w.cur.v); w.cur.bound <= w.within+scoreSlack {
+			w.out = append(w.out, w.cur)
+		}
+	}
+	if w.overflow = w.overflow || len(w.out) > maxOptions; pieces == 0 || w.overflow {
+		return
+	}
+	for i := from; i < len(w.spots); i++ {
+		lo, hi := w.moments(w.spots[i], pieces-1)
+		j := sort.Search(len(w.sizes), func(j int) bool { return w.sizes[j].moment >= lo })
+		for ; j < len(w.sizes) && w.sizes[j].moment <= hi; j++ {
+			if w.free(i, j) {
+				before := w.cur
+				w.cur.picks[w.cur.n] = pick{int16(i), int16(j)}
+				w.cur.n++
+				w.cur.mass += w.sizes[j].massG
+				w.cur.v += complex(w.sizes[j].moment, 0) * w.spots[i].unit
+				w.grow(i+1, pieces-1)
+				w.cur = before
+			}
+		}
+	}
+}
+
+// moments returns the range in which a piece on at must be so that, with more
+// pieces after it, the set can still reach the disc.
+func (w *walk) moments(at spot, more int) (lo, hi float64) {
+	reach := w.radius + float64(more)*w.most
+	rest := w.target - w.cur.v
+	along := real(rest * cmplx.Conj(at.unit))
+	off := real(rest)*real(rest) + imag(rest)*imag(rest) - along*along
+	d := reach*reach - off
+	if d < 0 {
+		return 1, 0
+	}
+	return along - math.Sqrt(d), along + math.Sqrt(d)
+}
+
+// free reports whether size j may go on spot i beside the pieces already there.
+func (w *walk) free(i, j int) bool {
+	z := w.sizes[j]
+	if !w.spots[i].fits(z) || w.cur.mass+z.massG > w.maxMass {
+		return false
+	}
+	for _, q := range w.cur.picks[:w.cur.n] {
+		gap := apart(w.spots[i].deg, w.spots[q.spot].deg)
+		if gap < z.half+w.sizes[q.size].half-angleSlack {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,282 @@
+package balance
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// Phasor is one vibration reading with its phase, in any unit, or a correction
+// weight with its angle. Phases and weight angles must be counted the same way
+// around; if an instrument counts phase lag the other way, give 360 less it.
+type Phasor struct {
+	Amount float64
+	Deg    float64
+}
+
+func (p Phasor) complex() complex128 { return polar(p.Amount, p.Deg) }
+
+func phasorOf(c complex128) Phasor { return Phasor{cmplx.Abs(c), direction(c)} }
+
+// TrialRun is one run with a trial weight.
+type TrialRun struct {
+	Plane    int    // which correction plane, from 0
+	Weight   Phasor // grams at the plane's radius, g mm, or any one unit for all runs
+	Readings []Phasor
+}
+
+// TrialTest is a balancing on the vehicle with phase: the vibration as found,
+// and with a trial weight in each plane in turn. There may be more readings
+// (places, speeds) than planes.
+type TrialTest struct {
+	Planes int // correction planes, 1 or more
+	AsIs   []Phasor
+	Runs   []TrialRun // one for each plane
+	LeftOn bool       // each trial weight stayed on for the runs after it
+	Noise  float64    // smallest change of a reading that means anything, in its unit
+}
+
+// TrialResult is the correction and what it should leave.
+type TrialResult struct {
+	Influence [][]Phasor // by reading and plane: change of the reading by one unit of weight
+	Weights   []Phasor   // correction in each plane, all trial weights off
+	WithTrial []Phasor   // what to add if the trial weights of LeftOn stay where they are
+	Predicted []Phasor   // what each reading should become
+	RMS       float64    // of Predicted
+	Condition float64    // how much errors are magnified; 1 is best
+	Weak      bool       // a trial run changed no reading by 30 % or by 30 degrees
+	Notes     []Note
+}
+
+// maxCondition is the condition number above which planes count as acting alike;
+// readings good to a part in a hundred say nothing long before that.
+const maxCondition = 1e6
+
+// TrialWeights returns the correction weights from runs with trial weights by
+// influence coefficients, in the unit of the trial weights. With more readings
+// than planes it is the least-squares correction. Errors wrap ErrTooFew,
+// ErrNoEffect, ErrSingular, ErrOutOfRange or ErrNotFinite.
+//
+// The advice to change a reading by 30 % or 30 degrees is common practice, no source.
+func TrialWeights(t TrialTest) (TrialResult, error) {
+	var n notebook
+	asIs, runs, err := t.read(&n)
+	if err != nil {
+		return TrialResult{}, err
+	}
+	alpha := make([][]complex128, len(asIs))
+	for k := range alpha {
+		alpha[k] = make([]complex128, t.Planes)
+	}
+	out := TrialResult{Notes: n}
+	before := asIs
+	for i, run := range runs {
+		change, telling := 0.0, false
+		for k, v := range run.readings {
+			d := v - before[k]
+			alpha[k][run.plane] = d / run.weight
+			change = math.Max(change, cmplx.Abs(d))
+			telling = telling || tells(before[k], v)
+		}
+		if change <= math.Max(t.Noise, 1e-12*largest(before)) {
+			return TrialResult{}, refuse(fmt.Sprintf("run %d change", i+1), change, ErrNoEffect,
+				"use a heavier trial weight, another angle or another plane")
+		}
+		out.Weak = out.Weak || !telling
+		if t.LeftOn {
+			before = run.readings
+		}
+	}
+	w, condition, err := solve(alpha, asIs)
+	if err != nil {
+		return TrialResult{}, err
+	}
+	out.Condition = condition
+	out.fill(alpha, asIs, w)
+	for _, x := range w {
+		out.Weights = append(out.Weights, phasorOf(x))
+	}
+	if t.LeftOn {
+		for _, run := range runs {
+			w[run.plane] -= run.weight
+		}
+	}
+	for _, x := range w {
+		out.WithTrial = append(out.WithTrial, phasorOf(x))
+	}
+	return out, nil
+}
+
+// Correct returns the weights that make readings least in the least-squares
+// sense for known influence coefficients, by reading and plane, as kept from an
+// earlier balancing of the same vehicle. Errors wrap ErrTooFew, ErrSingular,
+// ErrOutOfRange or ErrNotFinite.
+func Correct(influence [][]Phasor, readings []Phasor) (TrialResult, error) {
+	if len(influence) == 0 || len(influence) != len(readings) {
+		return TrialResult{}, refuse("readings", float64(len(readings)), ErrTooFew, "give one reading for each row of coefficients, here %d", len(influence))
+	}
+	var n notebook
+	planes := len(influence[0])
+	alpha := make([][]complex128, len(influence))
+	for k, r := range influence {
+		if planes == 0 || len(r) != planes {
+			return TrialResult{}, refuse(fmt.Sprintf("coefficients of reading %d", k+1), float64(len(r)), ErrTooFew, "give one for each plane")
+		}
+		row, err := n.phasors(fmt.Sprintf("coefficient %d", k+1), r)
+		if err != nil {
+			return TrialResult{}, err
+		}
+		alpha[k] = row
+	}
+	v, err := n.phasors("reading", readings)
+	if err != nil {
+		return TrialResult{}, err
+	}
+	w, condition, err := solve(alpha, v)
+	if err != nil {
+		return TrialResult{}, err
+	}
+	out := TrialResult{Condition: condition, Notes: n}
+	out.fill(alpha, v, w)
+	for _, x := range w {
+		out.Weights = append(out.Weights, phasorOf(x))
+	}
+	out.WithTrial = out.Weights
+	return out, nil
+}
+
+// fill sets the coefficients and what weights w leave of readings v.
+func (r *TrialResult) fill(alpha [][]complex128, v, w []complex128) {
+	var square float64
+	for k, row := range alpha {
+		left := v[k]
+		var coefficients []Phasor
+		for j, a := range row {
+			left += a * w[j]
+			coefficients = append(coefficients, phasorOf(a))
+		}
+		r.Influence = append(r.Influence, coefficients)
+		r.Predicted = append(r.Predicted, phasorOf(left))
+		square += real(left)*real(left) + imag(left)*imag(left)
+	}
+	r.RMS = math.Sqrt(square / float64(len(v)))
+}
+
+// tells reports whether b differs from a by 30 % in amount or 30 degrees in phase.
+func tells(a, b complex128) bool {
+	x, y := cmplx.Abs(a), cmplx.Abs(b)
+	return math.Abs(y-x) >= 0.3*x || apart(direction(a), direction(b)) >= 30
+}
+
+func largest(v []complex128) (most float64) {
+	for _, c := range v {
+		most = math.Max(most, cmplx.Abs(c))
+	}
+	return most
+}
+
+// solve returns the w that makes the sum of |v + alpha w|^2 least, by the
+// singular values of the same problem in real numbers.
+func solve(alpha [][]complex128, v []complex128) (w []complex128, condition float64, err error) {
+	m, n := len(alpha), len(alpha[0])
+	if m < n {
+		return nil, 0, refuse("readings", float64(m), ErrTooFew, "give at least as many readings as planes, here %d", n)
+	}
+	a, b := mat.NewDense(2*m, 2*n, nil), mat.NewDense(2*m, 1, nil)
+	for k, row := range alpha {
+		for j, c := range row {
+			a.Set(2*k, 2*j, real(c))
+			a.Set(2*k, 2*j+1, -imag(c))
+			a.Set(2*k+1, 2*j, imag(c))
+			a.Set(2*k+1, 2*j+1, real(c))
+		}
+		b.Set(2*k, 0, -real(v[k]))
+		b.Set(2*k+1, 0, -imag(v[k]))
+	}
+	var svd mat.SVD
+	if !svd.Factorize(a, mat.SVDThin) {
+		return nil, 0, refuse("condition", math.MaxFloat64, ErrSingular, "measure again")
+	}
+	values := svd.Values(nil)
+	most, least := values[0], values[len(values)-1]
+	if least <= most/maxCondition || most == 0 {
+		return nil, 0, refuse("smallest against largest effect", least/math.Max(most, math.SmallestNonzeroFloat64), ErrSingular,
+			"the planes act alike on every reading: add a reading at another place or speed, or use one plane less")
+	}
+	var x mat.Dense
+	svd.SolveTo(&x, b, len(values))
+	for j := range n {
+		w = append(w, complex(x.At(2*j, 0), x.At(2*j+1, 0)))
+	}
+	return w, most / least, nil
+}
+
+// readRun is a checked trial run.
+type readRun struct {
+	plane    int
+	weight   complex128
+	readings []complex128
+}
+
+// read checks a test: one run a plane, each with as many readings as AsIs.
+func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err error) {
+	if err := within("planes", float64(t.Planes), 1, 8); err != nil {
+		return nil, nil, err
+	}
+	if err := within("noise", t.Noise, 0, 1e9); err != nil {
+		return nil, nil, err
+	}
+	if len(t.Runs) != t.Planes {
+		return nil, nil, refuse("trial runs", float64(len(t.Runs)), ErrTooFew, "give one run for each plane, here %d", t.Planes)
+	}
+	if asIs, err = n.phasors("reading as found", t.AsIs); err != nil {
+		return nil, nil, err
+	}
+	if len(asIs) < t.Planes {
+		return nil, nil, refuse("readings", float64(len(asIs)), ErrTooFew, "give at least as many readings as planes, here %d", t.Planes)
+	}
+	seen := map[int]bool{}
+	for i, r := range t.Runs {
+		field := fmt.Sprintf("run %d", i+1)
+		if r.Plane < 0 || r.Plane >= t.Planes || seen[r.Plane] {
+			return nil, nil, refuse(field+" plane", float64(r.Plane), ErrOutOfRange, "use each plane from 0 to %d once", t.Planes-1)
+		}
+		seen[r.Plane] = true
+		if len(r.Readings) != len(asIs) {
+			return nil, nil, refuse(field+" readings", float64(len(r.Readings)), ErrTooFew, "give as many as were read as found, %d", len(asIs))
+		}
+		weight, err := n.phasors(field+" weight", []Phasor{r.Weight})
+		if err != nil {
+			return nil, nil, err
+		}
+		if weight[0] == 0 {
+			return nil, nil, refuse(field+" weight", 0, ErrNoEffect, "use a trial weight above 0")
+		}
+		readings, err := n.phasors(field+" reading", r.Readings)
+		if err != nil {
+			return nil, nil, err
+		}
+		runs = append(runs, readRun{r.Plane, weight[0], readings})
+	}
+	return asIs, runs, nil
+}
+
+// phasors checks amounts and normalises angles. Amounts may be negative only in
+// coefficients that are given as plain numbers, turned half around here.
+func (n *notebook) phasors(field string, given []Phasor) ([]complex128, error) {
+	out := make([]complex128, len(given))
+	for i, p := range given {
+		name := fmt.Sprintf("%s %d", field, i+1)
+		if err := within(name, p.Amount, -1e9, 1e9); err != nil {
+			return nil, err
+		}
+		deg, err := n.angle(name+" angle", p.Deg)
+		if err != nil {
+			return nil, err
+		}
+		out[i] = polar(p.Amount, deg)
+	}
+	return out, nil
+}
