@@ -1,10 +1,12 @@
 package legal_test
 
 import (
+	"errors"
 	"slices"
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
 	"rimledger/models/legal"
@@ -22,8 +24,8 @@ func even(d units.Length, grooves, stations int) legal.Grid {
 	return g
 }
 
-// TestEveryLimit sits on both sides of every row: at the limit passes, one
-// nanometre below fails.
+// TestEveryLimit sits on both sides of every row: at the limit passes (where
+// the text has equality fail: fails), one nanometre below fails, one above passes.
 func TestEveryLimit(t *testing.T) {
 	t.Parallel()
 	seen := map[string]bool{}
@@ -32,28 +34,85 @@ func TestEveryLimit(t *testing.T) {
 			t.Errorf("two rules are called %s", r.ID)
 		}
 		seen[r.ID] = true
-		if got := r.Check(even(r.Min, 3, 4)); got != legal.Passes {
-			t.Errorf("%s: at %s it %s", r.ID, r.MinText, got)
+		atLimit := legal.Passes
+		if r.EqualFails {
+			atLimit = legal.Fails
 		}
-		if got := r.Check(even(r.Min-1, 3, 4)); got != legal.Fails {
-			t.Errorf("%s: one nanometre below %s it %s", r.ID, r.MinText, got)
+		for _, stations := range []int{4, 8, 12} {
+			for depth, want := range map[units.Length]legal.Outcome{r.Min + 1: legal.Passes, r.Min: atLimit, r.Min - 1: legal.Fails} {
+				if got := r.Check(even(depth, 4, stations)); got != want {
+					t.Errorf("%s: %d nm of %s at %d stations: %s, want %s", r.ID, depth-r.Min, r.MinText, stations, got, want)
+				}
+			}
 		}
 		if got := r.Check(even(0, 0, 0)); got != legal.NotRead {
 			t.Errorf("%s: an empty grid %s", r.ID, got)
-		}
-		if r.Citation == "" || r.Text == "" || r.Read != "2026-11" || r.On() && r.Source == "" {
-			t.Errorf("%s lacks citation, text, source or date read", r.ID)
-		}
-		if r.Consequence != legal.Violation && r.Consequence != legal.OutOfService && r.Consequence != legal.Advisory {
-			t.Errorf("%s has consequence %q", r.ID, r.Consequence)
 		}
 		if s := r.Explain(); !strings.Contains(s, r.MinText) || !strings.Contains(s, r.Citation) || !strings.Contains(s, legal.Notice) || !strings.Contains(s, "2026-11") {
 			t.Errorf("%s explains itself as %q", r.ID, s)
 		}
 	}
-	if n := len(seen); n < 60 {
+	if n := len(seen); n < 70 {
 		t.Errorf("only %d rules", n)
 	}
+}
+
+// TestEveryRow: each row says where it is from, and every word of it is one the
+// package knows.
+func TestEveryRow(t *testing.T) {
+	t.Parallel()
+	known := func(id, column string, ok bool) {
+		t.Helper()
+		if !ok {
+			t.Errorf("%s: unknown or missing %s", id, column)
+		}
+	}
+	both := func(r legal.Rule) {
+		known(r.ID, "citation", r.Citation != "")
+		known(r.ID, "text", r.Text != "")
+		known(r.ID, "date read", r.Read == "2026-11")
+		known(r.ID, "source", r.Source != "" || !r.On())
+		known(r.ID, "status", slices.Contains([]legal.Status{legal.Read, legal.SecondHand, legal.Memory}, r.Status))
+		known(r.ID, "axles", slices.Contains([]legal.Axles{legal.AnyAxle, legal.SteerAxle, legal.OtherAxles, legal.DriveAxle}, r.Axles))
+		known(r.ID, "jurisdiction", len(r.Jurisdictions) > 0 && !slices.ContainsFunc(r.Jurisdictions, func(c string) bool { return !legal.Known(c) }))
+		known(r.ID, "classes", len(r.Classes)+len(r.Categories) > 0)
+		for _, c := range r.Classes {
+			known(r.ID, "class "+c, slices.Contains([]string{"car", "light_truck", "rigid_truck", "tractor", "trailer", "bus", "motorcycle", "moped"}, c))
+		}
+		for _, c := range r.Categories {
+			known(r.ID, "category", slices.Contains(strings.Fields("M1 M2 M3 N1 N2 N3 O1 O2 O3 O4 L"), string(c)))
+		}
+	}
+	for _, r := range legal.All() {
+		both(r)
+		known(r.ID, "consequence", slices.Contains([]legal.Consequence{legal.Violation, legal.OutOfService, legal.Advisory}, r.Consequence))
+		known(r.ID, "grooves", slices.Contains([]legal.Grooves{legal.Major, legal.Central, legal.Band75, legal.Full}, r.Grooves))
+		known(r.ID, "sampling", slices.Contains([]legal.Sampling{legal.AnyPoint, legal.Adjacent, legal.AdjacentThrice, legal.AnyTwoThrice, legal.AdjacentApart, legal.FourPoints}, r.Sampling))
+	}
+	for _, o := range legal.Others() {
+		both(o.Rule)
+		known(o.ID, "kind", slices.Contains([]legal.OtherKind{legal.AxleDifferenceMM, legal.DualDiameterIn, legal.AgeYears, legal.LoadIndexSpread, legal.RetreadBarred}, o.Kind))
+	}
+	for _, j := range legal.Jurisdictions() {
+		known(j.Code, "name", j.Name != "")
+		known(j.Code, "parent", j.Parent == "" || legal.Known(j.Parent))
+	}
+	// Texts nobody has read are in the table and off.
+	for _, id := range []string{"IN", "IN-small", "MX-steer", "MX-other", "CA-NSC11-front", "CA-NSC11-other", "CA-BC-mountain", "FI-winter-light",
+		"NO-winter-light", "US-OOS-front", "US-570.9(a)"} {
+		if rule(t, id).On() {
+			t.Errorf("%s is switched on", id)
+		}
+	}
+}
+
+func rule(t *testing.T, id string) legal.Rule {
+	t.Helper()
+	i := slices.IndexFunc(legal.All(), func(r legal.Rule) bool { return r.ID == id })
+	if i < 0 {
+		t.Fatalf("no rule %s", id)
+	}
+	return legal.All()[i]
 }
 
 func TestUnitsOfTheLaw(t *testing.T) {
@@ -61,14 +120,10 @@ func TestUnitsOfTheLaw(t *testing.T) {
 	// 2/32 in is 1.5875 mm: a tire at exactly that passes the rule of inches and
 	// fails the one of 1.6 mm.
 	two := 2 * units.ThirtySecond
-	find := func(id string) legal.Rule {
-		i := slices.IndexFunc(legal.All(), func(r legal.Rule) bool { return r.ID == id })
-		return legal.All()[i]
-	}
-	if got := find("US-393.75(c)").Check(even(two, 3, 1)); got != legal.Passes {
+	if got := rule(t, "US-393.75(c)").Check(even(two, 3, 1)); got != legal.Passes {
 		t.Errorf("2/32 in under the rule of 2/32 in: %s", got)
 	}
-	if got := find("DE-36").Check(even(two, 3, 1)); got != legal.Fails {
+	if got := rule(t, "DE-36").Check(even(two, 3, 1)); got != legal.Fails {
 		t.Errorf("2/32 in under the rule of 1.6 mm: %s", got)
 	}
 }
@@ -108,6 +163,16 @@ func TestCases(t *testing.T) {
 		{"truck in Britain", "GB", legal.Vehicle{Class: "rigid_truck", MassKG: 18000}, steer, mm(1)},
 		{"front of a truck in Ontario", "CA-ON", legal.Vehicle{Class: "rigid_truck", MassKG: 12000}, steer, mm(3)},
 		{"drive of a truck in Ontario", "CA-ON", legal.Vehicle{Class: "rigid_truck", MassKG: 12000}, drive, mm(1.5)},
+		{"a car above 3.5 t is still M1 in France", "FR", legal.Vehicle{Class: "car", MassKG: 3600, Seats: 4}, drive, mm(1.6)},
+		{"light trailer in France", "FR", legal.Vehicle{Class: "trailer", MassKG: 3500}, legal.Place{}, mm(1.6)},
+		{"a member state has the union's rule", "SE", legal.Vehicle{Class: "car"}, drive, mm(1.6)},
+		{"heavy truck in Sweden in summer has none", "SE", legal.Vehicle{Class: "tractor"}, drive, 0},
+		{"small bus in Russia", "RU", legal.Vehicle{Class: "bus", MassKG: 3400}, drive, mm(2)},
+		{"Western Australia, heavy", "AU-WA", legal.Vehicle{Class: "tractor"}, drive, mm(1.5)},
+		{"South Africa: level with the indicator", "ZA", legal.Vehicle{Class: "tractor"}, drive, mm(1.6)},
+		{"light truck of 10,000 lb is no commercial vehicle", "US", legal.Vehicle{Class: "light_truck", MassKG: 4536}, steer, 0},
+		{"light truck above 10,000 lb is", "US", legal.Vehicle{Class: "light_truck", MassKG: 4537}, steer, 4 * units.ThirtySecond},
+		{"an unknown place has no rules", "XX", legal.Vehicle{Class: "tractor"}, steer, 0},
 		{"Mexico is switched off", "MX", legal.Vehicle{Class: "tractor"}, steer, 0},
 	} {
 		if got := strictest(tc.jurisdiction, tc.vehicle, tc.place, summer); got != tc.want {
@@ -116,13 +181,99 @@ func TestCases(t *testing.T) {
 	}
 }
 
+// TestSeason: Easter Sunday was 20 April 2025 and is 5 April 2026 and 28 March
+// 2027 (published calendars); Norway's winter ends on the Monday after Easter
+// Monday, eight days later, in the north on 30 April.
 func TestSeason(t *testing.T) {
 	t.Parallel()
 	truck := legal.Vehicle{Class: "tractor"}
-	for day, want := range map[legal.MonthDay]float64{{10, 31}: 1.6, {11, 1}: 5, {1, 10}: 5, {4, 15}: 5, {4, 16}: 1.6} {
-		if got := strictest("NO", truck, legal.Place{Driven: true}, day); got != units.LengthFromMillimetres(want) {
-			t.Errorf("Norway on %v: %s, want %v mm", day, units.FormatLength(got, units.MM), want)
+	for _, tc := range []struct {
+		code string
+		day  legal.MonthDay
+		want float64
+	}{
+		{"NO", legal.MonthDay{Year: 2025, Month: 10, Day: 31}, 1.6},
+		{"NO", legal.MonthDay{Year: 2025, Month: 11, Day: 1}, 5},
+		{"NO", legal.MonthDay{Year: 2026, Month: 1, Day: 10}, 5},
+		{"NO", legal.MonthDay{Year: 2025, Month: 4, Day: 28}, 5},
+		{"NO", legal.MonthDay{Year: 2025, Month: 4, Day: 29}, 1.6},
+		{"NO", legal.MonthDay{Year: 2026, Month: 4, Day: 13}, 5},
+		{"NO", legal.MonthDay{Year: 2026, Month: 4, Day: 14}, 1.6},
+		{"NO", legal.MonthDay{Year: 2027, Month: 4, Day: 5}, 5},
+		{"NO", legal.MonthDay{Year: 2027, Month: 4, Day: 6}, 1.6},
+		{"NO", legal.MonthDay{Month: 5, Day: 3}, 5}, // year not known: the latest end
+		{"NO-N", legal.MonthDay{Year: 2026, Month: 10, Day: 14}, 1.6},
+		{"NO-N", legal.MonthDay{Year: 2026, Month: 10, Day: 15}, 5},
+		{"NO-N", legal.MonthDay{Year: 2026, Month: 4, Day: 30}, 5},
+		{"NO-N", legal.MonthDay{Year: 2026, Month: 5, Day: 1}, 1.6},
+	} {
+		if got := strictest(tc.code, truck, legal.Place{Driven: true}, tc.day); got != units.LengthFromMillimetres(tc.want) {
+			t.Errorf("%s on %v: %s, want %v mm", tc.code, tc.day, units.FormatLength(got, units.MM), tc.want)
 		}
+	}
+}
+
+// TestWinterTires: Austria asks 4 mm of a radial and 5 mm of a bias tire to
+// count as a winter tire up to 3.5 t, 5 and 6 mm above (waidhofen.at); it asks
+// nothing of a tire that is not marked as one.
+func TestWinterTires(t *testing.T) {
+	t.Parallel()
+	day := legal.MonthDay{Year: 2026, Month: 12, Day: 1}
+	for _, tc := range []struct {
+		name    string
+		vehicle legal.Vehicle
+		place   legal.Place
+		want    string
+	}{
+		{"car, radial", legal.Vehicle{Class: "car"}, legal.Place{Winter: true}, "4 mm"},
+		{"car, bias", legal.Vehicle{Class: "car"}, legal.Place{Winter: true, Bias: true}, "5 mm"},
+		{"car, not marked", legal.Vehicle{Class: "car"}, legal.Place{}, "1.6 mm"},
+		{"truck, driven, radial", legal.Vehicle{Class: "tractor"}, legal.Place{Driven: true, Winter: true}, "5 mm"},
+		{"truck, driven, bias", legal.Vehicle{Class: "tractor"}, legal.Place{Driven: true, Winter: true, Bias: true}, "6 mm"},
+		{"truck, steered", legal.Vehicle{Class: "tractor"}, legal.Place{Steered: true, Winter: true}, "2 mm"},
+	} {
+		if got := legal.For("AT", tc.vehicle, tc.place, day); got[0].MinText != tc.want {
+			t.Errorf("%s: strictest is %s of %s, want %s", tc.name, got[0].MinText, got[0].ID, tc.want)
+		}
+	}
+	if len(legal.Seasonal("AT", legal.Vehicle{Class: "car"}, legal.Place{Winter: true})) != 1 {
+		t.Error("the winter season of cars in Austria is not told")
+	}
+}
+
+// TestCategory: bounds of R.E.3, from memory; both sides of each.
+func TestCategory(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct {
+		vehicle legal.Vehicle
+		want    legal.Category
+	}{
+		{legal.Vehicle{Class: "car", Seats: 8}, "M1"}, {legal.Vehicle{Class: "car", Seats: 9, MassKG: 5000}, "M2"},
+		{legal.Vehicle{Class: "bus", Seats: 20, MassKG: 5001}, "M3"}, {legal.Vehicle{Class: "bus"}, "M3"},
+		{legal.Vehicle{Class: "light_truck", MassKG: 3500}, "N1"}, {legal.Vehicle{Class: "light_truck", MassKG: 3501}, "N2"},
+		{legal.Vehicle{Class: "rigid_truck", MassKG: 12000}, "N2"}, {legal.Vehicle{Class: "tractor", MassKG: 12001}, "N3"},
+		{legal.Vehicle{Class: "trailer", MassKG: 750}, "O1"}, {legal.Vehicle{Class: "trailer", MassKG: 751}, "O2"},
+		{legal.Vehicle{Class: "trailer", MassKG: 3501}, "O3"}, {legal.Vehicle{Class: "trailer", MassKG: 10001}, "O4"},
+		{legal.Vehicle{Class: "boat"}, ""},
+	} {
+		if got := tc.vehicle.Category(); got != tc.want {
+			t.Errorf("%+v is %s, want %s", tc.vehicle, got, tc.want)
+		}
+	}
+}
+
+func TestOwn(t *testing.T) {
+	t.Parallel()
+	law := legal.For("US", legal.Vehicle{Class: "tractor"}, legal.Place{Driven: true}, legal.MonthDay{Year: 2026, Month: 7, Day: 1})
+	own := func(d units.Length) legal.Rule { return legal.Own(d, units.FormatLength(d, units.In32), "wet roads") }
+	if err := own(2 * units.ThirtySecond).StricterThan(law); !errors.Is(err, legal.ErrNotStricter) || !strings.Contains(err.Error(), "393.75") {
+		t.Errorf("the same as the law: %v", err)
+	}
+	if err := own(3 * units.ThirtySecond).StricterThan(law); err != nil {
+		t.Errorf("above the law: %v", err)
+	}
+	if err := own(units.ThirtySecond).StricterThan(nil); err != nil {
+		t.Errorf("where no law is known: %v", err)
 	}
 }
 
@@ -130,6 +281,7 @@ func TestSeason(t *testing.T) {
 func TestSampling(t *testing.T) {
 	t.Parallel()
 	a, b := units.Millimetre/2, 5*units.Millimetre
+	steer := 39 * units.ThirtySecond / 10 // 3.9/32 in
 	for _, tc := range []struct {
 		name string
 		rule string
@@ -143,12 +295,41 @@ func TestSampling(t *testing.T) {
 		{"two adjacent at three places fail in Virginia", "US-VA-car", legal.Grid{{&a, &a, &a}, {&a, &a, &a}}, legal.Fails},
 		{"two adjacent at one place cannot tell in Virginia", "US-VA-car", legal.Grid{{&a}, {&a}}, legal.BelowNumber},
 		{"two grooves that are not adjacent pass in Bettendorf", "US-IA-Bettendorf", legal.Grid{{&a}, {&b}, {&a}}, legal.Passes},
+		{"three places on one side of the tire are not evenly spaced", "US-VA-car", legal.Grid{{&a, &a, &a, &b, &b, &b, &b, &b}, {&a, &a, &a, &b, &b, &b, &b, &b}}, legal.Passes},
+		{"three of eight evenly spaced", "US-VA-car", legal.Grid{{&a, &b, &b, &a, &b, &a, &b, &b}, {&a, &b, &b, &a, &b, &a, &b, &b}}, legal.Fails},
+		{"roadside: three places 45 degrees apart", "US-OOS-other", legal.Grid{{&a, &a, &a, &b, &b, &b, &b, &b}, {&a, &a, &a, &b, &b, &b, &b, &b}}, legal.Fails},
+		{"roadside: two places", "US-OOS-other", legal.Grid{{&a, &b, &a, &b, &b, &b, &b, &b}, {&a, &b, &a, &b, &b, &b, &b, &b}}, legal.Passes},
+		{"any two grooves of a transit bus", "US-MD-transit", legal.Grid{{&a, &a, &a}, {&b, &b, &b}, {&a, &a, &a}}, legal.Fails},
+		{"two of eight that are not in one four", "FR-heavy", legal.Grid{{&a, &a, &b, &b, &b, &b, &b, &b}}, legal.Passes},
+		{"two of eight a half turn apart", "FR-heavy", legal.Grid{{&a, &b, &b, &b, &a, &b, &b, &b}}, legal.Fails},
+		{"three of three thin", "FR-heavy", legal.Grid{{&a, &a, &a}}, legal.Fails},
+		{"one edge thin may leave a band in Britain", "GB-27-heavy", legal.Grid{{&a}, {&b}, {&b}, {&b}}, legal.BelowNumber},
+		{"both edges thin leave none", "GB-27-heavy", legal.Grid{{&a}, {&b}, {&b}, {&a}}, legal.Fails},
+		{"a thin middle leaves none", "GB-27-heavy", legal.Grid{{&b}, {&b}, {&a}, {&b}}, legal.Fails},
+		{"steer, one thin point is enough", "US-393.75(b)", legal.Grid{{&b, &b, &b}, {&b, &steer, &b}}, legal.Fails},
+		{"a shoulder groove without indicator is left out", "US-393.75(c)", legal.Grid{nil, {&b}, {&b}, nil}, legal.Passes},
 		{"holes are not read as worn", "US-VA-car", legal.Grid{{&a, nil, nil}, {nil, &a, nil}}, legal.BelowNumber},
 	} {
-		i := slices.IndexFunc(legal.All(), func(r legal.Rule) bool { return r.ID == tc.rule })
-		if got := legal.All()[i].Check(tc.grid); got != tc.want {
+		if got := rule(t, tc.rule).Check(tc.grid); got != tc.want {
 			t.Errorf("%s: %s, want %s", tc.name, got, tc.want)
 		}
+	}
+}
+
+func TestJudge(t *testing.T) {
+	t.Parallel()
+	thin, deep := 3*units.ThirtySecond, 9*units.ThirtySecond
+	got := rule(t, "US-393.75(b)").Judge(legal.Grid{{&deep, nil}, {&deep, &thin}})
+	want := legal.Verdict{Outcome: legal.Fails, Below: []legal.Spot{{Groove: 1, Station: 1, Depth: thin}}}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("one thin place (-want +got):\n%s", diff)
+	}
+	at := units.LengthFromMillimetres(1.6)
+	if v := rule(t, "CA-QC").Judge(even(at, 3, 1)); v.Outcome != legal.Passes || !v.AtIndicator {
+		t.Errorf("at 1.6 mm in Quebec: %+v; the indicators must be looked at", v)
+	}
+	if v := rule(t, "DE-36").Judge(even(at, 3, 1)); v.Outcome != legal.Passes || v.AtIndicator {
+		t.Errorf("at 1.6 mm in Germany: %+v", v)
 	}
 }
 
@@ -184,5 +365,19 @@ func TestOther(t *testing.T) {
 	}
 	if got := legal.OtherFor("FR", legal.AxleDifferenceMM, legal.Vehicle{Class: "car"}, legal.Place{}); len(got) != 1 || got[0].Limit != 5 {
 		t.Errorf("axle in France: %+v, want 5 mm", got)
+	}
+	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", Seats: 8}, legal.Place{Driven: true}); len(got) != 0 {
+		t.Errorf("8 seats are no minibus in Britain: %+v", got)
+	}
+	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", Seats: 9}, legal.Place{Driven: true}); len(got) != 1 {
+		t.Errorf("9 seats are a minibus in Britain: %+v", got)
+	}
+	if got := legal.OtherFor("US-MD", legal.RetreadBarred, legal.Vehicle{Class: "bus"}, legal.Place{Steered: true}); len(got) != 1 || !strings.Contains(got[0].Explain(), legal.Notice) {
+		t.Errorf("front of a bus in Maryland: %+v, want retreads barred", got)
+	}
+	for name, p := range map[string]legal.Vehicle{"dual": {Class: "bus", Seats: 9}, "coach": {Class: "bus", Seats: 17}} {
+		if got := legal.OtherFor("GB", legal.AgeYears, p, legal.Place{Driven: true, Dual: true}); len(got) != 0 {
+			t.Errorf("%s: %+v, want no limit of age on the drive axle", name, got)
+		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"encoding/csv"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -16,9 +17,13 @@ var rulesCSV string
 //go:embed data/other.csv
 var otherCSV string
 
+//go:embed data/jurisdictions.csv
+var jurisdictionsCSV string
+
 var (
-	rules = load(rulesCSV, ruleOf)
-	other = load(otherCSV, otherOf)
+	rules         = load(rulesCSV, ruleOf)
+	other         = load(otherCSV, otherOf)
+	jurisdictions = load(jurisdictionsCSV, jurisdictionOf)
 )
 
 // row is one line of an embedded table by column name. A fault in an embedded
@@ -59,10 +64,26 @@ func ruleOf(r row) Rule {
 	if err != nil {
 		panic(fmt.Sprintf("rule %s: %v", r["id"], err))
 	}
-	return Rule{ID: r["id"], Jurisdiction: r["jurisdiction"], Classes: strings.Fields(r["classes"]), MassOverKG: r.int("mass_over_kg"),
-		MassUptoKG: r.int("mass_upto_kg"), SeatsUpto: r.int("seats_upto"), Axles: Axles(r["axles"]), Min: min, MinText: r["min"], Band: r["band"],
-		Sampling: Sampling(r["sampling"]), AtIndicatorFails: r["at_indicator_fails"] == "yes", Season: seasonOf(r), Situational: r["situational"] == "yes",
-		Consequence: Consequence(r["consequence"]), Text: r["text"], Citation: r["citation"], Source: r["source"], Read: r["read"], Status: Status(r["status"])}
+	out := r.common()
+	out.Min, out.MinText, out.EqualFails = min, r["min"], r["equal"] == "fails"
+	out.Grooves, out.Band, out.Sampling = Grooves(r["grooves"]), r["band"], Sampling(r["sampling"])
+	out.AtIndicatorFails, out.Situational = r["at_indicator_fails"] == "yes", r["situational"] == "yes"
+	out.Season, out.Consequence = seasonOf(r), Consequence(r["consequence"])
+	return out
+}
+
+// common reads the columns that both tables have.
+func (r row) common() Rule {
+	out := Rule{ID: r["id"], Jurisdictions: strings.Fields(r["jurisdiction"]), Classes: strings.Fields(r["classes"]),
+		MassOverKG: r.int("mass_over_kg"), MassUptoKG: r.int("mass_upto_kg"), SeatsUpto: r.int("seats_upto"), Axles: Axles(r["axles"]),
+		Text: r["text"], Citation: r["citation"], Source: r["source"], Read: r["read"], Status: Status(r["status"])}
+	tires := strings.Fields(r["tires"])
+	out.WinterOnly, out.SingleOnly = slices.Contains(tires, "winter"), slices.Contains(tires, "single")
+	out.RadialOnly, out.BiasOnly = slices.Contains(tires, "radial"), slices.Contains(tires, "bias")
+	for _, c := range strings.Fields(r["categories"]) {
+		out.Categories = append(out.Categories, Category(c))
+	}
+	return out
 }
 
 func seasonOf(r row) *Season {
@@ -70,10 +91,28 @@ func seasonOf(r row) *Season {
 		return nil
 	}
 	var s Season
-	if _, err := fmt.Sscanf(r["season"], "%d-%d..%d-%d", &s.From.Month, &s.From.Day, &s.To.Month, &s.To.Day); err != nil {
+	from, to, _ := strings.Cut(r["season"], "..")
+	_, err := fmt.Sscanf(from, "%d-%d", &s.From.Month, &s.From.Day)
+	if after, movable := strings.CutPrefix(to, "easter+"); movable && err == nil {
+		s.DaysAfterEaster, err = strconv.Atoi(after)
+		s.To = latestEaster.plus(s.DaysAfterEaster)
+	} else if err == nil {
+		_, err = fmt.Sscanf(to, "%d-%d", &s.To.Month, &s.To.Day)
+	}
+	if err != nil {
 		panic(fmt.Sprintf("rule %s, season: %v", r["id"], err))
 	}
 	return &s
+}
+
+// Jurisdiction is a place that a depot can choose.
+type Jurisdiction struct {
+	Code, Name string
+	Parent     string // whose rules hold there too; may be empty
+}
+
+func jurisdictionOf(r row) Jurisdiction {
+	return Jurisdiction{Code: r["code"], Name: r["name"], Parent: r["parent"]}
 }
 
 // OtherKind is what a rule that is no minimum depth limits.
@@ -85,6 +124,7 @@ const (
 	DualDiameterIn   OtherKind = "dual_diameter_in"   // diameter difference in a dual pair
 	AgeYears         OtherKind = "age_years"
 	LoadIndexSpread  OtherKind = "load_index_difference"
+	RetreadBarred    OtherKind = "retread_barred" // Limit is not used
 )
 
 // Other is a rule with a number that is not a minimum depth.
@@ -105,17 +145,16 @@ func otherOf(r row) Other {
 	if err != nil {
 		panic(fmt.Sprintf("rule %s: %v", r["id"], err))
 	}
-	return Other{Rule: Rule{ID: r["id"], Jurisdiction: r["jurisdiction"], Classes: strings.Fields(r["classes"]), MassOverKG: r.int("mass_over_kg"),
-		Axles: Axles(r["axles"]), Consequence: Violation, Text: r["text"], Citation: r["citation"], Source: r["source"], Read: r["read"], Status: Status(r["status"])},
-		SeatsOver: r.int("seats_over"), Kind: OtherKind(r["kind"]), Limit: limit}
+	out := Other{Rule: r.common(), SeatsOver: r.int("seats_over"), Kind: OtherKind(r["kind"]), Limit: limit}
+	out.Consequence = Violation
+	return out
 }
 
 // OtherFor returns the switched-on rules of one kind for a tire at p of v.
 func OtherFor(jurisdiction string, kind OtherKind, v Vehicle, p Place) []Other {
-	country, _, _ := strings.Cut(jurisdiction, "-")
 	var out []Other
 	for _, o := range other {
-		if o.Kind == kind && (o.Jurisdiction == jurisdiction || o.Jurisdiction == country) && o.On() && o.covers(v, p) && (o.SeatsOver == 0 || v.Seats > o.SeatsOver) {
+		if o.Kind == kind && o.On() && o.heldIn(jurisdiction) && o.covers(v, p) && (o.SeatsOver == 0 || v.Seats > o.SeatsOver) {
 			out = append(out, o)
 		}
 	}
