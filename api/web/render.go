@@ -1,0 +1,166 @@
+package web
+
+import (
+	"bytes"
+	"embed"
+	"errors"
+	"fmt"
+	"html/template"
+	"io/fs"
+	"log/slog"
+	"mime"
+	"net/http"
+	"path"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"rimledger/models"
+	"rimledger/models/access"
+)
+
+//go:embed templates/*.html
+var templateFiles embed.FS
+
+//go:embed static
+var staticFiles embed.FS
+
+// pages are the parsed templates, one set a page, each over the same layout.
+type pages map[string]*template.Template
+
+func parsePages() (pages, error) {
+	base, err := template.New("layout").Funcs(words).ParseFS(templateFiles, "templates/layout.html", "templates/part_*.html")
+	if err != nil {
+		return nil, fmt.Errorf("parse layout: %w", err)
+	}
+	files, err := fs.Glob(templateFiles, "templates/page_*.html")
+	if err != nil {
+		return nil, err
+	}
+	out := pages{}
+	for _, file := range files {
+		set, err := base.Clone()
+		if err == nil {
+			set, err = set.ParseFS(templateFiles, file)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("parse %s: %w", file, err)
+		}
+		out[strings.TrimSuffix(strings.TrimPrefix(path.Base(file), "page_"), ".html")] = set
+	}
+	return out, nil
+}
+
+// frame is what every page shows around its body.
+type frame struct {
+	Title   string
+	Nav     string // the entry of the navigation that this page belongs to
+	Person  string // empty: nobody is signed in
+	Records bool   // the person may record inspections and work
+	Manages bool
+	Notice  string // what was just done
+	Version string
+	Body    any
+}
+
+// write renders a page into memory first, so that a fault in a template never
+// sends half a page.
+func (s *site) write(c echo.Context, status int, page string, f frame) error {
+	f.Version = s.Version
+	var b bytes.Buffer
+	if err := s.pages[page].ExecuteTemplate(&b, "layout", f); err != nil {
+		return fmt.Errorf("render page %s: %w", page, err)
+	}
+	return c.HTMLBlob(status, b.Bytes())
+}
+
+// notices are what may be said after a redirect; the address names one.
+var notices = map[string]string{
+	"inspection": "Inspection recorded.",
+	"done":       "Recorded.",
+	"saved":      "Saved.",
+	"ack":        "Acknowledged. It stays listed, quietly, until the date you gave.",
+	"unack":      "Acknowledgement withdrawn.",
+	"repeated":   "This was recorded before; nothing was added.",
+}
+
+func (r *request) show(status int, page, nav, title string, body any) error {
+	return r.site.write(r.Context, status, page, frame{
+		Title: title, Nav: nav, Person: r.actor.User.Name, Records: r.may(access.Record), Manages: r.may(access.Manage),
+		Notice: notices[r.QueryParam("said")], Body: body,
+	})
+}
+
+func (r *request) render(page, nav, title string, body any) error {
+	return r.show(http.StatusOK, page, nav, title, body)
+}
+
+// secure sets the headers of every page: nothing from another host, no inline
+// script or style, no framing, no caching of what a person sees.
+func secure(c echo.Context) {
+	h := c.Response().Header()
+	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+	h.Set("X-Content-Type-Options", "nosniff")
+	h.Set("Referrer-Policy", "same-origin")
+	h.Set("Cache-Control", "no-store")
+}
+
+// static answers embedded files.
+func static(c echo.Context) error {
+	name := c.Param("name")
+	b, err := staticFiles.ReadFile("static/" + path.Base(name))
+	if err != nil {
+		return c.NoContent(http.StatusNotFound)
+	}
+	kind := mime.TypeByExtension(path.Ext(name))
+	c.Response().Header().Set("X-Content-Type-Options", "nosniff")
+	c.Response().Header().Set("Cache-Control", "public, max-age=3600")
+	return c.Blob(http.StatusOK, kind, b)
+}
+
+// problemPage is what the error page says.
+type problemPage struct {
+	Heading, Text, Remedy string
+	Fields                []models.Field
+	Request               string // to quote to whoever runs the server
+}
+
+// statuses give each kind of error its status and its heading.
+var statuses = map[models.Kind]struct {
+	status          int
+	heading, remedy string
+}{
+	models.Invalid:         {http.StatusUnprocessableEntity, "That could not be accepted", "Go back, change what is named below and send it again."},
+	models.Held:            {http.StatusUnprocessableEntity, "Measure again, or confirm", "Go back and confirm what you are sure of."},
+	models.NotFound:        {http.StatusNotFound, "There is nothing here", "It may have been typed wrong, or belong to a depot that you do not see. Search for the vehicle or the tire."},
+	models.Conflict:        {http.StatusConflict, "That contradicts what is recorded", "Look at the vehicle's timeline, then enter it again."},
+	models.Stale:           {http.StatusConflict, "Someone else saved this in the meantime", "Open it again to see what is there now."},
+	models.Unauthenticated: {http.StatusUnauthorized, "Sign in first", ""},
+	models.Forbidden:       {http.StatusForbidden, "Your role does not allow this", "Ask a manager of the depot."},
+	models.TooLarge:        {http.StatusRequestEntityTooLarge, "That is more than is taken at once", "Send less at a time."},
+	models.RateLimited:     {http.StatusTooManyRequests, "Too many tries", "Wait a minute, then try again."},
+	models.Unavailable:     {http.StatusServiceUnavailable, "The record cannot be reached just now", "Nothing was lost or half done. Try the same again in a minute."},
+	models.Internal:        {http.StatusInternalServerError, "Something broke on our side", "Nothing was half done. Try again; if it happens again, tell whoever runs this server the number below."},
+}
+
+// failed answers with a page about err. The text of unknown errors stays in the log.
+func (s *site) failed(c echo.Context, err error) error {
+	var tooBig *http.MaxBytesError
+	if errors.As(err, &tooBig) {
+		err = models.Errorf(models.TooLarge, "a form may send at most 1 MB")
+	}
+	kind := models.KindOf(err)
+	st, ok := statuses[kind]
+	if !ok {
+		st = statuses[models.Internal]
+	}
+	p := problemPage{Heading: st.heading, Remedy: st.remedy}
+	var e *models.Error
+	if errors.As(err, &e) && kind != models.Internal {
+		p.Text, p.Fields = e.Msg, e.Fields
+	} else {
+		p.Request = c.Response().Header().Get(echo.HeaderXRequestID)
+		slog.ErrorContext(c.Request().Context(), "page failed", "path", c.Path(), "request_id", p.Request, "error", err)
+	}
+	return s.write(c, st.status, "problem", frame{Title: p.Heading, Body: p})
+}

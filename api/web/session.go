@@ -1,0 +1,186 @@
+package web
+
+import (
+	"maps"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+)
+
+// keptPrefix marks the fields of a form that was sent without a session; they
+// travel through the sign-in page so that nothing that was typed is lost.
+const keptPrefix = "kept."
+
+// signInPage asks who is there.
+type signInPage struct {
+	Email   string
+	Problem string
+	To      string // where to go afterwards: a path of ours
+	Kept    []keptField
+}
+
+type keptField struct{ Name, Value string }
+
+// resumePage offers to send again what was typed before signing in.
+type resumePage struct {
+	To     string
+	Fields []keptField
+}
+
+// firstPage makes the first manager.
+type firstPage struct {
+	Key   string
+	Entry *entry
+	Name  string
+	Email string
+}
+
+func (s *site) mountSession(e *echo.Echo) {
+	e.GET("/sign-in", s.stranger(s.signInForm))
+	e.POST("/sign-in", s.stranger(s.signIn))
+	e.POST("/sign-out", s.stranger(s.signOut))
+	e.GET("/first", s.stranger(s.firstForm))
+	e.POST("/first", s.stranger(s.first))
+}
+
+// stranger wraps pages that need nobody to be signed in.
+func (s *site) stranger(h echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		secure(c)
+		c.Request().Body = http.MaxBytesReader(c.Response(), c.Request().Body, 2*maxForm)
+		if err := c.Request().ParseForm(); err != nil {
+			return s.failed(c, models.Errorf(models.Invalid, "the form could not be read; it may have been cut off on the way"))
+		}
+		if err := h(c); err != nil {
+			return s.failed(c, err)
+		}
+		return nil
+	}
+}
+
+// who returns who sends the request, as acting through the pages.
+func (s *site) who(c echo.Context) (fleet.Actor, error) {
+	a, err := s.Auth.Who(c.Request())
+	if a.Token == nil {
+		a.Source = models.FromPage
+	}
+	return a, err
+}
+
+// local returns to if it is a path of this site, else "/".
+func local(to string) string {
+	u, err := url.Parse(to)
+	if err != nil || u.IsAbs() || u.Host != "" || !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n") {
+		return "/"
+	}
+	return to
+}
+
+// askToSignIn answers a stranger. A form that was sent comes along.
+func (s *site) askToSignIn(c echo.Context) error {
+	p := signInPage{To: c.Request().URL.RequestURI()}
+	if c.Request().Method == http.MethodPost {
+		if err := c.Request().ParseForm(); err != nil {
+			return s.failed(c, models.Errorf(models.Invalid, "the form could not be read; it may have been cut off on the way"))
+		}
+		p.Problem = "You were signed out. Sign in to go on; what you entered is kept."
+		p.Kept = fields(c.Request().PostForm, keptPrefix)
+	}
+	return s.write(c, http.StatusUnauthorized, "signin", frame{Title: "Sign in", Body: p})
+}
+
+// fields lists a form's fields in a steady order, with a prefix to their names.
+// Passwords are never sent back to a page.
+func fields(form url.Values, prefix string) []keptField {
+	var out []keptField
+	for _, name := range slices.Sorted(maps.Keys(form)) {
+		if strings.Contains(name, "password") {
+			continue
+		}
+		for _, v := range form[name] {
+			out = append(out, keptField{prefix + name, v})
+		}
+	}
+	return out
+}
+
+// unkept returns the fields that came along, under their own names.
+func unkept(form url.Values) []keptField {
+	var out []keptField
+	for _, f := range fields(form, "") {
+		if name, ok := strings.CutPrefix(f.Name, keptPrefix); ok {
+			out = append(out, keptField{name, f.Value})
+		}
+	}
+	return out
+}
+
+func (s *site) signInForm(c echo.Context) error {
+	if _, err := s.who(c); err == nil {
+		return c.Redirect(http.StatusSeeOther, local(c.QueryParam("to")))
+	}
+	return s.write(c, http.StatusOK, "signin", frame{Title: "Sign in", Body: signInPage{To: local(c.QueryParam("to"))}})
+}
+
+func (s *site) signIn(c echo.Context) error {
+	form := c.Request().PostForm
+	to, kept := local(form.Get("to")), unkept(form)
+	_, err := s.Auth.SignIn(c.Request().Context(), c.RealIP(), form.Get("email"), form.Get("password"))
+	if err != nil {
+		kind := models.KindOf(err)
+		if kind != models.Unauthenticated && kind != models.RateLimited {
+			return err
+		}
+		p := signInPage{Email: form.Get("email"), To: to, Problem: "The mail address or the password is wrong."}
+		if kind == models.RateLimited {
+			p.Problem = "Too many tries. Wait a few minutes, then try again."
+		}
+		for _, f := range kept {
+			p.Kept = append(p.Kept, keptField{keptPrefix + f.Name, f.Value})
+		}
+		return s.write(c, statuses[kind].status, "signin", frame{Title: "Sign in", Body: p})
+	}
+	if len(kept) > 0 {
+		return s.write(c, http.StatusOK, "resume", frame{Title: "Your entry was kept", Body: resumePage{to, kept}})
+	}
+	return c.Redirect(http.StatusSeeOther, to)
+}
+
+func (s *site) signOut(c echo.Context) error {
+	if err := s.Auth.SignOut(c.Request().Context()); err != nil {
+		return err
+	}
+	return c.Redirect(http.StatusSeeOther, "/sign-in")
+}
+
+func (s *site) firstForm(c echo.Context) error {
+	if err := s.Auth.CheckFirst(c.Request().Context(), c.QueryParam("key")); err != nil {
+		return err
+	}
+	return s.showFirst(c, http.StatusOK, newEntry(url.Values{"key": {c.QueryParam("key")}}, noUnits))
+}
+
+func (s *site) showFirst(c echo.Context, status int, e *entry) error {
+	p := firstPage{Key: e.text("key"), Entry: e, Name: e.text("name"), Email: e.text("email")}
+	return s.write(c, status, "first", frame{Title: "The first manager", Body: p})
+}
+
+func (s *site) first(c echo.Context) error {
+	e := newEntry(c.Request().PostForm, noUnits)
+	for _, name := range []string{"name", "email", "password"} {
+		e.as(name, name)
+	}
+	if _, err := s.Auth.First(c.Request().Context(), e.text("key"), e.text("name"), e.text("email"), e.sent.Get("password")); err != nil {
+		if e.take(err) {
+			return s.showFirst(c, http.StatusUnprocessableEntity, e)
+		}
+		return err
+	}
+	return c.Redirect(http.StatusSeeOther, "/settings")
+}

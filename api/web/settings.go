@@ -1,0 +1,217 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strconv"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rimledger/models"
+	"rimledger/models/access"
+	"rimledger/models/legal"
+	"rimledger/models/units"
+)
+
+func (s *site) mountSettings(get, post func(string, handler)) {
+	get("/settings", s.settings)
+	post("/settings/units", s.setUnits)
+	post("/settings/password", s.setPassword)
+	post("/settings/tokens", s.addToken)
+	post("/settings/tokens/:id/revoke", s.revokeToken)
+	get("/settings/rules", s.rules)
+	get("/settings/audit", s.audit)
+	s.mountDepots(get, post)
+	s.mountPeople(get, post)
+}
+
+// settingsPage is a person's own settings and the way to the others.
+type settingsPage struct {
+	Entry   *entry
+	Units   section
+	Tokens  []models.Token
+	Token   section
+	Secret  string // of a token just made: shown once
+	Depots  []models.Depot
+	Manages bool
+	Now     time.Time
+	Zone    *time.Location
+}
+
+func (s *site) settings(r *request) error {
+	return s.showSettings(r, http.StatusOK, newEntry(url.Values{"days": {"365"}}, noUnits), "")
+}
+
+func (s *site) showSettings(r *request, status int, e *entry, secret string) error {
+	tokens, err := s.Fleet.Tokens(r.ctx(), r.actor)
+	if err != nil {
+		return err
+	}
+	f := &workForm{entry: e}
+	p := settingsPage{Entry: e, Tokens: tokens, Secret: secret, Depots: r.depots, Manages: r.may(access.Administer), Now: r.now, Zone: time.UTC}
+	if len(r.depots) > 0 {
+		p.Zone = zone(r.depots[0])
+	}
+	if u := r.actor.User.Units; u != nil && e.text("depth") == "" {
+		setUnitValues(e.sent, *u)
+	}
+	p.Units = section{Legend: "Units I read and write in", Hint: "Leave them with the depot, or choose your own. What was typed stays as it was typed.", Fields: f.unitFields("as the depot")}
+	p.Token = section{Legend: "Make an API token", Hint: "A program acts with it as you. It is shown once.", Fields: []field{
+		f.textField("name", "What it is for", "", ""), f.numberField("days", "Valid for", "days"), f.tickField("read_only", "May only read", "")}}
+	return r.show(status, "settings", "settings", "Settings", p)
+}
+
+// unitFields offers the units; empty names the choice of none, if there is one.
+func (f *workForm) unitFields(empty string) []field {
+	return []field{
+		f.selectField("depth", "Depth", empty, []option{{Value: string(units.MM), Label: "mm"}, {Value: string(units.In32), Label: "32nds of an inch"}}),
+		f.selectField("pressure", "Pressure", empty, codes(units.KPa, units.Psi, units.BarUnit)),
+		f.selectField("distance", "Distance", empty, codes(units.KM, units.Mi)),
+		f.selectField("mass", "Mass", empty, codes(units.G, units.Oz)),
+	}
+}
+
+func setUnitValues(v url.Values, u units.Set) {
+	v.Set("depth", string(u.Depth))
+	v.Set("pressure", string(u.Pressure))
+	v.Set("distance", string(u.Distance))
+	v.Set("mass", string(u.Mass))
+}
+
+func (e *entry) unitSet() units.Set {
+	return units.Set{Depth: units.Unit(e.text("depth")), Pressure: units.Unit(e.text("pressure")), Distance: units.Unit(e.text("distance")), Mass: units.Unit(e.text("mass"))}
+}
+
+func (s *site) setUnits(r *request) error {
+	sent, err := r.form()
+	if err != nil {
+		return err
+	}
+	e := newEntry(sent, noUnits)
+	u, err := s.Fleet.User(r.ctx(), r.actor, r.actor.User.ID)
+	if err != nil {
+		return err
+	}
+	u.Units = nil
+	if set := e.unitSet(); set != noUnits {
+		u.Units = &set
+	}
+	e.as("units", "depth")
+	if _, err := s.Fleet.EditUser(r.ctx(), r.actor, u); err != nil {
+		if e.take(err) {
+			return s.showSettings(r, http.StatusUnprocessableEntity, e, "")
+		}
+		return err
+	}
+	return r.Redirect(http.StatusSeeOther, "/settings?said=saved")
+}
+
+func (s *site) setPassword(r *request) error {
+	sent, err := r.form()
+	if err != nil {
+		return err
+	}
+	e := newEntry(sent, noUnits)
+	if _, err := s.Fleet.SignIn(r.ctx(), r.actor.User.Email, sent.Get("old_password")); err != nil {
+		if models.KindOf(err) != models.Unauthenticated {
+			return err
+		}
+		e.fault("old_password", "is not your present password")
+		return s.showSettings(r, http.StatusUnprocessableEntity, e, "")
+	}
+	e.as("password", "password")
+	if err := s.Fleet.SetPassword(r.ctx(), r.actor, r.actor.User.ID, sent.Get("password")); err != nil {
+		if e.take(err) {
+			return s.showSettings(r, http.StatusUnprocessableEntity, e, "")
+		}
+		return err
+	}
+	return r.Redirect(http.StatusSeeOther, "/settings?said=saved")
+}
+
+func (s *site) addToken(r *request) error {
+	sent, err := r.form()
+	if err != nil {
+		return err
+	}
+	e := newEntry(sent, noUnits)
+	t := models.Token{ID: models.TokenID(uuid.Must(uuid.NewV7()).String()), Name: e.text("name"), ReadOnly: e.ticked("read_only"),
+		ExpiresAt: r.now.AddDate(0, 0, e.whole("days", "days"))}
+	e.as("name", "name")
+	e.as("expires_at", "days")
+	if !e.ok() {
+		return s.showSettings(r, http.StatusUnprocessableEntity, e, "")
+	}
+	_, secret, err := s.Fleet.AddToken(r.ctx(), r.actor, t)
+	if err != nil {
+		if e.take(err) {
+			return s.showSettings(r, http.StatusUnprocessableEntity, e, "")
+		}
+		return err
+	}
+	return s.showSettings(r, http.StatusOK, newEntry(url.Values{"days": {"365"}}, noUnits), secret)
+}
+
+func (s *site) revokeToken(r *request) error {
+	if err := s.Fleet.RevokeToken(r.ctx(), r.actor, models.TokenID(r.Param("id"))); err != nil {
+		return err
+	}
+	return r.Redirect(http.StatusSeeOther, "/settings?said=saved")
+}
+
+// rulesPage lists the published minima.
+type rulesPage struct {
+	Rules []legal.Rule
+	Used  map[string][]string // jurisdiction -> depots
+}
+
+func (s *site) rules(r *request) error {
+	p := rulesPage{Rules: legal.All(), Used: map[string][]string{}}
+	for _, d := range r.depots {
+		p.Used[d.Jurisdiction] = append(p.Used[d.Jurisdiction], d.Name)
+	}
+	return r.render("rules", "settings", "Legal minima", p)
+}
+
+// auditPage is the trail of edits, newest first.
+type auditPage struct {
+	Changes     []changeLine
+	First, Next string
+	Zone        *time.Location
+}
+
+type changeLine struct {
+	models.Change
+	Who string
+}
+
+func (s *site) audit(r *request) error {
+	list, next, err := s.Fleet.Changes(r.ctx(), r.actor, models.ChangeFilter{Entity: r.QueryParam("entity"), ID: r.QueryParam("id")}, r.page(perPage*2))
+	if err != nil {
+		return err
+	}
+	names := s.names(r)
+	p := auditPage{Zone: time.UTC}
+	if len(r.depots) > 0 {
+		p.Zone = zone(r.depots[0])
+	}
+	for _, c := range list {
+		who := names[c.By]
+		if who == "" {
+			who = string(c.By)
+		}
+		p.Changes = append(p.Changes, changeLine{c, who})
+	}
+	p.First, p.Next = r.paging(next)
+	return r.render("audit", "settings", "Audit trail", p)
+}
+
+// version reads which version an edit started from.
+func (e *entry) version() int64 {
+	n, err := strconv.ParseInt(e.text("version"), 10, 64)
+	if err != nil {
+		return 0
+	}
+	return n
+}

@@ -1,0 +1,230 @@
+package web
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// timelineEntry is one event as the timeline tells it.
+type timelineEntry struct {
+	ID         models.EventID
+	Kind       models.EventKind
+	At         time.Time
+	RecordedAt time.Time
+	Odometer   string
+	Person     string
+	Lines      []string
+	Note       string
+	Reason     string // of a correction
+	Superseded bool
+	Source     models.Source
+	Zone       *time.Location
+}
+
+func timeline(events []models.Event, u units.Set, z *time.Location) []timelineEntry {
+	var out []timelineEntry
+	for _, e := range events {
+		h := e.Header()
+		t := timelineEntry{ID: h.ID, Kind: e.Kind(), At: h.At, RecordedAt: h.RecordedAt, Person: h.Person, Note: h.Note, Reason: h.Reason,
+			Superseded: h.SupersededBy != "", Source: h.Source, Zone: z, Lines: tell(e, u)}
+		switch {
+		case h.Odometer.Known && h.Odometer.Estimated:
+			t.Odometer = h.Odometer.Text + " (judged)"
+		case h.Odometer.Known:
+			t.Odometer = h.Odometer.Text
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+// tell says in lines what an event was.
+func tell(e models.Event, u units.Set) []string {
+	switch e := e.(type) {
+	case *models.Inspection:
+		return tellInspection(e)
+	case *models.Fit:
+		var at []string
+		for _, f := range e.Fittings {
+			at = append(at, string(f.Position))
+		}
+		line := "at " + strings.Join(at, ", ")
+		if e.Existing {
+			line += " (found there, nothing was done)"
+		}
+		return append([]string{line}, torque(e.TorqueNM)...)
+	case *models.Removal:
+		var lines []string
+		for _, x := range e.Removed {
+			line := fmt.Sprintf("%s: %s, to %s", x.Position, plain(string(x.Reason)), plain(string(x.To)))
+			if x.MinDepth != nil {
+				line += ", " + x.MinDepth.Text + " left"
+			}
+			lines = append(lines, line)
+		}
+		return lines
+	case *models.Rotation:
+		var moves []string
+		for _, m := range e.Moves {
+			moves = append(moves, fmt.Sprintf("%s to %s", m.From, m.To))
+		}
+		return append([]string{strings.Join(moves, ", ")}, torque(e.TorqueNM)...)
+	case *models.BalanceJob:
+		return tellBalance(e)
+	case *models.Repair:
+		line := e.What
+		if e.Position != "" {
+			line = string(e.Position) + ": " + line
+		}
+		if e.Demounted {
+			line += " (taken off its wheel)"
+		}
+		return []string{line}
+	case *models.Alignment:
+		return nonEmpty(axlesText(e.Axles), prefixed("found ", e.Found), prefixed("set ", e.Set))
+	case *models.Retorque:
+		where := "all wheels"
+		if len(e.Positions) > 0 {
+			where = fmt.Sprint(e.Positions)
+		}
+		return append([]string{where}, torque(e.TorqueNM)...)
+	case *models.Service:
+		if e.Axle > 0 {
+			return []string{fmt.Sprintf("%s, axle %d", e.What, e.Axle)}
+		}
+		return []string{e.What}
+	case *models.Vibration:
+		return tellVibration(e, u)
+	case *models.Clearance:
+		var codes []string
+		for _, c := range e.Codes {
+			codes = append(codes, observationName(c))
+		}
+		return []string{fmt.Sprintf("%s: %s", e.Position, strings.Join(codes, ", "))}
+	case *models.TireMove:
+		return []string{"to " + plain(string(e.To))}
+	}
+	return nil
+}
+
+func tellInspection(e *models.Inspection) []string {
+	var lines []string
+	for _, r := range e.Readings {
+		parts := nonEmpty(strings.Join(typed(r), "; "), prefixed("pressure ", pressureText(r)))
+		for _, o := range r.Observations {
+			parts = append(parts, tellObservation(o))
+		}
+		lines = append(lines, string(r.Position)+": "+strings.Join(parts, "; "))
+	}
+	for _, o := range e.Vehicle {
+		lines = append(lines, "Vehicle: "+tellObservation(o))
+	}
+	return lines
+}
+
+func tellObservation(o models.Observation) string {
+	s := observationName(o.Code)
+	if o.Count > 0 {
+		s = fmt.Sprintf("%d %s", o.Count, s)
+	}
+	if o.Direction != "" {
+		s += " " + o.Direction
+	}
+	if o.Place != "" {
+		s += ", " + plain(o.Place)
+	}
+	if o.Axle > 0 {
+		s += fmt.Sprintf(", axle %d", o.Axle)
+	}
+	if o.Note != "" {
+		s += ": " + o.Note
+	}
+	return s
+}
+
+func tellBalance(e *models.BalanceJob) []string {
+	what := plain(string(e.Why))
+	if e.CheckSpin {
+		what = "check spin"
+	}
+	if e.Position != "" {
+		what = string(e.Position) + ": " + what
+	}
+	lines := []string{what + ", " + plain(e.Mode)}
+	if len(e.Shown) > 0 {
+		lines = append(lines, "shown "+planes(e.Shown))
+	}
+	for _, w := range e.Fitted {
+		lines = append(lines, fmt.Sprintf("fitted %s %s, %s plane, at %g°", w.Mass.Text, w.Type, w.Plane, float64(w.Angle)))
+	}
+	if len(e.ShownAfter) > 0 {
+		lines = append(lines, "after "+planes(e.ShownAfter))
+	}
+	if e.WithinLimit {
+		lines = append(lines, "within the limit"+prefixed(": ", e.Limit))
+	}
+	return append(lines, torque(e.TorqueNM)...)
+}
+
+func planes(list []models.PlaneUnbalance) string {
+	var out []string
+	for _, p := range list {
+		out = append(out, fmt.Sprintf("%s %s at %g°", p.Plane, p.Mass.Text, float64(p.Angle)))
+	}
+	return strings.Join(out, ", ")
+}
+
+func tellVibration(e *models.Vibration, u units.Set) []string {
+	if e.Settles != "" {
+		return []string{"an earlier complaint is gone"}
+	}
+	speed := func(label string, kmh float64) string {
+		switch {
+		case kmh == 0:
+			return ""
+		case u.Distance == units.Mi:
+			return fmt.Sprintf("%s %.0f mph", label, kmh/units.Mile.Kilometres())
+		default:
+			return fmt.Sprintf("%s %.0f km/h", label, kmh)
+		}
+	}
+	parts := nonEmpty(speed("starts", e.StartsKMH), speed("worst", e.WorstKMH), speed("fades", e.FadesKMH),
+		prefixed("felt in the ", plain(e.FeltAt)), prefixed("braking: ", e.Braking), prefixed("throttle: ", e.Throttle),
+		prefixed("neutral: ", e.Neutral), prefixed("since ", e.Since))
+	return []string{strings.Join(parts, ", ")}
+}
+
+func axlesText(axles []int) string {
+	if len(axles) == 0 {
+		return "all axles"
+	}
+	return fmt.Sprintf("axles %v", axles)
+}
+
+func torque(nm float64) []string {
+	if nm == 0 {
+		return nil
+	}
+	return []string{fmt.Sprintf("nuts at %g N m", nm)}
+}
+
+func prefixed(before, s string) string {
+	if s == "" {
+		return ""
+	}
+	return before + s
+}
+
+func nonEmpty(list ...string) []string {
+	var out []string
+	for _, s := range list {
+		if s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}

@@ -1,0 +1,195 @@
+package web
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// tiresPage lists tires by number.
+type tiresPage struct {
+	Text, Status, Depot string
+	Statuses            []models.TireStatus
+	Depots              []models.Depot
+	Tires               []tireLine
+	First, Next         string
+	Any                 bool
+	Now                 time.Time
+}
+
+type tireLine struct {
+	models.TireWithState
+	Depot   models.Depot
+	Zone    *time.Location
+	Vehicle string // number of the vehicle it is on
+}
+
+var tireStatuses = []models.TireStatus{models.InStock, models.Mounted, models.AtRetreader, models.Scrapped}
+
+func (s *site) tires(r *request) error {
+	p := tiresPage{Text: r.QueryParam("q"), Status: r.QueryParam("status"), Depot: r.QueryParam("depot"), Statuses: tireStatuses, Depots: r.depots, Now: r.now}
+	p.Any = p.Text+p.Status+p.Depot != ""
+	q := models.TireFilter{Status: models.TireStatus(p.Status), Text: searchText(p.Text)}
+	if p.Depot != "" {
+		q.Depots = []models.DepotID{models.DepotID(p.Depot)}
+	}
+	if p.Status != "" && !slices.Contains(tireStatuses, q.Status) {
+		return models.Errorf(models.Invalid, "a tire is in stock, mounted, at the retreader or scrapped; %q is none of these", p.Status)
+	}
+	list, next, err := s.Fleet.Tires(r.ctx(), r.actor, q, r.page(perPage*2))
+	if err != nil {
+		return err
+	}
+	numbers := map[models.VehicleID]string{}
+	for _, t := range list {
+		d := r.depot(t.Tire.DepotID)
+		line := tireLine{TireWithState: t, Depot: d, Zone: zone(d)}
+		if line.Vehicle, err = s.number(r, t.State.VehicleID, numbers); err != nil {
+			return err
+		}
+		p.Tires = append(p.Tires, line)
+	}
+	p.First, p.Next = r.paging(next)
+	return r.render("tires", "tires", "Tires", p)
+}
+
+// searchText drops the words for the thing itself: "tyre 123" is tire 123.
+func searchText(s string) string {
+	var out []string
+	for _, w := range strings.Fields(s) {
+		switch strings.ToLower(w) {
+		case "tire", "tires", "tyre", "tyres":
+		default:
+			out = append(out, w)
+		}
+	}
+	return strings.Join(out, " ")
+}
+
+// number returns a vehicle's number, or "" if the person does not see it.
+func (s *site) number(r *request, id models.VehicleID, known map[models.VehicleID]string) (string, error) {
+	if id == "" {
+		return "", nil
+	}
+	if n, ok := known[id]; ok {
+		return n, nil
+	}
+	v, err := s.Fleet.Vehicle(r.ctx(), r.actor, id)
+	if errors.Is(err, models.NotFound) {
+		known[id] = ""
+		return "", nil
+	}
+	known[id] = v.Vehicle.Number
+	return v.Vehicle.Number, err
+}
+
+// tirePage is one tire's life.
+type tirePage struct {
+	Tire     models.Tire
+	State    models.TireState
+	Depot    models.Depot
+	Zone     *time.Location
+	Units    units.Set
+	Now      time.Time
+	NewText  []string
+	Life     []lifeLine
+	Readings []readingLine
+	Bar      treadBar
+	Strip    *strip
+	Trend    *trendChart
+	Vehicle  string
+	Legal    units.Length
+	Pull     units.Length
+	Forecast string
+	Timeline []timelineEntry
+	First    string
+	Next     string
+}
+
+type lifeLine struct {
+	models.Fitment
+	Vehicle string
+	Travel  string // distance covered there, as far as odometers were known
+}
+
+type readingLine struct {
+	models.Measured
+	Vehicle  string
+	Typed    []string
+	Pressure string
+	Seen     []string
+}
+
+func (s *site) tire(r *request) error {
+	view, err := s.Fleet.Tire(r.ctx(), r.actor, models.TireID(r.Param("id")))
+	if err != nil {
+		return err
+	}
+	d := r.depot(view.Tire.DepotID)
+	p := tirePage{Tire: view.Tire, State: view.State, Depot: d, Zone: zone(d), Units: r.units(d), Now: r.now}
+	for _, l := range view.Tire.NewDepths {
+		p.NewText = append(p.NewText, units.FormatLength(l, p.Units.Depth))
+	}
+	if err := s.limits(r, &p); err != nil {
+		return err
+	}
+	in := barInput{Position: view.State.Position, New: view.Tire.NewDepths, Legal: p.Legal, Pull: p.Pull, Units: p.Units}
+	if view.State.Last != nil {
+		in.Depths = view.State.Last.Reading.Depths
+		in.Position = view.State.Last.Reading.Position
+	}
+	p.Bar, p.Strip, p.Trend = drawBar(in), drawStrip(in), drawTrend(view.Readings, p.Legal, p.Pull, p.Units)
+	numbers := map[models.VehicleID]string{}
+	for _, f := range view.Fitments {
+		line := lifeLine{Fitment: f}
+		if line.Vehicle, err = s.number(r, f.VehicleID, numbers); err != nil {
+			return err
+		}
+		if f.To != nil && f.To.Odometer.Known && f.From.Odometer.Known && f.To.Odometer.Value >= f.From.Odometer.Value {
+			line.Travel = units.FormatDistance(f.To.Odometer.Value-f.From.Odometer.Value, p.Units.Distance)
+		}
+		p.Life = append(p.Life, line)
+	}
+	for _, m := range slices.Backward(view.Readings) {
+		line := readingLine{Measured: m, Typed: typed(m.Reading), Pressure: pressureText(m.Reading)}
+		if line.Vehicle, err = s.number(r, m.VehicleID, numbers); err != nil {
+			return err
+		}
+		for _, o := range m.Reading.Observations {
+			line.Seen = append(line.Seen, tellObservation(o))
+		}
+		p.Readings = append(p.Readings, line)
+	}
+	events, next, err := s.Fleet.Events(r.ctx(), r.actor, models.EventFilter{TireID: view.Tire.ID, Superseded: true}, r.page(perPage))
+	if err != nil {
+		return err
+	}
+	p.Timeline = timeline(events, p.Units, p.Zone)
+	p.First, p.Next = r.paging(next)
+	return r.render("tire", "tires", "Tire "+view.Tire.Number, p)
+}
+
+// limits fills in what depends on where the tire is mounted.
+func (s *site) limits(r *request, p *tirePage) error {
+	if p.State.VehicleID == "" {
+		return nil
+	}
+	v, err := s.Fleet.Vehicle(r.ctx(), r.actor, p.State.VehicleID)
+	if errors.Is(err, models.NotFound) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	p.Vehicle = v.Vehicle.Number
+	if !p.State.Position.IsSpare() {
+		p.Legal = v.LegalMinimum[p.State.Position]
+		p.Pull = v.Policy.Pull(v.Vehicle.AxleAt(p.State.Position).Role())
+	}
+	p.Forecast = forecast(p.State, v.State, p.Pull, p.Units, r.now)
+	return nil
+}

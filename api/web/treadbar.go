@@ -1,0 +1,355 @@
+package web
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// The tread bar: the grooves of a tire as bars that hang from one line, as long
+// as the rubber that is left is deep, with the legal line and the pull line
+// across them. Uneven wear is seen as a crooked edge.
+
+// treadBar is a tread bar laid out, in the units of its view box.
+type treadBar struct {
+	Width, Height float64
+	Top           float64 // the line that the bars hang from
+	Right         float64 // where that line ends
+	Grooves       []hanging
+	Legal, Pull   *float64 // where the lines lie; nil if there is none
+	LegalLabel    string
+	PullLabel     string
+	LabelY        float64
+	Alt           string
+}
+
+// hanging is one groove.
+type hanging struct {
+	X, Width float64
+	Depth    float64 // length of the bar: rubber left at the shallowest station
+	Most     float64 // the same at the deepest station; equal to Depth with one station
+	New      float64 // where the groove ended when new; 0 if not known
+	Text     string  // as typed
+	Middle   float64
+	State    string // ok, pull, legal: which line it is at or above; none if not read
+}
+
+// Measures of the drawing.
+const (
+	barWidth   = 18.0
+	barGap     = 5.0
+	barMargin  = 3.0
+	barTop     = 4.0
+	barLongest = 62.0
+	barText    = 14.0
+)
+
+// barInput is what a tread bar shows.
+type barInput struct {
+	Position models.Position
+	Depths   [][]*models.Depth
+	New      []units.Length
+	Legal    units.Length // 0: no number in force
+	Pull     units.Length // 0: none
+	Urgency  models.Urgency
+	Units    units.Set
+}
+
+func drawBar(in barInput) treadBar {
+	n := len(in.Depths)
+	if n == 0 {
+		n = max(len(in.New), 1)
+	}
+	longest := max(in.Legal, in.Pull, units.Length(1))
+	for _, d := range in.New {
+		longest = max(longest, d)
+	}
+	for _, g := range in.Depths {
+		for _, d := range g {
+			if d != nil {
+				longest = max(longest, d.Value)
+			}
+		}
+	}
+	scale := func(l units.Length) float64 { return round1(float64(l) / float64(longest) * barLongest) }
+	b := treadBar{Top: barTop, Height: barTop + barLongest + barText, LabelY: barTop + barLongest + barText - 3}
+	for i := range n {
+		h := hanging{X: barMargin + float64(i)*(barWidth+barGap), Width: barWidth, State: "none", Text: "–"}
+		h.Middle = h.X + barWidth/2
+		if i < len(in.New) && (len(in.New) == n || i == 0) {
+			h.New = scale(in.New[i])
+		}
+		if i < len(in.Depths) {
+			least, most := extremes(in.Depths[i])
+			if least != nil {
+				h.Depth, h.Most = scale(least.Value), scale(most.Value)
+				h.Text, h.State = short(*least), grooveState(least.Value, in.Legal, in.Pull)
+			}
+		}
+		b.Grooves = append(b.Grooves, h)
+	}
+	b.Right = barMargin*2 + float64(n)*barWidth + float64(n-1)*barGap
+	b.Width = b.Right
+	if in.Legal > 0 {
+		y := barTop + scale(in.Legal)
+		b.Legal, b.LegalLabel = &y, units.FormatLength(in.Legal, in.Units.Depth)
+	}
+	if in.Pull > 0 {
+		y := barTop + scale(in.Pull)
+		b.Pull, b.PullLabel = &y, units.FormatLength(in.Pull, in.Units.Depth)
+	}
+	b.Alt = barAlt(in, b)
+	return b
+}
+
+func round1(f float64) float64 { return float64(int(f*10+0.5)) / 10 }
+
+// extremes returns the shallowest and the deepest station that was read, nil if none was.
+func extremes(stations []*models.Depth) (least, most *models.Depth) {
+	for _, d := range stations {
+		if d == nil {
+			continue
+		}
+		if least == nil || d.Value < least.Value {
+			least = d
+		}
+		if most == nil || d.Value > most.Value {
+			most = d
+		}
+	}
+	return least, most
+}
+
+// grooveState compares exactly: a depth at a line is at it.
+func grooveState(d, legal, pull units.Length) string {
+	switch {
+	case legal > 0 && d <= legal:
+		return "legal"
+	case pull > 0 && d <= pull:
+		return "pull"
+	default:
+		return "ok"
+	}
+}
+
+// short is a depth as typed without its unit, for a narrow place.
+func short(d models.Depth) string {
+	t := strings.TrimSuffix(strings.TrimSpace(d.Text), " in")
+	if cut, ok := strings.CutSuffix(t, "/32"); ok {
+		return cut
+	}
+	t = strings.TrimSpace(strings.TrimSuffix(t, "mm"))
+	if t == "" {
+		return strconv.FormatFloat(d.Value.Millimetres(), 'f', 1, 64)
+	}
+	return t
+}
+
+// barAlt says in words what the drawing shows.
+func barAlt(in barInput, b treadBar) string {
+	var parts []string
+	names := grooveNames(len(b.Grooves))
+	for i := range b.Grooves {
+		if i >= len(in.Depths) {
+			continue
+		}
+		least, most := extremes(in.Depths[i])
+		switch {
+		case least == nil:
+			parts = append(parts, names[i]+" not read")
+		case least.Value == most.Value:
+			parts = append(parts, names[i]+" "+least.Text)
+		default:
+			parts = append(parts, names[i]+" "+least.Text+" to "+most.Text)
+		}
+	}
+	if len(parts) == 0 {
+		parts = []string{"not measured yet"}
+	}
+	s := fmt.Sprintf("%s: %s", in.Position, strings.Join(parts, ", "))
+	if in.Legal > 0 {
+		s += "; legal minimum " + b.LegalLabel
+	}
+	if in.Pull > 0 {
+		s += "; pull point " + b.PullLabel
+	}
+	if in.Urgency != models.None {
+		s += "; " + in.Urgency.String()
+	}
+	return s
+}
+
+// grooveNames names n grooves from the outboard to the inboard shoulder.
+func grooveNames(n int) []string {
+	switch n {
+	case 1:
+		return []string{"groove"}
+	case 2:
+		return []string{"outer", "inner"}
+	case 3:
+		return []string{"outer", "center", "inner"}
+	case 4:
+		return []string{"outer", "center outer", "center inner", "inner"}
+	}
+	names := []string{"outer"}
+	for i := 2; i < n; i++ {
+		names = append(names, "groove "+strconv.Itoa(i))
+	}
+	return append(names, "inner")
+}
+
+// strip is the tread of the last reading unrolled: stations left to right from
+// the valve, one line a groove, hanging as in the tread bar.
+type strip struct {
+	Width, Height float64
+	Top           float64
+	Lines         []stripLine
+	Stations      []stripMark
+	Legal, Pull   *float64
+	Alt           string
+}
+
+type stripLine struct {
+	Name   string
+	Class  string // groove-1 and so on, told apart by dash as well as by color
+	Points string
+	Dots   []dot
+}
+
+type stripMark struct {
+	X     float64
+	Label string
+	Valve bool
+}
+
+type dot struct{ X, Y float64 }
+
+// drawStrip returns nil for fewer than three stations: nothing can be said of
+// the way around.
+func drawStrip(in barInput) *strip {
+	stations := 0
+	for _, g := range in.Depths {
+		stations = max(stations, len(g))
+	}
+	if stations < 3 {
+		return nil
+	}
+	const left, step, top, tall = 30.0, 60.0, 22.0, 120.0
+	longest := max(in.Legal, in.Pull, 1)
+	for _, g := range in.Depths {
+		if _, most := extremes(g); most != nil {
+			longest = max(longest, most.Value)
+		}
+	}
+	scale := func(l units.Length) float64 { return round1(top + float64(l)/float64(longest)*tall) }
+	s := &strip{Width: left*2 + step*float64(stations-1), Height: top + tall + 12, Top: top}
+	for k := range stations {
+		s.Stations = append(s.Stations, stripMark{X: left + step*float64(k), Valve: k == 0,
+			Label: strconv.Itoa(k*360/stations) + "°"})
+	}
+	names := grooveNames(len(in.Depths))
+	for g, row := range in.Depths {
+		line := stripLine{Name: names[g], Class: "groove-" + strconv.Itoa(g%4+1)}
+		var at []string
+		for k, d := range row {
+			if d == nil {
+				continue
+			}
+			p := dot{left + step*float64(k), scale(d.Value)}
+			line.Dots = append(line.Dots, p)
+			at = append(at, fmt.Sprintf("%g,%g", p.X, p.Y))
+		}
+		line.Points = strings.Join(at, " ")
+		s.Lines = append(s.Lines, line)
+	}
+	if in.Legal > 0 {
+		y := scale(in.Legal)
+		s.Legal = &y
+	}
+	if in.Pull > 0 {
+		y := scale(in.Pull)
+		s.Pull = &y
+	}
+	b := treadBar{Grooves: make([]hanging, len(in.Depths)), LegalLabel: units.FormatLength(in.Legal, in.Units.Depth), PullLabel: units.FormatLength(in.Pull, in.Units.Depth)}
+	s.Alt = fmt.Sprintf("Unrolled tread, %d stations clockwise from the valve. %s", stations, barAlt(in, b))
+	return s
+}
+
+// trendChart is the shallowest depth over the readings of a tire.
+type trendChart struct {
+	Width, Height float64
+	Points        string
+	Dots          []trendDot
+	Legal, Pull   *float64
+	Grid          []trendMark // depths to the left
+	From, To      string
+	Bottom        float64
+	Alt           string
+}
+
+type trendDot struct {
+	X, Y  float64
+	Label string
+}
+
+type trendMark struct {
+	Y     float64
+	Label string
+}
+
+// drawTrend needs two readings with a depth at least; else it returns nil. The
+// way to the right is time.
+func drawTrend(readings []models.Measured, legal, pull units.Length, u units.Set) *trendChart {
+	type point struct {
+		m models.Measured
+		d models.Depth
+	}
+	var pts []point
+	longest := max(legal, pull)
+	for _, m := range readings {
+		if d, ok := m.Reading.Min(); ok {
+			pts = append(pts, point{m, d})
+			longest = max(longest, d.Value)
+		}
+	}
+	if len(pts) < 2 {
+		return nil
+	}
+	slices.SortStableFunc(pts, func(a, b point) int { return a.m.At.Compare(b.m.At) })
+	const left, top, wide, tall = 62.0, 12.0, 560.0, 170.0
+	step := units.Millimetre * 2
+	if u.Depth == units.In32 {
+		step = units.ThirtySecond * 4
+	}
+	ceiling := (longest + step - 1) / step * step
+	y := func(l units.Length) float64 { return round1(top + tall - float64(l)/float64(ceiling)*tall) }
+	first, last := pts[0].m.At, pts[len(pts)-1].m.At
+	length := max(last.Sub(first).Hours(), 1)
+	c := &trendChart{Width: left + wide + 16, Height: top + tall + 24, Bottom: top + tall,
+		From: first.Format("2006-01-02"), To: last.Format("2006-01-02")}
+	for l := units.Length(0); l <= ceiling; l += step {
+		c.Grid = append(c.Grid, trendMark{y(l), units.FormatLength(l, u.Depth)})
+	}
+	var at []string
+	for _, p := range pts {
+		x := round1(left + p.m.At.Sub(first).Hours()/length*wide)
+		c.Dots = append(c.Dots, trendDot{x, y(p.d.Value), p.m.At.Format("2006-01-02") + ": " + p.d.Text})
+		at = append(at, fmt.Sprintf("%g,%g", x, y(p.d.Value)))
+	}
+	c.Points = strings.Join(at, " ")
+	if legal > 0 {
+		v := y(legal)
+		c.Legal = &v
+	}
+	if pull > 0 {
+		v := y(pull)
+		c.Pull = &v
+	}
+	c.Alt = fmt.Sprintf("Shallowest depth over %s, from %s on %s to %s on %s", plural(len(pts), "reading", "readings"),
+		pts[0].d.Text, c.From, pts[len(pts)-1].d.Text, c.To)
+	return c
+}

@@ -1,0 +1,150 @@
+// Package web is the pages that people use: sign-in, the attention list,
+// vehicles with their tread bars, inspection entry, work forms, tires, the due
+// list, the digest preview, settings and help.
+//
+// Pages are rendered on the server from embedded templates, work without a
+// script, and load nothing from another host. The package shapes input and
+// output only: what is allowed and believed is decided by package fleet, and
+// every number that is computed comes from the packages under models.
+package web
+
+import (
+	"context"
+	"net/http"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"rimledger/api/auth"
+	"rimledger/models"
+	"rimledger/models/access"
+	"rimledger/models/fleet"
+	"rimledger/models/units"
+)
+
+// Deps is what the pages need.
+type Deps struct {
+	Fleet   *fleet.Service
+	Auth    *auth.Auth
+	Now     func() time.Time
+	Version string
+	// DigestPreview writes the digest of a depot as it would be mailed now.
+	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)
+}
+
+// site answers the pages.
+type site struct {
+	Deps
+	pages pages
+	works map[string]work
+}
+
+// Mount adds the pages to e. It fails only if an embedded template is broken.
+func Mount(e *echo.Echo, d Deps) error {
+	if d.Now == nil {
+		d.Now = time.Now
+	}
+	parsed, err := parsePages()
+	if err != nil {
+		return err
+	}
+	s := &site{Deps: d, pages: parsed, works: works()}
+	e.GET("/static/:name", static)
+	s.mountSession(e)
+
+	get := func(path string, h handler) { e.GET(path, s.signedIn(h)) }
+	post := func(path string, h handler) { e.POST(path, s.signedIn(h)) }
+	get("/", s.attention)
+	get("/findings/:id", s.finding)
+	post("/findings/:id/acknowledge", s.acknowledge)
+	get("/vehicles", s.vehicles)
+	get("/vehicles/:id", s.vehicle)
+	get("/vehicles/:id/inspect", s.inspect)
+	post("/vehicles/:id/inspect", s.inspected)
+	get("/vehicles/:id/do/:kind", s.workForm)
+	post("/vehicles/:id/do/:kind", s.workDone)
+	get("/tires", s.tires)
+	get("/tires/:id", s.tire)
+	get("/due", s.due)
+	get("/digest", s.digest)
+	get("/help", s.help)
+	s.mountSettings(get, post)
+	return nil
+}
+
+// handler answers one page for a person who is signed in.
+type handler func(*request) error
+
+// request is one request by a person who is signed in.
+type request struct {
+	echo.Context
+	site   *site
+	actor  fleet.Actor
+	depots []models.Depot // that the person sees, by name
+	now    time.Time
+}
+
+func (r *request) ctx() context.Context { return r.Request().Context() }
+
+// may reports whether the person has a permission, to show or hide buttons;
+// the use-cases decide.
+func (r *request) may(p access.Permission) bool { return access.Can(r.actor.User.Role, p) }
+
+// depot returns a depot that the person sees, or the zero Depot.
+func (r *request) depot(id models.DepotID) models.Depot {
+	for _, d := range r.depots {
+		if d.ID == id {
+			return d
+		}
+	}
+	return models.Depot{}
+}
+
+// units returns the units in which the person reads and writes at depot d.
+func (r *request) units(d models.Depot) units.Set {
+	switch {
+	case r.actor.User.Units != nil:
+		return *r.actor.User.Units
+	case d.Units.Valid():
+		return d.Units
+	case len(r.depots) > 0 && r.depots[0].Units.Valid():
+		return r.depots[0].Units
+	default:
+		return units.Metric
+	}
+}
+
+// zone returns the clock of depot d, UTC if it has none that is known here.
+func zone(d models.Depot) *time.Location {
+	if z, err := time.LoadLocation(d.TimeZone); err == nil {
+		return z
+	}
+	return time.UTC
+}
+
+// maxForm is the most that a form may send, in bytes.
+const maxForm = 1 << 20
+
+// signedIn answers with h, or with the sign-in page for a stranger, or with a
+// page that says what went wrong.
+func (s *site) signedIn(h handler) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		secure(c)
+		c.Request().Body = http.MaxBytesReader(c.Response(), c.Request().Body, maxForm)
+		actor, err := s.who(c)
+		if models.KindOf(err) == models.Unauthenticated && err != nil {
+			return s.askToSignIn(c)
+		}
+		if err != nil {
+			return s.failed(c, err)
+		}
+		r := &request{Context: c, site: s, actor: actor, now: s.Now()}
+		if r.depots, err = s.Fleet.Depots(r.ctx(), actor); err != nil {
+			return s.failed(c, err)
+		}
+		if err := h(r); err != nil {
+			return s.failed(c, err)
+		}
+		return nil
+	}
+}
