@@ -1,0 +1,276 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+	"rimledger/models/store"
+	"rimledger/models/units"
+)
+
+// shell runs the program in a folder of its own.
+type shell struct {
+	t   *testing.T
+	dir string
+	env map[string]string
+}
+
+func newShell(t *testing.T) *shell {
+	t.Helper()
+	return &shell{t: t, dir: t.TempDir(), env: map[string]string{}}
+}
+
+func (s *shell) db() string { return filepath.Join(s.dir, "t.sqlite") }
+
+// run runs a command on the shell's database and returns what it printed.
+func (s *shell) run(stdin string, args ...string) (stdout string, err error) {
+	s.t.Helper()
+	var out, errs bytes.Buffer
+	err = run(context.Background(), append([]string{"--db", s.db()}, args...), func(k string) string { return s.env[k] }, strings.NewReader(stdin), &out, &errs)
+	return out.String(), err
+}
+
+// ok is run for what must work.
+func (s *shell) ok(stdin string, args ...string) string {
+	s.t.Helper()
+	out, err := s.run(stdin, args...)
+	if err != nil {
+		s.t.Fatalf("rimledger %s: %v", strings.Join(args, " "), explain(err))
+	}
+	return out
+}
+
+// depot opens a depot in the shell's database.
+func (s *shell) depot() models.Depot {
+	s.t.Helper()
+	ctx := context.Background()
+	st, err := store.Open(ctx, s.db(), store.Options{Migrate: true})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	defer st.Close()
+	d, err := fleet.New(st, fleet.Options{}).CreateDepot(ctx, command(), models.Depot{ID: "0192f0c1-7a3b-7def-8123-456789abcdef", Name: "Alder Yard",
+		TimeZone: "America/Chicago", Jurisdiction: "US", Units: units.US, Currency: "USD"})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	return d
+}
+
+func TestHelp(t *testing.T) {
+	t.Parallel()
+	for _, args := range [][]string{{"--help"}, {"serve", "--help"}, {"demo", "--help"}, {"import", "--help"}, {"assess", "--help"}, {"digest", "--help"},
+		{"user", "add", "--help"}, {"user", "list", "--help"}, {"user", "password", "--help"}, {"token", "add", "--help"}, {"token", "revoke", "--help"},
+		{"backup", "--help"}, {"migrate", "--help"}, {"calc", "--help"}, {"version", "--help"}} {
+		if out := newShell(t).ok("", args...); !strings.Contains(out, "Usage: rimledger") {
+			t.Errorf("rimledger %s printed %q", strings.Join(args, " "), out)
+		}
+	}
+	if out := newShell(t).ok("", "version"); !strings.HasPrefix(out, "rimledger ") {
+		t.Errorf("version printed %q", out)
+	}
+}
+
+func TestSettings(t *testing.T) {
+	t.Parallel()
+	s := newShell(t)
+	write := func(name, text string) string {
+		path := filepath.Join(s.dir, name)
+		if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	bad := write("bad.conf", "# a comment\nlisten = nonsense\nlissten = x\nno sense\nlisten = again\n")
+	_, err := s.run("", "serve", "--config", bad)
+	for _, want := range []string{`line 3: unknown setting "lissten"`, "line 4", `line 5: "listen" is set twice`} {
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("bad config file: %v; want all problems, %q too", err, want)
+		}
+	}
+	// Flags come before the environment, the environment before the file.
+	file := write("good.conf", "listen = from-file\nsmtp-host = mail.invalid\nsmtp-user = yard\n")
+	_, err = s.run("", "serve", "--config", file)
+	for _, want := range []string{`listen "from-file"`, "mail-from", "smtp-password"} {
+		if err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("settings: %v; want all problems at once, %q too", err, want)
+		}
+	}
+	s.env["RIMLEDGER_LISTEN"] = "from-env"
+	if _, err = s.run("", "serve", "--config", file); err == nil || !strings.Contains(err.Error(), "from-env") {
+		t.Errorf("environment against file: %v", err)
+	}
+	if _, err = s.run("", "serve", "--config", file, "--listen", "from-flag"); err == nil || !strings.Contains(err.Error(), "from-flag") {
+		t.Errorf("flag against environment: %v", err)
+	}
+	// A secret may be a file, but not both.
+	s.env["RIMLEDGER_SMTP_PASSWORD_FILE"] = write("secret", "hidden-word\n")
+	if _, err = s.run("", "serve", "--config", file); err == nil || strings.Contains(err.Error(), "go together") || strings.Contains(err.Error(), "hidden-word") {
+		t.Errorf("secret from a file: %v", err)
+	}
+	s.env["RIMLEDGER_SMTP_PASSWORD"] = "x"
+	if _, err = s.run("", "serve", "--config", file); err == nil || !strings.Contains(err.Error(), "both set") {
+		t.Errorf("secret twice: %v", err)
+	}
+}
+
+func TestUnknownCommand(t *testing.T) {
+	t.Parallel()
+	if _, err := newShell(t).run("", "polish"); err == nil || !strings.Contains(err.Error(), "--help") {
+		t.Errorf("unknown command: %v", err)
+	}
+	if _, err := newShell(t).run("", "demo", "--listen", "0.0.0.0:0"); err == nil || !strings.Contains(err.Error(), "this machine only") {
+		t.Errorf("demo on all addresses: %v", err)
+	}
+}
+
+// TestImports records the sample sheets one after another, twice.
+func TestImports(t *testing.T) {
+	t.Parallel()
+	s := newShell(t)
+	s.depot()
+	for _, kind := range fleet.ImportKinds {
+		file := filepath.Join("..", "..", "testdata", "sheets", kind+".csv")
+		dry := s.ok("", "import", kind, file, "--depot", "Alder Yard", "--dry-run")
+		if !strings.Contains(dry, "would be recorded") {
+			t.Errorf("dry run of %s: %s", kind, dry)
+		}
+		first := s.ok("", "import", kind, file, "--depot", "Alder Yard")
+		if strings.Contains(first, " 0 recorded") || strings.Replace(dry, "would be recorded (dry run)", "recorded", 1) != first {
+			t.Errorf("import of %s: %q after a dry run that said %q", kind, first, dry)
+		}
+		again := s.ok("", "import", kind, file, "--depot", "Alder Yard")
+		if !strings.Contains(again, " 0 recorded") {
+			t.Errorf("second import of %s: %s", kind, again)
+		}
+	}
+	out := s.ok("", "digest", "--depot", "Alder Yard")
+	if !strings.Contains(out, "Subject: ") || !strings.Contains(out, "Alder Yard") {
+		t.Errorf("digest: %s", out)
+	}
+	if out := s.ok("", "assess", "--all"); !strings.Contains(out, "vehicles assessed") {
+		t.Errorf("assess: %s", out)
+	}
+	if _, err := s.run("", "import", "vehicles", "nowhere.csv", "--depot", "Alder Yard"); err == nil {
+		t.Error("a missing file was imported")
+	}
+	if _, err := s.run("", "digest", "--depot", "Nowhere"); err == nil || !strings.Contains(err.Error(), "Alder Yard") {
+		t.Errorf("unknown depot: %v", err)
+	}
+}
+
+func TestPeopleAndBackup(t *testing.T) {
+	t.Parallel()
+	s := newShell(t)
+	s.depot()
+	if _, err := s.run("short\n", "user", "add", "lee@larkfield.example", "--name", "Lee Marsh", "--role", "manager"); err == nil {
+		t.Error("a short password was taken")
+	}
+	s.ok("a long enough word\n", "user", "add", "lee@larkfield.example", "--name", "Lee Marsh", "--role", "manager")
+	if out := s.ok("", "user", "list"); !strings.Contains(out, "Lee Marsh") {
+		t.Errorf("user list: %s", out)
+	}
+	s.ok("another long word\n", "user", "password", "lee@larkfield.example")
+	token := s.ok("", "token", "add", "lee@larkfield.example", "--name", "board", "--days", "30")
+	id := strings.Fields(token)[1]
+	if !strings.Contains(token, "rl_") {
+		t.Errorf("token: %s", token)
+	}
+	s.ok("", "token", "revoke", id)
+	copied := filepath.Join(s.dir, "copy.sqlite")
+	out := s.ok("", "backup", copied)
+	if !strings.Contains(out, "is whole") || !strings.Contains(out, "users") {
+		t.Errorf("backup: %s", out)
+	}
+	if _, err := s.run("", "backup", copied); err == nil {
+		t.Error("a backup overwrote a file")
+	}
+	if out := s.ok("", "backup", "--verify", copied); !strings.Contains(out, "is whole") {
+		t.Errorf("verify: %s", out)
+	}
+	if err := os.WriteFile(copied, []byte("not a database at all, but long enough to look at"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.run("", "backup", "--verify", copied); err == nil {
+		t.Error("a damaged copy was called whole")
+	}
+	if out := s.ok("", "migrate", "--status"); !strings.Contains(out, "applied") {
+		t.Errorf("migrate --status: %s", out)
+	}
+}
+
+// TestCalculators runs every calculator on its own example, and refuses what
+// does not fit.
+func TestCalculators(t *testing.T) {
+	t.Parallel()
+	s := newShell(t)
+	names := map[string]bool{}
+	for _, k := range calculators() {
+		if names[k.Name] {
+			t.Errorf("two calculators are called %s", k.Name)
+		}
+		names[k.Name] = true
+		example := s.ok("", "calc", k.Name, "--example")
+		out := s.ok(example, "calc", k.Name)
+		var v map[string]any
+		if err := json.Unmarshal([]byte(out), &v); err != nil || len(v) == 0 {
+			t.Errorf("%s answered %q, %v", k.Name, out, err)
+		}
+		if strings.Contains(out, "NaN") || strings.Contains(out, "Inf") {
+			t.Errorf("%s answered %q", k.Name, out)
+		}
+		if _, err := s.run(`{"no_such_field": 1}`, "calc", k.Name); err == nil || !strings.Contains(err.Error(), "nosuchfield") {
+			t.Errorf("%s took an unknown field: %v", k.Name, err)
+		}
+		if _, err := s.run(`[`, "calc", k.Name); err == nil {
+			t.Errorf("%s took broken JSON", k.Name)
+		}
+	}
+	if _, err := s.run("{}", "calc", "nothing"); err == nil || !strings.Contains(err.Error(), "wear-forecast") {
+		t.Errorf("unknown calculator: %v", err)
+	}
+	// 295/75R22.5 is 1014 mm across by D = d + 2H; load indices 144 and 141 are
+	// 2800 and 2575 kg, L is 120 km/h (published tables, see models/tiresize).
+	out := s.ok(`{"size": "295/75R22.5 144/141L"}`, "calc", "tire-size")
+	for _, want := range []string{`"diameter_mm": 1014`, `"load_single_kg": 2800`, `"load_dual_kg": 2575`, `"speed_kmh": 120`} {
+		if !strings.Contains(out, want) {
+			t.Errorf("tire-size says %s; want %s", out, want)
+		}
+	}
+}
+
+func TestSnake(t *testing.T) {
+	t.Parallel()
+	for in, want := range map[string]string{"MassG": "mass_g", "NowKM": "now_km", "KMPerDay": "km_per_day", "Deg": "deg", "DepthSDMM": "depth_sdmm"} {
+		if got := snake(in); got != want {
+			t.Errorf("snake(%q) = %q, want %q", in, got, want)
+		}
+	}
+}
+
+func TestVersionOfDatabase(t *testing.T) {
+	t.Parallel()
+	s := newShell(t)
+	s.depot()
+	st, err := store.Open(context.Background(), s.db(), store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := st.DB().Exec("INSERT INTO goose_db_version (version_id, is_applied, tstamp) VALUES (9999, 1, ?)", time.Now()); err != nil {
+		t.Fatal(err)
+	}
+	if err := st.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.run("", "assess"); err == nil || !strings.Contains(err.Error(), "run a newer rimledger") {
+		t.Errorf("a database newer than the program: %v", err)
+	}
+}
