@@ -65,12 +65,10 @@ func decodeVehicle(r vehicleRecord) (models.VehicleRow, error) {
 	if row.State, err = decode[models.VehicleState](r.State); err != nil {
 		return row, err
 	}
-	row.Standing = models.Standing{Worst: models.Urgency(r.Worst), Findings: int(r.Findings), DueAt: fromMicrosOf(r.DueAt), NextCheck: fromMicrosOf(r.NextCheck)}
+	row.Standing = models.Standing{Worst: models.Urgency(r.Worst), Since: fromMicros(r.Since), Findings: int(r.Findings),
+		DueAt: fromMicrosOf(r.DueAt), NextCheck: fromMicrosOf(r.NextCheck)}
 	if row.Standing.Worst == quiet {
 		row.Standing.Worst = models.None
-	}
-	if r.Since != 0 {
-		row.Standing.Since = fromMicros(r.Since)
 	}
 	return row, nil
 }

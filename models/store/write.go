@@ -3,6 +3,8 @@ package store
 import (
 	"context"
 	"errors"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -11,6 +13,10 @@ import (
 
 	"rimledger/models"
 )
+
+// batch is how many records one statement writes at most: both databases take
+// some 32,000 variables in a statement.
+const batch = 500
 
 // tx writes within one transaction.
 type tx struct{ *view }
@@ -25,7 +31,7 @@ func upsert[R any](ctx context.Context, t *tx, what string, key []string, record
 	for i, k := range key {
 		columns[i] = clause.Column{Name: k}
 	}
-	err := t.g.WithContext(ctx).Clauses(clause.OnConflict{Columns: columns, UpdateAll: true}).CreateInBatches(&records, 200).Error
+	err := t.g.WithContext(ctx).Clauses(clause.OnConflict{Columns: columns, UpdateAll: true}).CreateInBatches(&records, batch).Error
 	return keyed(err, what)
 }
 
@@ -34,7 +40,7 @@ func insert[R any](ctx context.Context, t *tx, what string, records ...R) error 
 	if len(records) == 0 {
 		return nil
 	}
-	return keyed(t.g.WithContext(ctx).CreateInBatches(&records, 200).Error, what)
+	return keyed(t.g.WithContext(ctx).CreateInBatches(&records, batch).Error, what)
 }
 
 func keyed(err error, what string) error {
@@ -69,7 +75,7 @@ func (t *tx) PutVehicle(ctx context.Context, v models.Vehicle) error {
 		return err
 	}
 	r := vehicleRecord{ID: string(v.ID), DepotID: string(v.DepotID), Number: v.Number, Class: string(v.Class), Retired: v.Retired,
-		Search: searchText(v.Number, v.Description, v.ParkingRow), Doc: text, State: "{}", Worst: quiet}
+		Search: searchText(v.Number, v.Description, v.ParkingRow), Doc: text, State: "{}", Worst: quiet, Since: micros(time.Time{})}
 	err = t.g.WithContext(ctx).Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}},
 		DoUpdates: clause.AssignmentColumns([]string{"depot_id", "number", "class", "retired", "search", "doc"})}).Create(&r).Error
 	return keyed(err, "a vehicle with number "+v.Number+" in this depot")
@@ -80,16 +86,17 @@ func (t *tx) PutVehicleState(ctx context.Context, id models.VehicleID, s models.
 	if err != nil {
 		return err
 	}
-	worst, since := int64(st.Worst), int64(0)
+	worst := int64(st.Worst)
 	if st.Worst == models.None {
 		worst = quiet
 	}
-	if !st.Since.IsZero() {
-		since = micros(st.Since)
+	res := t.g.WithContext(ctx).Model(&vehicleRecord{}).Where("id = ?", string(id)).Updates(map[string]any{
+		"state": text, "worst": worst, "since": micros(st.Since), "findings": int64(st.Findings),
+		"due_at": microsOf(st.DueAt), "next_check": microsOf(st.NextCheck)})
+	if res.Error == nil && res.RowsAffected == 0 {
+		return models.Errorf(models.NotFound, "no such vehicle")
 	}
-	return t.g.WithContext(ctx).Model(&vehicleRecord{}).Where("id = ?", string(id)).Updates(map[string]any{
-		"state": text, "worst": worst, "since": since, "findings": int64(st.Findings),
-		"due_at": microsOf(st.DueAt), "next_check": microsOf(st.NextCheck)}).Error
+	return res.Error
 }
 
 func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
@@ -108,23 +115,30 @@ func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
 	return keyed(err, "a tire with number "+tire.Number+" in this depot")
 }
 
-// PutTireStates updates all states in one statement.
+// PutTireStates updates all states in one statement, in the order of their ids,
+// so that two writers take the rows in the same order.
 func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.TireState) error {
-	if len(states) == 0 {
-		return nil
-	}
-	var rows []string
-	var args []any
-	for id, s := range states {
-		text, err := doc(s)
-		if err != nil {
+	for ids := range slices.Chunk(slices.Sorted(maps.Keys(states)), batch) {
+		var args []any
+		for _, id := range ids {
+			s := states[id]
+			text, err := doc(s)
+			if err != nil {
+				return err
+			}
+			args = append(args, string(id), text, string(s.Status), nullable(s.VehicleID), string(s.Position))
+		}
+		const row = "(CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT))"
+		res := t.g.WithContext(ctx).Exec("WITH v (id, state, status, vehicle_id, position) AS (VALUES "+row+strings.Repeat(", "+row, len(ids)-1)+
+			") UPDATE tires SET state = v.state, status = v.status, vehicle_id = v.vehicle_id, position = v.position FROM v WHERE tires.id = v.id", args...)
+		if err := keyed(res.Error, "the state of a tire"); err != nil {
 			return err
 		}
-		rows = append(rows, "(CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT))")
-		args = append(args, string(id), text, string(s.Status), nullable(s.VehicleID), string(s.Position))
+		if res.RowsAffected != int64(len(ids)) {
+			return models.Errorf(models.NotFound, "no such tire")
+		}
 	}
-	return t.g.WithContext(ctx).Exec("WITH v (id, state, status, vehicle_id, position) AS (VALUES "+strings.Join(rows, ", ")+
-		") UPDATE tires SET state = v.state, status = v.status, vehicle_id = v.vehicle_id, position = v.position FROM v WHERE tires.id = v.id", args...).Error
+	return nil
 }
 
 func (t *tx) PutWheel(ctx context.Context, w models.Wheel) error {

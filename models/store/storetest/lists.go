@@ -1,0 +1,423 @@
+package storetest
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+
+	"rimledger/models"
+)
+
+// row is a vehicle with its standing, by the minute of the test's clock.
+type row struct {
+	number   string
+	depot    int
+	class    models.Class
+	worst    models.Urgency
+	since    int
+	findings int
+	due      int // 0: none
+	retired  bool
+}
+
+// putRows adds vehicles to the world, which has T-1 already.
+func putRows(t *testing.T, w *world, rows []row) {
+	t.Helper()
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		for _, r := range rows {
+			v := w.newVehicle(r.number)
+			v.DepotID, v.Class, v.Retired = w.depots[r.depot].ID, r.class, r.retired
+			st := models.Standing{Worst: r.worst, Findings: r.findings}
+			if r.worst != models.None {
+				st.Since = w.at(r.since)
+			}
+			if r.due > 0 {
+				due := w.at(r.due)
+				st.DueAt = &due
+			}
+			if err := firstError(tx.PutVehicle(ctx, v), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, st)); err != nil {
+				return err
+			}
+			if r.findings > 0 {
+				f := models.Finding{ID: newID[models.FindingID](), DepotID: v.DepotID, VehicleID: v.ID, Code: models.BelowPull, Urgency: r.worst, Since: w.at(r.since)}
+				if err := tx.PutFindings(ctx, []models.Finding{f}); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
+}
+
+func numbers(rows []models.VehicleRow) string {
+	return strings.Join(collect(rows, func(r models.VehicleRow) string { return r.Vehicle.Number }), " ")
+}
+
+func vehicleFilters(t *testing.T, w *world) {
+	putRows(t, w, []row{
+		{number: "B1", depot: 0, class: models.Bus, worst: models.Plan, since: 5, findings: 1, due: 100},
+		{number: "B2", depot: 0, class: models.Bus, worst: models.OffTheRoad, since: 9, findings: 1},
+		{number: "C1", depot: 1, class: models.Car, worst: models.Plan, since: 4, findings: 1, due: 50},
+		{number: "C2", depot: 1, class: models.Car},
+		{number: "C3", depot: 1, class: models.Car, worst: models.None, findings: 1}, // acknowledged: quiet, but listed
+		{number: "R1", depot: 0, class: models.Car, worst: models.DoNow, since: 1, findings: 1, retired: true},
+	})
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		return tx.PutTireStates(ctx, map[models.TireID]models.TireState{w.tires[3].ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L"}})
+	})
+	for _, c := range []struct {
+		name string
+		f    models.VehicleFilter
+		want string
+	}{
+		{"all, by number", models.VehicleFilter{}, "B1 B2 C1 C2 C3 T-1"},
+		{"attention: urgency, then how long, quiet last", models.VehicleFilter{Attention: true}, "B2 C1 B1 C3"},
+		{"attention in one depot", models.VehicleFilter{Attention: true, Depots: []models.DepotID{w.depots[1].ID}}, "C1 C3"},
+		{"two depots", models.VehicleFilter{Depots: []models.DepotID{w.depots[0].ID, w.depots[1].ID}}, "B1 B2 C1 C2 C3 T-1"},
+		{"class", models.VehicleFilter{Class: models.Bus}, "B1 B2"},
+		{"urgency", models.VehicleFilter{Urgency: models.Plan, Attention: true}, "C1 B1"},
+		{"due before, not at", models.VehicleFilter{DueBefore: w.at(100)}, "C1"},
+		{"finding", models.VehicleFilter{Code: models.BelowPull, Class: models.Bus}, "B1 B2"},
+		{"no such finding", models.VehicleFilter{Code: models.RunFlat}, ""},
+		{"retired", models.VehicleFilter{Retired: true}, "R1"},
+		{"text in the number, any case", models.VehicleFilter{Text: " c1"}, "C1"},
+		{"text in a mounted tire's number", models.VehicleFilter{Text: "a003"}, "T-1"},
+		{"text in a tire that is in stock", models.VehicleFilter{Text: "a004"}, ""},
+	} {
+		w.read(t, func(ctx context.Context, r models.Reader) error {
+			got, _, err := r.Vehicles(ctx, c.f, models.Page{Limit: 50})
+			if numbers(got) != c.want {
+				t.Errorf("%s: got %q, want %q", c.name, numbers(got), c.want)
+			}
+			return err
+		})
+	}
+}
+
+func vehiclePages(t *testing.T, w *world) {
+	var rows []row
+	for i := range 23 {
+		rows = append(rows, row{number: fmt.Sprintf("N%02d", i%12), depot: i / 12, class: models.Car, // numbers repeat between depots
+			worst: models.Urgency(1 + i%2), since: i % 3, findings: 1})
+	}
+	putRows(t, w, rows)
+	for _, f := range []models.VehicleFilter{{Class: models.Car}, {Attention: true}, {Attention: true, Depots: []models.DepotID{w.depots[0].ID, w.depots[1].ID}}} {
+		w.read(t, func(ctx context.Context, r models.Reader) error {
+			whole, next, err := r.Vehicles(ctx, f, models.Page{Limit: 23})
+			if err != nil || next != "" || len(whole) != 23 {
+				t.Errorf("one page of exactly all: %d vehicles, next %q, %v", len(whole), next, err)
+			}
+			for _, n := range []int{1, 4, 22} {
+				parts := pages(t, n, func(p models.Page) ([]models.VehicleRow, string, error) { return r.Vehicles(ctx, f, p) })
+				same(t, fmt.Sprintf("list in pages of %d", n), parts, whole)
+			}
+			return nil
+		})
+	}
+}
+
+func vehiclesToCheck(t *testing.T, w *world) {
+	late, soon := w.newVehicle("late"), w.newVehicle("soon")
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		at := func(v models.Vehicle, n int) error {
+			when := w.at(n)
+			return firstError(tx.PutVehicle(ctx, v), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{NextCheck: &when}))
+		}
+		return firstError(at(late, 10), at(soon, 20))
+	})
+	for _, c := range []struct {
+		at, limit int
+		want      []models.VehicleID
+	}{{9, 5, nil}, {10, 5, []models.VehicleID{late.ID}}, {30, 5, []models.VehicleID{late.ID, soon.ID}}, {30, 1, []models.VehicleID{late.ID}}} {
+		got := one(t, w, func(ctx context.Context, r models.Reader) ([]models.VehicleID, error) {
+			return r.VehiclesToCheck(ctx, w.at(c.at), c.limit)
+		})
+		if !slices.Equal(got, c.want) {
+			t.Errorf("at minute %d, at most %d: got %v, want %v", c.at, c.limit, got, c.want)
+		}
+	}
+}
+
+func tireLists(t *testing.T, w *world) {
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		far := w.newTire("Z1")
+		far.DepotID, far.Size = w.depots[1].ID, "11R22.5"
+		return firstError(tx.PutTire(ctx, far), tx.PutTireStates(ctx, map[models.TireID]models.TireState{
+			w.tires[0].ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "2RO"},
+			w.tires[1].ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L"},
+			w.tires[2].ID: {Status: models.Scrapped}}))
+	})
+	number := func(x models.TireWithState) string { return x.Tire.Number }
+	for _, c := range []struct {
+		name string
+		f    models.TireFilter
+		want string
+	}{
+		{"all", models.TireFilter{}, "A000 A001 A002 A003 A004 A005 A006 A007 Z1"},
+		{"mounted", models.TireFilter{Status: models.Mounted}, "A000 A001"},
+		{"scrapped", models.TireFilter{Status: models.Scrapped}, "A002"},
+		{"depot", models.TireFilter{Depots: []models.DepotID{w.depots[1].ID}}, "Z1"},
+		{"text in the size", models.TireFilter{Text: "11r22"}, "Z1"},
+	} {
+		w.read(t, func(ctx context.Context, r models.Reader) error {
+			list := pages(t, 2, func(p models.Page) ([]models.TireWithState, string, error) { return r.Tires(ctx, c.f, p) })
+			if got := strings.Join(collect(list, number), " "); got != c.want {
+				t.Errorf("%s: got %q, want %q", c.name, got, c.want)
+			}
+			return nil
+		})
+	}
+	on := one(t, w, func(ctx context.Context, r models.Reader) ([]models.TireWithState, error) {
+		return r.TiresOn(ctx, w.vehicle.ID)
+	})
+	if got := strings.Join(collect(on, number), " "); got != "A001 A000" {
+		t.Errorf("on the vehicle, by position: got %q", got)
+	}
+}
+
+func wheelPages(t *testing.T, w *world) {
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		for _, n := range []string{"W-3", "W-2", "w-1", "W-10"} {
+			if err := tx.PutWheel(ctx, models.Wheel{ID: newID[models.WheelID](), DepotID: w.depots[0].ID, Number: n}); err != nil {
+				return err
+			}
+		}
+		return tx.PutWheel(ctx, models.Wheel{ID: newID[models.WheelID](), DepotID: w.depots[1].ID, Number: "far"})
+	})
+	w.read(t, func(ctx context.Context, r models.Reader) error {
+		list := pages(t, 2, func(p models.Page) ([]models.Wheel, string, error) { return r.Wheels(ctx, w.depots[0].ID, p) })
+		// By code point, in both databases: a page must not depend on the locale of a server.
+		if got := strings.Join(collect(list, func(x models.Wheel) string { return x.Number }), " "); got != "W-1 W-10 W-2 W-3 w-1" {
+			t.Errorf("got %q", got)
+		}
+		return nil
+	})
+}
+
+func eventLists(t *testing.T, w *world) {
+	meta := func(note string, at int) models.Meta {
+		return models.Meta{ID: newID[models.EventID](), VehicleID: w.vehicle.ID, At: w.at(at), RecordedAt: w.at(100 + at), Note: note}
+	}
+	tire := w.tires[0].ID
+	old := &models.Repair{Meta: meta("old", 2), TireID: tire}
+	void := &models.Void{Meta: meta("void", 6)}
+	loose := &models.TireMove{Meta: meta("loose", 7), TireID: tire}
+	loose.VehicleID = ""
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		for _, e := range []models.Event{
+			&models.Fit{Meta: meta("fit", 1), Fittings: []models.Fitting{{TireID: tire, Position: "1L"}, {TireID: w.tires[1].ID, Position: "1R"}}},
+			old,
+			&models.Repair{Meta: meta("new", 2), TireID: tire},
+			&models.OdometerEntry{Meta: meta("odo", 3)},
+			&models.Inspection{Meta: meta("look", 5), Readings: []models.Reading{{Position: "1L", TireID: tire}, {Position: "1R", TireID: w.tires[1].ID}, {Position: "SP1"}}},
+			void, loose,
+		} {
+			if err := tx.AddEvent(ctx, e); err != nil {
+				return err
+			}
+		}
+		return tx.Supersede(ctx, old.ID, void.ID)
+	})
+	note := func(e models.Event) string { return e.Header().Note }
+	for _, c := range []struct {
+		name string
+		f    models.EventFilter
+		want string
+	}{
+		{"newest first", models.EventFilter{VehicleID: w.vehicle.ID}, "look odo new fit"},
+		{"oldest first", models.EventFilter{VehicleID: w.vehicle.ID, Ascending: true}, "fit new odo look"},
+		{"of a tire, on and off vehicles", models.EventFilter{TireID: tire}, "loose look new fit"},
+		{"of another tire", models.EventFilter{TireID: w.tires[1].ID}, "look fit"},
+		{"kinds", models.EventFilter{VehicleID: w.vehicle.ID, Kinds: []models.EventKind{models.KindFit, models.KindOdometer}}, "odo fit"},
+	} {
+		w.read(t, func(ctx context.Context, r models.Reader) error {
+			for _, n := range []int{1, 2, 50} {
+				list := pages(t, n, func(p models.Page) ([]models.Event, string, error) { return r.Events(ctx, c.f, p) })
+				if got := strings.Join(collect(list, note), " "); got != c.want {
+					t.Errorf("%s, in pages of %d: got %q, want %q", c.name, n, got, c.want)
+				}
+			}
+			return nil
+		})
+	}
+	w.read(t, func(ctx context.Context, r models.Reader) error {
+		all, next, err := r.Events(ctx, models.EventFilter{VehicleID: w.vehicle.ID, Ascending: true}, models.Page{})
+		if len(all) != 4 || next != "" || err != nil {
+			t.Errorf("for replay: %d events, next %q, %v; want all 4", len(all), next, err)
+		}
+		every, _, err := r.Events(ctx, models.EventFilter{VehicleID: w.vehicle.ID, Superseded: true}, models.Page{Limit: 50})
+		if len(every) != 6 {
+			t.Errorf("with what was superseded: %d events, want 6", len(every))
+		}
+		if err != nil {
+			return err
+		}
+		got, err := r.Event(ctx, old.ID)
+		if err == nil && got.Header().SupersededBy != void.ID {
+			t.Errorf("the old event is superseded by %q, want %q", got.Header().SupersededBy, void.ID)
+		}
+		return err
+	})
+}
+
+func fitmentLists(t *testing.T, w *world) {
+	fit := func(tire, from, to int) models.Fitment {
+		f := models.Fitment{ID: newID[models.FitmentID](), TireID: w.tires[tire].ID, VehicleID: w.vehicle.ID, Position: "1L", From: models.Point{At: w.at(from)}}
+		if to > 0 {
+			f.To = &models.Point{At: w.at(to)}
+		}
+		return f
+	}
+	first, second, third := fit(0, 10, 20), fit(1, 20, 0), fit(0, 30, 0)
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		return tx.PutFitments(ctx, []models.Fitment{third, first, second})
+	})
+	for _, c := range []struct {
+		name string
+		f    models.FitmentFilter
+		want []models.Fitment
+	}{
+		{"of a tire, by start", models.FitmentFilter{TireID: w.tires[0].ID}, []models.Fitment{first, third}},
+		{"of a vehicle, by start", models.FitmentFilter{VehicleID: w.vehicle.ID}, []models.Fitment{first, second, third}},
+		{"before any", models.FitmentFilter{VehicleID: w.vehicle.ID, At: w.at(9)}, []models.Fitment{}},
+		{"at the start", models.FitmentFilter{VehicleID: w.vehicle.ID, At: w.at(10)}, []models.Fitment{first}},
+		{"at a change the new one", models.FitmentFilter{VehicleID: w.vehicle.ID, At: w.at(20)}, []models.Fitment{second}},
+		{"lasting", models.FitmentFilter{VehicleID: w.vehicle.ID, At: w.at(99)}, []models.Fitment{second, third}},
+	} {
+		same(t, c.name, one(t, w, func(ctx context.Context, r models.Reader) ([]models.Fitment, error) { return r.Fitments(ctx, c.f) }), c.want)
+	}
+	third.To = &models.Point{At: w.at(40)}
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		return firstError(tx.PutFitments(ctx, []models.Fitment{third}), tx.DeleteFitments(ctx, w.tires[1].ID))
+	})
+	got := one(t, w, func(ctx context.Context, r models.Reader) ([]models.Fitment, error) {
+		return r.Fitments(ctx, models.FitmentFilter{VehicleID: w.vehicle.ID})
+	})
+	same(t, "after ending one and deleting another's", got, []models.Fitment{first, third})
+}
+
+func digestSlots(t *testing.T, w *world) {
+	slot := func(d int, name string) models.DigestSlot {
+		return models.DigestSlot{DepotID: w.depots[d].ID, Slot: name, DueAt: w.at(0)}
+	}
+	var won atomic.Int32
+	var wg sync.WaitGroup
+	for range 6 {
+		wg.Go(func() {
+			var claimed bool
+			err := w.tryWrite(func(ctx context.Context, tx models.Tx) (err error) {
+				claimed, err = tx.ClaimDigestSlot(ctx, slot(0, "2026-03-30T06:00"))
+				return err
+			})
+			if err != nil {
+				t.Errorf("claim: %v", err)
+			}
+			if claimed {
+				won.Add(1)
+			}
+		})
+	}
+	wg.Wait()
+	if won.Load() != 1 {
+		t.Errorf("%d of 6 claims won, want exactly one", won.Load())
+	}
+	done := slot(0, "2026-03-30T06:00")
+	sent := w.at(3)
+	done.Deliveries, done.DoneAt = []models.Delivery{{To: "yard@example.org", SentAt: &sent, Tries: 1}}, &sent
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		other, err := tx.ClaimDigestSlot(ctx, slot(1, "2026-03-30T06:00"))
+		if err != nil || !other {
+			t.Errorf("the same slot of another depot: %v, %v", other, err)
+		}
+		next, err := tx.ClaimDigestSlot(ctx, slot(0, "2026-04-06T06:00"))
+		if err != nil || !next {
+			t.Errorf("the next slot: %v, %v", next, err)
+		}
+		return tx.PutDigestSlot(ctx, done)
+	})
+	got := one(t, w, func(ctx context.Context, r models.Reader) ([]models.DigestSlot, error) {
+		return r.DigestSlots(ctx, w.depots[0].ID, 9)
+	})
+	same(t, "slots, newest first", got, []models.DigestSlot{slot(0, "2026-04-06T06:00"), done})
+	if got := one(t, w, func(ctx context.Context, r models.Reader) ([]models.DigestSlot, error) {
+		return r.DigestSlots(ctx, w.depots[0].ID, 1)
+	}); len(got) != 1 {
+		t.Errorf("at most one: got %d", len(got))
+	}
+}
+
+func textSearch(t *testing.T, w *world) {
+	texts := []string{"100% worn", "100 worn", "a_b", "axb", `back\slash`, "Größe Ä", "O'Hara"}
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		for i, text := range texts {
+			v, tire := w.newVehicle(fmt.Sprintf("V%d", i)), w.newTire(fmt.Sprintf("X%d", i))
+			v.Description, tire.Design = text, text
+			if err := firstError(tx.PutVehicle(ctx, v), tx.PutTire(ctx, tire)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	for text, want := range map[string]string{"100%": "V0", "A_B": "V2", `k\s`: "V4", "größe ä": "V5", "GRÖSSE": "", "o'h": "V6", "%": "V0", "  worn ": "V0 V1"} {
+		w.read(t, func(ctx context.Context, r models.Reader) error {
+			vehicles, _, err := r.Vehicles(ctx, models.VehicleFilter{Text: text}, models.Page{Limit: 50})
+			if got := numbers(vehicles); got != want {
+				t.Errorf("vehicles with %q: got %q, want %q", text, got, want)
+			}
+			if err != nil {
+				return err
+			}
+			tires, _, err := r.Tires(ctx, models.TireFilter{Text: text}, models.Page{Limit: 50})
+			got := strings.Join(collect(tires, func(x models.TireWithState) string { return x.Tire.Number }), " ")
+			if want := strings.ReplaceAll(want, "V", "X"); got != want {
+				t.Errorf("tires with %q: got %q, want %q", text, got, want)
+			}
+			return err
+		})
+	}
+}
+
+func badCursors(t *testing.T, w *world) {
+	lists := map[string]func(context.Context, models.Reader, models.Page) (string, error){
+		"vehicles": func(ctx context.Context, r models.Reader, p models.Page) (string, error) {
+			_, next, err := r.Vehicles(ctx, models.VehicleFilter{}, p)
+			return next, err
+		},
+		"tires": func(ctx context.Context, r models.Reader, p models.Page) (string, error) {
+			_, next, err := r.Tires(ctx, models.TireFilter{}, p)
+			return next, err
+		},
+		"wheels": func(ctx context.Context, r models.Reader, p models.Page) (string, error) {
+			_, next, err := r.Wheels(ctx, w.depots[0].ID, p)
+			return next, err
+		},
+		"events": func(ctx context.Context, r models.Reader, p models.Page) (string, error) {
+			_, next, err := r.Events(ctx, models.EventFilter{}, p)
+			return next, err
+		},
+		"findings": func(ctx context.Context, r models.Reader, p models.Page) (string, error) {
+			_, next, err := r.Findings(ctx, models.FindingFilter{}, p)
+			return next, err
+		},
+		"changes": func(ctx context.Context, r models.Reader, p models.Page) (string, error) {
+			_, next, err := r.Changes(ctx, models.ChangeFilter{}, p)
+			return next, err
+		},
+	}
+	// not base64; not JSON; JSON of another shape; of another type
+	for _, after := range []string{"*", "bm90IGpzb24", "e30", "WyJhIl0", "W3t9LHt9LHt9LHt9XQ", strings.Repeat("A", 10_000)} {
+		for name, list := range lists {
+			err := w.store.Read(context.Background(), func(r models.Reader) error {
+				_, err := list(context.Background(), r, models.Page{After: after, Limit: 5})
+				return err
+			})
+			if !namesField(err, "after") {
+				t.Errorf("%s after %.20q: got %v, want an invalid error about after", name, after, err)
+			}
+		}
+	}
+}
