@@ -2,8 +2,10 @@ package tiresize
 
 import (
 	"errors"
+	"fmt"
 	"strconv"
 	"strings"
+	"time"
 )
 
 // Week is the week in which a tire was made, as its identification number says.
@@ -13,6 +15,31 @@ type Week struct {
 	// OldCode marks the three-digit code of before 2000, whose decade is not
 	// said: the tire is older than any limit of age.
 	OldCode bool
+	// Ambiguous marks a four-digit code of the older form of number, whose last
+	// three digits could also be an old code: likely, if the year is yet to come.
+	Ambiguous bool
+	// Retread marks the short number of a retreader: the tread, not the casing,
+	// was made in this week.
+	Retread bool
+}
+
+// String returns the week in words, such as "week 36 of 2013".
+func (w Week) String() string {
+	if w.OldCode {
+		return fmt.Sprintf("week %d of a year before 2000 that ends in %d", w.Week, w.Year)
+	}
+	return fmt.Sprintf("week %d of %d", w.Week, w.Year)
+}
+
+// Starts returns the Sunday that the week begins with, in UTC: weeks run from
+// Sunday to Saturday and week 1 is the first full one of the year (49 CFR
+// 574.5; from memory). ok is false for an old code, whose year is not known.
+func (w Week) Starts() (sunday time.Time, ok bool) {
+	if w.OldCode {
+		return time.Time{}, false
+	}
+	first := time.Date(w.Year, time.January, 1, 0, 0, 0, 0, time.UTC)
+	return first.AddDate(0, 0, (7-int(first.Weekday()))%7+7*(w.Week-1)), true
 }
 
 // Reasons for which an identification number is refused.
@@ -24,8 +51,12 @@ var (
 )
 
 // ParseTIN reads the week of manufacture from a tire identification number
-// (49 CFR 574.5: 13 symbols, 7 on retreads, up to 12 on older tires). The last
-// four digits are week and year; three, the code of before 2000.
+// (49 CFR 574.5: 13 symbols, 7 on retreads, 8 to 12 on older tires), with or
+// without DOT, in any spacing and letter case. The last four digits are week and
+// year; only where the fourth last is a letter, and only on numbers of the older
+// form, are the last three read as the code of before 2000. A fourth digit that
+// makes no week is refused: it is far more often a slip than a tire that old.
+// The error wraps one of this package's reasons.
 func ParseTIN(text string) (Week, error) {
 	s := strings.ToUpper(strings.Join(strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '-' }), ""))
 	s = strings.TrimPrefix(s, "DOT")
@@ -35,24 +66,39 @@ func ParseTIN(text string) (Week, error) {
 	if strings.Trim(s, "ABCDEFHJKLMNPRTUVWXY0123456789") != "" || strings.ContainsAny(s, "GIOQSZ") {
 		return Week{}, ErrTINSymbols
 	}
-	if last, err := strconv.Atoi(s[len(s)-4:]); err == nil && last >= 0 {
-		if w := last / 100; w >= 1 && w <= 53 {
-			return Week{Week: w, Year: fullYear(last % 100)}, nil
+	older := len(s) >= 8 && len(s) <= 12
+	legacy, isLegacy := digits(s[len(s)-3:])
+	if four, ok := digits(s[len(s)-4:]); ok {
+		w := Week{Week: four / 100, Year: fullYear(four % 100), Ambiguous: older && isWeek(legacy/10), Retread: len(s) == 7}
+		if !isWeek(w.Week) {
+			return Week{}, ErrTINWeek
 		}
-		return Week{}, ErrTINWeek
+		return w, nil
 	}
-	last, err := strconv.Atoi(s[len(s)-3:])
-	if err != nil || last < 0 {
+	switch {
+	case !isLegacy || !older:
 		return Week{}, ErrTINDate
-	}
-	if w := last / 10; w < 1 || w > 53 {
+	case !isWeek(legacy / 10):
 		return Week{}, ErrTINWeek
 	}
-	return Week{Week: last / 10, Year: last % 10, OldCode: true}, nil
+	return Week{Week: legacy / 10, Year: legacy % 10, OldCode: true}, nil
 }
 
-// fullYear reads two digits as 2000 to 2099: the four-digit code came with 2000.
-func fullYear(two int) int { return 2000 + two }
+// digits reads s if it has only digits.
+func digits(s string) (int, bool) {
+	n, err := strconv.ParseUint(s, 10, 32) // takes no sign
+	return int(n), err == nil
+}
+
+func isWeek(n int) bool { return n >= 1 && n <= 53 }
+
+// fullYear reads two digits: four-digit codes began in the late 1990s.
+func fullYear(two int) int {
+	if two >= 90 {
+		return 1900 + two
+	}
+	return 2000 + two
+}
 
 // AgeYears returns the age on a day of a year (1 to 366) in full and parts of
 // years, to about a week. An old code counts as made at the end of 1999.

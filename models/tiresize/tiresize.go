@@ -40,10 +40,11 @@ type Designation struct {
 	DiameterIn   float64 // written overall diameter of a flotation size
 	Construction byte    // R radial, D diagonal (bias), B bias-belted
 	RimCode      float64 // nominal rim diameter code
-	Suffix       string  // C or LT after the rim code
+	Suffix       string  // C, LT or ST after the rim code
 	LoadIndex    int     // single; 0 if not written
 	DualIndex    int     // in duals; 0 if not written
-	Speed        string  // speed symbol; empty if not written
+	Speed        string  // speed symbol, "(Y)" above Y; empty if not written
+	LoadRange    string  // A to N, or XL; empty if not written
 }
 
 // Reasons for which a designation is refused.
@@ -54,6 +55,7 @@ var (
 	ErrNumeric   = errors.New("this numeric size is not in the table; its diameter cannot be computed")
 	ErrLoadIndex = errors.New("load index must be 60 to 180")
 	ErrSpeed     = errors.New("unknown speed symbol")
+	ErrDualIndex = errors.New("the load index in duals is never above the single one; write single/dual, such as 152/148")
 )
 
 var (
@@ -63,14 +65,18 @@ var (
 	rimCodeCSV string
 	//go:embed data/numeric.csv
 	numericCSV string
+	//go:embed data/speed_symbol.csv
+	speedCSV string
 
-	loadKG   = table(loadIndexCSV)
-	rimMM    = table(rimCodeCSV)
-	numberMM = table(numericCSV)
+	loadKG       = table(loadIndexCSV, 1)
+	rimMM        = table(rimCodeCSV, 1)
+	numberMM     = table(numericCSV, 1)
+	numericWidth = table(numericCSV, 2)
+	speeds       = table(speedCSV, 1)
 )
 
-// table reads the first two columns of an embedded CSV; a fault in it is ours.
-func table(csv string) map[string]int {
+// table reads the first column of an embedded CSV with one other; a fault in it is ours.
+func table(csv string, column int) map[string]int {
 	out := map[string]int{}
 	header := true
 	for _, line := range strings.Split(csv, "\n") {
@@ -82,7 +88,7 @@ func table(csv string) map[string]int {
 			continue
 		}
 		cells := strings.Split(line, ",")
-		n, err := strconv.Atoi(cells[1])
+		n, err := strconv.Atoi(cells[column])
 		if err != nil {
 			panic("embedded table: " + line)
 		}
@@ -92,45 +98,71 @@ func table(csv string) map[string]int {
 }
 
 var (
-	metricForm    = regexp.MustCompile(`^(P|LT|ST)?(\d{3})/(\d{2,3})(?:Z?(R|D|B)|-)(\d{2}(?:\.5)?)(C|LT)?$`)
+	metricForm    = regexp.MustCompile(`^(P|LT|ST)?(\d{3})/(\d{2,3})(?:Z?(R|D|B)|-)(\d{1,2}(?:\.5)?)(C|LT|ST)?$`)
 	numericForm   = regexp.MustCompile(`^(\d{1,2}(?:\.\d{2})?)(R|-)(\d{2}(?:\.5)?)$`)
-	flotationForm = regexp.MustCompile(`^(\d{2}(?:\.\d{1,2})?)X(\d{1,2}(?:\.\d{1,2})?)(R|-)(\d{2}(?:\.5)?)(LT|C)?$`)
-	trailing      = regexp.MustCompile(` (\d{2,3}(?:/\d{2,3})? ?[A-Z]\d?)$`)
+	flotationForm = regexp.MustCompile(`^(\d{2}(?:\.\d{1,2})?)X(\d{1,2}(?:\.\d{1,2})?)(R|-)(\d{2}(?:\.5)?)(LT|C|ST)?$`)
+	trailing      = regexp.MustCompile(` (\(?\d{2,3} ?(?:/ ?\d{2,3})? ?[A-Z]\d?\)?)$`)
 	serviceForm   = regexp.MustCompile(`^(\d{2,3})(?:/(\d{2,3}))?([A-Z]\d?)$`)
+	rangeForm     = regexp.MustCompile(` (XL|(?:LR|LOAD RANGE) ?([A-HJ-N]))$`)
 )
 
-// Parse reads a size designation, with or without its service description, in
-// any spacing and letter case. It returns an error that wraps one of this
-// package's reasons.
+// Parse reads a size designation, with or without its service description and
+// load range, in any spacing and letter case, with a point or a comma in
+// decimals. It returns an error that wraps one of this package's reasons.
 func Parse(text string) (Designation, error) {
-	if len(text) > 40 {
+	if len(text) > 60 {
 		return Designation{}, ErrForm
 	}
-	size, service := split(strings.ToUpper(strings.Join(strings.Fields(text), " ")))
+	s := strings.NewReplacer(",", ".", "×", "X").Replace(strings.ToUpper(strings.Join(strings.Fields(text), " ")))
+	loadRange := ""
+	if m := rangeForm.FindStringSubmatch(s); m != nil {
+		s, loadRange = strings.TrimSuffix(s, m[0]), m[2]
+		if m[1] == "XL" {
+			loadRange = "XL"
+		}
+	}
+	size, service := split(s)
 	d, err := parseSize(size)
 	if err != nil {
 		return Designation{}, err
 	}
-	if service == "" {
-		return d, nil
+	if err := d.readService(service); err != nil {
+		return Designation{}, err
 	}
-	m := serviceForm.FindStringSubmatch(service)
-	if m == nil {
-		return Designation{}, fmt.Errorf("%q: %w", service, ErrForm)
+	d.LoadRange = loadRange
+	return d, nil
+}
+
+// readService reads a service description such as 152/148M, or (98Y) for a
+// speed above that of Y.
+func (d *Designation) readService(service string) error {
+	if service == "" {
+		return nil
+	}
+	inner, bracketed := strings.CutPrefix(service, "(")
+	if bracketed {
+		inner = strings.TrimSuffix(inner, ")")
+	}
+	m := serviceForm.FindStringSubmatch(inner)
+	if m == nil || bracketed && (m[3] != "Y" || !strings.HasSuffix(service, ")")) {
+		return fmt.Errorf("%q: %w", service, ErrForm)
 	}
 	d.LoadIndex, d.DualIndex, d.Speed = atoi(m[1]), atoi(m[2]), m[3]
-	for _, li := range []int{d.LoadIndex, d.DualIndex} {
-		if _, ok := LoadKG(li); !ok && li != 0 {
-			return Designation{}, fmt.Errorf("%d: %w", li, ErrLoadIndex)
+	for _, li := range []string{m[1], m[2]} {
+		if _, ok := LoadKG(atoi(li)); !ok && li != "" {
+			return fmt.Errorf("%s: %w", li, ErrLoadIndex)
 		}
 	}
-	if d.LoadIndex == 0 {
-		return Designation{}, ErrLoadIndex
+	if d.DualIndex > d.LoadIndex {
+		return fmt.Errorf("%d/%d: %w", d.LoadIndex, d.DualIndex, ErrDualIndex)
 	}
 	if _, ok := SpeedKMH(d.Speed); !ok {
-		return Designation{}, fmt.Errorf("%q: %w", d.Speed, ErrSpeed)
+		return fmt.Errorf("%q: %w", d.Speed, ErrSpeed)
 	}
-	return d, nil
+	if bracketed {
+		d.Speed = "(Y)"
+	}
+	return nil
 }
 
 // split parts the size from the service description: the last words, where the
@@ -217,14 +249,31 @@ func (d Designation) String() string {
 	default:
 		s = code(d.DiameterIn) + "x" + strconv.FormatFloat(d.WidthIn, 'f', 2, 64) + letter + code(d.RimCode) + d.Suffix
 	}
-	if d.LoadIndex == 0 {
+	return s + d.service()
+}
+
+// service returns what follows the size, with a space before each part.
+func (d Designation) service() string {
+	s := ""
+	if d.LoadIndex != 0 {
+		s = strconv.Itoa(d.LoadIndex)
+		if d.DualIndex != 0 {
+			s += "/" + strconv.Itoa(d.DualIndex)
+		}
+		if d.Speed == "(Y)" {
+			s = " (" + s + "Y)"
+		} else {
+			s = " " + s + d.Speed
+		}
+	}
+	switch d.LoadRange {
+	case "":
 		return s
+	case "XL":
+		return s + " XL"
+	default:
+		return s + " LR" + d.LoadRange
 	}
-	s += " " + strconv.Itoa(d.LoadIndex)
-	if d.DualIndex != 0 {
-		s += "/" + strconv.Itoa(d.DualIndex)
-	}
-	return s + d.Speed
 }
 
 // Diameter returns the nominal overall diameter of the new tire.
@@ -245,16 +294,45 @@ func (d Designation) Circumference() units.Length {
 	return units.Length(math.Round(math.Pi * float64(d.Diameter())))
 }
 
-// RollingCircumference returns the distance of one turn at 60 km/h: 3.05 times
-// the diameter of a radial tire, 2.99 of another (ETRTO factors as quoted in a
-// public text).
+// SectionWidth returns the nominal section width.
+func (d Designation) SectionWidth() units.Length {
+	switch d.Kind {
+	case Metric:
+		return units.Length(d.WidthMM) * units.Millimetre
+	case Numeric:
+		return units.Length(numericWidth[d.numeric()]) * units.Millimetre
+	default:
+		return units.Length(math.Round(d.WidthIn * float64(units.Inch)))
+	}
+}
+
+// RollingCircumference returns how far the tire rolls in one turn; see the
+// function of this name.
 func (d Designation) RollingCircumference() units.Length {
+	return RollingCircumference(d.Diameter(), d.Construction == 'R')
+}
+
+// RollingCircumference returns how far a tire of this overall diameter rolls in
+// one turn at 60 km/h under its rated load and pressure: 3.05 times the diameter
+// of a radial tire, 2.99 of another. ETRTO factors as restated on a public
+// page; another has 2.98 for bias. Good to about 1 %.
+func RollingCircumference(diameter units.Length, radial bool) units.Length {
 	factor := 2.99
-	if d.Construction == 'R' {
+	if radial {
 		factor = 3.05
 	}
-	return units.Length(math.Round(factor * float64(d.Diameter())))
+	return units.Length(math.Round(factor * float64(diameter)))
 }
+
+// MaxLoad returns the load in kg that one tire may carry alone and in duals; 0
+// where the designation does not say. A sidewall that says less is right.
+func (d Designation) MaxLoad() (singleKG, dualKG int) {
+	return loadKG[strconv.Itoa(d.LoadIndex)], loadKG[strconv.Itoa(d.DualIndex)]
+}
+
+// MaxSpeed returns the speed of the speed symbol in km/h; ok is false if there
+// is none, or if it only says "above" as (Y) does.
+func (d Designation) MaxSpeed() (kmh int, ok bool) { return SpeedKMH(d.Speed) }
 
 // LoadKG returns the load in kg of load index li, false outside 60 to 180.
 func LoadKG(li int) (kg int, ok bool) {
@@ -262,12 +340,8 @@ func LoadKG(li int) (kg int, ok bool) {
 	return kg, ok
 }
 
-// speeds are the speed symbols in km/h, from two agreeing public tables.
-var speeds = map[string]int{"A1": 5, "A2": 10, "A3": 15, "A4": 20, "A5": 25, "A6": 30, "A7": 35, "A8": 40, "B": 50, "C": 60, "D": 65,
-	"E": 70, "F": 80, "G": 90, "J": 100, "K": 110, "L": 120, "M": 130, "N": 140, "P": 150, "Q": 160, "R": 170, "S": 180, "T": 190,
-	"U": 200, "H": 210, "V": 240, "W": 270, "Y": 300}
-
-// SpeedKMH returns the speed of a symbol in km/h.
+// SpeedKMH returns the speed of a symbol (A1 to A8, B to Y) in km/h. H is 210,
+// after U.
 func SpeedKMH(symbol string) (kmh int, ok bool) {
 	kmh, ok = speeds[symbol]
 	return kmh, ok

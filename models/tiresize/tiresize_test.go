@@ -3,7 +3,11 @@ package tiresize_test
 import (
 	"errors"
 	"math"
+	"strings"
 	"testing"
+	"time"
+
+	"pgregory.net/rapid"
 
 	"rimledger/models/tiresize"
 	"rimledger/models/units"
@@ -73,13 +77,26 @@ func TestRolling(t *testing.T) {
 }
 
 // TestLoadIndex: the invariants of the 121 indices (computed from the published
-// table: each 80 steps are ten times the load, cut off), and spot values of a
-// public web page for 71 to 110 (barretire.com/Tires/tiresizes.htm).
+// table: each 80 steps are ten times the load, cut off), all values as five public
+// source files print them alike, second-hand of UN R54 annex IV, and spot values
+// of a public web page for 71 to 110 (barretire.com/Tires/tiresizes.htm).
 func TestLoadIndex(t *testing.T) {
 	t.Parallel()
+	published := []int{
+		250, 257, 265, 272, 280, 290, 300, 307, 315, 325, 335, 345, 355, 365, 375, 387, 400, 412, 425, 437,
+		450, 462, 475, 487, 500, 515, 530, 545, 560, 580, 600, 615, 630, 650, 670, 690, 710, 730, 750, 775,
+		800, 825, 850, 875, 900, 925, 950, 975, 1000, 1030, 1060, 1090, 1120, 1150, 1180, 1215, 1250, 1285, 1320, 1360,
+		1400, 1450, 1500, 1550, 1600, 1650, 1700, 1750, 1800, 1850, 1900, 1950, 2000, 2060, 2120, 2180, 2240, 2300, 2360, 2430,
+		2500, 2575, 2650, 2725, 2800, 2900, 3000, 3075, 3150, 3250, 3350, 3450, 3550, 3650, 3750, 3875, 4000, 4125, 4250, 4375,
+		4500, 4625, 4750, 4875, 5000, 5150, 5300, 5450, 5600, 5800, 6000, 6150, 6300, 6500, 6700, 6900, 7100, 7300, 7500, 7750,
+		8000,
+	}
 	last := 0
 	for li := 60; li <= 180; li++ {
 		kg, ok := tiresize.LoadKG(li)
+		if kg != published[li-60] {
+			t.Errorf("load index %d is %d kg, published %d", li, kg, published[li-60])
+		}
 		if !ok || kg <= last {
 			t.Errorf("load index %d is %d kg after %d", li, kg, last)
 		}
@@ -106,7 +123,9 @@ func TestLoadIndex(t *testing.T) {
 func TestSpeed(t *testing.T) {
 	t.Parallel()
 	// calculla.com and jaxtyres.com.au agree on these; H stands between U and V.
-	for s, want := range map[string]int{"L": 120, "M": 130, "T": 190, "U": 200, "H": 210, "V": 240, "Y": 300, "A8": 40} {
+	for s, want := range map[string]int{"A1": 5, "A2": 10, "A3": 15, "A4": 20, "A5": 25, "A6": 30, "A7": 35, "A8": 40, "B": 50, "C": 60, "D": 65,
+		"E": 70, "F": 80, "G": 90, "J": 100, "K": 110, "L": 120, "M": 130, "N": 140, "P": 150, "Q": 160, "R": 170, "S": 180, "T": 190,
+		"U": 200, "H": 210, "V": 240, "W": 270, "Y": 300} {
 		if got, ok := tiresize.SpeedKMH(s); !ok || got != want {
 			t.Errorf("speed symbol %s is %d, want %d km/h", s, got, want)
 		}
@@ -119,6 +138,9 @@ func TestCanonical(t *testing.T) {
 		"295/75r22.5 144/141l": "295/75R22.5 144/141L", " 11 R 22.5 ": "11R22.5", "295 / 80 R 22.5 152/148 M": "295/80R22.5 152/148M", "205/75 R 16 C": "205/75R16C",
 		"LT245/75R17 121/118S": "LT245/75R17 121/118S", "31X10.5R15LT": "31x10.50R15LT", "205/55 ZR16 91W": "205/55R16 91W",
 		"205/75R16C 110/108R": "205/75R16C 110/108R", "12R20": "12.00R20", "12.00-20": "12.00-20", "385/65R22.5 160K": "385/65R22.5 160K",
+		"295/80 R 22,5 152 / 148 M": "295/80R22.5 152/148M", "31×10.50R15LT": "31x10.50R15LT", "225/45R17 94W xl": "225/45R17 94W XL",
+		"295/75R22.5 load range G": "295/75R22.5 LRG", "11R22.5 144/142L LR G": "11R22.5 144/142L LRG", "255/35ZR19 (96Y)": "255/35R19 (96Y)",
+		"ST205/75R15": "ST205/75R15", "10.00-20": "10.00-20",
 	} {
 		d, err := tiresize.Parse(in)
 		if err != nil || d.String() != want {
@@ -136,7 +158,8 @@ func TestRefused(t *testing.T) {
 	for in, want := range map[string]error{
 		"": tiresize.ErrForm, "295": tiresize.ErrForm, "295/75Q22.5": tiresize.ErrForm, "999/75R22.5": tiresize.ErrRange, "295/10R22.5": tiresize.ErrRange,
 		"295/75R23.5": tiresize.ErrRimCode, "14R22.5": tiresize.ErrNumeric, "295/75R22.5 59L": tiresize.ErrLoadIndex, "295/75R22.5 181L": tiresize.ErrLoadIndex,
-		"295/75R22.5 144/141Z": tiresize.ErrSpeed, "295/75R22.5 144/141L\x00": tiresize.ErrForm,
+		"295/75R22.5 144/141Z": tiresize.ErrSpeed, "295/75R22.5 141/144L": tiresize.ErrDualIndex, "295/75R22.5 144/000L": tiresize.ErrLoadIndex,
+		"225/45R17 (94W)": tiresize.ErrForm, "225/45R17 (94Y": tiresize.ErrForm, "225/45R17 94Y)": tiresize.ErrForm, "295/75R22.5 LRI": tiresize.ErrForm, strings.Repeat("9", 61): tiresize.ErrForm, "295/75R22.5 144/141L\x00": tiresize.ErrForm,
 	} {
 		if _, err := tiresize.Parse(in); !errors.Is(err, want) {
 			t.Errorf("Parse(%q): %v, want %v", in, err, want)
@@ -150,7 +173,8 @@ func TestRefused(t *testing.T) {
 func TestTIN(t *testing.T) {
 	t.Parallel()
 	for in, want := range map[string]tiresize.Week{
-		"DOT B9JA XK2 3613": {Week: 36, Year: 2013}, "dot-b9ja-3207": {Week: 32, Year: 2007}, "B9J5324": {Week: 53, Year: 2024},
+		"DOT B9JA XK2 3613": {Week: 36, Year: 2013}, "dot-b9ja-3207": {Week: 32, Year: 2007, Ambiguous: true}, "B9J5324": {Week: 53, Year: 2024, Retread: true},
+		"B9JAXK2LM3613": {Week: 36, Year: 2013}, "B9JAXK20198": {Week: 1, Year: 1998, Ambiguous: true}, "B9JAXK20126": {Week: 1, Year: 2026, Ambiguous: true},
 		"B9JAXK2LM509": {Week: 50, Year: 9, OldCode: true},
 	} {
 		got, err := tiresize.ParseTIN(in)
@@ -160,7 +184,8 @@ func TestTIN(t *testing.T) {
 	}
 	for in, want := range map[string]error{
 		"DOT": tiresize.ErrTINLength, "B9JAXK2LMNP123613": tiresize.ErrTINLength, "B9JAXK25413": tiresize.ErrTINWeek, "B9JAXK20013": tiresize.ErrTINWeek,
-		"B9JAOK23613": tiresize.ErrTINSymbols, "B9JAXKKK": tiresize.ErrTINDate,
+		"B9JAOK23613": tiresize.ErrTINSymbols, "B9JAXKKK": tiresize.ErrTINDate, "B9JAXKL540": tiresize.ErrTINWeek,
+		"B9JX509": tiresize.ErrTINDate, "B9JAXK2LMN509": tiresize.ErrTINDate, "B9JAXK2+361": tiresize.ErrTINSymbols, "B9JAX\x003613": tiresize.ErrTINSymbols,
 	} {
 		if _, err := tiresize.ParseTIN(in); !errors.Is(err, want) {
 			t.Errorf("ParseTIN(%q): %v, want %v", in, err, want)
@@ -169,6 +194,139 @@ func TestTIN(t *testing.T) {
 	if got := (tiresize.Week{Week: 1, Year: 2016}).AgeYears(2026, 1); got != 10 {
 		t.Errorf("made in week 1 of 2016 and 1 January 2026: %v years, want 10", got)
 	}
+}
+
+// TestWeek: the code 0198 is the week from Sunday 4 January 1998 (1 January 1998
+// was a Thursday); week 1 of 2023 begins on its first day, a Sunday.
+func TestWeek(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct {
+		week tiresize.Week
+		day  string
+		text string
+	}{
+		{tiresize.Week{Week: 1, Year: 1998}, "1998-01-04", "week 1 of 1998"},
+		{tiresize.Week{Week: 1, Year: 2023}, "2023-01-01", "week 1 of 2023"},
+		{tiresize.Week{Week: 36, Year: 2013}, "2013-09-08", "week 36 of 2013"},
+	} {
+		if got, ok := tc.week.Starts(); !ok || got.Format(time.DateOnly) != tc.day || got.Weekday() != time.Sunday || tc.week.String() != tc.text {
+			t.Errorf("%s starts on %s, want %s on %s", tc.week, got.Format(time.DateOnly), tc.text, tc.day)
+		}
+	}
+	old := tiresize.Week{Week: 50, Year: 9, OldCode: true}
+	if _, ok := old.Starts(); ok || old.String() != "week 50 of a year before 2000 that ends in 9" {
+		t.Errorf("an old code is %s", old)
+	}
+}
+
+// TestExactDiameter: the formula without rounding, 25.4 d + 2 x 0.01 a w, and
+// for some a published value (us.ok.com F2, barretire.com F, autopedia.com post
+// 7871 F). Rounding rim and height to the millimetre moves it by under 2 mm.
+func TestExactDiameter(t *testing.T) {
+	t.Parallel()
+	for size, mm := range map[string]float64{
+		"295/80R22.5": 1043.5, "315/80R22.5": 1075.5, "385/65R22.5": 1072.0, "315/70R22.5": 1012.5, "315/60R22.5": 949.5,
+		"385/55R22.5": 995.0, "275/70R22.5": 956.5, "275/80R22.5": 1011.5, "295/75R22.5": 1014.0, "285/75R24.5": 1049.8,
+		"245/70R19.5": 838.3, "265/70R19.5": 866.3, "285/70R19.5": 894.3, "435/50R19.5": 930.3, "445/45R19.5": 895.8,
+		"215/75R17.5": 767.0, "235/75R17.5": 797.0, "205/75R16C": 713.9, "225/65R16C": 698.9, "205/55R16": 631.9,
+		"225/45R17": 634.3, "P205/60R15": 24.69 * 25.4, "225/65R17": 724.3, "245/55R18": 726.7,
+	} {
+		d, err := tiresize.Parse(size)
+		if got := d.Diameter().Millimetres(); err != nil || math.Abs(got-mm) >= 2 {
+			t.Errorf("%s: %v mm, %v; want about %v", size, got, err, mm)
+		}
+	}
+}
+
+// TestRollingFactor: 3.05 and 2.99 times the diameter (ETRTO factors as restated
+// on a public page; arithmetic beside it), and the circumference by pi.
+func TestRollingFactor(t *testing.T) {
+	t.Parallel()
+	for mm, want := range map[float64]float64{733.5: 2237.175, 688.4: 2099.62, 1014: 3092.7, 1011.5: 3085.075} {
+		if got := tiresize.RollingCircumference(units.LengthFromMillimetres(mm), true); got != units.LengthFromMillimetres(want) {
+			t.Errorf("radial of %v mm: %v mm, want %v", mm, got.Millimetres(), want)
+		}
+	}
+	if got := tiresize.RollingCircumference(units.Metre, false); got != 2990*units.Millimetre {
+		t.Errorf("bias of 1 m: %v mm, want 2990", got.Millimetres())
+	}
+	d, err := tiresize.Parse("295/75R22.5")
+	if got := d.Circumference().Millimetres(); err != nil || math.Abs(got-1014*355.0/113) > 0.001 {
+		t.Errorf("free circumference %v mm, %v; want 1014 mm times pi", got, err)
+	}
+}
+
+func TestFacts(t *testing.T) {
+	t.Parallel()
+	d, err := tiresize.Parse("295/80R22.5 152/148M")
+	if err != nil {
+		t.Fatal(err)
+	}
+	single, dual := d.MaxLoad()
+	kmh, ok := d.MaxSpeed()
+	if single != 3550 || dual != 3150 || kmh != 130 || !ok { // twin load of regulation table, see TestLoadIndex
+		t.Errorf("152/148M: %d and %d kg, %d km/h; want 3550 and 3150 kg, 130 km/h", single, dual, kmh)
+	}
+	for size, want := range map[string]units.Length{
+		"295/80R22.5": 295 * units.Millimetre, "31x10.50R15LT": 266_700_000 /* 10.5 x 25.4 mm */, "11R22.5": 279 * units.Millimetre, /* M */
+	} {
+		if d, err := tiresize.Parse(size); err != nil || d.SectionWidth() != want {
+			t.Errorf("%s: section width %v, %v; want %v", size, d.SectionWidth(), err, want)
+		}
+	}
+	bare, err := tiresize.Parse("11R22.5")
+	if single, dual := bare.MaxLoad(); err != nil || single != 0 || dual != 0 {
+		t.Errorf("no load index is written, yet %d and %d kg, %v", single, dual, err)
+	}
+	if _, ok := bare.MaxSpeed(); ok {
+		t.Error("no speed symbol is written, yet there is a speed")
+	}
+}
+
+// TestRoundTrip: what is printed reads back as the same designation.
+func TestRoundTrip(t *testing.T) {
+	t.Parallel()
+	symbols := strings.Fields("A8 F J K L M N S T U H V W Y (Y)")
+	rapid.Check(t, func(t *rapid.T) {
+		rim := rapid.SampledFrom([]float64{14, 15, 16, 17.5, 19.5, 20, 22.5, 24.5}).Draw(t, "rim")
+		d := tiresize.Designation{Kind: tiresize.Metric, Prefix: rapid.SampledFrom([]string{"", "P", "LT", "ST"}).Draw(t, "prefix"),
+			WidthMM: float64(rapid.IntRange(105, 500).Draw(t, "width")), Aspect: float64(rapid.IntRange(20, 105).Draw(t, "aspect")),
+			Construction: rapid.SampledFrom([]byte("RDB")).Draw(t, "construction"), RimCode: rim,
+			Suffix:    rapid.SampledFrom([]string{"", "C", "LT", "ST"}).Draw(t, "suffix"),
+			LoadRange: rapid.SampledFrom([]string{"", "XL", "G", "H"}).Draw(t, "load range")}
+		if rapid.Bool().Draw(t, "service description") {
+			d.LoadIndex = rapid.IntRange(60, 180).Draw(t, "single")
+			d.DualIndex = rapid.SampledFrom([]int{0, max(60, d.LoadIndex-4)}).Draw(t, "dual")
+			d.Speed = rapid.SampledFrom(symbols).Draw(t, "speed")
+		}
+		again, err := tiresize.Parse(d.String())
+		if err != nil || again != d {
+			t.Fatalf("%q reads back as %+v, %v", d.String(), again, err)
+		}
+		spaced := strings.ToLower(strings.NewReplacer("/", " / ", "R", " R ").Replace(d.String()))
+		if d.LoadRange == "" && !strings.Contains(d.Speed, "R") {
+			if again, err := tiresize.Parse(spaced); err != nil || again != d {
+				t.Fatalf("%q reads as %+v, %v", spaced, again, err)
+			}
+		}
+	})
+}
+
+// FuzzParseTIN: what is accepted has a week that exists.
+func FuzzParseTIN(f *testing.F) {
+	for _, s := range []string{"DOT B9JA XK2 3613", "B9J5324", "B9JAXK2LM509", "dot", "B9JAXK20198"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		w, err := tiresize.ParseTIN(s)
+		if err != nil {
+			return
+		}
+		start, ok := w.Starts()
+		if w.Week < 1 || w.Week > 53 || ok == w.OldCode || ok && (start.Year() < 1990 || start.Year() > 2090) {
+			t.Fatalf("%q is %+v", s, w)
+		}
+	})
 }
 
 func FuzzParse(f *testing.F) {
