@@ -1,0 +1,235 @@
+// Package digest writes a depot's weekly mail: what is off the road, what to do
+// now, what is due within 14 days, where the wear points to imbalance, and what
+// was never measured. It decides nothing: findings, their order and their words
+// come from package fleet. Times are shown in the depot's own zone, distances
+// in its own unit.
+package digest
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+	"unicode"
+	"unicode/utf8"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+	"rimledger/models/legal"
+	"rimledger/models/units"
+)
+
+// Mail is a finished digest. Text and HTML say the same.
+type Mail struct{ Subject, Text, HTML string }
+
+// most bounds the findings listed under one heading; the rest are counted.
+const most = 40
+
+// advice stands under every digest.
+const advice = "Rimledger advises; it does not pass or fail a vehicle in law. " + legal.Notice
+
+// safety stands under every digest: the usual cautions of the trade
+// (29 CFR 1910.177 for restraint, 29 CFR 1910.244 for stands).
+const safety = "Inflating, jacking and fitting wheels can kill: trained people only, restraint for heavy assemblies, stands under " +
+	"the load, and never top up a tire that may have run flat. Local rules and the makers' instructions come first."
+
+// Render writes the digest d. Links lead to baseURL, none are written if it is
+// empty. It returns an error if the depot's time zone is not known.
+func Render(d fleet.Digest, baseURL string) (Mail, error) {
+	zone, err := time.LoadLocation(d.Depot.TimeZone)
+	if err != nil {
+		return Mail{}, fmt.Errorf("digest of %s: %w", d.Depot.Name, err)
+	}
+	p := pageOf(d, writer{zone: zone, distance: d.Depot.Units.Distance, base: strings.TrimRight(baseURL, "/")})
+	html, err := p.html()
+	return Mail{Subject: p.Subject, Text: p.text(), HTML: html}, err
+}
+
+// page is a digest in words, before it is laid out.
+type page struct {
+	Subject, Depot    string
+	Period, Standing  string
+	Summary, Movement string
+	Sections          []section
+	Cautions, Notices []string
+	Link              string
+}
+
+type section struct {
+	Title, Intro string
+	Lines        []line
+	More         string // how many are not listed
+}
+
+type line struct {
+	Place, Title   string
+	Job, Why, When string
+	Link           string
+}
+
+// writer puts values into the depot's words.
+type writer struct {
+	zone     *time.Location
+	distance units.Unit
+	base     string
+}
+
+func (w writer) date(t time.Time) string { return t.In(w.zone).Format("Mon 2 Jan 2006") }
+func (w writer) time(t time.Time) string { return t.In(w.zone).Format("Mon 2 Jan 2006 15:04") }
+
+func pageOf(d fleet.Digest, w writer) page {
+	p := page{
+		Depot:    d.Depot.Name,
+		Period:   fmt.Sprintf("Week from %s to %s (%s).", w.time(d.From), w.time(d.To), d.Depot.TimeZone),
+		Standing: "Put together " + w.time(d.At) + "; it says how things stood then.",
+		Movement: fmt.Sprintf("In that week %s opened and %d closed.", count(d.OpenedSince, "finding"), d.ClosedSince),
+		Link:     w.base,
+	}
+	for _, s := range []struct {
+		title, intro string
+		lines        []fleet.DigestLine
+	}{
+		{"Off the road", "Must not run until the cause is put right.", d.OffRoad},
+		{"Do now", "Overdue, or not to be put off.", d.DoNow},
+		{"Due within 14 days", "", d.DueSoon},
+		{"Wear that points to imbalance", "What the wear suggests, not yet a fact: check first what each line says.", d.Suspects},
+		{"Never measured", "Nothing can be said about these until somebody measures them.", d.NeverMeasured},
+	} {
+		if len(s.lines) > 0 {
+			p.Sections = append(p.Sections, w.section(s.title, s.intro, s.lines))
+		}
+	}
+	p.Summary = summary(d)
+	p.Subject = fmt.Sprintf("%s, week to %s: %s", d.Depot.Name, d.To.In(w.zone).Format("2 Jan 2006"), headline(d))
+	p.Cautions = gather(d, func(f models.Finding) string { return f.Safety })
+	p.Notices = gather(d, func(f models.Finding) string { return f.Notice })
+	return p
+}
+
+func (w writer) section(title, intro string, lines []fleet.DigestLine) section {
+	s := section{Title: fmt.Sprintf("%s (%d)", title, len(lines)), Intro: intro}
+	for _, l := range lines[:min(len(lines), most)] {
+		s.Lines = append(s.Lines, w.line(l))
+	}
+	if n := len(lines) - most; n > 0 {
+		s.More = fmt.Sprintf("and %d more, see the attention list", n)
+	}
+	return s
+}
+
+func (w writer) line(l fleet.DigestLine) line {
+	f := l.Finding
+	out := line{Place: l.VehicleNumber, Title: f.Title, Job: f.FirstJob, When: w.when(f)}
+	if f.Position != "" {
+		out.Place += " " + string(f.Position)
+	}
+	if len(f.Evidence) > 0 {
+		out.Why = sentence(f.Evidence[0].Text)
+	}
+	if l.Row != "" {
+		out.When = "Parked: " + l.Row + ". " + out.When
+	}
+	if w.base != "" {
+		out.Link = w.base + "/vehicles/" + string(f.VehicleID)
+	}
+	return out
+}
+
+// when says since when a finding stands and until when it wants work.
+func (w writer) when(f models.Finding) string {
+	var parts []string
+	if !f.Since.IsZero() {
+		parts = append(parts, "since "+w.date(f.Since))
+	}
+	switch {
+	case f.DueAt != nil && f.DueOdometer != nil:
+		parts = append(parts, "due "+w.date(*f.DueAt)+" or at "+units.FormatDistance(*f.DueOdometer, w.distance))
+	case f.DueAt != nil:
+		parts = append(parts, "due "+w.date(*f.DueAt))
+	case f.DueOdometer != nil:
+		parts = append(parts, "due at "+units.FormatDistance(*f.DueOdometer, w.distance))
+	}
+	if f.Estimated {
+		parts = append(parts, "estimated")
+	}
+	return sentence(strings.Join(parts, ", "))
+}
+
+// sentence begins s with a capital and ends it with a stop.
+func sentence(s string) string {
+	s = strings.TrimSpace(s)
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return ""
+	}
+	s = string(unicode.ToUpper(first)) + s[size:]
+	if !strings.ContainsRune(".!?", rune(s[len(s)-1])) {
+		s += "."
+	}
+	return s
+}
+
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// headline says the worst in a few words, for the subject.
+func headline(d fleet.Digest) string {
+	var parts []string
+	add := func(n int, what string) {
+		if n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, what))
+		}
+	}
+	add(len(d.OffRoad), "off the road")
+	add(len(d.DoNow), "to do now")
+	add(len(d.DueSoon), "due")
+	if len(parts) == 0 {
+		add(len(d.Suspects), "to check for imbalance")
+		add(len(d.NeverMeasured), "never measured")
+	}
+	if len(parts) == 0 {
+		return "nothing to do"
+	}
+	return strings.Join(parts, ", ")
+}
+
+// summary counts all open findings of the depot, also those not listed.
+func summary(d fleet.Digest) string {
+	var parts []string
+	for u := models.OffTheRoad; u <= models.Watch; u++ {
+		n := 0
+		for _, c := range d.Counts {
+			if c.Urgency == u {
+				n += c.Findings
+			}
+		}
+		if n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", n, u))
+		}
+	}
+	switch {
+	case len(parts) == 0:
+		return "Nothing to report: there are no open findings."
+	case len(d.OffRoad)+len(d.DoNow)+len(d.DueSoon)+len(d.Suspects)+len(d.NeverMeasured) == 0:
+		return "Nothing to do now or within 14 days. Open findings: " + strings.Join(parts, ", ") + "."
+	default:
+		return "Open findings: " + strings.Join(parts, ", ") + "."
+	}
+}
+
+// gather collects what the listed findings say, each text once, in order.
+func gather(d fleet.Digest, what func(models.Finding) string) []string {
+	var all []string
+	for _, lines := range [][]fleet.DigestLine{d.OffRoad, d.DoNow, d.DueSoon, d.Suspects, d.NeverMeasured} {
+		for _, l := range lines[:min(len(lines), most)] {
+			if s := what(l.Finding); s != "" && !slices.Contains(all, s) {
+				all = append(all, s)
+			}
+		}
+	}
+	return all
+}
