@@ -91,7 +91,7 @@ func TestEveryRow(t *testing.T) {
 	}
 	for _, o := range legal.Others() {
 		both(o.Rule)
-		known(o.ID, "kind", slices.Contains([]legal.OtherKind{legal.AxleDifferenceMM, legal.DualDiameterIn, legal.AgeYears, legal.LoadIndexSpread, legal.RetreadBarred}, o.Kind))
+		known(o.ID, "kind", slices.Contains(legal.OtherKinds, o.Kind))
 	}
 	for _, j := range legal.Jurisdictions() {
 		known(j.Code, "name", j.Name != "")

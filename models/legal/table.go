@@ -118,13 +118,24 @@ func jurisdictionOf(r row) Jurisdiction {
 // OtherKind is what a rule that is no minimum depth limits.
 type OtherKind string
 
+// OtherKinds lists every kind.
+var OtherKinds = []OtherKind{AxleDifferenceMM, DualDiameterIn, AgeYears, LoadIndexSpread, RetreadBarred, RegroovedLoadLB, HotPressurePSI,
+	PermitSpeedMPH, WheelRunoutIn, CutMM, PlyRatingSpread, IndicatorOverMM}
+
 // The kinds of other rules.
 const (
 	AxleDifferenceMM OtherKind = "axle_difference_mm" // depth difference across an axle
 	DualDiameterIn   OtherKind = "dual_diameter_in"   // diameter difference in a dual pair
 	AgeYears         OtherKind = "age_years"
 	LoadIndexSpread  OtherKind = "load_index_difference"
-	RetreadBarred    OtherKind = "retread_barred" // Limit is not used
+	RetreadBarred    OtherKind = "retread_barred"    // Limit is not used
+	RegroovedLoadLB  OtherKind = "regrooved_load_lb" // regrooved tires that carry so much are barred
+	HotPressurePSI   OtherKind = "hot_pressure_psi"  // to subtract from a hot reading
+	PermitSpeedMPH   OtherKind = "permit_speed_mph"  // with a load above the rating
+	WheelRunoutIn    OtherKind = "wheel_runout_in"   // lateral and radial, each
+	CutMM            OtherKind = "cut_mm"            // length of a cut that reaches the cords
+	PlyRatingSpread  OtherKind = "ply_rating_difference"
+	IndicatorOverMM  OtherKind = "indicator_over_mm" // how far an indicator may stand above 1.6 mm
 )
 
 // Other is a rule with a number that is not a minimum depth.
