@@ -6,80 +6,94 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/units"
+	"rimledger/models/wear"
 )
 
-// due is when work comes due after a point: first of distance and time.
+// due is when work that was done at some point comes due again.
 type due struct {
 	at        time.Time
-	odometer  *units.Distance
-	reason    string
-	estimated bool // at rests on use per day, or the distance is not known
+	odometer  *units.Distance // where a known distance decides
+	why       string
+	estimated bool // at rests on use per day or on an estimated odometer
 }
 
-// dueAfter computes when work that was last done at from is due again; ok is
-// false if both intervals are off.
-func (c *checker) dueAfter(from models.Point, km, days int) (d due, ok bool) {
-	if days > 0 {
-		d = due{at: from.At.AddDate(0, 0, days), reason: fmt.Sprintf("every %d days", days)}
-		ok = true
+// dueAfter returns when work that was last done at from is due again: the first
+// of distance and time, as far as they are set; false if neither is. A vehicle
+// without an odometer goes by time alone where a time is set.
+func (c *checker) dueAfter(from models.Point, km, dayCount int) (due, bool) {
+	var d due
+	timed := dayCount > 0
+	if timed {
+		d = due{at: from.At.In(c.Zone).AddDate(0, 0, dayCount), why: fmt.Sprintf("every %d days", dayCount)}
 	}
-	if km <= 0 {
-		return d, ok
+	if km <= 0 || timed && c.Vehicle.NoOdometer {
+		return d, timed
 	}
-	now, _, known := c.along()
-	if !from.Odometer.Known || !known {
-		if !ok {
-			// No distance is known: the class's usual use per day stands in.
-			perDay := c.State.Use.PerDay().Median.Value
-			if perDay > 0 {
-				d = due{at: from.At.Add(span(float64(km) / perDay)), reason: fmt.Sprintf("every %d km, by usual use a day", km), estimated: true}
-				ok = true
-			}
-		}
-		return d, ok
-	}
-	at := from.Odometer.Value + units.Distance(km)*units.Kilometre
-	left := at.Kilometres() - now
-	perDay := max(c.State.Use.PerDay().Median.Value, 0.1)
-	by := c.Now.Add(span(left / perDay))
-	if !ok || by.Before(d.at) {
-		d = due{at: by, odometer: &at, reason: fmt.Sprintf("every %s", c.distance(units.Distance(km)*units.Kilometre)), estimated: true}
-		if left <= 0 {
-			_, d.estimated, _ = c.along()
-		}
+	if byWay := c.dueByDistance(from, km); !timed || byWay.at.Before(d.at) {
+		return byWay, true
 	}
 	return d, true
 }
 
-// span is a number of days as a duration, bounded so that it stays a date.
-func span(days float64) time.Duration {
-	return time.Duration(min(max(days, -36500), 36500) * 24 * float64(time.Hour))
+// dueByDistance returns when so many km after from are covered: between two
+// known odometers by share, past the last one by use per day, and without
+// known odometers by use per day alone.
+func (c *checker) dueByDistance(from models.Point, km int) due {
+	way := units.Distance(km) * units.Kilometre
+	d := due{why: "every " + c.distance(way), estimated: true}
+	last := c.State.Odometer
+	if !from.Odometer.Known || !last.Known || last.Value < from.Odometer.Value || c.State.OdometerAt.Before(from.At) {
+		d.at = from.At.Add(days(way.Kilometres() / c.perDay()))
+		d.why += ", by usual use per day: the odometer is not known"
+		return d
+	}
+	at := from.Odometer.Value + way
+	d.odometer = &at
+	if last.Value < at {
+		d.at = c.State.OdometerAt.Add(days((at - last.Value).Kilometres() / c.perDay()))
+		return d
+	}
+	share := way.Kilometres() / (last.Value - from.Odometer.Value).Kilometres()
+	d.at = from.At.Add(time.Duration(share * float64(c.State.OdometerAt.Sub(from.At))))
+	d.estimated = from.Odometer.Estimated || last.Estimated
+	return d
 }
 
-// overdue adds f as due or overdue, or notes when it will be.
-func (c *checker) overdue(t *models.TireWithState, d due, f models.Finding, what string, late models.Urgency) {
-	ahead := time.Duration(c.Policy.DueDays) * 24 * time.Hour
+// perDay is the distance in km that the vehicle covers a day, never below a
+// tenth: one that stands still comes due by time.
+func (c *checker) perDay() float64 {
+	if c.State.Use.KMPerDay <= 0 {
+		return wear.DefaultUse(string(c.Vehicle.Class))
+	}
+	return max(c.State.Use.KMPerDay, 0.1)
+}
+
+// overdue adds f as due or overdue with d, or notes when it will be. late is
+// the urgency once it is overdue.
+func (c *checker) overdue(p *place, d due, f models.Finding, what string, late models.Urgency) {
+	ahead := d.at.AddDate(0, 0, -c.Policy.DueDays)
 	c.flipsAt(d.at)
-	c.flipsAt(d.at.Add(-ahead))
-	if d.at.After(c.Now.Add(ahead)) {
+	c.flipsAt(ahead)
+	if ahead.After(c.Now) {
 		return
 	}
-	at := d.at.Truncate(time.Hour)
-	f.DueAt, f.DueOdometer, f.Estimated = &at, d.odometer, f.Estimated || d.estimated
-	estimate := ""
-	if f.Estimated {
-		estimate = " (estimated)"
+	f.DueAt, f.DueOdometer, f.Estimated = &d.at, d.odometer, d.estimated
+	f.Evidence = append(f.Evidence, policyLine("%s", d.why))
+	if d.odometer != nil {
+		f.Evidence = append(f.Evidence, line("due at %s, odometer last %s on %s", c.distance(*d.odometer), c.distance(c.State.Odometer.Value), c.date(c.State.OdometerAt)))
 	}
-	f.Evidence = append(f.Evidence, policyLine("%s%s", d.reason, estimate))
+	mark := ""
+	if d.estimated {
+		mark = " (estimated)"
+	}
 	if d.at.After(c.Now) {
-		f.Urgency, f.Since = models.Plan, c.Now.Truncate(24*time.Hour)
-		f.Title = fmt.Sprintf("%s due on %s%s", what, c.date(d.at), estimate)
-		f.Since = d.at.Add(-ahead)
+		f.Urgency, f.Since = models.Plan, ahead
+		f.Title = fmt.Sprintf("%s due on %s%s", what, c.date(d.at), mark)
 	} else {
 		f.Urgency, f.Since = late, d.at
-		f.Title = fmt.Sprintf("%s overdue since %s%s", what, c.date(d.at), estimate)
+		f.Title = fmt.Sprintf("%s overdue since %s%s", what, c.date(d.at), mark)
 	}
-	c.add(t, f)
+	c.add(p, f)
 }
 
 // lastDone is the evidence of when work was last done.
@@ -87,126 +101,136 @@ func (c *checker) lastDone(what string, p models.Point) models.Evidence {
 	s := fmt.Sprintf("last %s on %s", what, c.date(p.At))
 	if p.Odometer.Known {
 		s += " at " + c.distance(p.Odometer.Value)
+	} else {
+		s += ", odometer not known"
 	}
-	return models.Evidence{Text: s}
+	return line("%s", s)
 }
 
-// vehicle checks what is due on the vehicle as a whole.
-func (c *checker) vehicle() {
-	c.inspected()
-	c.rotated()
-	c.aligned()
-	c.retorqued()
-	for _, o := range c.State.Complaints {
-		c.add(nil, models.Finding{Code: models.VibrationOpen, Urgency: models.DoNow, Since: o.At,
-			Title:    fmt.Sprintf("driver reports a shake, worst at %.0f km/h", o.Report.WorstKMH),
-			Evidence: []models.Evidence{{Text: fmt.Sprintf("reported on %s by %s; felt at: %s", c.date(o.At), o.Report.Person, words(o.Report.FeltAt))}},
-			FirstJob: "Pressures, looseness and dampers first; then spin the wheels, front pair first if the steering wheel shakes.",
-			Safety:   "If anything is loose, bulged or cut, do not drive it to find out."})
-		break
-	}
-}
-
+// inspected reports a vehicle that was never or long not measured, and
+// pressures that were long not taken.
 func (c *checker) inspected() {
-	if len(c.Tires) == 0 {
+	begin := models.Point{At: c.Vehicle.CreatedAt}
+	last := c.State.LastInspection
+	if last == nil {
+		f := models.Finding{Code: models.NeverInspected, Urgency: models.DoNow, Since: begin.At,
+			Title:    "never measured",
+			Evidence: []models.Evidence{line("in the record since %s, no depths read", c.date(begin.At))},
+			FirstJob: "Walk around it and read every wheel once.", Safety: "Damage that takes a tire off the road is not known until somebody has looked."}
+		c.add(nil, f)
 		return
 	}
-	if c.State.LastInspection == nil {
-		since := c.Vehicle.CreatedAt
-		c.add(nil, models.Finding{Code: models.NeverInspected, Urgency: models.DoNow, Since: since,
-			Title: "never measured", Evidence: []models.Evidence{{Text: "in the record since " + c.date(since) + ", no depths read"}},
-			FirstJob: "Walk around it and read every wheel once."})
-		return
-	}
-	if d, ok := c.dueAfter(*c.State.LastInspection, 0, c.Policy.InspectDays); ok {
-		c.overdue(nil, d, models.Finding{Code: models.InspectionOverdue, Evidence: []models.Evidence{c.lastDone("inspection", *c.State.LastInspection)},
+	if d, ok := c.dueAfter(*last, 0, c.Policy.InspectDays); ok {
+		c.overdue(nil, d, models.Finding{Code: models.InspectionOverdue, Evidence: []models.Evidence{c.lastDone("inspection", *last)},
 			FirstJob: "Walk around it and read every wheel."}, "inspection", models.DoNow)
 	}
-	if c.State.LastPressure != nil && c.Policy.PressureDays > 0 {
-		if d, ok := c.dueAfter(*c.State.LastPressure, 0, c.Policy.PressureDays); ok && !d.at.After(c.Now) {
-			c.overdue(nil, d, models.Finding{Code: models.PressureOverdue, Evidence: []models.Evidence{c.lastDone("pressure check", *c.State.LastPressure)},
-				FirstJob: "Check the pressures cold.", Safety: "Treat 80 % of the target or less as run flat."}, "pressure check", models.Plan)
-		} else if ok {
-			c.flipsAt(d.at)
-		}
+	f := models.Finding{Code: models.PressureOverdue, FirstJob: "Check the pressures cold.",
+		Safety: fmt.Sprintf("Treat %d %% of the target or less as run flat. %s", c.Policy.RunFlatPercent, cautionInflate)}
+	from := begin
+	if p := c.State.LastPressure; p != nil {
+		from, f.Evidence = *p, []models.Evidence{c.lastDone("pressure check", *p)}
+	} else {
+		f.Evidence = []models.Evidence{line("in the record since %s, no pressure taken", c.date(begin.At))}
+	}
+	d, ok := c.dueAfter(from, 0, c.Policy.PressureDays)
+	if !ok {
+		return
+	}
+	c.flipsAt(d.at)
+	if !d.at.After(c.Now) { // so short an interval is not announced ahead
+		c.overdue(nil, d, f, "pressure check", models.Plan)
 	}
 }
 
-func (c *checker) rotated() {
-	from := c.State.LastRotation
-	for _, t := range c.Tires { // tires fitted since count as rotated
-		if p := t.State.PlacedAt; p != nil && !t.State.Position.IsSpare() && (from == nil || p.At.After(from.At)) {
-			from = p
+// notRead reports a tire that was left out when its vehicle was inspected.
+func (c *checker) notRead(p *place) {
+	visit := c.State.LastInspection
+	if p.spare || visit == nil || p.State.PlacedAt == nil || c.Policy.InspectDays <= 0 {
+		return
+	}
+	f := models.Finding{Urgency: models.Plan, FirstJob: fmt.Sprintf("Read %s at the next visit; inner wheels need a long gauge or the outer off.", p.at)}
+	switch {
+	case p.read == nil && p.State.PlacedAt.At.Before(visit.At):
+		f.Code, f.Since = models.NeverInspected, visit.At
+		f.Title = fmt.Sprintf("%s was never measured", p.at)
+		f.Evidence = []models.Evidence{line("the vehicle was inspected on %s without a depth at %s", c.date(visit.At), p.at)}
+	case p.read != nil && p.read.At.Before(visit.At):
+		late := p.read.At.In(c.Zone).AddDate(0, 0, c.Policy.InspectDays)
+		c.flipsAt(late)
+		if late.After(c.Now) {
+			return
 		}
+		f.Code, f.Since, f.DueAt = models.InspectionOverdue, late, &late
+		f.Title = fmt.Sprintf("%s left out of the last inspections, read last on %s", p.at, c.date(p.read.At))
+		f.Evidence = []models.Evidence{c.thinnest(p), line("the vehicle was inspected on %s", c.date(visit.At)), policyLine("every %d days", c.Policy.InspectDays)}
+	default:
+		return
+	}
+	c.add(p, f)
+}
+
+// rotated reports a rotation that is due. A tire fitted by itself does not
+// start the interval anew; all of them together do.
+func (c *checker) rotated() {
+	from, what := c.State.LastRotation, "rotation"
+	var oldest *models.Point
+	for _, p := range c.places {
+		if at := p.State.PlacedAt; !p.spare && at != nil && (oldest == nil || at.At.Before(oldest.At)) {
+			oldest = at
+		}
+	}
+	if oldest != nil && (from == nil || oldest.At.After(from.At)) {
+		from, what = oldest, "move of the tire that is longest in its place"
 	}
 	if from == nil {
 		return
 	}
 	if d, ok := c.dueAfter(*from, c.Policy.RotateKM, c.Policy.RotateDays); ok {
-		c.overdue(nil, d, models.Finding{Code: models.RotationOverdue, Evidence: []models.Evidence{c.lastDone("rotation or fitting", *from)},
-			FirstJob: "Rotate by the pattern for its axles; directional tires stay on their side.", Safety: cautionWheelOff}, "rotation", models.Plan)
+		c.overdue(nil, d, models.Finding{Code: models.RotationOverdue, Evidence: []models.Evidence{c.lastDone(what, *from)},
+			FirstJob: "Rotate by the pattern for its axles; directional tires stay on their side.", Safety: cautionWheels}, "rotation", models.Plan)
 	}
 }
 
+// aligned reports an alignment that is due. A fleet that records no alignments
+// is not told of them.
 func (c *checker) aligned() {
-	if c.State.LastAlignment == nil {
-		return // a fleet that records no alignments is not told of them
+	last := c.State.LastAlignment
+	if last == nil {
+		return
 	}
-	if d, ok := c.dueAfter(*c.State.LastAlignment, c.Policy.AlignKM, c.Policy.AlignDays); ok {
-		c.overdue(nil, d, models.Finding{Code: models.AlignmentOverdue, Evidence: []models.Evidence{c.lastDone("alignment", *c.State.LastAlignment)},
-			FirstJob: "Have all axles aligned."}, "alignment", models.Plan)
+	if d, ok := c.dueAfter(*last, c.Policy.AlignKM, c.Policy.AlignDays); ok {
+		c.overdue(nil, d, models.Finding{Code: models.AlignmentOverdue, Evidence: []models.Evidence{c.lastDone("alignment", *last)},
+			FirstJob: "Have all axles aligned; looseness and pressures first."}, "alignment", models.Plan)
 	}
 }
 
+// retorqued reports wheel nuts to check after wheels were off. The window is
+// from half the policy's distance on; days stand in where no odometer says it.
 func (c *checker) retorqued() {
 	from := c.State.RetorqueFrom
-	if from == nil || c.Policy.RetorqueKM == 0 {
+	km, dayCount := c.Policy.RetorqueKM, c.Policy.RetorqueDays
+	if from == nil {
 		return
 	}
-	d, ok := c.dueAfter(*from, c.Policy.RetorqueKM, c.Policy.RetorqueDays)
+	if from.Odometer.Known && !c.Vehicle.NoOdometer && km > 0 {
+		dayCount = 0
+	} else if dayCount > 0 {
+		km = 0
+	}
+	d, ok := c.dueAfter(*from, km, dayCount)
 	if !ok {
 		return
+	}
+	d.why = "once, " + c.distance(units.Distance(km/2)*units.Kilometre) + " to " + c.kilometres(km) + " after wheels were off"
+	if km == 0 {
+		d.why = fmt.Sprintf("once, within %d days after wheels were off: no odometer says the distance", dayCount)
+		d.estimated = true
 	}
 	torque := "the maker's torque"
 	if c.Vehicle.TorqueNM > 0 {
 		torque = fmt.Sprintf("%.0f N m", c.Vehicle.TorqueNM)
 	}
-	c.overdue(nil, d, models.Finding{Code: models.RetorqueDue, Evidence: []models.Evidence{c.lastDone("work with wheels off", *from)},
-		FirstJob: "Check the wheel nuts with a torque wrench to " + torque + ", without slackening first.",
-		Safety:   "A wheel that comes off kills. Clean faces, nuts run on by hand, star order, torque wrench, no impact gun for the last turn."},
-		"re-torque of the wheel nuts", models.DoNow)
-}
-
-// balance checks the assembly: fitted and not balanced, over its limit, due again.
-func (c *checker) balance(t models.TireWithState) {
-	p := t.State.Position
-	b := t.State.Balance
-	if since := t.State.UnbalancedSince; since != nil {
-		f := models.Finding{Code: models.NotBalanced, Urgency: models.Plan, Since: since.At,
-			Title:    fmt.Sprintf("tire at %s fitted or repaired and not balanced since", p),
-			Evidence: []models.Evidence{{Text: "wheel off its tire or newly fitted on " + c.date(since.At)}},
-			FirstJob: "Balance the assembly at " + string(p) + ".", Safety: "Hood down, eye protection, stones and mud out before the spin."}
-		if b != nil && !b.WithinLimit && !b.At.Before(since.At) {
-			f.Code, f.Title = models.BalanceOverLimit, fmt.Sprintf("balance at %s is still over its limit (%s)", p, b.Limit)
-			f.Evidence = []models.Evidence{{Text: fmt.Sprintf("job of %s asked for %s", c.date(b.At), units.FormatMass(b.Demand, c.Depot.Units.Mass))}}
-			f.FirstJob = "Do not add weight: remount, check the bead seat and the run-out, then balance again."
-		}
-		c.add(&t, f)
-		return
-	}
-	if b == nil || c.Vehicle.Class.Heavy() && !c.Vehicle.AxleAt(p).Steered {
-		return // on heavy drive and trailer axles balance is checked on complaint, not by interval (common practice, no source)
-	}
-	if d, ok := c.dueAfter(b.Point, c.Policy.RebalanceKM, c.Policy.RebalanceDays); ok {
-		c.overdue(&t, d, models.Finding{Code: models.RebalanceOverdue, Evidence: []models.Evidence{c.lastDone("balance", b.Point)},
-			FirstJob: "Balance the assembly at " + string(p) + ".", Safety: "Hood down, eye protection, stones and mud out before the spin."},
-			"balance at "+string(p), models.Plan)
-	}
-}
-
-func words(s string) string {
-	if s == "" {
-		return "not said"
-	}
-	return s
+	c.overdue(nil, d, models.Finding{Code: models.RetorqueDue,
+		Evidence: []models.Evidence{c.lastDone("work with wheels off", *from), practice("industry re-torque practice, F, read 2026-11", "nuts settle in the first 80 to 160 km")},
+		FirstJob: "Check the wheel nuts with a torque wrench to " + torque + ".", Safety: cautionNuts}, "re-torque of the wheel nuts", models.DoNow)
 }

@@ -7,20 +7,16 @@ import (
 	"rimledger/models/units"
 )
 
-// unevenFrom is the spread between grooves or stations that is more than a
-// gauge explains, and severeFrom the one that wants work (judged from tables of
-// gauge error: 2/32 in asks to measure again, 3/32 in is a finding).
-const (
-	unevenFrom = 2 * units.ThirtySecond
-	severeFrom = 3 * units.ThirtySecond
-)
+// severeFrom is the spread of wear that is a finding with a 1/32 in gauge:
+// derived in the trade's tables of gauge error.
+const severeFrom = 3 * units.ThirtySecond
 
-// wearPattern reports uneven wear of the last reading.
-func (c *checker) wearPattern(t models.TireWithState) {
-	if t.State.Last == nil {
+// pattern reports uneven wear of the newest reading.
+func (c *checker) pattern(p *place) {
+	if p.spare || p.read == nil {
 		return
 	}
-	r := t.State.Last.Reading
+	r := p.read.Reading
 	var low, high units.Length
 	first := true
 	for g, groove := range r.Depths {
@@ -29,8 +25,8 @@ func (c *checker) wearPattern(t models.TireWithState) {
 				continue
 			}
 			worn := -d.Value
-			if len(r.Depths) == len(t.Tire.NewDepths) {
-				worn = t.Tire.NewDepths[g] - d.Value
+			if len(r.Depths) == len(p.Tire.NewDepths) {
+				worn = p.Tire.NewDepths[g] - d.Value
 			}
 			if first {
 				low, high, first = worn, worn, false
@@ -38,23 +34,18 @@ func (c *checker) wearPattern(t models.TireWithState) {
 			low, high = min(low, worn), max(high, worn)
 		}
 	}
-	cups := 0
-	for _, o := range r.Observations {
-		if o.Code == models.ObsCupping {
-			cups = max(o.Count, 1)
-		}
-	}
-	if high-low < severeFrom && (cups == 0 || high-low < unevenFrom) && cups == 0 {
+	cups, felt := p.observed(models.ObsCupping)
+	if high-low < severeFrom && !felt {
 		return
 	}
-	f := models.Finding{Code: models.UnevenWear, Urgency: models.Plan, Since: t.State.Last.At,
-		Title:    fmt.Sprintf("uneven wear at %s: %s between thinnest and deepest", t.State.Position, c.length(high-low)),
-		Evidence: []models.Evidence{{Text: fmt.Sprintf("read on %s; wear differs by %s over the tread", c.date(t.State.Last.At), c.length(high-low))}},
+	f := models.Finding{Code: models.UnevenWear, Urgency: models.Plan, Since: p.read.At,
+		Title:    fmt.Sprintf("uneven wear at %s: %s between most and least worn", p.at, c.depth(high-low)),
+		Evidence: []models.Evidence{line("read on %s; wear differs by %s over the tread", c.date(p.read.At), c.depth(high-low))},
 		FirstJob: "Pressure, then looseness, then dampers, then bead seat and run-out, then balance; alignment if one shoulder is worn."}
-	if cups > 0 {
+	if felt {
 		f.Code = models.SuspectImbalance
-		f.Title = fmt.Sprintf("%d cups felt at %s: imbalance is one cause among several", cups, t.State.Position)
+		f.Title = fmt.Sprintf("%s at %s: imbalance is one cause among several", said(cups), p.at)
 		f.FirstJob = "Before balancing: pressure, looseness, dampers, bead seat and run-out. Then balance with all weights off."
 	}
-	c.add(&t, f)
+	c.add(p, f)
 }

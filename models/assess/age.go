@@ -1,0 +1,134 @@
+package assess
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/legal"
+	"rimledger/models/tiresize"
+)
+
+// age compares the date of manufacture with the law's limit and the policy's.
+// The date is that of the casing; a week counts from its first day.
+func (c *checker) age(p *place) {
+	if p.Tire.TIN == "" {
+		return
+	}
+	week, err := tiresize.ParseTIN(p.Tire.TIN)
+	if err != nil {
+		return
+	}
+	made := c.madeAt(week)
+	f := models.Finding{Code: models.AgeLimit, Urgency: models.Plan, FirstJob: fmt.Sprintf("Fit a younger tire at %s.", p.at), Safety: cautionWheels,
+		Evidence: []models.Evidence{c.madeLine(p, week)}}
+	limit := c.Policy.AgeLimitYears
+	if limit > 0 {
+		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("replace at %d years", limit), Source: "policy; makers' advice, M"})
+	}
+	if o, ok := c.legalAge(p); ok {
+		f.Notice = o.Explain()
+		f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
+		limit = int(o.Limit)
+		if !p.Tire.Retreaded() {
+			f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionWheels
+		}
+	}
+	if limit > 0 {
+		ends := made.AddDate(limit, 0, 0)
+		ahead := ends.AddDate(0, 0, -c.Policy.DueDays)
+		c.flipsAt(ends)
+		c.flipsAt(ahead)
+		switch {
+		case !c.Now.Before(ends):
+			f.Since, f.DueAt = ends, &ends
+			f.Title = fmt.Sprintf("tire at %s is %s old, limit %d years", p.at, years(made, c.Now), limit)
+			c.add(p, f)
+			return
+		case !c.Now.Before(ahead):
+			f.Urgency, f.Safety, f.Since, f.DueAt = models.Plan, cautionWheels, ahead, &ends
+			f.Title = fmt.Sprintf("tire at %s reaches its limit of %d years on %s", p.at, limit, c.date(ends))
+			c.add(p, f)
+			return
+		}
+	}
+	if c.Policy.AgeWatchYears <= 0 {
+		return
+	}
+	watch := made.AddDate(c.Policy.AgeWatchYears, 0, 0)
+	c.flipsAt(watch)
+	if c.Now.Before(watch) {
+		return
+	}
+	c.add(p, models.Finding{Code: models.AgeWatch, Urgency: models.Watch, Since: watch,
+		Title: fmt.Sprintf("tire at %s is over %d years old", p.at, c.Policy.AgeWatchYears),
+		Evidence: []models.Evidence{c.madeLine(p, week),
+			{Text: fmt.Sprintf("watched from %d years", c.Policy.AgeWatchYears), Source: "policy; trade advice to inspect from 5 to 6 years, F2, read 2026-11"}},
+		FirstJob: "Look for cracks at every inspection; plan its end."})
+}
+
+// legalAge returns the strictest rule on age in force at p. It does not reach a spare.
+func (c *checker) legalAge(p *place) (legal.Other, bool) {
+	var strictest legal.Other
+	if p.spare {
+		return strictest, false
+	}
+	for _, o := range c.other(legal.AgeYears, p) {
+		if strictest.Limit == 0 || o.Limit < strictest.Limit {
+			strictest = o
+		}
+	}
+	return strictest, strictest.Limit > 0
+}
+
+// madeAt is the first day of the week of manufacture. An old code says no
+// decade: the tire is from 1999 or older.
+func (c *checker) madeAt(w tiresize.Week) time.Time {
+	if w.OldCode {
+		return c.midnight(1999, time.December, 31)
+	}
+	return c.midnight(w.Year, time.January, 1+7*(w.Week-1))
+}
+
+func (c *checker) madeLine(p *place, w tiresize.Week) models.Evidence {
+	s := fmt.Sprintf("identification number %s: made in week %d of %d", p.Tire.TIN, w.Week, w.Year)
+	if w.OldCode {
+		s = fmt.Sprintf("identification number %s: a code of before 2000", p.Tire.TIN)
+	}
+	if p.Tire.Retreaded() {
+		s += "; that is the casing, and some rules count from the retreading"
+	}
+	return models.Evidence{Text: s, Source: "49 CFR 574.5, M"}
+}
+
+// years is a time span in full years, or more words where it is short of one.
+func years(from, to time.Time) string {
+	n := to.Year() - from.Year()
+	if from.AddDate(n, 0, 0).After(to) {
+		n--
+	}
+	return fmt.Sprintf("%d years", n)
+}
+
+// retread reports a retreaded or regrooved tire on the front of a bus.
+func (c *checker) retread(p *place) {
+	if c.Vehicle.Class != models.Bus || !p.axle.Steered || !p.Tire.Retreaded() && !p.Tire.Regrooved {
+		return
+	}
+	f := models.Finding{Code: models.RetreadBarred, Urgency: models.Plan,
+		Title:    fmt.Sprintf("retreaded or regrooved tire at %s, the front of a bus", p.at),
+		Evidence: []models.Evidence{practice("49 CFR 393.75(d), F, read 2026-11", "tread life %d, regrooved %t", p.Tire.LifeIndex, p.Tire.Regrooved)},
+		FirstJob: fmt.Sprintf("Move it to another axle and fit a new tire at %s.", p.at), Safety: cautionWheels,
+		Notice: "Barred in the United States by 49 CFR 393.75(d) (read 2026-11) and by practice in many places. " + legal.Notice}
+	if p.State.PlacedAt != nil {
+		f.Since = p.State.PlacedAt.At
+	} else {
+		f.Since = c.Vehicle.CreatedAt
+	}
+	if country, _, _ := strings.Cut(c.Depot.Jurisdiction, "-"); country == "US" {
+		f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionWheels
+		f.Notice = "49 CFR 393.75(d): no regrooved, recapped or retreaded tire on the front wheels of a bus (read 2026-11, agency interpretation). " + legal.Notice
+	}
+	c.add(p, f)
+}

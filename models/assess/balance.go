@@ -1,0 +1,90 @@
+package assess
+
+import (
+	"fmt"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// balance checks the assembly: a lost weight, over its limit, fitted and not
+// balanced, due again.
+func (c *checker) balance(p *place) {
+	if p.spare {
+		return
+	}
+	if lost := p.State.MissingWeight; lost != nil {
+		c.add(p, models.Finding{Code: models.WeightMissing, Urgency: models.DoNow, Since: lost.At,
+			Title:    fmt.Sprintf("balance weight missing at %s", p.at),
+			Evidence: []models.Evidence{line("clean mark, broken clip or adhesive print seen on %s", c.date(lost.At))},
+			FirstJob: fmt.Sprintf("Balance the assembly at %s again, all weights off first.", p.at), Safety: cautionBalancer + " " + cautionWheels})
+	}
+	b, since := p.State.Balance, p.State.UnbalancedSince
+	switch {
+	case b != nil && !b.WithinLimit && (since == nil || !b.At.Before(since.At)):
+		c.add(p, c.overLimit(p, b))
+	case since != nil:
+		c.add(p, models.Finding{Code: models.NotBalanced, Urgency: c.balanceUrgency(p), Since: since.At,
+			Title:    fmt.Sprintf("tire at %s fitted or repaired on %s and not balanced since", p.at, c.date(since.At)),
+			Evidence: []models.Evidence{c.lastDone("fitting or repair off the wheel", *since)},
+			FirstJob: fmt.Sprintf("Balance the assembly at %s.", p.at), Safety: cautionBalancer + " " + cautionWheels})
+	default:
+		c.rebalance(p, b)
+	}
+}
+
+// balanceUrgency is how soon an assembly that is merely not balanced wants
+// work: drive and trailer wheels of heavy vehicles are balanced at mount only
+// if a fleet chooses to (common practice, no source).
+func (c *checker) balanceUrgency(p *place) models.Urgency {
+	if c.Vehicle.Class.Heavy() && p.axle.Role() != models.RoleSteer {
+		return models.Watch
+	}
+	return models.Plan
+}
+
+func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
+	limit := b.Limit
+	if limit == "" {
+		limit = "limit not named"
+	}
+	f := models.Finding{Code: models.BalanceOverLimit, Urgency: models.Plan, Since: b.At,
+		Title:    fmt.Sprintf("balance at %s is over its limit since %s", p.at, c.date(b.At)),
+		Evidence: []models.Evidence{c.lastDone("balance", b.Point), line("limit: %s", limit)},
+		FirstJob: "Do not add more weight. Remount, check bead seat and run-out, then take all weights off and balance again.",
+		Safety:   cautionBalancer + " " + cautionWheels}
+	if b.Demand > 0 {
+		f.Evidence = append(f.Evidence, line("the balancer asked for %s before the work", units.FormatMass(b.Demand, c.Depot.Units.Mass)))
+	}
+	if p.axle.Role() == models.RoleSteer {
+		f.Urgency = models.DoNow
+	}
+	return f
+}
+
+// rebalance reports a balance that is due again. Where none is in the record,
+// the interval counts from when the tire came onto the vehicle.
+func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
+	var from models.Point
+	var known models.Evidence
+	switch {
+	case b != nil:
+		from, known = b.Point, c.lastDone("balance", b.Point)
+		if b.VehicleID != c.Vehicle.ID {
+			from.Odometer = models.Odometer{} // of another vehicle, or loose
+		}
+		if on := p.State.FittedOn; on != nil && on.At.After(from.At) {
+			from = *on // what was balanced loose begins to run here
+		}
+	case p.State.FittedOn != nil:
+		from, known = *p.State.FittedOn, c.lastDone("fitting, no balance in the record,", *p.State.FittedOn)
+	default:
+		return
+	}
+	if d, ok := c.dueAfter(from, c.Policy.RebalanceKM, c.Policy.RebalanceDays); ok {
+		d.estimated = d.estimated || b == nil
+		c.overdue(p, d, models.Finding{Code: models.RebalanceOverdue, Evidence: []models.Evidence{known},
+			FirstJob: fmt.Sprintf("Balance the assembly at %s.", p.at), Safety: cautionBalancer + " " + cautionWheels},
+			fmt.Sprintf("balance at %s", p.at), c.balanceUrgency(p))
+	}
+}

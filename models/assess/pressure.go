@@ -1,0 +1,94 @@
+package assess
+
+import (
+	"fmt"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/legal"
+	"rimledger/models/units"
+)
+
+// gaugePressure returns the newest pressure taken since the tire was put on
+// this vehicle. Nil: none.
+func (p *place) gaugePressure() *models.Measured {
+	for _, m := range []*models.Measured{p.State.Last, p.State.Previous} {
+		if m != nil && m.Reading.Pressure != nil && (p.State.FittedOn == nil || !m.At.Before(p.State.FittedOn.At)) {
+			return m
+		}
+	}
+	return nil
+}
+
+// tiny is below what any gauge shows: two pressures so close are the same.
+const tiny = units.Pressure(1e-6)
+
+// pressure compares the newest pressure with the axle's cold target. A warm
+// tire is judged by the same shares: cold it is lower still.
+func (c *checker) pressure(p *place) {
+	target := p.axle.Pressure.Value
+	m := p.gaugePressure()
+	if m == nil || target <= 0 {
+		return
+	}
+	was := *m.Reading.Pressure
+	percent := float64(was.Value) / float64(target) * 100
+	share := func(n int) units.Pressure { return target * units.Pressure(n) / 100 }
+	f := models.Finding{Since: m.At, Evidence: []models.Evidence{c.pressureLine(p, m, target)}}
+	switch {
+	case c.Policy.RunFlatPercent > 0 && was.Value <= share(c.Policy.RunFlatPercent)+tiny:
+		f.Code, f.Urgency = models.RunFlat, models.DoNow
+		f.Title = fmt.Sprintf("%s at %s, %.0f %% of the target: counts as run flat", was.Text, p.at, percent)
+		f.FirstJob = fmt.Sprintf("Take the wheel at %s off and have the tire looked at inside before any air goes in; then find the leak.", p.at)
+		f.Safety = cautionRunFlat
+		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("at or below %d %% counts as run flat", c.Policy.RunFlatPercent), Source: "policy; 29 CFR 1910.177, F, read 2026-11"})
+		if c.Vehicle.Class.Heavy() {
+			f.Urgency = models.OffTheRoad
+			f.Safety = cautionPark + " " + cautionRunFlat
+			f.Notice = "A tire on a rim wheel of a large vehicle run at 80 % or less of its recommended pressure is to be demounted and inspected: 29 CFR 1910.177 (read 2026-11). " + legal.Notice
+		}
+	case was.Value < share(c.Policy.LowPercent)-tiny:
+		f.Code, f.Urgency = models.PressureLow, models.DoNow
+		f.Title = fmt.Sprintf("%s at %s, %.0f %% of the target", was.Text, p.at, percent)
+		f.FirstJob = "Find the leak, then inflate it cold to " + c.pressureText(target) + "."
+		f.Safety = cautionInflate
+		f.Evidence = append(f.Evidence, policyLine("low is below %d %% of the target", c.Policy.LowPercent))
+	default:
+		return
+	}
+	c.add(p, f)
+}
+
+func (c *checker) pressureLine(p *place, m *models.Measured, target units.Pressure) models.Evidence {
+	cold := "cold"
+	if m.Reading.Hot {
+		cold = "on a warm tire: cold it is lower"
+	}
+	return line("%s at %s, %s, on %s%s; target %s cold", m.Reading.Pressure.Text, p.at, cold, c.date(m.At), by(m.Person), c.pressureText(target))
+}
+
+// sameVisit reports whether two readings can be compared: taken within a day.
+func sameVisit(a, b *models.Measured) bool {
+	return a != nil && b != nil && a.At.Sub(b.At).Abs() <= 24*time.Hour
+}
+
+// dualPressure compares the pressures of a dual pair, both cold or both warm.
+func (c *checker) dualPressure(outer, inner *place) {
+	a, b := outer.gaugePressure(), inner.gaugePressure()
+	if c.Policy.DualPressure <= 0 || !sameVisit(a, b) || a.Reading.Hot != b.Reading.Hot {
+		return
+	}
+	apart := max(a.Reading.Pressure.Value-b.Reading.Pressure.Value, b.Reading.Pressure.Value-a.Reading.Pressure.Value)
+	if apart <= c.Policy.DualPressure+tiny {
+		return
+	}
+	c.add(outer, models.Finding{Code: models.DualPressureApart, Urgency: models.DoNow, Since: later(a, b).At,
+		Title: fmt.Sprintf("pressures of the pair at %s and %s are %s apart", outer.at, inner.at, c.pressureText(apart)),
+		Evidence: []models.Evidence{
+			line("%s at %s and %s at %s on %s", a.Reading.Pressure.Text, outer.at, b.Reading.Pressure.Text, inner.at, c.date(later(a, b).At)),
+			{Text: "a pair stays within " + c.pressureText(c.Policy.DualPressure), Source: "policy; trade rule for radial duals, F, read 2026-11"},
+			practice("trade press, F, read 2026-11", "10 to 15 psi apart ruins one or both tires of a pair in weeks"),
+		},
+		FirstJob: "Find why one is lower, then set both tires of the pair to the same cold pressure.",
+		Safety:   "Check first that neither was run flat. " + cautionInflate})
+}
