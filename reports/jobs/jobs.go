@@ -1,0 +1,212 @@
+// Package jobs does what is due by time: it mails each depot's digest once for
+// each slot of its schedule, and has the fleet assessed where time alone
+// changes what is found.
+//
+// A slot is a civil date and hour in the depot's zone (see Schedule). A sweep
+// finds the newest due slot of each depot and puts a job for it into River's
+// queue, in the same database as the record; older missed slots are let go.
+// What happens once, happens once by three things: the job is unique for depot
+// and slot; the slot is claimed in the ledger of digests; and the ledger notes
+// each recipient as soon as the server has taken that copy. A copy can go out
+// twice only if the program dies between the server's word and the note; its
+// Message-ID is then the same.
+//
+// Both databases run River through database/sql: SQLite on the one connection
+// that writes (the driver's advice), PostgreSQL on the pool.
+package jobs
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"log/slog"
+	"sync"
+	"time"
+
+	"github.com/riverqueue/river"
+	"github.com/riverqueue/river/riverdriver"
+	"github.com/riverqueue/river/riverdriver/riverdatabasesql"
+	"github.com/riverqueue/river/riverdriver/riversqlite"
+	"github.com/riverqueue/river/rivermigrate"
+
+	"rimledger/models/fleet"
+	"rimledger/reports/mail"
+)
+
+// Config says what a Runner works with.
+type Config struct {
+	Fleet   *fleet.Service
+	DB      *sql.DB     // the record's own database
+	Dialect string      // sqlite or postgres
+	Sender  mail.Sender // nil: digests wait until there is one
+	From    string      // sender of the digests
+	BaseURL string      // for links; may be empty
+	Now     func() time.Time
+	Logger  *slog.Logger
+	// Backoff is how long a digest that could not be sent to everyone waits
+	// before try n+1; nil doubles from one minute up to four hours.
+	Backoff func(tries int) time.Duration
+}
+
+// How often and how long, chosen by us.
+const (
+	sweepEvery  = 30 * time.Second // latest delay of a digest behind its slot
+	assessEvery = 15 * time.Minute
+	pollEvery   = 2 * time.Second // of the queue; rare, for on SQLite it shares the one writer
+	jobTimeout  = 10 * time.Minute
+	rescueAfter = 15 * time.Minute // a job whose server died is taken up again; above jobTimeout, so never while it runs
+	mailTries   = 16               // with the usual back-off more than a day
+)
+
+// Runner runs the jobs between Start and Stop.
+type Runner struct {
+	cfg    Config
+	driver riverdriver.Driver[*sql.Tx]
+	client *river.Client[*sql.Tx]
+
+	mu   sync.Mutex
+	stop context.CancelFunc // of the sweep; nil unless started
+	done chan struct{}
+}
+
+// New returns a Runner, or an error if cfg cannot work. It touches nothing yet.
+func New(cfg Config) (*Runner, error) {
+	r := &Runner{cfg: cfg}
+	if r.cfg.Now == nil {
+		r.cfg.Now = time.Now
+	}
+	if r.cfg.Logger == nil {
+		r.cfg.Logger = slog.New(slog.DiscardHandler)
+	}
+	if r.cfg.Backoff == nil {
+		r.cfg.Backoff = backoff
+	}
+	switch cfg.Dialect {
+	case "sqlite":
+		r.driver = riversqlite.New(cfg.DB)
+	case "postgres":
+		r.driver = riverdatabasesql.New(cfg.DB)
+	default:
+		return nil, fmt.Errorf("no job queue for database %q; only sqlite and postgres", cfg.Dialect)
+	}
+	workers := river.NewWorkers()
+	if err := river.AddWorkerSafely(workers, &assessWorker{r: r}); err != nil {
+		return nil, err
+	}
+	if cfg.Sender != nil {
+		if err := river.AddWorkerSafely(workers, &digestWorker{r: r}); err != nil {
+			return nil, err
+		}
+	}
+	var err error
+	r.client, err = river.NewClient(r.driver, &river.Config{
+		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: 2}},
+		Workers:              workers,
+		FetchOnlyKnownKinds:  true, // without a Sender, digests are left to a server that has one
+		PeriodicJobs:         []*river.PeriodicJob{river.NewPeriodicJob(river.PeriodicInterval(assessEvery), newAssess, &river.PeriodicJobOpts{RunOnStart: true})},
+		PollOnly:             true,
+		FetchPollInterval:    pollEvery,
+		JobTimeout:           jobTimeout,
+		RescueStuckJobsAfter: rescueAfter,
+		Logger:               slog.New(warnings{r.cfg.Logger.Handler()}),
+	})
+	return r, err
+}
+
+// Start prepares the queue's tables and begins to work; ctx bounds only that.
+// Missed slots are taken up at once. The work goes on until Stop.
+func (r *Runner) Start(ctx context.Context) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.stop != nil {
+		return errors.New("the jobs are running already")
+	}
+	if err := r.migrate(ctx); err != nil {
+		return fmt.Errorf("prepare the job queue: %w", err)
+	}
+	// A message on its way is not cut off because the caller was told to stop.
+	on := context.WithoutCancel(ctx)
+	if err := r.client.Start(on); err != nil {
+		return fmt.Errorf("start the job queue: %w", err)
+	}
+	sweeping, stop := context.WithCancel(on)
+	r.stop, r.done = stop, make(chan struct{})
+	go func() {
+		defer close(r.done)
+		every(sweeping, sweepEvery, func() {
+			if err := r.sweep(sweeping); err != nil && sweeping.Err() == nil {
+				r.cfg.Logger.Error("look for due digests", "error", err)
+			}
+		})
+	}()
+	return nil
+}
+
+// Stop takes up no more jobs and waits for those that run; if ctx ends first
+// they are told to give up, and are taken up again later. Stopping what does
+// not run does nothing.
+func (r *Runner) Stop(ctx context.Context) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.stop == nil {
+		return nil
+	}
+	r.stop()
+	<-r.done
+	r.stop = nil
+	err := r.client.Stop(ctx)
+	if err != nil {
+		hard, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+		defer cancel()
+		err = r.client.StopAndCancel(hard)
+	}
+	return err
+}
+
+// every calls fn at once and then each interval, until ctx ends.
+func every(ctx context.Context, interval time.Duration, fn func()) {
+	tick := time.NewTicker(interval)
+	defer tick.Stop()
+	for {
+		fn()
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+	}
+}
+
+// migrate brings River's own tables up to date. Two servers that start at once
+// may collide; the loser finds the work done when it looks again.
+func (r *Runner) migrate(ctx context.Context) error {
+	m, err := rivermigrate.New(r.driver, &rivermigrate.Config{Logger: slog.New(warnings{r.cfg.Logger.Handler()})})
+	if err != nil {
+		return err
+	}
+	for wait := 50 * time.Millisecond; ; wait *= 2 {
+		if _, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil); err == nil || wait > 2*time.Second {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(wait):
+		}
+	}
+}
+
+func backoff(tries int) time.Duration {
+	return min(time.Minute<<min(max(tries-1, 0), 10), 4*time.Hour)
+}
+
+// warnings keeps a library's everyday messages out of the log.
+type warnings struct{ slog.Handler }
+
+func (h warnings) Enabled(ctx context.Context, l slog.Level) bool {
+	return l >= slog.LevelWarn && h.Handler.Enabled(ctx, l)
+}
+
+func (h warnings) WithAttrs(a []slog.Attr) slog.Handler { return warnings{h.Handler.WithAttrs(a)} }
+func (h warnings) WithGroup(name string) slog.Handler   { return warnings{h.Handler.WithGroup(name)} }

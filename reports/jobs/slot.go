@@ -1,0 +1,130 @@
+package jobs
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/robfig/cron/v3"
+)
+
+// slotLayout is how a slot is named: civil date and time in the depot's zone.
+const slotLayout = "2006-01-02T15:04"
+
+// Slot is one time at which something is due.
+type Slot struct {
+	Name     string    // civil date and time in the schedule's zone, such as 2026-03-30T06:00
+	Due      time.Time // the instant of Name
+	From, To time.Time // the week it covers: the same wall time seven days before, up to Due
+}
+
+// Schedule is a cron specification in a time zone.
+//
+// It is read on the calendar, not on the clock: a civil time is one slot even
+// where clocks show it twice, and then the first of the two counts; a civil
+// time that the clocks skip is due at the moment they jump. So a change to or
+// from daylight saving time neither doubles nor skips a slot. (The manual page
+// cron(8) of Debian's cron promises the same for changes below three hours.)
+type Schedule struct {
+	spec cron.Schedule
+	zone *time.Location
+}
+
+// five is the usual form: minute, hour, day of month, month, day of week.
+var five = cron.NewParser(cron.Minute | cron.Hour | cron.Dom | cron.Month | cron.Dow)
+
+// ParseSchedule reads five cron fields (minute, hour, day of month, month, day
+// of week) and an IANA zone. It returns an error if either cannot be read or
+// the fields name no day that ever comes.
+func ParseSchedule(spec, zone string) (Schedule, error) {
+	loc, err := time.LoadLocation(zone)
+	if err != nil || zone == "" {
+		return Schedule{}, fmt.Errorf("time zone %q is not known; write an IANA name such as Europe/Berlin", zone)
+	}
+	if strings.ContainsAny(spec, "=@") {
+		return Schedule{}, fmt.Errorf("schedule %q must be five fields: minute hour day month weekday", spec)
+	}
+	s, err := five.Parse(spec)
+	if err != nil {
+		return Schedule{}, fmt.Errorf("schedule %q must be five fields, minute hour day month weekday: %w", spec, err)
+	}
+	if s.Next(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)).IsZero() {
+		return Schedule{}, fmt.Errorf("schedule %q names a day that never comes", spec)
+	}
+	return Schedule{s, loc}, nil
+}
+
+// Next returns the first slot that is due after an instant.
+func (s Schedule) Next(after time.Time) Slot {
+	// Start early enough that no change of the clocks hides a slot.
+	for civil := wall(after, s.zone).Add(-48 * time.Hour); ; {
+		civil = s.spec.Next(civil)
+		if slot := slotAt(civil, s.zone); slot.Due.After(after) {
+			return slot
+		}
+	}
+}
+
+// Newest returns the latest slot due after one instant and not after now,
+// false if there is none.
+func (s Schedule) Newest(after, now time.Time) (Slot, bool) {
+	const day = 24 * time.Hour
+	for _, back := range []time.Duration{time.Hour, day, 32 * day, 367 * day, 6 * 366 * day} {
+		start := now.Add(-back)
+		if start.Before(after) {
+			start = after
+		}
+		slot := s.Next(start)
+		if !slot.Due.After(now) {
+			for next := s.Next(slot.Due); !next.Due.After(now); next = s.Next(slot.Due) {
+				slot = next
+			}
+			return slot, true
+		}
+		if start.Equal(after) {
+			break
+		}
+	}
+	return Slot{}, false
+}
+
+// ParseSlot returns the slot of a name in a zone.
+func ParseSlot(name, zone string) (Slot, error) {
+	loc, err := time.LoadLocation(zone)
+	if err != nil || zone == "" {
+		return Slot{}, fmt.Errorf("time zone %q is not known; write an IANA name such as Europe/Berlin", zone)
+	}
+	civil, err := time.Parse(slotLayout, name)
+	if err != nil {
+		return Slot{}, fmt.Errorf("slot %q must be a date and time such as 2026-03-30T06:00", name)
+	}
+	return slotAt(civil, loc), nil
+}
+
+func slotAt(civil time.Time, zone *time.Location) Slot {
+	due := instant(civil, zone)
+	return Slot{Name: civil.Format(slotLayout), Due: due, From: instant(civil.AddDate(0, 0, -7), zone), To: due}
+}
+
+// wall returns what the clocks of zone show at t, as if it were UTC.
+func wall(t time.Time, zone *time.Location) time.Time {
+	_, offset := t.In(zone).Zone()
+	return t.UTC().Add(time.Duration(offset) * time.Second)
+}
+
+// instant returns when the clocks of zone first show civil (given as if it
+// were UTC), or, where they skip it, when they jump over it.
+func instant(civil time.Time, zone *time.Location) time.Time {
+	_, before := civil.Add(-26 * time.Hour).In(zone).Zone()
+	_, after := civil.Add(26 * time.Hour).In(zone).Zone()
+	first := civil.Add(-time.Duration(max(before, after)) * time.Second)
+	second := civil.Add(-time.Duration(min(before, after)) * time.Second)
+	if wall(first, zone).Equal(civil) {
+		return first
+	}
+	if wall(second, zone).Equal(civil) {
+		return second
+	}
+	jump, _ := second.In(zone).ZoneBounds() // second is just behind the gap
+	return jump.UTC()
+}
