@@ -1,0 +1,200 @@
+package web
+
+import (
+	"bytes"
+	"flag"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+var update = flag.Bool("update", false, "rewrite the golden files")
+
+func grid(t testing.TB, rows ...string) [][]*models.Depth {
+	t.Helper()
+	var out [][]*models.Depth
+	for _, row := range rows {
+		var r []*models.Depth
+		for _, s := range strings.Fields(row) {
+			if s == "-" {
+				r = append(r, nil)
+				continue
+			}
+			d, err := models.ParseDepth(s, units.In32)
+			if err != nil {
+				t.Fatal(err)
+			}
+			r = append(r, &d)
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+func fresh18() []units.Length {
+	return []units.Length{18 * units.ThirtySecond, 18 * units.ThirtySecond, 18 * units.ThirtySecond}
+}
+
+// The golden files hold what the drawing was when a person last looked at it;
+// the numbers in it are checked by the tests below.
+func TestTreadBarGolden(t *testing.T) {
+	t.Parallel()
+	tests := []struct {
+		name string
+		in   barInput
+	}{
+		{"crooked", barInput{Position: "1L", Depths: grid(t, "9", "6", "3"), New: fresh18(), Legal: 4 * units.ThirtySecond, Pull: 6 * units.ThirtySecond, Urgency: models.OffTheRoad, Units: units.US}},
+		{"around", barInput{Position: "2RO", Depths: grid(t, "12 10 11", "- 12 12", "- - -"), New: fresh18(), Legal: 2 * units.ThirtySecond, Pull: 4 * units.ThirtySecond, Units: units.US}},
+		{"unmeasured", barInput{Position: "SP1", New: fresh18(), Units: units.Metric}},
+	}
+	parsed, err := parsePages()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			t.Parallel()
+			var b bytes.Buffer
+			if err := parsed["vehicle"].ExecuteTemplate(&b, "treadbar", drawBar(tt.in)); err != nil {
+				t.Fatal(err)
+			}
+			got := strings.ReplaceAll(b.String(), "><", ">\n<") + "\n"
+			file := filepath.Join("testdata", "treadbar_"+tt.name+".html")
+			if *update {
+				if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+			}
+			want, err := os.ReadFile(file)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := cmp.Diff(string(want), got); d != "" {
+				t.Error(d)
+			}
+		})
+	}
+}
+
+// Lengths by hand: the longest depth is drawn 62 units long, others in
+// proportion; 9/18 of 62 is 31, 4/18 is 13.8.
+func TestTreadBarLengths(t *testing.T) {
+	t.Parallel()
+	b := drawBar(barInput{Position: "1L", Depths: grid(t, "9", "4", "3"), New: fresh18(), Legal: 4 * units.ThirtySecond, Pull: 6 * units.ThirtySecond, Units: units.US})
+	for i, want := range []struct {
+		depth float64
+		state string
+	}{{31, "ok"}, {13.8, "legal"}, {10.3, "legal"}} {
+		if g := b.Grooves[i]; g.Depth != want.depth || g.State != want.state || g.New != 62 {
+			t.Errorf("groove %d hangs %g (%s, new %g), want %g (%s, new 62)", i, g.Depth, g.State, g.New, want.depth, want.state)
+		}
+	}
+	if *b.Legal != barTop+13.8 || *b.Pull != barTop+20.7 {
+		t.Errorf("lines at %g and %g, want %g and %g", *b.Legal, *b.Pull, barTop+13.8, barTop+20.7)
+	}
+	for _, s := range []string{"1L", "outer 9/32", "center 4/32", "inner 3/32", "legal minimum 4/32 in", "pull point 6/32 in"} {
+		if !strings.Contains(b.Alt, s) {
+			t.Errorf("the text alternative %q lacks %q", b.Alt, s)
+		}
+	}
+}
+
+// Whatever was read, nothing hangs above the line or below the drawing, and a
+// deeper groove never hangs shorter.
+func TestTreadBarStaysInside(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		depth := rapid.Int64Range(0, int64(units.MaxDepth))
+		in := barInput{Position: "1L", Units: units.Metric, Legal: units.Length(rapid.Int64Range(0, int64(8*units.Millimetre)).Draw(t, "legal")),
+			Pull: units.Length(rapid.Int64Range(0, int64(8*units.Millimetre)).Draw(t, "pull"))}
+		for range rapid.IntRange(0, 8).Draw(t, "grooves") {
+			d := models.Depth{Value: units.Length(depth.Draw(t, "depth")), Text: "x"}
+			in.Depths = append(in.Depths, []*models.Depth{&d})
+		}
+		b := drawBar(in)
+		for i, g := range b.Grooves {
+			if g.Depth < 0 || b.Top+g.Depth > b.Height || g.X < 0 || g.X+g.Width > b.Width {
+				t.Fatalf("groove %d leaves the drawing: %+v in %g by %g", i, g, b.Width, b.Height)
+			}
+			for j, h := range b.Grooves {
+				if len(in.Depths) > 0 && in.Depths[i][0].Value > in.Depths[j][0].Value && g.Depth < h.Depth {
+					t.Fatalf("groove %d is deeper than %d and hangs shorter", i, j)
+				}
+			}
+		}
+	})
+}
+
+func TestStripNeedsThreeStations(t *testing.T) {
+	t.Parallel()
+	if s := drawStrip(barInput{Depths: grid(t, "9 9", "9 9")}); s != nil {
+		t.Error("two stations are unrolled")
+	}
+	s := drawStrip(barInput{Position: "1L", Depths: grid(t, "9 8 7 8 9 8 7 8", "9 9 - 9 9 9 9 9"), Units: units.US})
+	if s == nil || len(s.Stations) != 8 || !s.Stations[0].Valve || s.Stations[2].Label != "90°" || len(s.Lines[1].Dots) != 7 {
+		t.Errorf("eight stations are unrolled as %+v", s)
+	}
+}
+
+func TestTrendNeedsTwoReadings(t *testing.T) {
+	t.Parallel()
+	at := time.Date(2026, 1, 1, 8, 0, 0, 0, time.UTC)
+	reading := func(days int, depth string) models.Measured {
+		return models.Measured{Point: models.Point{At: at.AddDate(0, 0, days)}, Reading: models.Reading{Depths: grid(t, depth)}}
+	}
+	if c := drawTrend([]models.Measured{reading(0, "16")}, 0, 0, units.US); c != nil {
+		t.Error("one reading makes a trend")
+	}
+	c := drawTrend([]models.Measured{reading(0, "16"), reading(50, "14"), reading(100, "12")}, 4*units.ThirtySecond, 0, units.US)
+	if c == nil || len(c.Dots) != 3 || c.Pull != nil || c.Legal == nil {
+		t.Fatalf("three readings make %+v", c)
+	}
+	// 16/32 on a scale that ends at 16/32 is at the top; half the time is half the way.
+	if c.Dots[0].Y != 12 || c.Dots[1].X != 62+280 || c.Dots[1].Y != round1(12+170*2/16.0) {
+		t.Errorf("dots at %+v", c.Dots)
+	}
+}
+
+func TestLocal(t *testing.T) {
+	t.Parallel()
+	for to, want := range map[string]string{"/": "/", "/vehicles?q=1": "/vehicles?q=1", "": "/", "//elsewhere.example": "/", "https://elsewhere.example": "/",
+		`/\elsewhere.example`: "/", "/x\r\nSet-Cookie: a=b": "/", "vehicles": "/"} {
+		if got := local(to); got != want {
+			t.Errorf("local(%q) = %q, want %q", to, got, want)
+		}
+	}
+}
+
+// Every code has its words: nobody should read an identifier.
+func TestWordsAreComplete(t *testing.T) {
+	t.Parallel()
+	for _, c := range append(models.PositionCodes, models.VehicleCodes...) {
+		if observationNames[c] == "" {
+			t.Errorf("observation %s has no words", c)
+		}
+	}
+	for k := range eventNames {
+		if models.NewEvent(k) == nil {
+			t.Errorf("%s is named and is no event", k)
+		}
+	}
+	fields := map[string]bool{}
+	for _, g := range policyGroups {
+		for _, f := range g.Fields {
+			fields[f.Name] = true
+		}
+	}
+	for name := range patchValues(models.DepotPolicy{}, units.US) {
+		if name != "version" && !fields[name] {
+			t.Errorf("policy field %s is not on the form", name)
+		}
+	}
+}

@@ -1,0 +1,178 @@
+package web_test
+
+import (
+	"context"
+	"io"
+	"net/http"
+	"net/http/cookiejar"
+	"net/http/httptest"
+	"net/url"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/labstack/echo/v4"
+
+	"rimledger/api/auth"
+	"rimledger/api/web"
+	"rimledger/models"
+	"rimledger/models/fleet"
+	"rimledger/models/store"
+	"rimledger/models/units"
+)
+
+// All names in these tests are invented.
+
+const password = "a long enough word"
+
+// yard is a server with one depot, one tractor and people of each role.
+type yard struct {
+	t       *testing.T
+	server  *httptest.Server
+	fleet   *fleet.Service
+	system  fleet.Actor
+	depot   models.Depot
+	vehicle models.Vehicle
+	tires   map[models.Position]models.Tire
+	start   time.Time
+}
+
+func newID[T ~string]() T { return T(uuid.Must(uuid.NewV7()).String()) }
+
+func must[T any](v T, err error) func(testing.TB) T {
+	return func(t testing.TB) T {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+}
+
+func serve(t *testing.T, st *store.Store, f *fleet.Service) *httptest.Server {
+	t.Helper()
+	a := auth.New(auth.Options{Fleet: f, Store: st.Sessions(), FirstKey: "first-key"})
+	e := echo.New()
+	err := web.Mount(e, web.Deps{Fleet: f, Auth: a, Version: "test",
+		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (string, string, string, error) {
+			return "Week at Alder Yard", "Nothing is off the road.", `<p style="color:red">Nothing</p>`, nil
+		}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	server := httptest.NewServer(a.Sessions(e, func(w http.ResponseWriter, _ *http.Request, err error) {
+		t.Error("session:", err)
+		w.WriteHeader(http.StatusInternalServerError)
+	}))
+	t.Cleanup(server.Close)
+	return server
+}
+
+func openStore(t *testing.T) *store.Store {
+	t.Helper()
+	st := must(store.Open(t.Context(), filepath.Join(t.TempDir(), "fleet.sqlite"), store.Options{Migrate: true, Volatile: true}))(t)
+	t.Cleanup(func() { _ = st.Close() })
+	return st
+}
+
+func newYard(t *testing.T) *yard {
+	t.Helper()
+	st := openStore(t)
+	y := &yard{t: t, system: fleet.System(models.FromDemo), tires: map[models.Position]models.Tire{}, start: time.Now()}
+	y.fleet = fleet.New(st, fleet.Options{})
+	ctx := t.Context()
+	y.depot = must(y.fleet.CreateDepot(ctx, y.system, models.Depot{ID: newID[models.DepotID](), Name: "Alder Yard", TimeZone: "America/Chicago",
+		Jurisdiction: "US", Units: units.US, Currency: "USD"}))(t)
+	y.vehicle = must(y.fleet.CreateVehicle(ctx, y.system, models.Vehicle{ID: newID[models.VehicleID](), DepotID: y.depot.ID, Number: "T-101",
+		Class: models.Tractor, ParkingRow: "C", MaxMassKG: 20_000, Spares: 1, Axles: []models.Axle{
+			{Steered: true, Pressure: must(models.ParsePressure("105 psi", units.BareNone))(t)},
+			{Driven: true, Dual: true, Pressure: must(models.ParsePressure("100 psi", units.BareNone))(t)}}}))(t)
+	fit := &models.Fit{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: y.start.AddDate(0, -2, 0),
+		Odometer: must(models.ParseOdometer("200,000 mi", units.BareNone))(t)}, Existing: true}
+	for _, p := range y.vehicle.Positions() {
+		if p.IsSpare() {
+			continue
+		}
+		tire := must(y.fleet.CreateTire(ctx, y.system, models.Tire{ID: newID[models.TireID](), DepotID: y.depot.ID, Number: "A" + string(p), Size: "295/75R22.5 144/141L",
+			NewDepths: []units.Length{18 * units.ThirtySecond, 18 * units.ThirtySecond, 18 * units.ThirtySecond}}))(t)
+		y.tires[p] = tire
+		fit.Fittings = append(fit.Fittings, models.Fitting{TireID: tire.ID, Position: p})
+	}
+	must(y.fleet.Record(ctx, y.system, fit))(t)
+	for _, u := range []models.User{{Name: "Mara Quill", Email: "mara@fleet.example", Role: models.Manager}, {Name: "Odd Fennimore", Email: "odd@fleet.example", Role: models.Technician},
+		{Name: "Vic Harrow", Email: "vic@fleet.example", Role: models.Viewer}} {
+		u.ID = newID[models.UserID]()
+		must(y.fleet.AddUser(ctx, y.system, u, password))(t)
+	}
+	y.server = serve(t, st, y.fleet)
+	return y
+}
+
+// person is a browser without a script.
+type person struct {
+	y      *yard
+	client *http.Client
+}
+
+// answer is a page as it came.
+type answer struct {
+	Status   int
+	Location string
+	Body     string
+	Header   http.Header
+}
+
+func (y *yard) stranger() *person {
+	jar, _ := cookiejar.New(nil)
+	return &person{y, &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
+}
+
+func (y *yard) signedIn(email string) *person {
+	y.t.Helper()
+	p := y.stranger()
+	if a := p.post("/sign-in", url.Values{"email": {email}, "password": {password}}); a.Status != http.StatusSeeOther {
+		y.t.Fatalf("sign in: %d", a.Status)
+	}
+	return p
+}
+
+func (p *person) do(r *http.Request) answer {
+	p.y.t.Helper()
+	res, err := p.client.Do(r)
+	if err != nil {
+		p.y.t.Fatal(err)
+	}
+	defer res.Body.Close()
+	b := must(io.ReadAll(res.Body))(p.y.t)
+	return answer{res.StatusCode, res.Header.Get("Location"), string(b), res.Header}
+}
+
+func (p *person) get(path string) answer {
+	p.y.t.Helper()
+	return p.do(must(http.NewRequestWithContext(p.y.t.Context(), http.MethodGet, p.y.server.URL+path, nil))(p.y.t))
+}
+
+func (p *person) post(path string, form url.Values) answer {
+	p.y.t.Helper()
+	r := must(http.NewRequestWithContext(p.y.t.Context(), http.MethodPost, p.y.server.URL+path, strings.NewReader(form.Encode())))(p.y.t)
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	return p.do(r)
+}
+
+// wants fails the test unless the page has this status and holds these texts.
+func (a answer) wants(t *testing.T, status int, texts ...string) {
+	t.Helper()
+	_, main, _ := strings.Cut(a.Body, "<main")
+	if a.Status != status {
+		t.Errorf("status %d, want %d:\n%.600s", a.Status, status, main)
+	}
+	for _, s := range texts {
+		if !strings.Contains(a.Body, s) {
+			t.Errorf("the page lacks %q:\n%.1500s", s, main)
+		}
+	}
+}
+
+func newFleet(st *store.Store) *fleet.Service { return fleet.New(st, fleet.Options{}) }
