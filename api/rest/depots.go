@@ -75,13 +75,13 @@ func depotPolicyOf(p models.DepotPolicy) DepotPolicy {
 	return DepotPolicy{Class(p.Class), policyOf(p.Patch), stampOf(p.Stamp)}
 }
 
-type classIn struct {
+type ByClass struct {
 	ID    string `path:"id" format:"uuid"`
 	Class Class  `path:"class"`
 }
 
 type policyIn struct {
-	classIn
+	ByClass
 	IfMatch string `header:"If-Match" doc:"The ETag of what you started from; needed."`
 	Body    DepotPolicy
 }
@@ -100,7 +100,7 @@ func (s *server) registerDepots() {
 			all, err := s.Fleet.Depots(ctx, a)
 			return paged(all, "", err, depotOf)
 		})
-	register(s, get("/depots/{id}", tag, "Get a depot", ""), func(ctx context.Context, a fleet.Actor, in *idIn) (*tagged[Depot], error) {
+	register(s, get("/depots/{id}", tag, "Get a depot", ""), func(ctx context.Context, a fleet.Actor, in *ByID) (*tagged[Depot], error) {
 		d, err := s.Fleet.Depot(ctx, a, models.DepotID(in.ID))
 		if err != nil {
 			return nil, err
@@ -113,12 +113,12 @@ func (s *server) registerDepots() {
 func (s *server) registerPolicies() {
 	const tag = "Policies"
 	register(s, get("/depots/{id}/policies", tag, "List what a depot changes", "The classes whose default policy the depot changes."),
-		func(ctx context.Context, a fleet.Actor, in *idIn) (*pageOut[DepotPolicy], error) {
+		func(ctx context.Context, a fleet.Actor, in *ByID) (*pageOut[DepotPolicy], error) {
 			all, err := s.Fleet.DepotPolicies(ctx, a, models.DepotID(in.ID))
 			return paged(all, "", err, depotPolicyOf)
 		})
 	register(s, get("/depots/{id}/policies/{class}", tag, "Get what a depot changes for one class", `Version 0 and ETag "0" where it changes nothing yet.`),
-		func(ctx context.Context, a fleet.Actor, in *classIn) (*tagged[DepotPolicy], error) {
+		func(ctx context.Context, a fleet.Actor, in *ByClass) (*tagged[DepotPolicy], error) {
 			p, err := s.depotPolicy(ctx, a, *in)
 			return withTag(p.Version, depotPolicyOf(p)), err
 		})
@@ -131,14 +131,14 @@ func (s *server) registerPolicies() {
 			mine := models.DepotPolicy{DepotID: models.DepotID(in.ID), Class: models.Class(in.Class), Patch: in.Body.Policy.model(), Stamp: models.Stamp{Version: version}}
 			p, err := s.Fleet.SetDepotPolicy(ctx, a, mine)
 			if errors.Is(err, models.Stale) {
-				if now, found := s.depotPolicy(ctx, a, in.classIn); found == nil {
+				if now, found := s.depotPolicy(ctx, a, in.ByClass); found == nil {
 					return nil, stale(depotPolicyOf(mine), depotPolicyOf(now), now.Version)
 				}
 			}
 			return withTag(p.Version, depotPolicyOf(p)), err
 		})
 	register(s, get("/depots/{id}/policies/{class}/effective", tag, "Get the policy that applies", "The default of the class, changed by the depot. A vehicle may change it further."),
-		func(ctx context.Context, a fleet.Actor, in *classIn) (*one[PolicyPatch], error) {
+		func(ctx context.Context, a fleet.Actor, in *ByClass) (*one[PolicyPatch], error) {
 			p, err := s.Fleet.EffectivePolicy(ctx, a, models.DepotID(in.ID), models.Class(in.Class))
 			return single(policyOf(p), err)
 		})
@@ -151,7 +151,7 @@ func (s *server) registerPolicies() {
 }
 
 // depotPolicy returns what a depot changes for one class, which may be nothing.
-func (s *server) depotPolicy(ctx context.Context, a fleet.Actor, in classIn) (models.DepotPolicy, error) {
+func (s *server) depotPolicy(ctx context.Context, a fleet.Actor, in ByClass) (models.DepotPolicy, error) {
 	all, err := s.Fleet.DepotPolicies(ctx, a, models.DepotID(in.ID))
 	for _, p := range all {
 		if p.Class == models.Class(in.Class) {

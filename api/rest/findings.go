@@ -74,7 +74,7 @@ type UrgencyCount struct {
 
 // findingsIn narrows a list of findings.
 type findingsIn struct {
-	pageIn
+	Paging
 	Depot     string     `query:"depot" format:"uuid"`
 	Vehicle   string     `query:"vehicle" format:"uuid"`
 	Class     Class      `query:"class"`
@@ -97,7 +97,7 @@ const dueAhead = 14 * 24 * time.Hour
 func (s *server) registerFindings() {
 	const tag = "Findings"
 	found := func(ctx context.Context, a fleet.Actor, in findingsIn) (*pageOut[Finding], error) {
-		all, next, err := s.Fleet.Findings(ctx, a, in.model(), in.pageIn.model())
+		all, next, err := s.Fleet.Findings(ctx, a, in.model(), in.Paging.model())
 		return paged(all, next, err, findingOf)
 	}
 	register(s, get("/findings", tag, "List findings", "Open ones by urgency, then since when."),
@@ -111,13 +111,13 @@ func (s *server) registerFindings() {
 			}
 			return found(ctx, a, *in)
 		})
-	register(s, get("/findings/{id}", tag, "Get a finding", "Open or closed."), func(ctx context.Context, a fleet.Actor, in *idIn) (*one[Finding], error) {
+	register(s, get("/findings/{id}", tag, "Get a finding", "Open or closed."), func(ctx context.Context, a fleet.Actor, in *ByID) (*one[Finding], error) {
 		f, err := s.Fleet.Finding(ctx, a, models.FindingID(in.ID))
 		return single(findingOf(f), err)
 	})
 	register(s, put("/findings/{id}/acknowledgement", tag, "Acknowledge a finding", "It stays listed but quiet until the time given."),
 		func(ctx context.Context, a fleet.Actor, in *struct {
-			idIn
+			ByID
 			Body struct {
 				Until time.Time `json:"until"`
 				Why   string    `json:"why" minLength:"1" maxLength:"500"`
@@ -128,7 +128,7 @@ func (s *server) registerFindings() {
 		})
 	withdraw := get("/findings/{id}/acknowledgement", tag, "Withdraw an acknowledgement", "")
 	withdraw.Method = "DELETE"
-	register(s, withdraw, func(ctx context.Context, a fleet.Actor, in *idIn) (*one[Finding], error) {
+	register(s, withdraw, func(ctx context.Context, a fleet.Actor, in *ByID) (*one[Finding], error) {
 		f, err := s.Fleet.Acknowledge(ctx, a, models.FindingID(in.ID), time.Time{}, "")
 		return single(findingOf(f), err)
 	})

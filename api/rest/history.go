@@ -48,7 +48,7 @@ func registerEvent[W any](s *server, path, summary, description string, model fu
 // eventsIn narrows a list of events.
 type eventsIn struct {
 	ID string `path:"id" format:"uuid"`
-	pageIn
+	Paging
 	Kind       []string `query:"kind" maxItems:"20" doc:"One or more kinds, separated by commas."`
 	Superseded bool     `query:"superseded" doc:"Also events that were corrected."`
 	Sort       string   `query:"sort" enum:"newest,oldest" default:"newest"`
@@ -60,7 +60,7 @@ func (in eventsIn) model() models.EventFilter {
 }
 
 func (s *server) registerHistory() {
-	events := func(ctx context.Context, a fleet.Actor, f models.EventFilter, p pageIn) (*pageOut[Event], error) {
+	events := func(ctx context.Context, a fleet.Actor, f models.EventFilter, p Paging) (*pageOut[Event], error) {
 		found, next, err := s.Fleet.Events(ctx, a, f, p.model())
 		return paged(found, next, err, eventOf)
 	}
@@ -68,16 +68,16 @@ func (s *server) registerHistory() {
 		func(ctx context.Context, a fleet.Actor, in *eventsIn) (*pageOut[Event], error) {
 			f := in.model()
 			f.VehicleID = models.VehicleID(in.ID)
-			return events(ctx, a, f, in.pageIn)
+			return events(ctx, a, f, in.Paging)
 		})
 	register(s, get("/tires/{id}/events", eventTag, "List what happened to a tire", "On every vehicle it was on."),
 		func(ctx context.Context, a fleet.Actor, in *eventsIn) (*pageOut[Event], error) {
 			f := in.model()
 			f.TireID = models.TireID(in.ID)
-			return events(ctx, a, f, in.pageIn)
+			return events(ctx, a, f, in.Paging)
 		})
 	register(s, get("/events/{id}", eventTag, "Get an event", "Also one that was corrected."),
-		func(ctx context.Context, a fleet.Actor, in *idIn) (*one[Event], error) {
+		func(ctx context.Context, a fleet.Actor, in *ByID) (*one[Event], error) {
 			e, err := s.Fleet.Event(ctx, a, models.EventID(in.ID))
 			if err != nil {
 				return nil, err

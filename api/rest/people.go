@@ -123,7 +123,7 @@ func (s *server) registerPeople() {
 		all, err := s.Fleet.Users(ctx, a)
 		return paged(all, "", err, userOf)
 	})
-	register(s, get("/users/{id}", tag, "Get a person", "Oneself, or anybody for a manager."), func(ctx context.Context, a fleet.Actor, in *idIn) (*tagged[User], error) {
+	register(s, get("/users/{id}", tag, "Get a person", "Oneself, or anybody for a manager."), func(ctx context.Context, a fleet.Actor, in *ByID) (*tagged[User], error) {
 		u, err := find(ctx, a, in.ID)
 		if err != nil {
 			return nil, err
@@ -133,7 +133,7 @@ func (s *server) registerPeople() {
 	password := put("/users/{id}/password", tag, "Set a password", "One's own, or anybody's for a manager.")
 	password.DefaultStatus = http.StatusNoContent
 	register(s, password, func(ctx context.Context, a fleet.Actor, in *struct {
-		idIn
+		ByID
 		Body struct {
 			Password string `json:"password" maxLength:"200"`
 		}
@@ -144,12 +144,12 @@ func (s *server) registerPeople() {
 		return single(Me{userOf(a.User), maybe(a.Token, tokenOf)}, nil)
 	})
 	register(s, get("/changes", tag, "List changes", "The audit trail of edits, newest first. Events are their own trail."), func(ctx context.Context, a fleet.Actor, in *struct {
-		pageIn
+		Paging
 		Entity string `query:"entity" enum:"depot,vehicle,tire,wheel,policy,user,token,finding"`
 		ID     string `query:"id" maxLength:"80"`
 		By     string `query:"by" maxLength:"40" doc:"Id of a person."`
 	}) (*pageOut[Change], error) {
-		found, next, err := s.Fleet.Changes(ctx, a, models.ChangeFilter{Entity: in.Entity, ID: in.ID, By: models.UserID(in.By)}, in.pageIn.model())
+		found, next, err := s.Fleet.Changes(ctx, a, models.ChangeFilter{Entity: in.Entity, ID: in.ID, By: models.UserID(in.By)}, in.Paging.model())
 		return paged(found, next, err, changeOf)
 	})
 	s.registerTokens()
@@ -174,7 +174,7 @@ func (s *server) registerTokens() {
 		})
 	revoke := get("/tokens/{id}", tag, "Revoke a token", "One's own, or anybody's for a manager.")
 	revoke.Method, revoke.DefaultStatus = http.MethodDelete, http.StatusNoContent
-	register(s, revoke, func(ctx context.Context, a fleet.Actor, in *idIn) (*done, error) {
+	register(s, revoke, func(ctx context.Context, a fleet.Actor, in *ByID) (*done, error) {
 		return &done{http.StatusNoContent}, s.Fleet.RevokeToken(ctx, a, models.TokenID(in.ID))
 	})
 }

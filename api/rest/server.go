@@ -62,8 +62,9 @@ func init() {
 
 // Mount adds the API, its document and its reference page to e.
 func Mount(e *echo.Echo, d Deps) error {
-	open := e.Group(Prefix)
-	api := humaecho.NewWithGroup(e, e.Group(Prefix, shape, d.identify), config(d.Version))
+	g := e.Group(Prefix)
+	api := humaecho.NewWithGroup(e, g, config(d.Version))
+	api.UseMiddleware(d.checked)
 	s := &server{Deps: d, API: api}
 	for _, k := range eventKinds {
 		k.register(s)
@@ -76,7 +77,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	s.registerPeople()
 	s.registerRules()
 	s.registerCalculators()
-	return mountDocument(open, api.OpenAPI())
+	return mountDocument(g, api.OpenAPI())
 }
 
 func config(version string) huma.Config {
@@ -100,16 +101,30 @@ func config(version string) huma.Config {
 	return c
 }
 
-// identify puts who sends the request into its context, or refuses a stranger.
-func (d Deps) identify(next echo.HandlerFunc) echo.HandlerFunc {
-	return func(c echo.Context) error {
-		a, err := d.Auth.Who(c.Request())
-		if err != nil {
-			return err
-		}
-		c.SetRequest(c.Request().WithContext(auth.WithActor(c.Request().Context(), a)))
-		return next(c)
+// checked looks at the shape of a request and who sends it before its operation
+// does. It is no middleware of the group, under which the router would call an
+// unknown method an unknown address.
+func (d Deps) checked(ctx huma.Context, next func(huma.Context)) {
+	c := humaecho.Unwrap(ctx)
+	err := d.identify(c)
+	if err == nil {
+		err = shape(c)
 	}
+	if err != nil {
+		problem.Write(c.Response(), c.Request(), d.Log, err)
+		return
+	}
+	next(ctx)
+}
+
+// identify puts who sends the request into its context, or refuses a stranger.
+func (d Deps) identify(c echo.Context) error {
+	a, err := d.Auth.Who(c.Request())
+	if err != nil {
+		return err
+	}
+	c.SetRequest(c.Request().WithContext(auth.WithActor(c.Request().Context(), a)))
+	return nil
 }
 
 // register adds one operation. run is given who acts; what it returns as an
@@ -202,18 +217,18 @@ func shortened(s string) string {
 // maxBody is the most JSON that is taken at once, in bytes.
 const maxBody = 1 << 20
 
-// idIn names one thing.
-type idIn struct {
+// ByID names one thing.
+type ByID struct {
 	ID string `path:"id" format:"uuid"`
 }
 
-// pageIn asks for part of a list.
-type pageIn struct {
+// Paging asks for part of a list.
+type Paging struct {
 	After string `query:"after" maxLength:"1000" doc:"The next of the page before."`
 	Limit int    `query:"limit" minimum:"1" maximum:"500" default:"100"`
 }
 
-func (p pageIn) model() models.Page { return models.Page{After: p.After, Limit: p.Limit} }
+func (p Paging) model() models.Page { return models.Page{After: p.After, Limit: p.Limit} }
 
 // Page is part of a list.
 type Page[T any] struct {

@@ -17,32 +17,29 @@ import (
 
 // shape refuses what no operation takes: bodies above maxBody, and NUL
 // characters, which not every database can keep.
-func shape(next echo.HandlerFunc) echo.HandlerFunc {
-	return func(c echo.Context) error {
-		r := c.Request()
-		if i := strings.IndexByte(r.URL.Path+"?"+c.QueryString(), 0); i >= 0 || strings.Contains(c.QueryString(), "%00") {
-			return nul(problem.Field{Field: "address"})
-		}
-		if r.Body == nil || r.Body == http.NoBody {
-			return next(c)
-		}
-		body, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, maxBody))
-		if err != nil {
-			return err
-		}
-		if bytes.IndexByte(body, 0) >= 0 || bytes.Contains(body, []byte(`\u0000`)) {
-			if where, found := findNUL(body); found {
-				return nul(problem.Field{Field: where})
-			}
-		}
-		r.Body = io.NopCloser(bytes.NewReader(body))
-		return next(c)
+func shape(c echo.Context) error {
+	r := c.Request()
+	if strings.IndexByte(r.URL.Path, 0) >= 0 || strings.Contains(r.URL.RawQuery, "%00") {
+		return nul("address")
 	}
+	if r.Body == nil || r.Body == http.NoBody {
+		return nil
+	}
+	body, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, maxBody))
+	if err != nil {
+		return err
+	}
+	if bytes.IndexByte(body, 0) >= 0 || bytes.Contains(body, []byte(`\u0000`)) {
+		if where, found := findNUL(body); found {
+			return nul(where)
+		}
+	}
+	r.Body = io.NopCloser(bytes.NewReader(body))
+	return nil
 }
 
-func nul(f problem.Field) error {
-	f.Remedy = "must not contain NUL characters"
-	return problem.New(models.Invalid, "NUL characters are not text", f)
+func nul(where string) error {
+	return problem.New(models.Invalid, "NUL characters are not text", problem.Field{Field: where, Remedy: "must not contain NUL characters"})
 }
 
 // findNUL returns the place of the first text with a NUL character in a JSON

@@ -183,16 +183,16 @@ func (s *server) registerTires() {
 			return t.Tire, err
 		}}.register(s)
 	register(s, get("/tires", tag, "List tires", "By number."), func(ctx context.Context, a fleet.Actor, in *struct {
-		pageIn
+		Paging
 		Depot  string     `query:"depot" format:"uuid"`
 		Status string     `query:"status" enum:"stock,mounted,at_retreader,scrapped"`
 		Text   textFilter `query:"text" maxLength:"80" doc:"In the number, size or design."`
 	}) (*pageOut[TireRow], error) {
-		found, next, err := s.Fleet.Tires(ctx, a, models.TireFilter{Depots: depotsOf(in.Depot), Status: models.TireStatus(in.Status), Text: in.Text.model()}, in.pageIn.model())
+		found, next, err := s.Fleet.Tires(ctx, a, models.TireFilter{Depots: depotsOf(in.Depot), Status: models.TireStatus(in.Status), Text: in.Text.model()}, in.Paging.model())
 		return paged(found, next, err, tireRowOf)
 	})
 	register(s, get("/tires/{id}", tag, "Get a tire", "With its whole life: fitments and readings."),
-		func(ctx context.Context, a fleet.Actor, in *idIn) (*tagged[TireView], error) {
+		func(ctx context.Context, a fleet.Actor, in *ByID) (*tagged[TireView], error) {
 			t, err := s.Fleet.Tire(ctx, a, models.TireID(in.ID))
 			if err != nil {
 				return nil, err
@@ -213,13 +213,13 @@ func (s *server) registerWheels() {
 		version: func(m models.Wheel) int64 { return m.Version },
 		create:  s.Fleet.CreateWheel, edit: s.Fleet.EditWheel, get: find}.register(s)
 	register(s, get("/wheels", tag, "List the wheels of a depot", "By number."), func(ctx context.Context, a fleet.Actor, in *struct {
-		pageIn
+		Paging
 		Depot string `query:"depot" format:"uuid" required:"true"`
 	}) (*pageOut[Wheel], error) {
-		found, next, err := s.Fleet.Wheels(ctx, a, models.DepotID(in.Depot), in.pageIn.model())
+		found, next, err := s.Fleet.Wheels(ctx, a, models.DepotID(in.Depot), in.Paging.model())
 		return paged(found, next, err, wheelOf)
 	})
-	register(s, get("/wheels/{id}", tag, "Get a wheel", ""), func(ctx context.Context, a fleet.Actor, in *idIn) (*tagged[Wheel], error) {
+	register(s, get("/wheels/{id}", tag, "Get a wheel", ""), func(ctx context.Context, a fleet.Actor, in *ByID) (*tagged[Wheel], error) {
 		w, err := find(ctx, a, in.ID)
 		if err != nil {
 			return nil, err

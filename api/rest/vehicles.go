@@ -149,7 +149,7 @@ func vehicleViewOf(m fleet.VehicleView) VehicleView {
 
 // vehiclesIn narrows a list of vehicles.
 type vehiclesIn struct {
-	pageIn
+	Paging
 	Depot     string     `query:"depot" format:"uuid"`
 	Class     Class      `query:"class"`
 	Urgency   Urgency    `query:"urgency" doc:"With open findings of this urgency at worst."`
@@ -183,7 +183,7 @@ func (s *server) registerVehicles() {
 			return v.Vehicle, err
 		}}.register(s)
 	rows := func(ctx context.Context, a fleet.Actor, in vehiclesIn) (*pageOut[VehicleRow], error) {
-		found, next, err := s.Fleet.Vehicles(ctx, a, in.model(), in.pageIn.model())
+		found, next, err := s.Fleet.Vehicles(ctx, a, in.model(), in.Paging.model())
 		return paged(found, next, err, vehicleRowOf)
 	}
 	register(s, get("/vehicles", tag, "List vehicles", ""), func(ctx context.Context, a fleet.Actor, in *vehiclesIn) (*pageOut[VehicleRow], error) {
@@ -195,7 +195,7 @@ func (s *server) registerVehicles() {
 			return rows(ctx, a, *in)
 		})
 	register(s, get("/vehicles/{id}", tag, "Get a vehicle", "With its tires, open findings and the policy that applies."),
-		func(ctx context.Context, a fleet.Actor, in *idIn) (*tagged[VehicleView], error) {
+		func(ctx context.Context, a fleet.Actor, in *ByID) (*tagged[VehicleView], error) {
 			v, err := s.Fleet.Vehicle(ctx, a, models.VehicleID(in.ID))
 			if err != nil {
 				return nil, err

@@ -1,0 +1,81 @@
+// Package api puts the HTTP server together: what every request passes
+// through, the pages, the REST API, the health check and the metrics. It
+// decides nothing about the record; timeouts of connections belong to whoever
+// listens.
+package api
+
+import (
+	"context"
+	"log/slog"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/alexedwards/scs/v2"
+	"github.com/labstack/echo/v4"
+
+	"rimledger/api/auth"
+	"rimledger/api/problem"
+	"rimledger/api/rest"
+	"rimledger/api/web"
+	"rimledger/models"
+	"rimledger/models/fleet"
+)
+
+// Deps is what the server needs.
+type Deps struct {
+	Fleet       *fleet.Service
+	Sessions    scs.CtxStore
+	Log         *slog.Logger                // nil: nothing is logged
+	Version     string                      // of the program
+	BaseURL     string                      // under which people reach the pages; https makes the cookie secure
+	FirstKey    string                      // admits the first person; empty if there are people already
+	Now         func() time.Time            // nil: time.Now
+	Calculators []rest.Calculator           // computations to ask for by themselves
+	Ping        func(context.Context) error // whether the store can be reached; nil: not asked
+	// DigestPreview writes the digest of a depot as it would be mailed now.
+	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)
+}
+
+// New returns the server.
+func New(d Deps) (http.Handler, error) {
+	if d.Log == nil {
+		d.Log = slog.New(slog.DiscardHandler)
+	}
+	if d.Now == nil {
+		d.Now = time.Now
+	}
+	signIn := auth.New(auth.Options{Fleet: d.Fleet, Store: d.Sessions, Secure: strings.HasPrefix(d.BaseURL, "https://"), FirstKey: d.FirstKey, Now: d.Now})
+	e := echo.New()
+	e.HideBanner, e.HidePort = true, true
+	e.IPExtractor = echo.ExtractIPFromXFFHeader() // trusts a proxy on this machine or its private network only
+	e.HTTPErrorHandler = func(err error, c echo.Context) {
+		if !c.Response().Committed {
+			problem.Write(c.Response(), c.Request(), d.Log, err)
+		}
+	}
+	meter := newMeter()
+	e.Use(meter.count, d.recovered)
+	e.GET("/healthz", d.health)
+	e.GET("/metrics", echo.WrapHandler(meter.handler))
+	if err := rest.Mount(e, rest.Deps{Fleet: d.Fleet, Auth: signIn, Log: d.Log, Now: d.Now, Version: d.Version, Calculators: d.Calculators}); err != nil {
+		return nil, err
+	}
+	if err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, DigestPreview: d.DigestPreview}); err != nil {
+		return nil, err
+	}
+	failed := func(w http.ResponseWriter, r *http.Request, err error) { problem.Write(w, r, d.Log, err) }
+	return d.numbered(headers(sameOrigin(signIn.Sessions(e, failed), d.Log))), nil
+}
+
+// health answers whether the store can be reached.
+func (d Deps) health(c echo.Context) error {
+	if d.Ping != nil {
+		ctx, cancel := context.WithTimeout(c.Request().Context(), 5*time.Second)
+		defer cancel()
+		if err := d.Ping(ctx); err != nil {
+			return &models.Error{Kind: models.Unavailable, Msg: "store", Err: err}
+		}
+	}
+	return c.JSON(http.StatusOK, map[string]string{"status": "ok"})
+}

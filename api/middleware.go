@@ -1,0 +1,92 @@
+package api
+
+import (
+	"crypto/rand"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"runtime/debug"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"rimledger/api/problem"
+	"rimledger/models"
+)
+
+// numbered gives each request a number, which a problem quotes and the log
+// keeps, and logs how the request went. Neither query nor body is logged: they
+// may hold secrets.
+func (d Deps) numbered(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		id, began := rand.Text(), time.Now()
+		ctx := problem.WithRequestID(r.Context(), id)
+		w.Header().Set("X-Request-Id", id)
+		seen := &watched{ResponseWriter: w, status: http.StatusOK}
+		next.ServeHTTP(seen, r.WithContext(ctx))
+		d.Log.InfoContext(ctx, "request", "request", id, "method", r.Method, "path", r.URL.Path, "status", seen.status,
+			"bytes", seen.bytes, "took", time.Since(began))
+	})
+}
+
+// watched notes what is answered.
+type watched struct {
+	http.ResponseWriter
+	status int
+	bytes  int
+}
+
+func (w *watched) WriteHeader(status int) {
+	w.status = status
+	w.ResponseWriter.WriteHeader(status)
+}
+
+func (w *watched) Write(b []byte) (int, error) {
+	n, err := w.ResponseWriter.Write(b)
+	w.bytes += n
+	return n, err
+}
+
+// Unwrap lets http.ResponseController reach the connection.
+func (w *watched) Unwrap() http.ResponseWriter { return w.ResponseWriter }
+
+// headers sets what every answer carries: nothing is loaded from another host,
+// nothing runs or is styled inline, nobody frames it.
+func headers(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("X-Frame-Options", "DENY")
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// sameOrigin refuses writes that a browser sends from a page of another origin.
+func sameOrigin(next http.Handler, log *slog.Logger) http.Handler {
+	p := http.NewCrossOriginProtection()
+	p.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		problem.Write(w, r, log, models.Errorf(models.Forbidden, "this came from a page of another origin; send it from our own pages, or by a program with a token"))
+	}))
+	return p.Handler(next)
+}
+
+// recovered turns a panic into an error, with the stack in the log.
+func (d Deps) recovered(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) (err error) {
+		defer func() {
+			switch r := recover(); r {
+			case nil:
+			case http.ErrAbortHandler:
+				panic(r)
+			default:
+				d.Log.ErrorContext(c.Request().Context(), "panic", "request", problem.RequestID(c.Request().Context()), "panic", r, "stack", string(debug.Stack()))
+				err = fmt.Errorf("panic: %v", r)
+			}
+		}()
+		return next(c)
+	}
+}
