@@ -38,10 +38,11 @@ type pair struct {
 
 // side is one place of a pair.
 type side struct {
-	place int
-	spots []spot
-	sizes []size
-	cap   float64 // no set on the place has a larger moment, g mm
+	place  int
+	spots  []spot
+	sizes  []size
+	pieces int     // at most
+	cap    float64 // no set on the place has a larger moment, g mm
 }
 
 // pick is a size on a spot, by index.
@@ -132,9 +133,10 @@ func (s *search) newPair(places ...int) pair {
 	for _, i := range places {
 		p := s.p.Places[i]
 		sizes := sizesFor(s.p.Stock, p)
-		largest := sizes[len(sizes)-1].moment * float64(p.MaxPieces)
+		pieces := min(p.MaxPieces, s.p.MaxPieces)
+		largest := sizes[len(sizes)-1].moment * float64(pieces)
 		heaviest := math.Min(p.MaxMassG, s.p.MaxMassG) * p.Plane.RadiusMM
-		pr.side = append(pr.side, side{place: i, sizes: sizes, cap: math.Min(largest, heaviest)})
+		pr.side = append(pr.side, side{place: i, sizes: sizes, pieces: pieces, cap: math.Min(largest, heaviest)})
 	}
 	for k := range pr.side {
 		sd := &pr.side[k]
@@ -206,19 +208,65 @@ func (pr pair) ideal(k int) complex128 {
 	return alone / 2
 }
 
-// bound returns the least score possible when side k carries v.
+// bound returns a score that no set reaches below when side k carries v: what
+// the affine bound says of any weights on the other side, or what the weights
+// that fit there can still do against the residuals, whichever is more.
+//
+// For the second, any directions y_k of length one give
+//
+//	sum |q_k + c_k w| / r_k >= Re sum conj(y_k) q_k / r_k + least over w of Re conj(g) w,
+//
+// with g = sum c_k y_k / r_k; the residuals' own directions, at no weight and
+// then at the weights that help most against those, are tried.
 func (pr pair) bound(k int, v complex128) float64 {
 	e, f := pr.affine(k)
-	least := cmplx.Abs(e + complex(f, 0)*v)
-	var short float64
-	for _, r := range pr.s.rows {
-		rest := cmplx.Abs(r.demand + complex(pr.shareOf(r, k), 0)*v)
-		if pr.sides() == 2 {
-			rest -= math.Abs(pr.shareOf(r, 1-k)) * pr.side[1-k].cap
+	best := cmplx.Abs(e + complex(f, 0)*v)
+	var w complex128
+	for range 3 {
+		var fixed float64
+		var g complex128
+		for _, r := range pr.s.rows {
+			q := r.demand + complex(pr.shareOf(r, k), 0)*v
+			c := complex(pr.shareOf(r, 1-k), 0)
+			if rest := q + c*w; rest != 0 {
+				y := rest / complex(cmplx.Abs(rest)*r.radiusMM, 0)
+				fixed += real(cmplx.Conj(y) * q)
+				g += c * y
+			}
 		}
-		short += math.Max(0, rest) / r.radiusMM
+		if pr.sides() == 1 || g == 0 {
+			return math.Max(best, fixed)
+		}
+		var most float64
+		most, w = pr.side[1-k].farthest(-g)
+		best = math.Max(best, fixed-most)
 	}
-	return math.Max(least, short)
+	return best
+}
+
+// farthest returns how far the weights of a side reach along g, Re(conj(g) w),
+// at most, and such weights w, limits on mass and overlap left out.
+func (sd side) farthest(g complex128) (most float64, w complex128) {
+	var top [maxPieces]float64
+	var units [maxPieces]complex128
+	for _, s := range sd.spots {
+		along := real(cmplx.Conj(g) * s.unit)
+		for i := range sd.pieces {
+			if along > top[i] {
+				along, top[i] = top[i], along
+				s.unit, units[i] = units[i], s.unit
+			}
+		}
+	}
+	largest := sd.sizes[len(sd.sizes)-1].moment
+	for i := range sd.pieces {
+		most += top[i] * largest
+		w += units[i] * complex(largest, 0)
+	}
+	if limit := sd.cap * cmplx.Abs(g); most > limit {
+		return limit, w * complex(limit/most, 0)
+	}
+	return most, w
 }
 
 // least returns the smallest score there is, among the sets that meet the
@@ -311,6 +359,9 @@ func (pr pair) least(within, best float64, meet bool) (float64, error) {
 			near = bs[from:to]
 		}
 		for _, b := range near {
+			if b.bound > best {
+				continue
+			}
 			if score, meets := pr.score(a.v, b.v); score < best && (meets || !meet) && pr.allowed(a, b) {
 				best = score
 			}
@@ -426,7 +477,7 @@ func (pr pair) options(k int, within float64) ([]option, error) {
 	if e, f := pr.affine(k); f != 0 {
 		w.target, w.radius = -e/complex(f, 0), within/math.Abs(f)+scoreSlack
 	}
-	w.grow(0, min(place.MaxPieces, pr.s.p.MaxPieces))
+	w.grow(0, w.pieces)
 	if w.overflow {
 		return nil, &InputError{fmt.Sprintf("place %s", place.Name), fmt.Sprintf("(over %d sets)", maxOptions),
 			"raise StepDeg, lower MaxPieces or name the spots", ErrTooManyChoices}

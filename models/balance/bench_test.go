@@ -1,0 +1,160 @@
+package balance_test
+
+import (
+	"math"
+	"math/cmplx"
+	"math/rand/v2"
+	"testing"
+
+	"rimledger/models/balance"
+)
+
+// benchProblem is the agreed size: two adhesive bands away from the measured
+// flanges, five spokes, 24 sizes, up to two pieces a band.
+func benchProblem(inner, outer balance.Shown) balance.Problem {
+	planes := balance.Planes{Inner: balance.Plane{RadiusMM: 203, OffsetMM: -110}, Outer: balance.Plane{RadiusMM: 203, OffsetMM: 70}}
+	u, _, err := balance.FromShown(planes, inner, outer)
+	if err != nil {
+		panic(err)
+	}
+	p := balance.Problem{Measured: planes, Unbalance: u, LimitInnerG: 7, LimitOuterG: 7, SlackG: 1}
+	for i := range 24 {
+		p.Stock = append(p.Stock, balance.Weight{Name: "strip", Kind: balance.Adhesive, MassG: float64(5 * (i + 1))})
+	}
+	var spokes []balance.Spot
+	for i := range 5 {
+		spokes = append(spokes, balance.Spot{Deg: float64(72 * i)})
+	}
+	p.Places = []balance.Place{
+		{Name: "inner band", Kind: balance.Adhesive, Plane: balance.Plane{RadiusMM: 195, OffsetMM: -95}, Spots: spokes},
+		{Name: "outer band", Kind: balance.Adhesive, Plane: balance.Plane{RadiusMM: 185, OffsetMM: 20}, Spots: spokes},
+	}
+	return p
+}
+
+// bare is a set on one place in the exhaustive baseline.
+type bare struct {
+	v      complex128
+	mass   float64
+	pieces int
+}
+
+func bareSets(p balance.Problem, place balance.Place) []bare {
+	sets := []bare{{}}
+	for _, s := range place.Spots {
+		for _, b := range sets {
+			for _, w := range p.Stock {
+				if b.pieces < 2 {
+					sets = append(sets, bare{b.v + cmplx.Rect(w.MassG*place.Plane.RadiusMM, s.Deg*math.Pi/180), b.mass + w.MassG, b.pieces + 1})
+				}
+			}
+		}
+	}
+	return sets
+}
+
+// tryAll tries every pair of sets of benchProblem's two places, twice over: once
+// for the least score, once for the lightest set within the slack.
+func tryAll(p balance.Problem) (least, mass float64, pieces int, meets bool) {
+	a, b := bareSets(p, p.Places[0]), bareSets(p, p.Places[1])
+	in, out := p.Measured.Inner, p.Measured.Outer
+	span := out.OffsetMM - in.OffsetMM
+	shareA, shareB := (p.Places[0].Plane.OffsetMM-in.OffsetMM)/span, (p.Places[1].Plane.OffsetMM-in.OffsetMM)/span
+	inner := cmplx.Rect(p.Unbalance.Inner.GMM, p.Unbalance.Inner.Deg*math.Pi/180)
+	outer := cmplx.Rect(p.Unbalance.Outer.GMM, p.Unbalance.Outer.Deg*math.Pi/180)
+	score := func(x, y bare) (float64, bool) {
+		l := cmplx.Abs(inner+complex(1-shareA, 0)*x.v+complex(1-shareB, 0)*y.v) / in.RadiusMM
+		r := cmplx.Abs(outer+complex(shareA, 0)*x.v+complex(shareB, 0)*y.v) / out.RadiusMM
+		return l + r, l <= p.LimitInnerG && r <= p.LimitOuterG
+	}
+	leastAny := math.Inf(1)
+	least, mass = math.Inf(1), math.Inf(1)
+	for _, x := range a {
+		for _, y := range b {
+			s, ok := score(x, y)
+			leastAny = math.Min(leastAny, s)
+			if ok {
+				least, meets = math.Min(least, s), true
+			}
+		}
+	}
+	if !meets {
+		least = leastAny
+	}
+	for _, x := range a {
+		for _, y := range b {
+			m, n := x.mass+y.mass, x.pieces+y.pieces
+			if m > mass || m == mass && n >= pieces {
+				continue
+			}
+			if s, ok := score(x, y); s <= least+p.SlackG && ok == meets {
+				mass, pieces = m, n
+			}
+		}
+	}
+	return least, mass, pieces, meets
+}
+
+func TestChooseEqualsExhaustiveSearchAtFullSize(t *testing.T) {
+	t.Parallel()
+	for name, p := range map[string]balance.Problem{
+		"usual":             benchProblem(balance.Shown{MassG: 35, Deg: 130}, balance.Shown{MassG: 20, Deg: 310}),
+		"beyond the stock":  benchProblem(balance.Shown{MassG: 310, Deg: 20}, balance.Shown{MassG: 260, Deg: 250}),
+		"between the spots": benchProblem(balance.Shown{MassG: 62, Deg: 36}, balance.Shown{MassG: 48, Deg: 252}),
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			got, err := balance.Choose(p)
+			if err != nil {
+				t.Fatal(err)
+			}
+			least, mass, pieces, meets := tryAll(p)
+			l := got.Left
+			if l.Meets != meets || l.ScoreG > least+p.SlackG+1e-9 || math.Abs(l.MassG-mass) > 1e-9 || l.Pieces != pieces {
+				t.Errorf("got %+v; exhaustive search: least %g g, %g g in %d pieces, meets %v", l, least, mass, pieces, meets)
+			}
+		})
+	}
+}
+
+// BenchmarkChoose sets the search against trying every pair of sets, in one run.
+func BenchmarkChoose(b *testing.B) {
+	rng := rand.New(rand.NewPCG(1, 2))
+	var problems []balance.Problem
+	for range 64 {
+		problems = append(problems, benchProblem(
+			balance.Shown{MassG: 10 + 80*rng.Float64(), Deg: 360 * rng.Float64()},
+			balance.Shown{MassG: 10 + 80*rng.Float64(), Deg: 360 * rng.Float64()}))
+	}
+	b.Run("search", func(b *testing.B) {
+		for i := 0; b.Loop(); i++ {
+			if _, err := balance.Choose(problems[i%len(problems)]); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("search beyond the stock", func(b *testing.B) {
+		p := benchProblem(balance.Shown{MassG: 310, Deg: 20}, balance.Shown{MassG: 260, Deg: 250})
+		for b.Loop() {
+			if _, err := balance.Choose(p); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("search on open flanges", func(b *testing.B) {
+		p := problems[0]
+		for i := range p.Places {
+			p.Places[i].Spots, p.Places[i].MaxPieces = nil, 2
+		}
+		for b.Loop() {
+			if _, err := balance.Choose(p); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("exhaustive", func(b *testing.B) {
+		for i := range b.N {
+			tryAll(problems[i%len(problems)])
+		}
+	})
+}
