@@ -1,0 +1,244 @@
+package vibration_test
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"os"
+	"testing"
+
+	"rimledger/models/vibration"
+)
+
+// First orders printed in workshop manuals (2000, 2003): Hz at 5 mph and at 60
+// mph, from the size's rolling circumference 3.05 times its nominal diameter
+// (ETRTO). The manual prints two digits, hence 0.02 Hz at 5 mph.
+func TestOrderHzAgainstManuals(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		size       string
+		diameterMM float64
+		at5mph     float64
+	}{
+		{"P225/50R16", 631.4, 1.17},
+		{"P215/60R15", 639.0, 1.14},
+		{"P235/60R16", 688.4, 1.065},
+		{"P235/75R15", 733.5, 1.00},
+	} {
+		got, err := vibration.OrderHz(3.05*c.diameterMM, 5*1.609344, 1)
+		if err != nil || math.Abs(got-c.at5mph) > 0.025 {
+			t.Errorf("%s: %.4f Hz at 5 mph, %v; the manual prints %.2f", c.size, got, err, c.at5mph)
+		}
+	}
+	// "60 mph = 12 increments": 12.84, 26, 39 Hz for P235/60R16.
+	o, err := vibration.OrdersAt(3.05*688.4, 60*1.609344)
+	if err != nil || math.Abs(o.First-12.84) > 0.1 || math.Abs(o.Second-26) > 0.5 || math.Abs(o.ThirdHz-39) > 0.7 {
+		t.Errorf("orders %+v, %v; the manual prints 12.84, 26, 39", o, err)
+	}
+}
+
+// The worked sizes: nominal diameters and ETRTO factor published, frequency computed apart.
+func TestOrderHzWorkedSizes(t *testing.T) {
+	t.Parallel()
+	raw, err := os.ReadFile("../../testdata/worked/rolling.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var doc struct {
+		Cases []struct {
+			Size          string
+			Circumference float64  `json:"rolling_circumference_3_05"`
+			At5mph        *float64 `json:"rev_s_at_5mph"`
+			At60mph       *float64 `json:"order1_Hz_at_60mph"`
+		}
+	}
+	if err := json.Unmarshal(raw, &doc); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range doc.Cases {
+		for mph, want := range map[float64]*float64{5: c.At5mph, 60: c.At60mph} {
+			if want == nil {
+				continue
+			}
+			got, err := vibration.OrderHz(c.Circumference, mph*1.609344, 1)
+			if err != nil || math.Abs(got-*want) > 1e-9 {
+				t.Errorf("%s at %g mph: %v, %v; want %v", c.Size, mph, got, err, *want)
+			}
+		}
+	}
+}
+
+// Derived table of first orders, rounded to 0.1 Hz (f = v/C by hand).
+func TestOrderTable(t *testing.T) {
+	t.Parallel()
+	speeds := []float64{40, 50, 65, 80, 90, 100, 110, 120}
+	for circ, row := range map[float64][]float64{
+		1950: {5.7, 7.1, 9.3, 11.4, 12.8, 14.2, 15.7, 17.1},
+		2350: {4.7, 5.9, 7.7, 9.5, 10.6, 11.8, 13.0, 14.2},
+		3200: {3.5, 4.3, 5.6, 6.9, 7.8, 8.7, 9.5, 10.4},
+	} {
+		for i, want := range row {
+			got, err := vibration.OrderHz(circ, speeds[i], 1)
+			if err != nil || math.Abs(got-want) > 0.0501 {
+				t.Errorf("C %g at %g: %.3f, %v; want %.1f", circ, speeds[i], got, err, want)
+			}
+		}
+	}
+}
+
+// Forces by hand from F = m r ω²; the first two rows are worked in a
+// regulations reference with r_eff given, the rest is a table in whole newtons.
+func TestForceN(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ g, r, circ, kmh, want, tol float64 }{
+		{50, 200, 2 * math.Pi * 320, 100, 75.35, 0.01},
+		{100, 285.7, 2 * math.Pi * 500, 90, 71.43, 0.01},
+		{50, 203, 1950, 100, 81, 0.5}, {50, 203, 1950, 50, 20, 0.5},
+		{7, 203, 1950, 120, 16, 0.5}, {20, 203, 1950, 80, 21, 0.5}, {100, 203, 1950, 120, 234, 0.7},
+		{100, 286, 3200, 80, 54, 0.7}, {454, 286, 3200, 100, 386, 0.7},
+	} {
+		got, err := vibration.ForceN(c.g*c.r, c.circ, c.kmh)
+		if err != nil || math.Abs(got-c.want) > c.tol {
+			t.Errorf("%g g at %g mm, %g km/h: %.3f N, %v; want %g", c.g, c.r, c.kmh, got, err, c.want)
+		}
+	}
+}
+
+// Speeds of wheel hop: derived from 10-15 Hz (car) and 8-10 Hz (truck) by
+// v = f C / n: car order 1 70-105, order 2 35-52 (halves rounded down); truck
+// order 1 from 92, order 2 from 46 km/h.
+func TestHopSpeeds(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		class        vibration.Class
+		circ, n      float64
+		lo, hi, toll float64
+	}{
+		{vibration.Car, 1950, 1, 70, 105, 1}, {vibration.Car, 1950, 2, 35, 52, 1},
+		{vibration.Heavy, 3200, 1, 92, 138, 1}, {vibration.Heavy, 3200, 2, 46, 69, 1},
+	} {
+		b, err := vibration.HopSpeeds(c.class, c.circ, c.n)
+		if err != nil || math.Abs(b.Lo-c.lo) > c.toll || math.Abs(b.Hi-c.hi) > c.toll {
+			t.Errorf("%s order %g: %+v, %v; want %g-%g", c.class, c.n, b, err, c.lo, c.hi)
+		}
+	}
+}
+
+// Number of dips wheel hop would leave, N = f C / v, table rounded to 0.1.
+func TestHops(t *testing.T) {
+	t.Parallel()
+	speeds := []float64{40, 50, 60, 80, 90, 100, 110}
+	for _, c := range []struct {
+		circ, hz float64
+		want     []float64
+	}{
+		{1950, 10, []float64{1.8, 1.4, 1.2, 0.9, 0.8, 0.7, 0.6}},
+		{1950, 15, []float64{2.6, 2.1, 1.8, 1.3, 1.2, 1.1, 1.0}},
+		{3200, 8, []float64{2.3, 1.8, 1.5, 1.2, 1.0, 0.9, 0.8}},
+		{3200, 12, []float64{3.5, 2.8, 2.3, 1.7, 1.5, 1.4, 1.3}},
+	} {
+		for i, want := range c.want {
+			got, err := vibration.Hops(c.circ, speeds[i], c.hz)
+			if err != nil || math.Abs(got-want) > 0.051 {
+				t.Errorf("C %g f %g v %g: %.2f, %v; want %.1f", c.circ, c.hz, speeds[i], got, err, want)
+			}
+		}
+	}
+}
+
+// The decision table for complaints. Sources in row names: manual = workshop
+// manuals on vibration analysis; hop = engineer's interview, speeds derived;
+// practice = common practice, no source.
+func TestRead(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name   string
+		report vibration.Report
+		first  vibration.Cause
+		end    string
+		urgent bool
+		rising bool
+	}{
+		{"starts 64-80 and grows: imbalance first (web pages in agreement)", vibration.Report{StartsKMH: 70, WorstKMH: 100, Neutral: "same"}, vibration.OrderOne, "", false, true},
+		{"peaks 80-110 then fades: order 1 (hop)", vibration.Report{StartsKMH: 75, WorstKMH: 95, FadesKMH: 115}, vibration.OrderOne, "", false, true},
+		{"worst near 95 and gone by 113 (an engineer's blog)", vibration.Report{WorstKMH: 95, FadesKMH: 113}, vibration.OrderOne, "", false, true},
+		{"fades and returns higher: order 2 beside order 1 (manual)", vibration.Report{StartsKMH: 40, WorstKMH: 45, FadesKMH: 60, ReturnsHigher: true}, vibration.OrderTwo, "", false, false},
+		{"waddle at low speed: run-out or belt, inspect first (manual)", vibration.Report{StartsKMH: 15, WorstKMH: 40}, vibration.RunOut, "", true, false},
+		{"growl: irregular wear (manual)", vibration.Report{Audible: true}, vibration.RoughWear, "", false, false},
+		{"steering wheel: front pair (manual)", vibration.Report{StartsKMH: 70, FeltAt: "steering_wheel"}, vibration.OrderOne, vibration.Front, false, true},
+		{"seat: rear pair (manual)", vibration.Report{StartsKMH: 70, FeltAt: "seat"}, vibration.OrderOne, vibration.Rear, false, true},
+		{"floor: rear pair (manual)", vibration.Report{StartsKMH: 70, FeltAt: "floor"}, vibration.OrderOne, vibration.Rear, false, true},
+		{"unchanged in neutral: not the engine (manual)", vibration.Report{Neutral: "same"}, vibration.OrderOne, "", false, false},
+		{"better in neutral: engine (manual)", vibration.Report{Neutral: "better"}, vibration.Engine, "", false, false},
+		{"only braking: rotor or drum (practice)", vibration.Report{StartsKMH: 70, WorstKMH: 90, Braking: "only"}, vibration.Brake, "", false, false},
+		{"only under throttle: driveline (practice)", vibration.Report{StartsKMH: 70, WorstKMH: 90, Throttle: "only"}, vibration.Driveline, "", false, false},
+		{"changes with throttle: driveline (practice)", vibration.Report{Throttle: "worse"}, vibration.Driveline, "", false, false},
+		{"gone when warm: flat from standing (manual)", vibration.Report{StartsKMH: 50, WarmFixes: true}, vibration.ParkedFlats, "", false, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			c.report.Class = vibration.Car
+			got, err := vibration.Read(c.report)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got.First() != c.first || got.End != c.end || got.Urgent != c.urgent || got.Rising != c.rising {
+				t.Errorf("first %q end %q urgent %v rising %v, want %q %q %v %v; %+v",
+					got.First(), got.End, got.Urgent, got.Rising, c.first, c.end, c.urgent, c.rising, got.Indications)
+			}
+			for _, i := range got.Indications {
+				for _, r := range i.Reasons {
+					if r.Basis == "" || r.Text == "" {
+						t.Errorf("reason without text or basis: %+v", r)
+					}
+				}
+			}
+		})
+	}
+}
+
+func TestBadInput(t *testing.T) {
+	t.Parallel()
+	nan := math.NaN()
+	order := func(c, v, n float64) error { _, err := vibration.OrderHz(c, v, n); return err }
+	read := func(r vibration.Report) error { _, err := vibration.Read(r); return err }
+	force := func(u float64) error { _, err := vibration.ForceN(u, 1950, 100); return err }
+	for _, c := range []struct {
+		name string
+		err  error
+		want error
+	}{
+		{"zero speed", order(1950, 0, 1), vibration.ErrSpeed},
+		{"negative speed", order(1950, -5, 1), vibration.ErrSpeed},
+		{"speed not a number", order(1950, nan, 1), vibration.ErrSpeed},
+		{"zero circumference", order(0, 80, 1), vibration.ErrCircumference},
+		{"circumference in meters", order(1.95, 80, 1), vibration.ErrCircumference},
+		{"infinite circumference", order(math.Inf(1), 80, 1), vibration.ErrCircumference},
+		{"order zero", order(1950, 80, 0), vibration.ErrOrder},
+		{"negative unbalance", force(-1), vibration.ErrUnbalance},
+		{"unbalance not a number", force(nan), vibration.ErrUnbalance},
+		{"unknown class", read(vibration.Report{Class: "boat", WorstKMH: 80}), vibration.ErrWord},
+		{"unknown place", read(vibration.Report{Class: vibration.Car, FeltAt: "roof"}), vibration.ErrWord},
+		{"worst below start", read(vibration.Report{Class: vibration.Car, StartsKMH: 90, WorstKMH: 60}), vibration.ErrSpeedOrder},
+		{"fades below worst", read(vibration.Report{Class: vibration.Car, WorstKMH: 90, FadesKMH: 60}), vibration.ErrSpeedOrder},
+		{"nothing answered", read(vibration.Report{Class: vibration.Car}), vibration.ErrEmptyReport},
+		{"report speed not a number", read(vibration.Report{Class: vibration.Car, WorstKMH: nan}), vibration.ErrSpeed},
+	} {
+		if !errors.Is(c.err, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, c.err, c.want)
+		}
+	}
+}
+
+// A 40 g unbalance at the rim of a car wheel, and a report about it.
+func Example() {
+	f, _ := vibration.OrderHz(1950, 100, 1)
+	n, _ := vibration.ForceN(40*203, 1950, 100)
+	fmt.Printf("%.1f Hz, %.0f N\n", f, n)
+	r, _ := vibration.Read(vibration.Report{Class: vibration.Car, StartsKMH: 70, WorstKMH: 95, FeltAt: "steering_wheel", Neutral: "same"})
+	fmt.Println(r.First(), r.End)
+	// Output:
+	// 14.2 Hz, 65 N
+	// order_1 front
+}
