@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/pressly/goose/v3"
+	"github.com/pressly/goose/v3/lock"
 
 	"rimledger/models"
 )
@@ -21,11 +22,15 @@ func (s *Store) provider() (*goose.Provider, error) {
 	if err != nil {
 		return nil, err
 	}
-	dialect := goose.DialectSQLite3
-	if s.dialect == Postgres {
-		dialect = goose.DialectPostgres
+	if s.dialect == SQLite {
+		return goose.NewProvider(goose.DialectSQLite3, s.DB(), files)
 	}
-	return goose.NewProvider(dialect, s.DB(), files)
+	// Of several servers that start at once, one migrates and the others wait.
+	locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 120))
+	if err != nil {
+		return nil, err
+	}
+	return goose.NewProvider(goose.DialectPostgres, s.DB(), files, goose.WithSessionLocker(locker))
 }
 
 // checkVersion migrates if asked to, and refuses a database that is not at this

@@ -94,10 +94,7 @@ func (v *view) VehicleByNumber(ctx context.Context, d models.DepotID, number str
 }
 
 func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Page) ([]models.VehicleRow, string, error) {
-	q := v.g.WithContext(ctx).Where("retired = ?", f.Retired)
-	if len(f.Depots) > 0 {
-		q = q.Where("depot_id IN ?", texts(f.Depots))
-	}
+	q := among(v.g.WithContext(ctx).Where("retired = ?", f.Retired), f.Depots)
 	if f.Class != "" {
 		q = q.Where("class = ?", string(f.Class))
 	}
@@ -111,7 +108,9 @@ func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Pa
 		q = q.Where("due_at < ?", micros(f.DueBefore))
 	}
 	if f.Text != "" {
-		q = q.Where(`(search LIKE ? ESCAPE '\' OR id IN (SELECT vehicle_id FROM tires WHERE vehicle_id IS NOT NULL AND search LIKE ? ESCAPE '\'))`, like(f.Text), like(f.Text))
+		// The search text of a tire begins with its number.
+		q = q.Where(`(search LIKE ? ESCAPE '\' OR id IN (SELECT vehicle_id FROM tires WHERE vehicle_id IS NOT NULL AND substr(search, 1, length(number)) LIKE ? ESCAPE '\'))`,
+			like(f.Text), like(f.Text))
 	}
 	order := "number, id"
 	if f.Attention {
@@ -142,6 +141,21 @@ func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Pa
 	}
 	rows, err := decodeAll(r, decodeVehicle)
 	return rows, next, err
+}
+
+// among narrows q to depots, if any are named. One is found through its own
+// index; several are picked while walking the index of all in the order of the
+// list, since going depot by depot would mean sorting everything (the
+// concatenation keeps SQLite from it).
+func among(q *gorm.DB, depots []models.DepotID) *gorm.DB {
+	switch len(depots) {
+	case 0:
+		return q
+	case 1:
+		return q.Where("depot_id = ?", string(depots[0]))
+	default:
+		return q.Where("depot_id || '' IN ?", texts(depots))
+	}
 }
 
 func texts[T ~string](ids []T) []string {
@@ -195,10 +209,7 @@ func (v *view) TiresOn(ctx context.Context, id models.VehicleID) ([]models.TireW
 }
 
 func (v *view) Tires(ctx context.Context, f models.TireFilter, p models.Page) ([]models.TireWithState, string, error) {
-	q := v.g.WithContext(ctx)
-	if len(f.Depots) > 0 {
-		q = q.Where("depot_id IN ?", texts(f.Depots))
-	}
+	q := among(v.g.WithContext(ctx), f.Depots)
 	if f.Status != "" {
 		q = q.Where("status = ?", string(f.Status))
 	}
@@ -340,10 +351,7 @@ func (v *view) OpenFindings(ctx context.Context, id models.VehicleID) ([]models.
 }
 
 func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Page) ([]models.Finding, string, error) {
-	q := v.g.WithContext(ctx)
-	if len(f.Depots) > 0 {
-		q = q.Where("depot_id IN ?", texts(f.Depots))
-	}
+	q := among(v.g.WithContext(ctx), f.Depots)
 	if f.VehicleID != "" {
 		q = q.Where("vehicle_id = ?", string(f.VehicleID))
 	}
@@ -399,10 +407,7 @@ func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Pa
 }
 
 func (v *view) CountOpen(ctx context.Context, depots []models.DepotID) ([]models.UrgencyCount, error) {
-	q := v.g.WithContext(ctx).Model(&findingRecord{}).Where("closed_at IS NULL")
-	if len(depots) > 0 {
-		q = q.Where("depot_id IN ?", texts(depots))
-	}
+	q := among(v.g.WithContext(ctx).Model(&findingRecord{}).Where("closed_at IS NULL"), depots)
 	var out []models.UrgencyCount
 	err := q.Select("depot_id, urgency, COUNT(*) AS findings, COUNT(DISTINCT vehicle_id) AS vehicles").
 		Group("depot_id, urgency").Order("depot_id, urgency").Scan(&out).Error

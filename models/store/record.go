@@ -20,16 +20,16 @@ type (
 		Doc            string
 	}
 	vehicleRecord struct {
-		ID, DepotID, Number, Class, Search string
-		Retired                            bool
-		Doc, State                         string
-		Worst, Since, Findings             int64
-		DueAt, NextCheck                   *int64
+		ID, DepotID, Number, Class string
+		Retired                    bool
+		Worst, Since, Findings     int64
+		DueAt, NextCheck           *int64
+		Search, Doc, State         string
 	}
 	tireRecord struct {
-		ID, DepotID, Number, Search, Doc, State, Status string
-		VehicleID                                       *string
-		Position                                        string
+		ID, DepotID, Number, Status  string
+		VehicleID                    *string
+		Position, Search, Doc, State string
 	}
 	wheelRecord struct {
 		ID, DepotID, Number, Doc string
@@ -109,7 +109,7 @@ func (receiptRecord) TableName() string     { return "receipts" }
 func (slotRecord) TableName() string        { return "digest_slots" }
 func (sessionRecord) TableName() string     { return "sessions" }
 
-// micros returns t as microseconds since 1970; the zero time is the least.
+// micros returns t as microseconds since 1970; the zero time is before any other.
 func micros(t time.Time) int64 { return t.UnixMicro() }
 
 func microsOf(t *time.Time) *int64 {

@@ -12,8 +12,13 @@ package store
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"errors"
 	"fmt"
+	"io"
+	"math/rand/v2"
+	"net"
+	"os"
 	"strings"
 	"time"
 
@@ -42,6 +47,7 @@ type Options struct {
 // Store is an open database.
 type Store struct {
 	dialect string
+	path    string // of the file, for SQLite
 	writer  *gorm.DB
 	reader  *gorm.DB
 }
@@ -73,26 +79,41 @@ func connect(dsn string, volatile bool) (*Store, error) {
 		s.writer, err = open(postgres.Open(dsn), 10)
 		s.reader = s.writer
 	} else {
-		s.writer, s.reader, err = openSQLite(strings.TrimPrefix(dsn, "sqlite:"), volatile)
+		s.path = strings.TrimPrefix(dsn, "sqlite:")
+		s.writer, s.reader, err = openSQLite(s.path, volatile)
 	}
 	if err != nil {
-		return nil, &models.Error{Kind: models.Unavailable, Msg: "the database cannot be opened", Err: err}
+		return nil, &models.Error{Kind: models.Unavailable, Msg: "the database cannot be opened; check where it is and who may write there", Err: err}
 	}
 	return s, nil
 }
 
+// openSQLite opens a file for one writer and several readers; a new file is
+// its owner's alone, since it holds what passwords are checked against.
 func openSQLite(path string, volatile bool) (writer, reader *gorm.DB, err error) {
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := f.Close(); err != nil {
+		return nil, nil, err
+	}
 	sync := "FULL"
 	if volatile {
 		sync = "OFF"
 	}
-	dsn := "file:" + strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(path) +
-		"?_journal_mode=WAL&_foreign_keys=on&_busy_timeout=10000&_synchronous=" + sync
+	dsn := fileURL(path) + "?_journal_mode=WAL&_foreign_keys=on&_busy_timeout=10000&_synchronous=" + sync
 	if writer, err = open(sqlite.Open(dsn+"&_txlock=immediate"), 1); err != nil {
 		return nil, nil, err
 	}
-	reader, err = open(sqlite.Open(dsn+"&_query_only=on"), readers)
-	return writer, reader, err
+	if reader, err = open(sqlite.Open(dsn+"&_query_only=on"), readers); err != nil {
+		return nil, nil, errors.Join(err, closeDB(writer))
+	}
+	return writer, reader, nil
+}
+
+func fileURL(path string) string {
+	return "file:" + strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(path)
 }
 
 func open(d gorm.Dialector, conns int) (*gorm.DB, error) {
@@ -147,23 +168,25 @@ func (s *Store) Ping(ctx context.Context) error {
 	return s.fault(s.reader.WithContext(ctx).Exec("SELECT 1").Error)
 }
 
-// serializationRetries bounds how often a PostgreSQL transaction that collided
-// with another is run again.
-const serializationRetries = 10
+// attempts bounds how often a PostgreSQL transaction that collided with another
+// is run.
+const attempts = 10
 
-// Write is part of models.Store. On PostgreSQL fn runs again if the transaction
-// collided with another one.
+// Write is part of models.Store. On PostgreSQL transactions are serializable:
+// fn runs again if it collided with another one, so it must set what it returns
+// through its closure anew each time. On SQLite it runs once.
 func (s *Store) Write(ctx context.Context, fn func(models.Tx) error) error {
-	run := func() error {
-		return s.writer.WithContext(ctx).Transaction(func(g *gorm.DB) error { return fn(&tx{s.view(g)}) }, s.isolation(sql.LevelSerializable, false))
-	}
-	var err error
-	for range serializationRetries {
-		if err = run(); !collided(err) {
-			break
+	for n := 1; ; n++ {
+		err := s.writer.WithContext(ctx).Transaction(func(g *gorm.DB) error { return fn(&tx{s.view(g)}) }, s.isolation(sql.LevelSerializable, false))
+		if n == attempts || !s.collided(err, n) {
+			return s.fault(err)
+		}
+		select {
+		case <-ctx.Done():
+			return s.fault(ctx.Err())
+		case <-time.After(rand.N(time.Duration(n) * 5 * time.Millisecond)):
 		}
 	}
-	return s.fault(err)
 }
 
 // Read is part of models.Store.
@@ -182,9 +205,15 @@ func (s *Store) isolation(level sql.IsolationLevel, readOnly bool) *sql.TxOption
 
 func (s *Store) view(g *gorm.DB) *view { return &view{g: g, s: s} }
 
-func collided(err error) bool {
+// collided reports whether running the transaction again may succeed: it could
+// not be put in a row with the others, or, the first time, it met a key that
+// another transaction may have written since it looked.
+func (s *Store) collided(err error, n int) bool {
+	if s.dialect == SQLite {
+		return false
+	}
 	var pg *pgconn.PgError
-	return errors.As(err, &pg) && (pg.Code == "40001" || pg.Code == "40P01")
+	return errors.As(err, &pg) && (pg.Code == "40001" || pg.Code == "40P01") || n == 1 && errors.Is(err, gorm.ErrDuplicatedKey)
 }
 
 // fault gives errors of the database that a person can do something about their
@@ -199,6 +228,7 @@ func (s *Store) fault(err error) error {
 	}
 	var lite sqlite3.Error
 	var pg *pgconn.PgError
+	var network net.Error
 	switch {
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return unavailable("the request ended before it was done; nothing was recorded")
@@ -215,6 +245,8 @@ func (s *Store) fault(err error) error {
 		if strings.HasPrefix(pg.Code, "53") || strings.HasPrefix(pg.Code, "57") || strings.HasPrefix(pg.Code, "08") || strings.HasPrefix(pg.Code, "40") {
 			return unavailable("the database cannot do this now; nothing was recorded, try again")
 		}
+	case errors.As(err, &network), errors.Is(err, driver.ErrBadConn), errors.Is(err, io.ErrUnexpectedEOF):
+		return unavailable("the database does not answer; try again")
 	}
 	return fmt.Errorf("database: %w", err)
 }

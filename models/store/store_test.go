@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"database/sql"
+	"flag"
 	"fmt"
 	"net/url"
 	"os"
@@ -16,6 +17,19 @@ import (
 	"rimledger/models/store"
 	"rimledger/models/store/storetest"
 )
+
+// TestMain draws fewer examples than the library would: each is a write.
+func TestMain(m *testing.M) {
+	flag.Parse()
+	asked := false
+	flag.Visit(func(f *flag.Flag) { asked = asked || f.Name == "rapid.checks" })
+	if !asked {
+		if err := flag.Set("rapid.checks", "25"); err != nil {
+			panic(err)
+		}
+	}
+	os.Exit(m.Run())
+}
 
 func TestSQLite(t *testing.T) {
 	t.Parallel()
@@ -59,6 +73,17 @@ func postgresDSN(t testing.TB) string {
 	}
 	t.Skip("not tested on PostgreSQL: set RIMLEDGER_TEST_POSTGRES to the URL of a database in which the tests may make schemas")
 	return ""
+}
+
+// databases gives an empty database of each kind that is at hand. Without
+// PostgreSQL it gives SQLite alone; TestPostgres says so.
+func databases(t testing.TB) map[string]string {
+	t.Helper()
+	all := map[string]string{store.SQLite: newFile(t)}
+	if base := os.Getenv("RIMLEDGER_TEST_POSTGRES"); base != "" {
+		all[store.Postgres] = newSchema(t, base)
+	}
+	return all
 }
 
 // newSchema makes an empty schema that is dropped when the test ends.
