@@ -63,7 +63,8 @@ func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
 }
 
 // rebalance reports a balance that is due again. Where none is in the record,
-// the interval counts from when the tire came onto the vehicle.
+// the interval counts from when the tire came onto the vehicle, except where
+// many fleets never balance.
 func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
 	var from models.Point
 	var known models.Evidence
@@ -76,7 +77,7 @@ func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
 		if on := p.State.FittedOn; on != nil && on.At.After(from.At) {
 			from = *on // what was balanced loose begins to run here
 		}
-	case p.State.FittedOn != nil:
+	case p.State.FittedOn != nil && c.balanceUrgency(p) != models.Watch:
 		from, known = *p.State.FittedOn, c.lastDone("fitting, no balance in the record,", *p.State.FittedOn)
 	default:
 		return

@@ -1,0 +1,120 @@
+package assess_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"rimledger/models"
+	"rimledger/models/assess"
+	"rimledger/models/units"
+	"rimledger/models/wear"
+)
+
+// worn gives the tire at p a history of steady wear up to its newest depth:
+// eight readings 3,000 km apart, at mm per 1000 km.
+func worn(t *testing.T, s *scene, p models.Position, last units.Length, rate float64) {
+	t.Helper()
+	const stretch, readings = 3000.0, 8
+	mm := last.Millimetres()
+	start := s.State.Odometer.Value.Kilometres() - readings*stretch
+	first := mm + rate*readings*stretch/1000
+	st, err := wear.Start(wear.DefaultPrior(string(s.Vehicle.Class), string(s.Vehicle.AxleAt(p).Role())), wear.Fitting{XKM: start, NewMM: first})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := 1; i <= readings; i++ {
+		next, _, err := st.Update(wear.Reading{XKM: start + float64(i)*stretch, DepthMM: first - rate*float64(i)*stretch/1000, Gauge: wear.GaugeTenth})
+		if err != nil {
+			t.Fatal(err)
+		}
+		st = next
+	}
+	s.at(p).State.MinWear = &st
+	s.reading(p).Depths = grid(last, 3, 1)
+}
+
+// TestForecast: hand arithmetic. 0.3 mm per 1000 km and 100 km a day take
+// 0.03 mm a day; the pull point of a steer axle is 6/32 in = 4.7625 mm.
+func TestForecast(t *testing.T) {
+	t.Parallel()
+	pull := 6 * in32
+	ahead := func(days float64) *scene {
+		s := tractor()
+		s.Policy.AxleDepth = 0
+		s.State.OdometerAt, s.State.Use.Day = now, float64(now.Unix())/86400
+		worn(t, s, "1L", pull+units.LengthFromMillimetres(days*0.03), 0.3)
+		return s
+	}
+	f := one(t, ahead(20), models.PullForecast)
+	if got := f.DueAt.Sub(now).Hours() / 24; math.Abs(got-20) > 4 {
+		t.Errorf("due in %.1f days, want about 20", got)
+	}
+	if f.Urgency != models.Plan || !f.Estimated || !strings.Contains(f.Title, "estimated") {
+		t.Errorf("finding %+v: want a plan that says it is estimated", f)
+	}
+	all := ""
+	for _, e := range f.Evidence {
+		all += e.Text + "\n"
+	}
+	for _, want := range []string{"80 % interval", "90 % interval", "/32 in per 10,000 mi"} {
+		if !strings.Contains(all, want) {
+			t.Errorf("evidence lacks %q:\n%s", want, all)
+		}
+	}
+	for _, tc := range []struct {
+		name string
+		days float64
+		want []string
+	}{
+		{"well within 30 days", 20, []string{"1L pull_forecast: plan"}},
+		{"well past 30 days and above the band of watching", 70, nil},
+		{"past 30 days, within the band of watching", 45, []string{"1L near_pull: watch"}},
+	} {
+		run(t, []row{{tc.name, ahead(tc.days), tc.want}})
+	}
+	s := ahead(20)
+	s.Policy.ForecastDays = 0
+	run(t, []row{{"forecasts switched off", s, []string{"1L near_pull: watch"}}})
+	next := assess.Assess(ahead(70).Snapshot).NextCheck
+	if next == nil || next.Sub(now) > 30*day {
+		t.Errorf("next check %v; want within 30 days where a forecast exists", next)
+	}
+}
+
+// TestFastWear: 1.5 times the usual (proposed, no source), measured, not supposed.
+func TestFastWear(t *testing.T) {
+	t.Parallel()
+	usual := wear.DefaultPrior("tractor", "drive").RateMean
+	at := func(times float64) *scene {
+		s := tractor()
+		s.State.OdometerAt, s.State.Use.Day = now, float64(now.Unix())/86400
+		for _, p := range []models.Position{"2LO", "2LI", "2RO", "2RI"} {
+			worn(t, s, p, 14*in32, usual)
+		}
+		worn(t, s, "2LO", 14*in32, times*usual)
+		return s
+	}
+	run(t, []row{
+		{"three times the usual", at(3), []string{"2LO fast_wear: plan"}},
+		{"as usual", at(1), nil},
+		{"a third more", at(1.33), nil},
+	})
+}
+
+// TestComplaint: an open report stays until it is settled.
+func TestComplaint(t *testing.T) {
+	t.Parallel()
+	s := tractor()
+	s.State.Complaints = []models.Complaint{
+		{EventID: "a", At: ago(3 * day), Report: models.Vibration{WorstKMH: 95, FeltAt: "steering_wheel", Braking: "same"}},
+		{EventID: "b", At: ago(5 * day), Report: models.Vibration{StartsKMH: 80}},
+	}
+	f := one(t, s, models.VibrationOpen)
+	if f.Urgency != models.DoNow || !f.Since.Equal(ago(5*day)) || len(f.Evidence) < 2 {
+		t.Errorf("finding %+v: want do now, since the older report, both as evidence", f)
+	}
+	if !strings.Contains(f.Title, "50 mph") { // 80 km/h is 49.7 mph
+		t.Errorf("title %q; want the speed in the depot's unit", f.Title)
+	}
+}
