@@ -22,8 +22,9 @@ type Slot struct {
 //
 // It is read on the calendar, not on the clock: a civil time is one slot even
 // where clocks show it twice, and then the first of the two counts; a civil
-// time that the clocks skip is due at the moment they jump. So a change to or
-// from daylight saving time neither doubles nor skips a slot. (The manual page
+// time that the clocks skip is due at the moment they jump (several in one jump
+// come as one). So a change to or from daylight saving time neither doubles nor
+// skips a slot. (The manual page
 // cron(8) of Debian's cron promises the same for changes below three hours.)
 type Schedule struct {
 	spec cron.Schedule
@@ -56,8 +57,9 @@ func ParseSchedule(spec, zone string) (Schedule, error) {
 
 // Next returns the first slot that is due after an instant.
 func (s Schedule) Next(after time.Time) Slot {
-	// Start early enough that no change of the clocks hides a slot.
-	for civil := wall(after, s.zone).Add(-48 * time.Hour); ; {
+	// The instant of a civil time never falls as the civil time rises, so what
+	// the clocks have shown by now is not due later.
+	for civil := wall(after, s.zone); ; {
 		civil = s.spec.Next(civil)
 		if slot := slotAt(civil, s.zone); slot.Due.After(after) {
 			return slot
