@@ -53,7 +53,7 @@ type Config struct {
 const (
 	sweepEvery  = 30 * time.Second // latest delay of a digest behind its slot
 	assessEvery = 15 * time.Minute
-	pollEvery   = time.Second      // of the queue; not more often, for on SQLite it shares the one writer
+	pollEvery   = time.Second // of the queue; not more often, for on SQLite it shares the one writer
 	jobTimeout  = 10 * time.Minute
 	rescueAfter = 15 * time.Minute // a job whose server died is taken up again; above jobTimeout, so never while it runs
 	mailTries   = 16               // with the usual back-off more than a day
