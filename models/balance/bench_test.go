@@ -117,7 +117,8 @@ func TestChooseEqualsExhaustiveSearchAtFullSize(t *testing.T) {
 	}
 }
 
-// BenchmarkChoose sets the search against trying every pair of sets, in one run.
+// BenchmarkChoose sets the search against trying every pair of sets, in one run:
+// go test -run none -bench Choose -benchtime 5x ./models/balance
 func BenchmarkChoose(b *testing.B) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	var problems []balance.Problem
