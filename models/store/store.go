@@ -16,7 +16,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math/rand/v2"
 	"net"
 	"os"
 	"strings"
@@ -76,7 +75,7 @@ func connect(dsn string, volatile bool) (*Store, error) {
 	var err error
 	if strings.HasPrefix(dsn, "postgres://") || strings.HasPrefix(dsn, "postgresql://") {
 		s.dialect = Postgres
-		s.writer, err = open(postgres.Open(dsn), 10)
+		s.writer, err = open(postgres.Open(dsn), 20)
 		s.reader = s.writer
 	} else {
 		s.path = strings.TrimPrefix(dsn, "sqlite:")
@@ -168,25 +167,21 @@ func (s *Store) Ping(ctx context.Context) error {
 	return s.fault(s.reader.WithContext(ctx).Exec("SELECT 1").Error)
 }
 
-// attempts bounds how often a PostgreSQL transaction that collided with another
-// is run.
-const attempts = 10
-
-// Write is part of models.Store. On PostgreSQL transactions are serializable:
-// fn runs again if it collided with another one, so it must set what it returns
-// through its closure anew each time. On SQLite it runs once.
+// Write is part of models.Store. Writes run one after another, on PostgreSQL
+// across all servers of one database, so fn runs once and what it read stays
+// true until it is committed.
 func (s *Store) Write(ctx context.Context, fn func(models.Tx) error) error {
-	for n := 1; ; n++ {
-		err := s.writer.WithContext(ctx).Transaction(func(g *gorm.DB) error { return fn(&tx{s.view(g)}) }, s.isolation(sql.LevelSerializable, false))
-		if n == attempts || !s.collided(err, n) {
-			return s.fault(err)
+	err := s.writer.WithContext(ctx).Transaction(func(g *gorm.DB) error {
+		if s.dialect == Postgres {
+			// Each statement must see what was committed before the lock was
+			// had, which READ COMMITTED does and a snapshot of the whole would not.
+			if err := g.Exec("SELECT pg_advisory_xact_lock('events'::regclass::oid::bigint)").Error; err != nil {
+				return err
+			}
 		}
-		select {
-		case <-ctx.Done():
-			return s.fault(ctx.Err())
-		case <-time.After(rand.N(time.Duration(n) * 5 * time.Millisecond)):
-		}
-	}
+		return fn(&tx{s.view(g)})
+	}, s.isolation(sql.LevelReadCommitted, false))
+	return s.fault(err)
 }
 
 // Read is part of models.Store.
@@ -204,17 +199,6 @@ func (s *Store) isolation(level sql.IsolationLevel, readOnly bool) *sql.TxOption
 }
 
 func (s *Store) view(g *gorm.DB) *view { return &view{g: g, s: s} }
-
-// collided reports whether running the transaction again may succeed: it could
-// not be put in a row with the others, or, the first time, it met a key that
-// another transaction may have written since it looked.
-func (s *Store) collided(err error, n int) bool {
-	if s.dialect == SQLite {
-		return false
-	}
-	var pg *pgconn.PgError
-	return errors.As(err, &pg) && (pg.Code == "40001" || pg.Code == "40P01") || n == 1 && errors.Is(err, gorm.ErrDuplicatedKey)
-}
 
 // fault gives errors of the database that a person can do something about their
 // kind. Errors that have a kind already pass.

@@ -115,8 +115,7 @@ func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
 	return keyed(err, "a tire with number "+tire.Number+" in this depot")
 }
 
-// PutTireStates updates all states in one statement, in the order of their ids,
-// so that two writers take the rows in the same order.
+// PutTireStates updates all states in one statement.
 func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.TireState) error {
 	for ids := range slices.Chunk(slices.Sorted(maps.Keys(states)), batch) {
 		var args []any

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 
 	"rimledger/models"
@@ -265,14 +266,17 @@ func snapshot(t *testing.T, w *world) {
 	})
 }
 
-// Writers that read first and write then must not overwrite one another.
+// Writers that read first and write then must not overwrite one another, and no
+// function runs twice: use-cases count on what they changed.
 func noLostUpdate(t *testing.T, w *world) {
 	const writers, rounds = 4, 5
 	var wg sync.WaitGroup
+	var runs atomic.Int32
 	for range writers {
 		wg.Go(func() {
 			for range rounds {
 				err := w.tryWrite(func(ctx context.Context, tx models.Tx) error {
+					runs.Add(1)
 					d, err := tx.Depot(ctx, w.depots[0].ID)
 					if err != nil {
 						return err
@@ -288,7 +292,7 @@ func noLostUpdate(t *testing.T, w *world) {
 	}
 	wg.Wait()
 	got := one(t, w, func(ctx context.Context, r models.Reader) (models.Depot, error) { return r.Depot(ctx, w.depots[0].ID) })
-	if got.Version != writers*rounds {
-		t.Errorf("%d of %d updates are there", got.Version, writers*rounds)
+	if got.Version != writers*rounds || runs.Load() != writers*rounds {
+		t.Errorf("%d updates are there after %d runs, want %d of each", got.Version, runs.Load(), writers*rounds)
 	}
 }
