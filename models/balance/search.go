@@ -450,8 +450,11 @@ func (s *search) piece(place int, z size, at spot) Piece {
 	}
 }
 
-// maxOptions bounds the sets listed for one place (about 100 MB of them).
-const maxOptions = 1_500_000
+// maxOptions bounds the sets listed for one place (about 30 MB of them).
+const maxOptions = 500_000
+
+// maxSteps bounds the pieces tried for one list (some tenths of a second).
+const maxSteps = 5_000_000
 
 // walk lists the sets of one place whose moment lies in a disc.
 type walk struct {
@@ -465,6 +468,7 @@ type walk struct {
 	most     float64 // moment of the largest size
 	cur      option
 	out      []option
+	steps    int // pieces tried
 	overflow bool
 }
 
@@ -479,7 +483,7 @@ func (pr pair) options(k int, within float64) ([]option, error) {
 	}
 	w.grow(0, w.pieces)
 	if w.overflow {
-		return nil, &InputError{fmt.Sprintf("place %s", place.Name), fmt.Sprintf("(over %d sets)", maxOptions),
+		return nil, &InputError{fmt.Sprintf("place %s", place.Name), fmt.Sprintf("(over %d sets or %d tries)", maxOptions, maxSteps),
 			"raise StepDeg, lower MaxPieces or name the spots", ErrTooManyChoices}
 	}
 	return w.out, nil
@@ -492,14 +496,15 @@ func (w *walk) grow(from, pieces int) {
 			w.out = append(w.out, w.cur)
 		}
 	}
-	if w.overflow = w.overflow || len(w.out) > maxOptions; pieces == 0 || w.overflow {
+	w.overflow = w.overflow || len(w.out) > maxOptions || w.steps > maxSteps
+	if pieces == 0 || w.overflow {
 		return
 	}
-	for i := from; i < len(w.spots); i++ {
+	for i := from; i < len(w.spots) && !w.overflow; i++ {
 		lo, hi := w.moments(w.spots[i], pieces-1)
 		j := sort.Search(len(w.sizes), func(j int) bool { return w.sizes[j].moment >= lo })
 		for ; j < len(w.sizes) && w.sizes[j].moment <= hi; j++ {
-			if w.free(i, j) {
+			if w.steps++; w.free(i, j) {
 				before := w.cur
 				w.cur.picks[w.cur.n] = pick{int16(i), int16(j)}
 				w.cur.n++

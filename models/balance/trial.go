@@ -16,8 +16,6 @@ type Phasor struct {
 	Deg    float64
 }
 
-func (p Phasor) complex() complex128 { return polar(p.Amount, p.Deg) }
-
 func phasorOf(c complex128) Phasor { return Phasor{cmplx.Abs(c), direction(c)} }
 
 // TrialRun is one run with a trial weight.
