@@ -2,7 +2,6 @@ package assess
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"rimledger/models"
@@ -20,45 +19,37 @@ func (c *checker) age(p *place) {
 	if err != nil {
 		return
 	}
-	made := c.madeAt(week)
-	f := models.Finding{Code: models.AgeLimit, Urgency: models.Plan, FirstJob: fmt.Sprintf("Fit a younger tire at %s.", p.at), Safety: cautionWheels,
-		Evidence: []models.Evidence{c.madeLine(p, week)}}
-	limit := c.Policy.AgeLimitYears
-	if limit > 0 {
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("replace at %d years", limit), Source: "policy; makers' advice, M"})
+	made, limit := c.madeAt(week), c.Policy.AgeLimitYears
+	law, bound := c.legalAge(p)
+	if bound && (limit <= 0 || int(law.Limit) < limit) {
+		limit = int(law.Limit)
 	}
-	if o, ok := c.legalAge(p); ok {
-		f.Notice = o.Explain()
-		f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
-		limit = int(o.Limit)
-		if !p.Tire.Retreaded() {
-			f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionWheels
-		}
-	}
+	watch := made.AddDate(c.Policy.AgeWatchYears, 0, 0)
+	c.flipsAt(watch)
 	if limit > 0 {
 		ends := made.AddDate(limit, 0, 0)
 		ahead := ends.AddDate(0, 0, -c.Policy.DueDays)
 		c.flipsAt(ends)
 		c.flipsAt(ahead)
-		switch {
-		case !c.Now.Before(ends):
+		if !c.Now.Before(ahead) {
+			f := c.tooOld(p, week, law, bound)
 			f.Since, f.DueAt = ends, &ends
+			if byLaw := made.AddDate(int(law.Limit), 0, 0); bound && !p.Tire.Retreaded() {
+				c.flipsAt(byLaw)
+				if !c.Now.Before(byLaw) {
+					f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionWheels
+				}
+			}
 			f.Title = fmt.Sprintf("tire at %s is %s old, limit %d years", p.at, years(made, c.Now), limit)
-			c.add(p, f)
-			return
-		case !c.Now.Before(ahead):
-			f.Urgency, f.Safety, f.Since, f.DueAt = models.Plan, cautionWheels, ahead, &ends
-			f.Title = fmt.Sprintf("tire at %s reaches its limit of %d years on %s", p.at, limit, c.date(ends))
+			if c.Now.Before(ends) {
+				f.Since = ahead
+				f.Title = fmt.Sprintf("tire at %s reaches its limit of %d years on %s", p.at, limit, c.date(ends))
+			}
 			c.add(p, f)
 			return
 		}
 	}
-	if c.Policy.AgeWatchYears <= 0 {
-		return
-	}
-	watch := made.AddDate(c.Policy.AgeWatchYears, 0, 0)
-	c.flipsAt(watch)
-	if c.Now.Before(watch) {
+	if c.Policy.AgeWatchYears <= 0 || c.Now.Before(watch) {
 		return
 	}
 	c.add(p, models.Finding{Code: models.AgeWatch, Urgency: models.Watch, Since: watch,
@@ -68,18 +59,28 @@ func (c *checker) age(p *place) {
 		FirstJob: "Look for cracks at every inspection; plan its end."})
 }
 
+// tooOld is the finding of a tire at its limit of age, short of what the law's
+// own limit makes of it.
+func (c *checker) tooOld(p *place, week tiresize.Week, law legal.Other, bound bool) models.Finding {
+	f := models.Finding{Code: models.AgeLimit, Urgency: models.Plan, FirstJob: fmt.Sprintf("Fit a younger tire at %s.", p.at), Safety: cautionWheels,
+		Evidence: []models.Evidence{c.madeLine(p, week)}}
+	if n := c.Policy.AgeLimitYears; n > 0 {
+		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("replace at %d years", n), Source: "policy; makers' advice, M"})
+	}
+	if bound {
+		f.Notice = law.Explain()
+		f.Evidence = append(f.Evidence, models.Evidence{Text: law.Text, Source: citation(law.Rule)})
+	}
+	return f
+}
+
 // legalAge returns the strictest rule on age in force at p. It does not reach a spare.
 func (c *checker) legalAge(p *place) (legal.Other, bool) {
-	var strictest legal.Other
 	if p.spare {
-		return strictest, false
+		return legal.Other{}, false
 	}
-	for _, o := range c.other(legal.AgeYears, p) {
-		if strictest.Limit == 0 || o.Limit < strictest.Limit {
-			strictest = o
-		}
-	}
-	return strictest, strictest.Limit > 0
+	age := c.lawAt(p).age
+	return age, age.Limit > 0
 }
 
 // madeAt is the first day of the week of manufacture. An old code says no
@@ -116,19 +117,17 @@ func (c *checker) retread(p *place) {
 	if c.Vehicle.Class != models.Bus || !p.axle.Steered || !p.Tire.Retreaded() && !p.Tire.Regrooved {
 		return
 	}
-	f := models.Finding{Code: models.RetreadBarred, Urgency: models.Plan,
+	f := models.Finding{Code: models.RetreadBarred, Urgency: models.Plan, Since: c.Vehicle.CreatedAt,
 		Title:    fmt.Sprintf("retreaded or regrooved tire at %s, the front of a bus", p.at),
-		Evidence: []models.Evidence{practice("49 CFR 393.75(d), F, read 2026-11", "tread life %d, regrooved %t", p.Tire.LifeIndex, p.Tire.Regrooved)},
+		Evidence: []models.Evidence{line("tread life %d, regrooved %t", p.Tire.LifeIndex, p.Tire.Regrooved)},
 		FirstJob: fmt.Sprintf("Move it to another axle and fit a new tire at %s.", p.at), Safety: cautionWheels,
 		Notice: "Barred in the United States by 49 CFR 393.75(d) (read 2026-11) and by practice in many places. " + legal.Notice}
 	if p.State.PlacedAt != nil {
 		f.Since = p.State.PlacedAt.At
-	} else {
-		f.Since = c.Vehicle.CreatedAt
 	}
-	if country, _, _ := strings.Cut(c.Depot.Jurisdiction, "-"); country == "US" {
-		f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionWheels
-		f.Notice = "49 CFR 393.75(d): no regrooved, recapped or retreaded tire on the front wheels of a bus (read 2026-11, agency interpretation). " + legal.Notice
+	for _, o := range c.other(legal.RetreadBarred, p) {
+		f.Urgency, f.Safety, f.Notice = models.OffTheRoad, cautionPark+" "+cautionWheels, o.Explain()
+		f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
 	}
 	c.add(p, f)
 }

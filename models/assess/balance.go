@@ -67,10 +67,9 @@ func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
 // many fleets never balance.
 func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
 	var from models.Point
-	var known models.Evidence
 	switch {
 	case b != nil:
-		from, known = b.Point, c.lastDone("balance", b.Point)
+		from = b.Point
 		if b.VehicleID != c.Vehicle.ID {
 			from.Odometer = models.Odometer{} // of another vehicle, or loose
 		}
@@ -78,11 +77,15 @@ func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
 			from = *on // what was balanced loose begins to run here
 		}
 	case p.State.FittedOn != nil && c.balanceUrgency(p) != models.Watch:
-		from, known = *p.State.FittedOn, c.lastDone("fitting, no balance in the record,", *p.State.FittedOn)
+		from = *p.State.FittedOn
 	default:
 		return
 	}
-	if d, ok := c.dueAfter(from, c.Policy.RebalanceKM, c.Policy.RebalanceDays); ok {
+	if d, ok := c.dueAfter(from, c.Policy.RebalanceKM, c.Policy.RebalanceDays); ok && c.shows(d) {
+		known := c.lastDone("fitting, no balance in the record,", from)
+		if b != nil {
+			known = c.lastDone("balance", b.Point)
+		}
 		d.estimated = d.estimated || b == nil
 		c.overdue(p, d, models.Finding{Code: models.RebalanceOverdue, Evidence: []models.Evidence{known},
 			FirstJob: fmt.Sprintf("Balance the assembly at %s.", p.at), Safety: cautionBalancer + " " + cautionWheels},

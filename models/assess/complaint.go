@@ -1,24 +1,83 @@
 package assess
 
-import "rimledger/models"
+import (
+	"math"
 
-// complaints reports vibration that drivers told of and nobody settled.
+	"rimledger/models"
+	"rimledger/models/vibration"
+)
+
+// complaints reports vibration that drivers told of and nobody settled, with
+// what the reports point to.
 func (c *checker) complaints() {
 	if len(c.State.Complaints) == 0 {
 		return
 	}
-	first := c.State.Complaints[0]
-	f := models.Finding{Code: models.VibrationOpen, Urgency: models.DoNow, Since: first.At,
-		FirstJob: "Pressures, looseness and dampers first; then spin the wheels, the front pair first if the steering wheel shakes.",
-		Safety:   cautionRoad}
+	oldest := c.State.Complaints[0]
+	f := models.Finding{Code: models.VibrationOpen, Urgency: models.DoNow, Since: oldest.At, Safety: cautionRoad}
 	for _, o := range c.State.Complaints {
 		f.Evidence = append(f.Evidence, line("reported on %s%s: %s", c.date(o.At), by(o.Report.Person), c.shake(o.Report)))
-		if o.At.Before(f.Since) {
-			f.Since, first = o.At, o
+		if o.At.Before(oldest.At) {
+			oldest = o
 		}
 	}
-	f.Title = "driver reports a shake, " + c.shake(first.Report)
+	f.Since = oldest.At
+	f.Title = "driver reports a shake, " + c.shake(oldest.Report)
+	newest := c.State.Complaints[len(c.State.Complaints)-1]
+	if r, err := vibration.Read(c.report(newest.Report)); err == nil {
+		f.Evidence = append(f.Evidence, pointsTo(r)...)
+		f.FirstJob = afterReport[r.First()]
+		if r.Urgent {
+			f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionRoad
+		}
+	}
+	if f.FirstJob == "" {
+		f.FirstJob = afterReport[vibration.OrderOne]
+	}
 	c.add(nil, f)
+}
+
+// afterReport is what to do first by what a report points to: order of checks
+// from workshop manuals on vibration; driveline, engine and brakes common
+// practice, no source.
+var afterReport = map[vibration.Cause]string{
+	vibration.OrderOne:    "Pressures, looseness and dampers first; then run-out and bead seat; then spin the wheels, the front pair first if the steering wheel shakes.",
+	vibration.OrderTwo:    "Look for oval or twice-worn tires and run-out; then spin the wheels.",
+	vibration.RunOut:      "Look for a bulge, a broken belt or a bent wheel and check run-out and bead seat before it is driven again.",
+	vibration.RoughWear:   "Feel the treads for cups, heel-and-toe wear and flat spots.",
+	vibration.Brake:       "Check rotors and drums; balancing will not cure it.",
+	vibration.Driveline:   "Check driveshaft and joints; balancing will not cure it.",
+	vibration.Engine:      "Check the engine and its mounts; balancing will not cure it.",
+	vibration.ParkedFlats: "Drive it warm and feel again: flats from standing go away.",
+}
+
+// pointsTo writes what a report points to as evidence with points.
+func pointsTo(r vibration.Reading) []models.Evidence {
+	var out []models.Evidence
+	for _, i := range r.Indications {
+		for _, why := range i.Reasons {
+			out = append(out, models.Evidence{Text: why.Text, Source: why.Basis, Points: int(math.Round(why.Points))})
+		}
+	}
+	if r.End != "" {
+		out = append(out, practice(r.EndReason.Basis, "%s", r.EndReason.Text))
+	}
+	return out
+}
+
+// report puts a driver's words as package vibration reads them.
+func (c *checker) report(v models.Vibration) vibration.Report {
+	r := vibration.Report{Class: vibration.Heavy, StartsKMH: v.StartsKMH, WorstKMH: v.WorstKMH, FadesKMH: v.FadesKMH, ReturnsHigher: v.ReturnsHigher,
+		FeltAt: v.FeltAt, Braking: v.Braking, Throttle: v.Throttle, Neutral: v.Neutral, Since: v.Since, WarmFixes: v.WarmFixes}
+	if !c.Vehicle.Class.Heavy() {
+		r.Class = vibration.Class(c.Vehicle.Class)
+	}
+	if len(c.places) > 0 {
+		if size, known := c.size(c.places[0]); known {
+			r.CircumferenceMM = size.RollingCircumference().Millimetres()
+		}
+	}
+	return r
 }
 
 // shake is a vibration report in words.

@@ -142,6 +142,7 @@ func TestTurnedTires(t *testing.T) {
 		{"ten years in two weeks", made("GB", "1L", "B9JAXK22716").with(set("2026-06-17")), []string{"1L age_limit: plan"}},
 		{"the day before ten years", made("GB", "1L", "B9JAXK22716").with(set("2026-06-30")), []string{"1L age_limit: plan"}},
 		{"ten years, front axle of a truck in Britain", made("GB", "1L", "B9JAXK22716").with(set("2026-07-01")), []string{"1L age_limit: off the road"}},
+		{"a policy of eight years, stricter than the law", made("GB", "1L", "B9JAXK22718").with(set("2026-07-10")).with(func(s *scene) { s.Policy.AgeLimitYears = 8 }), []string{"1L age_limit: plan"}},
 		{"ten years, drive axle", made("GB", "2L", "B9JAXK22716").with(set("2026-07-01")), []string{"2L age_limit: plan"}},
 		{"ten years, no law", made("US", "1L", "B9JAXK22716").with(set("2026-07-01")), []string{"1L age_limit: plan"}},
 		{"a retread's casing is ten years old in Britain", made("GB", "1L", "B9JAXK22716").with(set("2026-07-01")).with(func(s *scene) { s.at("1L").Tire.LifeIndex = 1 }), []string{"1L age_limit: plan"}},

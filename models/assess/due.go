@@ -68,15 +68,17 @@ func (c *checker) perDay() float64 {
 	return max(c.State.Use.KMPerDay, 0.1)
 }
 
-// overdue adds f as due or overdue with d, or notes when it will be. late is
-// the urgency once it is overdue.
-func (c *checker) overdue(p *place, d due, f models.Finding, what string, late models.Urgency) {
+// shows reports whether d is near enough to be shown, and notes when it will be.
+func (c *checker) shows(d due) bool {
 	ahead := d.at.AddDate(0, 0, -c.Policy.DueDays)
 	c.flipsAt(d.at)
 	c.flipsAt(ahead)
-	if ahead.After(c.Now) {
-		return
-	}
+	return !ahead.After(c.Now)
+}
+
+// overdue adds f as due or overdue with d, which shows. late is the urgency
+// once it is overdue.
+func (c *checker) overdue(p *place, d due, f models.Finding, what string, late models.Urgency) {
 	f.DueAt, f.DueOdometer, f.Estimated = &d.at, d.odometer, d.estimated
 	f.Evidence = append(f.Evidence, policyLine("%s", d.why))
 	if d.odometer != nil {
@@ -87,7 +89,7 @@ func (c *checker) overdue(p *place, d due, f models.Finding, what string, late m
 		mark = " (estimated)"
 	}
 	if d.at.After(c.Now) {
-		f.Urgency, f.Since = models.Plan, ahead
+		f.Urgency, f.Since = models.Plan, d.at.AddDate(0, 0, -c.Policy.DueDays)
 		f.Title = fmt.Sprintf("%s due on %s%s", what, c.date(d.at), mark)
 	} else {
 		f.Urgency, f.Since = late, d.at
@@ -120,7 +122,7 @@ func (c *checker) inspected() {
 		c.add(nil, f)
 		return
 	}
-	if d, ok := c.dueAfter(*last, 0, c.Policy.InspectDays); ok {
+	if d, ok := c.dueAfter(*last, 0, c.Policy.InspectDays); ok && c.shows(d) {
 		c.overdue(nil, d, models.Finding{Code: models.InspectionOverdue, Evidence: []models.Evidence{c.lastDone("inspection", *last)},
 			FirstJob: "Walk around it and read every wheel."}, "inspection", models.DoNow)
 	}
@@ -185,7 +187,7 @@ func (c *checker) rotated() {
 	if from == nil {
 		return
 	}
-	if d, ok := c.dueAfter(*from, c.Policy.RotateKM, c.Policy.RotateDays); ok {
+	if d, ok := c.dueAfter(*from, c.Policy.RotateKM, c.Policy.RotateDays); ok && c.shows(d) {
 		c.overdue(nil, d, models.Finding{Code: models.RotationOverdue, Evidence: []models.Evidence{c.lastDone(what, *from)},
 			FirstJob: "Rotate by the pattern for its axles; directional tires stay on their side.", Safety: cautionWheels}, "rotation", models.Plan)
 	}
@@ -198,7 +200,7 @@ func (c *checker) aligned() {
 	if last == nil {
 		return
 	}
-	if d, ok := c.dueAfter(*last, c.Policy.AlignKM, c.Policy.AlignDays); ok {
+	if d, ok := c.dueAfter(*last, c.Policy.AlignKM, c.Policy.AlignDays); ok && c.shows(d) {
 		c.overdue(nil, d, models.Finding{Code: models.AlignmentOverdue, Evidence: []models.Evidence{c.lastDone("alignment", *last)},
 			FirstJob: "Have all axles aligned; looseness and pressures first."}, "alignment", models.Plan)
 	}
@@ -218,7 +220,7 @@ func (c *checker) retorqued() {
 		km = 0
 	}
 	d, ok := c.dueAfter(*from, km, dayCount)
-	if !ok {
+	if !ok || !c.shows(d) {
 		return
 	}
 	d.why = "once, " + c.distance(units.Distance(km/2)*units.Kilometre) + " to " + c.kilometres(km) + " after wheels were off"

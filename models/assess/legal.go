@@ -14,6 +14,7 @@ import (
 type law struct {
 	today    []legal.Rule // strictest first, the depot's own among them
 	seasonal []legal.Rule // in a part of the year only, in force today or not
+	age      legal.Other  // the strictest limit of age; a limit of 0: none
 }
 
 // strictest returns the largest number that holds in all conditions; 0: none.
@@ -46,6 +47,11 @@ func (c *checker) lawAt(p *place) law {
 		}
 	}
 	slices.SortStableFunc(l.today, func(a, b legal.Rule) int { return int(b.Min - a.Min) })
+	for _, o := range legal.OtherFor(c.Depot.Jurisdiction, legal.AgeYears, v, where) {
+		if l.age.Limit == 0 || o.Limit < l.age.Limit {
+			l.age = o
+		}
+	}
 	c.laws[where] = l
 	return l
 }

@@ -34,6 +34,9 @@ func (c *checker) pressure(p *place) {
 	was := *m.Reading.Pressure
 	percent := float64(was.Value) / float64(target) * 100
 	share := func(n int) units.Pressure { return target * units.Pressure(n) / 100 }
+	if was.Value >= share(max(c.Policy.LowPercent, c.Policy.RunFlatPercent))+tiny {
+		return
+	}
 	f := models.Finding{Since: m.At, Evidence: []models.Evidence{c.pressureLine(p, m, target)}}
 	switch {
 	case c.Policy.RunFlatPercent > 0 && was.Value <= share(c.Policy.RunFlatPercent)+tiny:

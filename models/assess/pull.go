@@ -23,9 +23,11 @@ func (c *checker) pull(p *place) {
 	if limit == 0 {
 		return
 	}
+	if p.least.Value > limit && (c.reaches(p, limit, what) || p.least.Value > limit+c.Policy.WatchAbove) {
+		return
+	}
 	f := models.Finding{Since: p.read.At, Evidence: []models.Evidence{c.thinnest(p), policyLine("%s of a %s axle is %s", what, p.axle.Role(), c.depth(limit))}}
-	switch {
-	case p.least.Value <= limit:
+	if p.least.Value <= limit {
 		f.Code, f.Urgency = models.BelowPull, models.DoNow
 		word := "below"
 		if p.least.Value == limit {
@@ -33,15 +35,11 @@ func (c *checker) pull(p *place) {
 		}
 		f.Title = fmt.Sprintf("%s at %s, %s %s %s", c.typed(p.least), p.at, word, what, c.depth(limit))
 		f.FirstJob, f.Safety = fmt.Sprintf("Change the tire at %s at the next stop in the shop.", p.at), cautionWheels
-	case c.reaches(p, limit, what):
-		return
-	case p.least.Value <= limit+c.Policy.WatchAbove:
+	} else {
 		f.Code, f.Urgency = models.NearPull, models.Watch
 		f.Title = fmt.Sprintf("%s at %s, near %s %s", c.typed(p.least), p.at, what, c.depth(limit))
 		f.FirstJob = "Read it at every inspection; have a tire in stock."
 		f.Evidence = append(f.Evidence, policyLine("watched from %s above it", c.depth(c.Policy.WatchAbove)))
-	default:
-		return
 	}
 	c.add(p, f)
 }

@@ -114,6 +114,16 @@ func TestComplaint(t *testing.T) {
 	if f.Urgency != models.DoNow || !f.Since.Equal(ago(5*day)) || len(f.Evidence) < 2 {
 		t.Errorf("finding %+v: want do now, since the older report, both as evidence", f)
 	}
+	// An order-1 shake in the band of imbalance, felt at the wheel: front pair (workshop manuals, F).
+	if !strings.Contains(f.FirstJob, "front pair") {
+		t.Errorf("first job %q; want the front pair named", f.FirstJob)
+	}
+	waddle := tractor()
+	waddle.State.Complaints = []models.Complaint{{At: ago(day), Report: models.Vibration{StartsKMH: 15, WorstKMH: 35}}}
+	run(t, []row{
+		{"a waddle at low speed is looked at before it is driven (car maker's manual, F)", waddle, []string{"vibration_open: off the road"}},
+		{"a report that says nothing", tractor().with(func(s *scene) { s.State.Complaints = []models.Complaint{{At: ago(day)}} }), []string{"vibration_open: do now"}},
+	})
 	if !strings.Contains(f.Title, "50 mph") { // 80 km/h is 49.7 mph
 		t.Errorf("title %q; want the speed in the depot's unit", f.Title)
 	}
