@@ -111,6 +111,7 @@ func (b *browser) signIn(t *testing.T, base, email, password string) {
 func TestYardDay(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
+	y.addPerson("odd@fleet.example")
 	b := newBrowser(t)
 	base := y.server.URL
 	b.run(t, "phone", chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile, chromedp.EmulateTouch))

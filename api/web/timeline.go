@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/access"
 	"rimledger/models/units"
 )
 
@@ -17,7 +18,9 @@ type timelineEntry struct {
 	RecordedAt time.Time
 	Odometer   string
 	Person     string
+	Summary    string // of many lines, which are folded away
 	Lines      []string
+	Withdraw   string // address of the form that withdraws it; empty if the person may not, or it is done
 	Note       string
 	Reason     string // of a correction
 	Superseded bool
@@ -25,17 +28,26 @@ type timelineEntry struct {
 	Zone       *time.Location
 }
 
-func timeline(events []models.Event, u units.Set, z *time.Location) []timelineEntry {
+// timeline tells events, those about one tire only as far as they are about it.
+func (r *request) timeline(events []models.Event, u units.Set, z *time.Location, tire models.TireID) []timelineEntry {
 	var out []timelineEntry
 	for _, e := range events {
 		h := e.Header()
 		t := timelineEntry{ID: h.ID, Kind: e.Kind(), At: h.At, RecordedAt: h.RecordedAt, Person: h.Person, Note: h.Note, Reason: h.Reason,
-			Superseded: h.SupersededBy != "", Source: h.Source, Zone: z, Lines: tell(e, u)}
+			Superseded: h.SupersededBy != "", Source: h.Source, Zone: z}
+		if i, ok := e.(*models.Inspection); ok {
+			t.Summary, t.Lines = tellInspection(i, tire)
+		} else {
+			t.Lines = tell(e, u)
+		}
 		switch {
 		case h.Odometer.Known && h.Odometer.Estimated:
 			t.Odometer = h.Odometer.Text + " (judged)"
 		case h.Odometer.Known:
 			t.Odometer = h.Odometer.Text
+		}
+		if r.may(access.Record) && !t.Superseded && t.Kind != models.KindVoid && h.VehicleID != "" {
+			t.Withdraw = "/vehicles/" + string(h.VehicleID) + "/do/withdraw?supersedes=" + string(h.ID)
 		}
 		out = append(out, t)
 	}
@@ -45,8 +57,6 @@ func timeline(events []models.Event, u units.Set, z *time.Location) []timelineEn
 // tell says in lines what an event was.
 func tell(e models.Event, u units.Set) []string {
 	switch e := e.(type) {
-	case *models.Inspection:
-		return tellInspection(e)
 	case *models.Fit:
 		var at []string
 		for _, f := range e.Fittings {
@@ -111,19 +121,35 @@ func tell(e models.Event, u units.Set) []string {
 	return nil
 }
 
-func tellInspection(e *models.Inspection) []string {
-	var lines []string
+// tellInspection says what was read in one line, and in a line a position; of
+// one tire only, if that is named.
+func tellInspection(e *models.Inspection, tire models.TireID) (summary string, lines []string) {
+	var least models.Depth
+	var at models.Position
 	for _, r := range e.Readings {
+		if tire != "" && r.TireID != tire {
+			continue
+		}
+		if d, ok := r.Min(); ok && (at == "" || d.Value < least.Value) {
+			least, at = d, r.Position
+		}
 		parts := nonEmpty(strings.Join(typed(r), "; "), prefixed("pressure ", pressureText(r)))
 		for _, o := range r.Observations {
 			parts = append(parts, tellObservation(o))
 		}
 		lines = append(lines, string(r.Position)+": "+strings.Join(parts, "; "))
 	}
+	if tire != "" {
+		return "", lines
+	}
 	for _, o := range e.Vehicle {
 		lines = append(lines, "Vehicle: "+tellObservation(o))
 	}
-	return lines
+	summary = plural(len(e.Readings), "position", "positions")
+	if at != "" {
+		summary += fmt.Sprintf(", shallowest %s at %s", least.Text, at)
+	}
+	return summary, lines
 }
 
 func tellObservation(o models.Observation) string {

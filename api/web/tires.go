@@ -168,7 +168,7 @@ func (s *site) tire(r *request) error {
 	if err != nil {
 		return err
 	}
-	p.Timeline = timeline(events, p.Units, p.Zone)
+	p.Timeline = r.timeline(events, p.Units, p.Zone, view.Tire.ID)
 	p.First, p.Next = r.paging(next)
 	return r.render("tire", "tires", "Tire "+view.Tire.Number, p)
 }

@@ -110,7 +110,7 @@ func (s *site) vehicle(r *request) error {
 	if err != nil {
 		return err
 	}
-	p.Timeline = timeline(events, p.Units, p.Zone)
+	p.Timeline = r.timeline(events, p.Units, p.Zone, "")
 	p.First, p.Next = r.paging(next)
 	p.Kinds = eventKinds
 	return r.render("vehicle", "vehicles", v.Vehicle.Number, p)

@@ -27,6 +27,7 @@ func (y *yard) inspection(depth string) url.Values {
 func TestStrangerIsAskedToSignIn(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
+	y.addPerson("mara@fleet.example")
 	p := y.stranger()
 	for _, path := range []string{"/", "/vehicles", "/vehicles/" + string(y.vehicle.ID), "/tires", "/due", "/digest", "/settings", "/settings/people", "/settings/audit", "/help"} {
 		a := p.get(path)
@@ -164,6 +165,7 @@ func TestHeldValueIsConfirmed(t *testing.T) {
 func TestLostSessionKeepsTheEntry(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
+	y.addPerson("odd@fleet.example")
 	p := y.stranger()
 	v := "/vehicles/" + string(y.vehicle.ID) + "/inspect"
 	f := y.inspection("10")

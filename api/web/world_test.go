@@ -101,11 +101,6 @@ func newYard(t *testing.T) *yard {
 		fit.Fittings = append(fit.Fittings, models.Fitting{TireID: tire.ID, Position: p})
 	}
 	must(y.fleet.Record(ctx, y.system, fit))(t)
-	for _, u := range []models.User{{Name: "Mara Quill", Email: "mara@fleet.example", Role: models.Manager}, {Name: "Odd Fennimore", Email: "odd@fleet.example", Role: models.Technician},
-		{Name: "Vic Harrow", Email: "vic@fleet.example", Role: models.Viewer}} {
-		u.ID = newID[models.UserID]()
-		must(y.fleet.AddUser(ctx, y.system, u, password))(t)
-	}
 	y.server = serve(t, st, y.fleet)
 	return y
 }
@@ -129,8 +124,25 @@ func (y *yard) stranger() *person {
 	return &person{y, &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
 }
 
+// people are made when they first sign in: hashing their passwords takes time.
+var people = map[string]models.User{
+	"mara@fleet.example": {Name: "Mara Quill", Role: models.Manager},
+	"odd@fleet.example":  {Name: "Odd Fennimore", Role: models.Technician},
+	"vic@fleet.example":  {Name: "Vic Harrow", Role: models.Viewer},
+}
+
+func (y *yard) addPerson(email string) {
+	y.t.Helper()
+	u := people[email]
+	u.ID, u.Email = newID[models.UserID](), email
+	if _, err := y.fleet.AddUser(y.t.Context(), y.system, u, password); err != nil {
+		y.t.Fatal(err)
+	}
+}
+
 func (y *yard) signedIn(email string) *person {
 	y.t.Helper()
+	y.addPerson(email)
 	p := y.stranger()
 	if a := p.post("/sign-in", url.Values{"email": {email}, "password": {password}}); a.Status != http.StatusSeeOther {
 		y.t.Fatalf("sign in: %d", a.Status)
