@@ -1,0 +1,187 @@
+// Package sheet reads import sheets (CSV and XLSX) into rows by column name,
+// and writes tables as CSV and XLSX for other programs.
+//
+// It knows the form of a sheet: its columns, how cells are parted, where a
+// fault stands. What cells mean is decided by fleet.Import. CSV is RFC 4180
+// with commas, semicolons or tabs, in UTF-8 with or without a byte order mark.
+package sheet
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+)
+
+// Limits of one sheet, chosen by us.
+const (
+	MaxBytes = 64 << 20
+	MaxRows  = 200_000
+	maxCell  = 2000 // characters
+	maxWidth = 100  // columns
+	maxFault = 200  // faults that one answer lists
+)
+
+// Read reads a sheet of a kind that fleet.Import takes (vehicles, tires, ...).
+// XLSX is told by its content; name is for messages only. Columns are matched
+// by name or alias in any letter case, "tyre" for "tire". Lines are counted as
+// an editor or a spreadsheet shows them. Blank rows are left out.
+//
+// It returns TooLarge above the limits, and Invalid with every fault it found:
+// what cannot be read, columns that are unknown, missing or there twice, empty
+// cells of required columns.
+func Read(kind, name string, in io.Reader) ([]fleet.ImportRow, error) {
+	columns := fleet.ImportColumns(kind)
+	if columns == nil {
+		return nil, models.Errorf(models.Invalid, "%q cannot be imported; only %s", kind, strings.Join(fleet.ImportKinds, ", "))
+	}
+	data, err := io.ReadAll(io.LimitReader(in, MaxBytes+1))
+	if err != nil {
+		return nil, fmt.Errorf("read %s: %w", name, err)
+	}
+	if len(data) > MaxBytes {
+		return nil, models.Errorf(models.TooLarge, "%s is larger than %d MB; split it", name, MaxBytes>>20)
+	}
+	c := &collector{kind: kind, columns: columns}
+	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
+		err = readXLSX(data, c)
+	} else {
+		err = readCSV(data, c)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return c.result(name)
+}
+
+// collector turns lines of cells into rows. The first line with any text is the header.
+type collector struct {
+	kind    string
+	columns []fleet.ImportColumn
+	header  []int // index into columns for each cell; -1: no heading
+	must    []int // columns that are there and must not be empty
+	seen    bool  // header seen
+	rows    []fleet.ImportRow
+	faults  models.Faults
+}
+
+func (c *collector) fault(line int, column, value, format string, args ...any) {
+	if len(c.faults) < maxFault {
+		c.faults.Add(fmt.Sprintf("line %d, column %s", line, column), value, format, args...)
+	}
+}
+
+// add takes one line of cells; it returns TooLarge above the limit of rows.
+func (c *collector) add(line int, cells []string) error {
+	if !slices.ContainsFunc(cells, func(s string) bool { return strings.TrimSpace(s) != "" }) {
+		return nil
+	}
+	if !c.seen {
+		c.seen = true
+		c.readHeader(line, cells)
+		return nil
+	}
+	if len(c.rows) == MaxRows {
+		return models.Errorf(models.TooLarge, "the sheet has more than %d rows; split it", MaxRows)
+	}
+	row := fleet.ImportRow{Line: line, Cells: make(map[string]string, len(c.columns))}
+	for i, text := range cells {
+		if text = strings.TrimSpace(unguard(text)); text != "" {
+			c.cell(row, i, text)
+		}
+	}
+	for _, i := range c.must {
+		if col := c.columns[i]; row.Cells[col.Name] == "" {
+			c.fault(line, col.Name, "", "must not be empty: %s", help(col))
+		}
+	}
+	c.rows = append(c.rows, row)
+	return nil
+}
+
+func (c *collector) cell(row fleet.ImportRow, i int, text string) {
+	if i >= len(c.header) || c.header[i] < 0 {
+		c.fault(row.Line, fmt.Sprint(i+1), text, "has no heading in the first line")
+		return
+	}
+	name := c.columns[c.header[i]].Name
+	if why := models.CleanText(text); why != "" {
+		c.fault(row.Line, name, fmt.Sprintf("%q", text), "%s", why)
+	} else if n := utf8.RuneCountInString(text); n > maxCell {
+		c.fault(row.Line, name, text, "must have at most %d characters, has %d", maxCell, n)
+	}
+	row.Cells[name] = text
+}
+
+// readHeader matches headings to columns and reports every one that is wrong.
+func (c *collector) readHeader(line int, cells []string) {
+	if len(cells) > maxWidth {
+		c.fault(line, fmt.Sprint(maxWidth+1), "", "is too far right; a sheet of %s has %d columns", c.kind, len(c.columns))
+		cells = cells[:maxWidth]
+	}
+	for i, text := range cells {
+		at := c.index(text)
+		switch {
+		case strings.TrimSpace(text) == "":
+		case at < 0:
+			c.fault(line, fmt.Sprint(i+1), text, "is not a column of a sheet of %s; there are: %s", c.kind, c.names())
+		case slices.Contains(c.header, at):
+			c.fault(line, fmt.Sprint(i+1), text, "is there twice, as column %d and column %d; keep one", slices.Index(c.header, at)+1, i+1)
+		}
+		c.header = append(c.header, at)
+	}
+	for i, col := range c.columns {
+		switch {
+		case !col.Required:
+		case slices.Contains(c.header, i):
+			c.must = append(c.must, i)
+		default:
+			c.fault(line, col.Name, "", "is missing: %s", help(col))
+		}
+	}
+}
+
+// index returns the column that a heading means, -1 if none.
+func (c *collector) index(heading string) int {
+	want := fold(heading)
+	return slices.IndexFunc(c.columns, func(col fleet.ImportColumn) bool {
+		return fold(col.Name) == want || slices.ContainsFunc(col.Aliases, func(a string) bool { return fold(a) == want })
+	})
+}
+
+func (c *collector) names() string {
+	var names []string
+	for _, col := range c.columns {
+		names = append(names, col.Name)
+	}
+	return strings.Join(names, ", ")
+}
+
+func (c *collector) result(name string) ([]fleet.ImportRow, error) {
+	if !c.seen {
+		return nil, models.Errorf(models.Invalid, "%s is empty; the first line must name the columns: %s", name, c.names())
+	}
+	if err := c.faults.Err(name); err != nil {
+		return nil, err
+	}
+	return c.rows, nil
+}
+
+// fold makes headings that mean the same equal: "Tyre Size" and "tire_size".
+func fold(heading string) string {
+	s := strings.ToLower(strings.TrimSpace(heading))
+	s = strings.NewReplacer(" ", "_", "-", "_").Replace(s)
+	return strings.ReplaceAll(s, "tyre", "tire")
+}
+
+func help(c fleet.ImportColumn) string {
+	if c.Example == "" {
+		return c.Help
+	}
+	return c.Help + ", such as " + c.Example
+}
