@@ -40,7 +40,7 @@ func (c *checker) age(p *place) {
 					f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionWheels
 				}
 			}
-			f.Title = fmt.Sprintf("tire at %s is %s old, limit %d years", p.at, years(made, c.Now), limit)
+			f.Title = fmt.Sprintf("tire at %s is over its limit of %d years, made %s", p.at, limit, weekText(week))
 			if c.Now.Before(ends) {
 				f.Since = ahead
 				f.Title = fmt.Sprintf("tire at %s reaches its limit of %d years on %s", p.at, limit, c.date(ends))
@@ -92,24 +92,20 @@ func (c *checker) madeAt(w tiresize.Week) time.Time {
 	return c.midnight(w.Year, time.January, 1+7*(w.Week-1))
 }
 
-func (c *checker) madeLine(p *place, w tiresize.Week) models.Evidence {
-	s := fmt.Sprintf("identification number %s: made in week %d of %d", p.Tire.TIN, w.Week, w.Year)
+// weekText is a date of manufacture in words.
+func weekText(w tiresize.Week) string {
 	if w.OldCode {
-		s = fmt.Sprintf("identification number %s: a code of before 2000", p.Tire.TIN)
+		return "before 2000"
 	}
+	return fmt.Sprintf("in week %d of %d", w.Week, w.Year)
+}
+
+func (c *checker) madeLine(p *place, w tiresize.Week) models.Evidence {
+	s := fmt.Sprintf("identification number %s: made %s", p.Tire.TIN, weekText(w))
 	if p.Tire.Retreaded() {
 		s += "; that is the casing, and some rules count from the retreading"
 	}
 	return models.Evidence{Text: s, Source: "49 CFR 574.5, M"}
-}
-
-// years is a time span in full years, or more words where it is short of one.
-func years(from, to time.Time) string {
-	n := to.Year() - from.Year()
-	if from.AddDate(n, 0, 0).After(to) {
-		n--
-	}
-	return fmt.Sprintf("%d years", n)
 }
 
 // retread reports a retreaded or regrooved tire on the front of a bus.

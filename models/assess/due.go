@@ -29,7 +29,9 @@ func (c *checker) dueAfter(from models.Point, km, dayCount int) (due, bool) {
 	if km <= 0 || timed && c.Vehicle.NoOdometer {
 		return d, timed
 	}
-	if byWay := c.dueByDistance(from, km); !timed || byWay.at.Before(d.at) {
+	byWay := c.dueByDistance(from, km)
+	byWay.at = instant(byWay.at)
+	if !timed || byWay.at.Before(d.at) {
 		return byWay, true
 	}
 	return d, true

@@ -137,6 +137,33 @@ func TestAnything(t *testing.T) {
 	})
 }
 
+// TestUntilNextCheck: before the next check, time alone changes no finding.
+// Forecasts are left out: they are made anew within 30 days and move a little.
+func TestUntilNextCheck(t *testing.T) {
+	t.Parallel()
+	titles := func(s assess.Snapshot) (out []string) {
+		for _, f := range assess.Assess(s).Findings {
+			out = append(out, fmt.Sprintf("%v %s %s", f.Key(), f.Urgency, f.Title))
+		}
+		return out
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		s := anything(t)
+		for i := range s.Tires {
+			s.Tires[i].State.MinWear = nil
+		}
+		wait := 3 * 365 * day
+		if next := assess.Assess(s).NextCheck; next != nil {
+			wait = next.Sub(s.Now)
+		}
+		later := s
+		later.Now = s.Now.Add(time.Duration(rapid.Int64Range(0, int64(wait)-1).Draw(t, "wait")))
+		if diff := cmp.Diff(titles(s), titles(later)); diff != "" {
+			t.Fatalf("from %v to %v, next check in %v:\n%s", s.Now, later.Now, wait, diff)
+		}
+	})
+}
+
 func complete(t *rapid.T, f models.Finding) {
 	if f.Title == "" || strings.Contains(f.Title, "\n") || f.FirstJob == "" || len(f.Evidence) == 0 || f.Urgency < models.OffTheRoad || f.Urgency > models.Watch ||
 		f.Since.IsZero() || f.VehicleID != "v" || f.DepotID != "d" || f.Code == "" {
