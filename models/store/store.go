@@ -5,8 +5,10 @@
 // struct, beside the columns that are searched, sorted and joined on; a golden
 // file guards the stored form. Instants are integer microseconds since 1970.
 //
+// Writes run one after another in both databases; reads do not wait for them.
 // SQLite has one writer and several readers (WAL, synchronous=FULL, foreign
-// keys on): a write that was answered is on disk.
+// keys on): a write that was answered is on disk. On PostgreSQL, which several
+// servers may share, a writer holds an advisory lock until it commits.
 package store
 
 import (

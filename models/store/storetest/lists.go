@@ -67,7 +67,10 @@ func vehicleFilters(t *testing.T, w *world) {
 		{number: "R1", depot: 0, class: models.Car, worst: models.DoNow, since: 1, findings: 1, retired: true},
 	})
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		return tx.PutTireStates(ctx, map[models.TireID]models.TireState{w.tires[3].ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L"}})
+		sized := w.tires[3]
+		sized.Size, sized.Design = "295/75R22.5", "rib"
+		return firstError(tx.PutTire(ctx, sized), tx.PutTireStates(ctx, map[models.TireID]models.TireState{
+			sized.ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L"}}))
 	})
 	for _, c := range []struct {
 		name string
@@ -86,6 +89,7 @@ func vehicleFilters(t *testing.T, w *world) {
 		{"retired", models.VehicleFilter{Retired: true}, "R1"},
 		{"text in the number, any case", models.VehicleFilter{Text: " c1"}, "C1"},
 		{"text in a mounted tire's number", models.VehicleFilter{Text: "a003"}, "T-1"},
+		{"text in a mounted tire's size: every vehicle would match", models.VehicleFilter{Text: "295/75"}, ""},
 		{"text in a tire that is in stock", models.VehicleFilter{Text: "a004"}, ""},
 	} {
 		w.read(t, func(ctx context.Context, r models.Reader) error {
