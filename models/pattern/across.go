@@ -1,0 +1,140 @@
+package pattern
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// across reads the tread from outboard to inboard: one shoulder, both
+// shoulders, center, single ribs. It compares wear, not depth.
+func (r *reader) across() {
+	w, n := r.meansAcross()
+	if len(w) < 2 {
+		r.want(Request{Code: "more_grooves", Text: "outer, center and inner major groove"})
+		return
+	}
+	confidence, basis := Measured, fmt.Sprintf("mean of %d readings a groove", n)
+	if n < 3 {
+		basis = fmt.Sprintf("%d reading a groove: three would make it sure", n)
+	}
+	if !r.grid.newKnown {
+		confidence, basis = Suspected, "new depths not known: depths compared, as if all grooves were molded alike"
+	}
+	last := len(w) - 1
+	out, in := w[0], w[last]
+	if s, ok := gradeAcross(math.Abs(out - in)); ok {
+		side := "outer"
+		if in > out {
+			side = "inner"
+		}
+		p := Pattern{ShoulderOneSide, s, confidence, basis, []Number{{"outer minus inner wear", out - in, "mm"}}, "the " + side + " shoulder is worn more"}
+		if r.shoulderVaries() {
+			p.Confidence, p.Basis = Suspected, "differs from station to station"
+		}
+		r.add(p)
+		return
+	}
+	if len(w) < 3 {
+		return
+	}
+	r.crown(w, confidence, basis)
+}
+
+// crown reads both shoulders, the center and single inner ribs of a tread whose
+// shoulders are worn alike.
+func (r *reader) crown(w []float64, confidence, basis string) {
+	last := len(w) - 1
+	out, in := w[0], w[last]
+	inner := w[1:last]
+	var mid float64
+	for _, v := range inner {
+		mid += v / float64(len(inner))
+	}
+	shoulders := []Number{{"outer shoulder minus center wear", out - mid, "mm"}, {"inner shoulder minus center wear", in - mid, "mm"}}
+	if s, ok := gradeAcross(math.Min(out, in) - mid); ok {
+		text := "both shoulders are worn more than the center"
+		if math.Abs(out-in) <= Step+1e-6 {
+			text += ", alike: may be normal on some radial designs"
+		}
+		r.add(Pattern{ShoulderBoth, s, confidence, basis, shoulders, text})
+		return
+	}
+	if g, excess, ok := singleRib(w); ok {
+		s, _ := gradeAcross(excess)
+		r.add(Pattern{RibDepression, s, confidence, basis, []Number{{"groove", float64(g + 1), "from outboard"}, {"more worn than its neighbors by", excess, "mm"}},
+			fmt.Sprintf("groove %d is worn more than its neighbors; a straight edge shows a low rib, a gauge does not", g+1)})
+		return
+	}
+	if s, ok := gradeAcross(mid - (out+in)/2); ok {
+		r.add(Pattern{Center, s, confidence, basis, shoulders, "the center is worn more than the shoulders"})
+	}
+}
+
+// singleRib returns an inner groove of four or more that is worn at least 2/32 in
+// more than every other inner groove and than the shoulders.
+func singleRib(w []float64) (groove int, excess float64, ok bool) {
+	if len(w) < 4 {
+		return 0, 0, false
+	}
+	for g := 1; g < len(w)-1; g++ {
+		excess = math.Inf(1)
+		for i, v := range w {
+			if i != g {
+				excess = math.Min(excess, w[g]-v)
+			}
+		}
+		if steps(excess, 2) {
+			return g, excess, true
+		}
+	}
+	return 0, 0, false
+}
+
+// meansAcross returns the mean wear of the grooves that were read, over the
+// stations at which every one of them was read if there are any, and how many
+// readings the least read of them has.
+func (r *reader) meansAcross() (means []float64, least int) {
+	var rows [][]*float64
+	for _, row := range r.grid.wear {
+		if _, _, _, n := extremes(row); n > 0 {
+			rows = append(rows, row)
+		}
+	}
+	var common []int
+	for k := range r.grid.stations {
+		if !slices.ContainsFunc(rows, func(row []*float64) bool { return row[k] == nil }) {
+			common = append(common, k)
+		}
+	}
+	for _, row := range rows {
+		if len(common) > 0 {
+			picked := make([]*float64, len(common))
+			for i, k := range common {
+				picked[i] = row[k]
+			}
+			row = picked
+		}
+		_, _, mean, n := extremes(row)
+		means = append(means, mean)
+		if least == 0 || n < least {
+			least = n
+		}
+	}
+	return means, least
+}
+
+// shoulderVaries reports whether the difference of the shoulders is not nearly
+// the same at every station.
+func (r *reader) shoulderVaries() bool {
+	first, last := r.grid.wear[0], r.grid.wear[len(r.grid.wear)-1]
+	var d []*float64
+	for k := range first {
+		if first[k] != nil && last[k] != nil {
+			v := *first[k] - *last[k]
+			d = append(d, &v)
+		}
+	}
+	lo, hi, _, _ := extremes(d)
+	return steps(hi-lo, 3)
+}

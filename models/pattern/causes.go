@@ -1,0 +1,244 @@
+package pattern
+
+import (
+	"slices"
+
+	"rimledger/models/vibration"
+)
+
+// The causes that are weighed.
+const (
+	Imbalance       = "imbalance"
+	RunoutOrSeating = "runout_or_seating"
+	Dampers         = "dampers"
+	Looseness       = "looseness"
+	Alignment       = "alignment"
+	Pressure        = "pressure"
+	DualMismatch    = "dual_mismatch"
+	BrakeFlatSpot   = "brake_flat_spot"
+	SelfExcited     = "self_excited"
+)
+
+// CauseKeys lists every cause, in the order of the work: with equal points what is
+// looked at first comes first.
+var CauseKeys = []string{Looseness, Pressure, DualMismatch, Dampers, RunoutOrSeating, BrakeFlatSpot, Alignment, Imbalance, SelfExcited}
+
+// Verdict is the word for a score.
+type Verdict string
+
+// The verdicts and the points they start at: likely 6, possible 3 (proposed by us).
+const (
+	Likely        Verdict = "likely"
+	Possible      Verdict = "possible"
+	Unlikely      Verdict = "unlikely"
+	NotEnoughData Verdict = "not enough data"
+
+	likelyFrom   = 6
+	possibleFrom = 3
+)
+
+// Evidence is one line of an account.
+type Evidence struct {
+	ID     string
+	Text   string
+	Points int
+	Basis  string
+	Status string // F found, M common practice, D derived, P proposed
+}
+
+// Cause is one cause with its lines.
+type Cause struct {
+	Key     string
+	Score   int
+	Verdict Verdict
+	Lines   []Evidence
+}
+
+// Account is the printed weighing of a tire's evidence.
+type Account struct {
+	Result      Result
+	Vibration   *vibration.Reading // of the report, if there was one
+	Ranked      []Cause            // highest score first
+	ChecksFirst []Check            // in order, before anyone balances
+	NextStep    string
+	CheckLoaded bool // all wheels spin to zero and the shake remains
+}
+
+// Of returns the cause with key.
+func (a Account) Of(key string) Cause {
+	for _, c := range a.Ranked {
+		if c.Key == key {
+			return c
+		}
+	}
+	return Cause{Key: key, Verdict: NotEnoughData}
+}
+
+// Causes reads the tread (Read) and weighs the evidence for each cause. A cause
+// that only readings around the tire or a vibration report can tell has the
+// verdict "not enough data" while there are neither, unless something seen on
+// the vehicle itself speaks for it. Errors: those of Read, and of
+// vibration.Read for the report.
+func Causes(in Input) (Account, error) {
+	res, err := Read(in)
+	if err != nil {
+		return Account{}, err
+	}
+	a := Account{Result: res}
+	if report := in.Facts.Vibration; report != nil {
+		reading, err := vibration.Read(*report)
+		if err != nil {
+			return Account{}, err
+		}
+		a.Vibration = &reading
+	}
+	found := findings(in, a)
+	enough := len(res.Harmonics) > 0 || a.Vibration != nil
+	for _, key := range CauseKeys {
+		a.Ranked = append(a.Ranked, weigh(key, found, enough))
+	}
+	slices.SortStableFunc(a.Ranked, func(x, y Cause) int { return y.Score - x.Score })
+	a.CheckLoaded = in.Facts.AllSpinsZero && in.Facts.ShakeRemains
+	a.ChecksFirst = checks(in, a)
+	a.NextStep = nextStep(in, a)
+	return a, nil
+}
+
+// weigh sums the lines of one cause.
+func weigh(key string, found map[string]bool, enough bool) Cause {
+	c := Cause{Key: key}
+	direct := false
+	for _, row := range evidenceRows {
+		if row.Cause != key || !found[row.ID] {
+			continue
+		}
+		c.Score += row.Points
+		c.Lines = append(c.Lines, Evidence{row.ID, row.Text, row.Points, row.Basis, row.Status})
+		direct = direct || row.Direct
+	}
+	switch {
+	case !enough && !direct && key != Alignment && key != Pressure && key != DualMismatch:
+		c.Verdict = NotEnoughData
+	case c.Score >= likelyFrom:
+		c.Verdict = Likely
+	case c.Score >= possibleFrom:
+		c.Verdict = Possible
+	default:
+		c.Verdict = Unlikely
+	}
+	return c
+}
+
+// Limits of the facts. Damper age: damper makers' pages. Duals: published
+// matching limits, 5 psi and 1/4 in. Bead gap: 2/32 in, truck trade press.
+const (
+	damperYears     = 10
+	damperKM        = 240_000
+	dualPressureKPa = 5 * 6.894757
+	dualDiameterMM  = 6.35
+	beadGapMM       = 1.6
+	youngShare      = 0.25
+	demandNear      = 0.8
+	pressureOff     = 0.10
+	manyDips        = 5
+)
+
+// findings returns the ids of the rows of evidence that hold.
+func findings(in Input, a Account) map[string]bool {
+	found := map[string]bool{}
+	tireFindings(in, a.Result, found)
+	factFindings(in.Facts, found)
+	mateFindings(in, a.Result, found)
+	if a.Vibration != nil {
+		vibrationFindings(in, *a.Vibration, found)
+	}
+	return found
+}
+
+// tireFindings reads the patterns of the tire.
+func tireFindings(in Input, res Result, found map[string]bool) {
+	has := func(key string) bool { _, ok := res.Find(key); return ok }
+	f := in.Facts
+	_, found["weight_missing"] = in.has("missing_weight")
+	found["first_harmonic"] = has(OncePerTurn)
+	dips := has(Cupping)
+	worn := f.dampersWorn()
+	good := f.DampersChecked && f.PartsChecked && !worn && !f.Looseness && !f.dualApart() &&
+		f.PressureToTarget > 1-pressureOff && f.PressureToTarget < 1+pressureOff
+	found["dips_clean"] = dips && good
+	found["dips_open"] = dips && !good
+	found["dampers_dips"] = dips && worn
+	found["young_cups"] = (dips || has(OncePerTurn)) && f.WornShare > 0 && f.WornShare < youngShare
+	found["many_dips"] = dips && res.Dips >= manyDips
+	found["single_patch"] = has(FlatSpot)
+	found["block_period"] = has(HeelToe) || has(AlternateLug)
+	found["feather"] = has(Feather)
+	found["diagonal"] = has(Diagonal)
+	found["rib"] = has(RibDepression)
+	found["shoulders"], found["center"] = has(ShoulderBoth), has(Center)
+	if p, ok := res.Find(ShoulderOneSide); ok {
+		found["one_side_watch"] = p.Severity == Watch
+		found["one_side_act"] = p.Severity != Watch
+	}
+	found["feather_or_one_side"] = has(Feather) || has(ShoulderOneSide)
+}
+
+func (f Facts) dampersWorn() bool {
+	return f.DampersLeak || f.DampersYears > damperYears || f.DampersKM > damperKM
+}
+
+func (f Facts) dualApart() bool {
+	return f.DualPressureKPa > dualPressureKPa || f.DualDiameterMM > dualDiameterMM
+}
+
+// factFindings reads what is known of the wheel beside its readings.
+func factFindings(f Facts, found map[string]bool) {
+	found["balance_overdue"] = f.BalanceOverdue
+	found["demand_near_limit"] = f.DemandToLimit >= demandNear
+	found["balance_drifts"] = f.BalanceDrifts
+	found["pulls"] = f.Pulls
+	found["alignment_overdue"] = f.AlignmentOverdue
+	found["dampers_leak"] = f.DampersLeak
+	found["dampers_old"] = f.DampersYears > damperYears || f.DampersKM > damperKM
+	found["looseness"] = f.Looseness
+	found["brakes_suspect"] = f.BrakesSuspect
+	found["dual_apart"] = f.dualApart()
+	found["low_pressure"] = f.PressureToTarget > 0 && f.PressureToTarget <= 1-pressureOff
+	found["high_pressure"] = f.PressureToTarget >= 1+pressureOff
+	found["bead_gap"] = f.BeadGapVariationMM > beadGapMM
+	found["runout_over"] = f.RunoutLimitMM > 0 && f.RunoutMM > f.RunoutLimitMM
+	found["spin_zero"] = f.SpinZero || f.AllSpinsZero
+	found["spin_zero_shakes"] = (f.SpinZero || f.AllSpinsZero) && f.ShakeRemains
+}
+
+// mateFindings reads the comparisons: a partner that is normal speaks for the
+// wheel itself, one worn alike for what both ends share.
+func mateFindings(in Input, res Result, found map[string]bool) {
+	uneven := res.Around == AroundUneven && !found["single_patch"]
+	for _, m := range res.Mates {
+		switch m.With {
+		case "axle":
+			found["one_end_only"] = uneven && !mateUneven(*in.AxleMate)
+			found["both_ends_dampers"] = uneven && mateUneven(*in.AxleMate) && in.Facts.dampersWorn()
+		case "dual":
+			found["dual_apart"] = found["dual_apart"] || !m.Alike
+		}
+	}
+}
+
+// mateUneven reports whether a mate is uneven around, by gauge or hand.
+func mateUneven(t Tread) bool {
+	spread, _ := summary(t)
+	_, felt := t.has("cupping")
+	return felt || steps(spread, 2)
+}
+
+// vibrationFindings reads the driver's report.
+func vibrationFindings(in Input, v vibration.Reading, found map[string]bool) {
+	report := in.Facts.Vibration
+	found["vibration_rises"] = v.Rising
+	found["braking_only"] = report.Braking == "only"
+	found["throttle_only"] = report.Throttle == "only"
+	found["waddle"] = v.Urgent
+	found["after_mount"] = report.Since == "fit" || report.Since == "repair"
+}

@@ -1,0 +1,250 @@
+package pattern
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"rimledger/models/vibration"
+)
+
+// Step is 1/32 in, in mm: the step of the common gauge and the unit of the
+// thresholds.
+const Step = 0.79375
+
+// Limits on the size of an input.
+const (
+	maxGrooves  = 16
+	maxStations = 72
+	maxDepthMM  = 26 // a gauge reads 0 to 32 32nds
+)
+
+// Tread is one tire's depths and what hand and eye found on it.
+type Tread struct {
+	// DepthsMM holds grooves outboard to inboard, each with the same number of
+	// stations; nil where nothing was read.
+	DepthsMM [][]*float64
+	// NewMM is the new depth of each groove, one value for all, or empty if not
+	// known; a tread is then compared by depth and said to be less sure.
+	NewMM        []float64
+	StationsDeg  []float64 // angle of each station; empty: equally spaced from the valve
+	Observations []Observation
+}
+
+// Observation is one finding of hand or eye.
+type Observation struct {
+	Code      string // one of ObservationCodes
+	Count     int    // of cups or spots; 0 if not counted
+	SpacingMM float64
+	SizeMM    float64 // height of a step; 0 if not measured
+	Direction string  // of feather edges: inward or outward
+	Place     string
+}
+
+// ObservationCodes lists the findings that count here; others are ignored.
+var ObservationCodes = []string{"smooth", "cupping", "feathering", "heel_toe", "flat_spot", "diagonal", "erosion",
+	"shoulder_step", "rib_depression", "depression_local", "alternate_lug", "bulge", "separation", "missing_weight", "dirt"}
+
+// Visit is what was read on the same tire the last time.
+type Visit struct {
+	Tread      Tread
+	OtherGauge bool // another gauge or another person: 1.0 mm is added to every threshold of change
+}
+
+// Wheel holds the sizes that turn wear into unbalance; zero values take usual
+// ones of the class.
+type Wheel struct {
+	Class           vibration.Class // empty: car
+	CircumferenceMM float64         // rolling
+	RadiusMM        float64         // of the tire
+	WidthMM         float64         // of the tread
+	RimRadiusMM     float64         // where weights sit
+}
+
+// Input is one tire at one visit, with its mates.
+type Input struct {
+	Tread
+	Wheel        Wheel
+	ResolutionMM float64 // step of the gauge; 0: 1/32 in
+	Confirmed    bool    // lowest and highest stations were read a second time
+	RateToMedian float64 // wear rate over the fleet's median for the place; 0: not known
+	Previous     *Visit
+	AxleMate     *Tread // other end of the axle
+	DualMate     *Tread // other tire of the dual
+	Facts        Facts
+}
+
+// Facts is what else is known of the wheel; zero values are "not known".
+type Facts struct {
+	Vibration          *vibration.Report
+	BalanceOverdue     bool    // rebalance overdue, or never balanced since it was mounted or repaired
+	DampersLeak        bool    // seen to leak
+	DampersYears       float64 // since they were new
+	DampersKM          float64
+	DampersChecked     bool // looked at and found good
+	Looseness          bool // end play in bearing, kingpin or tie rod
+	PartsChecked       bool // looked at and found tight
+	PressureToTarget   float64
+	DualPressureKPa    float64 // difference of the two
+	DualDiameterMM     float64 // difference of the two
+	WornShare          float64 // worn part of the usable tread, 0 to 1; 0: not known
+	DemandToLimit      float64 // weight needed at the last balance, over its limit
+	BalanceDrifts      bool    // needed weight again and again between balances
+	BeadGapVariationMM float64 // guide rib to rim flange, around the wheel
+	RunoutMM           float64
+	RunoutLimitMM      float64 // 0: not known
+	SpinZero           bool    // a check spin of this wheel, nothing removed, reads zero
+	AllSpinsZero       bool    // so do all wheels of the vehicle
+	ShakeRemains       bool
+	BrakesSuspect      bool // hard or locked braking, dragging or frozen brakes
+	Pulls              bool // runs to one side
+	AlignmentOverdue   bool
+}
+
+// grid is a checked tread: wear by groove and station with holes.
+type grid struct {
+	wear     [][]*float64
+	stations int
+	newKnown bool
+}
+
+// check refuses an input that cannot be read.
+func (in Input) check() error {
+	if in.Wheel.Class != "" {
+		if _, err := vibration.HopBandHz(in.Wheel.Class); err != nil {
+			return &InputError{"class", string(in.Wheel.Class), "car, light_truck or heavy", ErrWord}
+		}
+	}
+	f := in.Facts
+	for _, v := range []struct {
+		field string
+		v, hi float64
+	}{
+		{"rolling circumference mm", in.Wheel.CircumferenceMM, 10_000}, {"tire radius mm", in.Wheel.RadiusMM, 1600},
+		{"tread width mm", in.Wheel.WidthMM, 1000}, {"rim radius mm", in.Wheel.RimRadiusMM, 1000},
+		{"gauge resolution mm", in.ResolutionMM, 2}, {"rate over median", in.RateToMedian, 1000},
+		{"damper age years", f.DampersYears, 100}, {"damper distance km", f.DampersKM, 1e7},
+		{"pressure over target", f.PressureToTarget, 10}, {"dual pressure difference kPa", f.DualPressureKPa, 2000},
+		{"dual diameter difference mm", f.DualDiameterMM, 500}, {"worn share", f.WornShare, 1},
+		{"demand over limit", f.DemandToLimit, 100}, {"bead gap variation mm", f.BeadGapVariationMM, 50},
+		{"run-out mm", f.RunoutMM, 50}, {"run-out limit mm", f.RunoutLimitMM, 50},
+	} {
+		if err := within(v.field, v.v, 0, v.hi); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// grid checks a tread and returns its wear. who names it in errors.
+func (t Tread) grid(who string) (grid, error) {
+	if err := t.checkShape(who); err != nil {
+		return grid{}, err
+	}
+	g := grid{stations: len(t.DepthsMM[0]), newKnown: len(t.NewMM) > 0}
+	read := false
+	for i, groove := range t.DepthsMM {
+		row := make([]*float64, g.stations)
+		for k, d := range groove {
+			if d == nil {
+				continue
+			}
+			field := fmt.Sprintf("%s depth of groove %d station %d", who, i+1, k+1)
+			if err := within(field, *d, 0, maxDepthMM); err != nil {
+				return grid{}, err
+			}
+			w := -*d // without new depths only differences count
+			if g.newKnown {
+				whole := t.NewMM[min(i, len(t.NewMM)-1)]
+				if w = whole - *d; w < -Step-1e-9 { // one step of the gauge is its error
+					return grid{}, &InputError{field, fmt.Sprint(*d), fmt.Sprintf("at most the new depth, %g mm", whole), ErrAboveNew}
+				}
+			}
+			row[k], read = &w, true
+		}
+		g.wear = append(g.wear, row)
+	}
+	if !read {
+		return grid{}, &InputError{who + " depths", "", "at least one depth", ErrNoReadings}
+	}
+	return g, nil
+}
+
+// checkShape refuses a grid that is no grid, and words and numbers beside it.
+func (t Tread) checkShape(who string) error {
+	n := len(t.DepthsMM)
+	if n == 0 || len(t.DepthsMM[0]) == 0 {
+		return &InputError{who + " depths", "", "at least one depth", ErrNoReadings}
+	}
+	k := len(t.DepthsMM[0])
+	if n > maxGrooves || k > maxStations {
+		return &InputError{who + " grid", fmt.Sprintf("%d x %d", n, k), "at most 16 grooves and 72 stations", ErrTooMany}
+	}
+	for i, groove := range t.DepthsMM {
+		if len(groove) != k {
+			return &InputError{fmt.Sprintf("%s stations of groove %d", who, i+1), fmt.Sprint(len(groove)),
+				fmt.Sprintf("%d as in the first groove; leave holes empty", k), ErrRagged}
+		}
+	}
+	if m := len(t.NewMM); m > 1 && m != n {
+		return &InputError{who + " new depths", fmt.Sprint(m), fmt.Sprintf("none, one, or %d", n), ErrNewCount}
+	}
+	for i, v := range t.NewMM {
+		if err := within(fmt.Sprintf("%s new depth of groove %d", who, i+1), v, 1, maxDepthMM+14); err != nil {
+			return err
+		}
+	}
+	if err := t.checkStations(who, k); err != nil {
+		return err
+	}
+	for _, o := range t.Observations {
+		if !slices.Contains(ObservationCodes, o.Code) {
+			return &InputError{who + " observation", o.Code, "one of " + strings.Join(ObservationCodes, ", "), ErrWord}
+		}
+		if o.Count < 0 || o.Count > 200 {
+			return &InputError{who + " count of " + o.Code, fmt.Sprint(o.Count), "0 to 200", ErrOutOfRange}
+		}
+		if err := within(who+" spacing of "+o.Code, o.SpacingMM, 0, 10_000); err != nil {
+			return err
+		}
+		if err := within(who+" size of "+o.Code, o.SizeMM, 0, 500); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// checkStations refuses angles that repeat or are not equally spaced.
+func (t Tread) checkStations(who string, k int) error {
+	if len(t.StationsDeg) == 0 {
+		return nil
+	}
+	if len(t.StationsDeg) != k {
+		return &InputError{who + " station angles", fmt.Sprint(len(t.StationsDeg)), fmt.Sprintf("%d, one a station", k), ErrRagged}
+	}
+	for i, a := range t.StationsDeg {
+		field := fmt.Sprintf("%s angle of station %d", who, i+1)
+		if err := within(field, a, 0, 360); err != nil {
+			return err
+		}
+		for _, b := range t.StationsDeg[:i] {
+			if d := math.Abs(a - b); d < 1 || d > 359 {
+				return &InputError{field, fmt.Sprint(a), "each station once", ErrStationTwice}
+			}
+		}
+		if math.Abs(a-360*float64(i)/float64(k)) > 5 {
+			return &InputError{field, fmt.Sprint(a), fmt.Sprintf("%.0f degrees from the valve", 360*float64(i)/float64(k)), ErrStations}
+		}
+	}
+	return nil
+}
+
+// has returns the first observation with code.
+func (t Tread) has(code string) (Observation, bool) {
+	i := slices.IndexFunc(t.Observations, func(o Observation) bool { return o.Code == code })
+	if i < 0 {
+		return Observation{}, false
+	}
+	return t.Observations[i], true
+}

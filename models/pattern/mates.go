@@ -1,0 +1,125 @@
+package pattern
+
+import (
+	"fmt"
+	"math"
+)
+
+// Comparison sets the tire against another, or against itself at the last visit.
+type Comparison struct {
+	With    string // axle, dual or last_visit
+	Alike   bool   // no difference beyond gauge error
+	Numbers []Number
+	Text    string
+}
+
+// otherHandsMM is what another person or gauge adds to a difference between two
+// visits: 1.0 mm of the range comes from the operator (ASNT gauge study, 2025).
+const otherHandsMM = 1.0
+
+// dualTreadMM is the difference of depth two duals may have: 4/32 in (published
+// matching limits).
+const dualTreadMM = 4 * Step
+
+// mates compares the tire with the other end of the axle, the other dual and
+// the last visit (rules M5, M6).
+func (r *reader) mates() error {
+	if m := r.in.AxleMate; m != nil {
+		c, err := r.compareMate("axle", *m)
+		if err != nil {
+			return err
+		}
+		c.Alike = c.Alike && math.Abs(c.Numbers[0].Value) < 2*Step-1e-6
+		c.Text = "worn like the other end of the axle"
+		if !c.Alike {
+			c.Text = "worn otherwise than the other end of the axle"
+		}
+		r.out.Mates = append(r.out.Mates, c)
+	}
+	if m := r.in.DualMate; m != nil {
+		c, err := r.compareMate("dual", *m)
+		if err != nil {
+			return err
+		}
+		c.Alike = math.Abs(c.Numbers[0].Value) <= dualTreadMM+1e-6
+		c.Text = "within the limit for duals, 4/32 in"
+		if !c.Alike {
+			c.Text = fmt.Sprintf("%.1f mm apart from its dual: more than 4/32 in", math.Abs(c.Numbers[0].Value))
+		}
+		r.out.Mates = append(r.out.Mates, c)
+	}
+	if r.in.Previous != nil {
+		return r.lastVisit(*r.in.Previous)
+	}
+	return nil
+}
+
+// compareMate compares mean depth and the worst spread around. Alike says
+// that the spreads agree: both uneven or neither.
+func (r *reader) compareMate(with string, mate Tread) (Comparison, error) {
+	if _, err := mate.grid(with + " mate"); err != nil {
+		return Comparison{}, err
+	}
+	mine, myDepth := summary(r.in.Tread)
+	its, itsDepth := summary(mate)
+	return Comparison{With: with, Alike: steps(mine, 2) == steps(its, 2), Numbers: []Number{
+		{"mean depth minus the mate's", myDepth - itsDepth, "mm"},
+		{"greatest spread around", mine, "mm"}, {"the mate's", its, "mm"},
+	}}, nil
+}
+
+// summary returns the greatest spread around a groove and the mean depth of a checked tread.
+func summary(t Tread) (spread, depth float64) {
+	n := 0
+	for _, row := range t.DepthsMM {
+		lo, hi, mean, read := extremes(row)
+		if read > 0 {
+			spread, depth, n = math.Max(spread, hi-lo), depth+mean, n+1
+		}
+	}
+	return spread, depth / float64(n)
+}
+
+// lastVisit compares with the previous readings.
+func (r *reader) lastVisit(v Visit) error {
+	if _, err := v.Tread.grid("last visit"); err != nil {
+		return err
+	}
+	extra := 0.0
+	if v.OtherGauge {
+		extra = otherHandsMM
+	}
+	now, depth := summary(r.in.Tread)
+	then, before := summary(v.Tread)
+	c := Comparison{With: "last_visit", Alike: true, Text: "spread around as at the last visit", Numbers: []Number{
+		{"worn since", before - depth, "mm"}, {"spread now minus then", now - then, "mm"}}}
+	if now-then >= 2*Step+extra-1e-6 {
+		c.Alike, c.Text = false, "more uneven around than at the last visit"
+	}
+	if rise := r.highestRise(v.Tread); rise >= 2*Step+extra-1e-6 {
+		c.Alike, c.Text = false, "deeper than at the last visit"
+		c.Numbers = append(c.Numbers, Number{"deeper by", rise, "mm"})
+		r.want(Request{Code: "check_entry", Text: fmt.Sprintf("deeper by %.1f mm than at the last visit: right position, tire and unit?", rise)})
+	}
+	r.out.Mates = append(r.out.Mates, c)
+	return nil
+}
+
+// highestRise returns by how much the mean of any groove, or of the tread if
+// the grooves are not the same, rose since then.
+func (r *reader) highestRise(then Tread) float64 {
+	if len(then.DepthsMM) != len(r.in.DepthsMM) {
+		_, now := summary(r.in.Tread)
+		_, before := summary(then)
+		return now - before
+	}
+	rise := math.Inf(-1)
+	for g, row := range r.in.DepthsMM {
+		_, _, now, n := extremes(row)
+		_, _, before, m := extremes(then.DepthsMM[g])
+		if n > 0 && m > 0 {
+			rise = math.Max(rise, now-before)
+		}
+	}
+	return math.Max(rise, 0)
+}
