@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"html/template"
 	"io/fs"
-	"log/slog"
 	"mime"
 	"net/http"
 	"path"
@@ -15,6 +14,7 @@ import (
 
 	"github.com/labstack/echo/v4"
 
+	"rimledger/api/problem"
 	"rimledger/models"
 	"rimledger/models/access"
 )
@@ -159,8 +159,8 @@ func (s *site) failed(c echo.Context, err error) error {
 	if errors.As(err, &e) && kind != models.Internal {
 		p.Text, p.Fields = e.Msg, e.Fields
 	} else {
-		p.Request = c.Response().Header().Get(echo.HeaderXRequestID)
-		slog.ErrorContext(c.Request().Context(), "page failed", "path", c.Path(), "request_id", p.Request, "error", err)
+		p.Request = problem.RequestID(c.Request().Context())
+		s.Log.ErrorContext(c.Request().Context(), "page failed", "path", c.Path(), "request", p.Request, "error", err)
 	}
 	return s.write(c, st.status, "problem", frame{Title: p.Heading, Body: p})
 }

@@ -10,7 +10,9 @@ package web
 
 import (
 	"context"
+	"log/slog"
 	"net/http"
+	"strings"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -28,6 +30,7 @@ type Deps struct {
 	Auth    *auth.Auth
 	Now     func() time.Time
 	Version string
+	Log     *slog.Logger // for faults of ours; nil: slog.Default()
 	// DigestPreview writes the digest of a depot as it would be mailed now.
 	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)
 }
@@ -43,6 +46,9 @@ type site struct {
 func Mount(e *echo.Echo, d Deps) error {
 	if d.Now == nil {
 		d.Now = time.Now
+	}
+	if d.Log == nil {
+		d.Log = slog.Default()
 	}
 	parsed, err := parsePages()
 	if err != nil {
@@ -69,6 +75,13 @@ func Mount(e *echo.Echo, d Deps) error {
 	get("/digest", s.digest)
 	get("/help", s.help)
 	s.mountSettings(get, post)
+	e.RouteNotFound("/*", func(c echo.Context) error {
+		if strings.HasPrefix(c.Request().URL.Path, "/api/") {
+			return echo.ErrNotFound // the API answers in its own form
+		}
+		secure(c)
+		return s.failed(c, models.Errorf(models.NotFound, "no page has the address %.80s", c.Request().URL.Path))
+	})
 	return nil
 }
 

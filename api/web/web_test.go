@@ -73,6 +73,9 @@ func TestEveryPage(t *testing.T) {
 		if csp := a.Header.Get("Content-Security-Policy"); !strings.Contains(csp, "default-src 'none'") || strings.Contains(csp, "unsafe") {
 			t.Errorf("%s: content security policy %q", path, csp)
 		}
+		for _, w := range faultsOf(t, a.Body) {
+			t.Errorf("%s: %s", path, w)
+		}
 		if strings.Contains(a.Body, "ZgotmplZ") {
 			t.Errorf("%s holds a value that the template refused", path)
 		}
@@ -88,6 +91,7 @@ func TestMissingAndForbidden(t *testing.T) {
 		"/settings/depots/" + newID[string](), "/settings/depots/" + string(y.depot.ID) + "/policy/sled"} {
 		viewer.get(path).wants(t, http.StatusNotFound, "There is nothing here")
 	}
+	viewer.get("/nowhere").wants(t, http.StatusNotFound, "There is nothing here")
 	viewer.get("/settings/people").wants(t, http.StatusForbidden, "Ask a manager")
 	viewer.get("/settings/audit").wants(t, http.StatusForbidden, "Ask a manager")
 	viewer.post("/vehicles/"+string(y.vehicle.ID)+"/inspect", y.inspection("9")).wants(t, http.StatusForbidden, "role")
