@@ -120,7 +120,7 @@ var depots = []depotPlan{
 		vehicles: []vehiclePlan{
 			{models.Tractor, "T", 9, []models.Axle{steer("110psi"), drive("100psi", true), drive("100psi", true)}, 0, 23600, 0, 610, "295/75R22.5 144/141L", 20 * units.ThirtySecond, 420},
 			{models.Trailer, "X", 7, []models.Axle{free("100psi", true), free("100psi", true)}, 1, 30800, 0, 610, "295/75R22.5 144/141L", 12 * units.ThirtySecond, 260},
-			{models.LightTruck, "L", 6, []models.Axle{steer("60psi"), drive("70psi", false)}, 1, 4500, 2, 190, "LT245/75R17 121/118S", 14 * units.ThirtySecond, 110},
+			{models.LightTruck, "L", 6, []models.Axle{steer("60psi"), drive("70psi", false)}, 1, 5200, 2, 190, "LT245/75R17 121/118S", 14 * units.ThirtySecond, 110},
 		}},
 	{name: "Brennhof", zone: "Europe/Berlin", jurisdiction: "DE", currency: "EUR", units: units.Metric,
 		mail: "brennhof@larkfield.example", yards: []string{"Tilda Brandt", "Jorn Ackerl"},
@@ -152,6 +152,9 @@ func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string))
 		return err
 	}
 	for _, plan := range d.vehicles {
+		if err := b.policy(ctx, id, d, plan.class); err != nil {
+			return err
+		}
 		for n := range plan.count {
 			v := models.Vehicle{ID: models.VehicleID(b.id()), DepotID: id, Number: fmt.Sprintf("%s-%02d", plan.prefix, n+1),
 				Class: plan.class, Description: "invented", ParkingRow: string(rune('A' + n%4)), Axles: plan.axles, Spares: plan.spares,
@@ -165,6 +168,20 @@ func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string))
 		}
 	}
 	return nil
+}
+
+// policy gives depots that measure in millimetres pull points in millimetres.
+func (b *builder) policy(ctx context.Context, id models.DepotID, d depotPlan, c models.Class) error {
+	if d.units.Depth != units.MM {
+		return nil
+	}
+	steered, others := 3*units.Millimetre, 3*units.Millimetre
+	if c.Heavy() {
+		steered, others = 5*units.Millimetre, 4*units.Millimetre
+	}
+	_, err := b.fleet.SetDepotPolicy(ctx, b.system, models.DepotPolicy{DepotID: id, Class: c,
+		Patch: models.PolicyPatch{PullSteer: &steered, PullDrive: &others, PullFree: &others}})
+	return err
 }
 
 func (b *builder) people(ctx context.Context) error {

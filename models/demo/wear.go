@@ -27,13 +27,12 @@ type played struct {
 
 // playedTire is the truth about one tire.
 type playedTire struct {
-	id     models.TireID
-	fresh  []float64 // mm new, per groove
-	depth  []float64 // mm now, per groove
-	rate   []float64 // mm per 1000 km, per groove
-	cups   float64   // mm of cupping, peak to peak, on the outer groove
-	leak   float64   // share of pressure lost per month
-	filled time.Time
+	id    models.TireID
+	fresh []float64 // mm new, per groove
+	depth []float64 // mm now, per groove
+	rate  []float64 // mm per 1000 km, per groove
+	cups  float64   // mm of cupping, peak to peak, on the outer groove
+	leak  float64   // share of pressure lost per month, in the last five
 }
 
 // story is what a vehicle shows in the demo.
@@ -85,6 +84,9 @@ func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v 
 		end = end.AddDate(0, 0, -every*3)
 	}
 	for next := start.AddDate(0, 0, every); !next.After(end); next = next.AddDate(0, 0, every) {
+		if b.until.Sub(next) > 400*24*time.Hour {
+			next = next.AddDate(0, 0, every) // the yard took half as many readings in the first year
+		}
 		last := next.AddDate(0, 0, every).After(end)
 		b.drive(p, next)
 		if err := b.visit(ctx, p, last); err != nil {
@@ -107,7 +109,7 @@ func hasDuals(v models.Vehicle) bool {
 func (b *builder) newTire(ctx context.Context, p *played, pos models.Position) (*playedTire, error) {
 	b.tires++
 	mm := p.plan.fresh.Millimetres()
-	t := &playedTire{id: models.TireID(b.id()), filled: p.at}
+	t := &playedTire{id: models.TireID(b.id())}
 	asset := models.Tire{ID: t.id, DepotID: p.vehicle.DepotID, Number: fmt.Sprintf("R%05d", b.tires), Size: p.plan.size, Design: "invented rib",
 		TIN: fmt.Sprintf("DOTB9JAXK2%02d%02d", 1+b.rng.IntN(50), (p.at.Year()-1)%100), PriceCents: int64(90+30*mm) * 100}
 	// A tire's life is about 250,000 km on a heavy vehicle, 60,000 on a light one.
@@ -132,8 +134,8 @@ func (b *builder) newTire(ctx context.Context, p *played, pos models.Position) (
 			t.rate[g] *= 1.9
 		}
 	}
-	if p.story == lowPressure && pos.Side() == models.Right {
-		t.leak = 0.03
+	if p.story == lowPressure && pos == "1R" {
+		t.leak = 0.05
 	}
 	_, err := b.fleet.CreateTire(ctx, b.system, asset)
 	return t, err
@@ -290,7 +292,8 @@ func (b *builder) reading(p *played, pos models.Position, t *playedTire, last bo
 	if target := p.vehicle.AxleAt(pos).Pressure.Value; target > 0 {
 		share := 1 - 0.01*b.rng.Float64()*4
 		if t.leak > 0 {
-			share = math.Max(0.55, 1-t.leak*p.at.Sub(t.filled).Hours()/24/30)
+			leaking := max(p.at.Sub(b.until.AddDate(0, -5, 0)).Hours(), 0) / 24 / 30
+			share = math.Max(0.6, share-t.leak*leaking)
 		}
 		if p.story == duals && pos.IsInner() {
 			share = 0.88
@@ -325,15 +328,19 @@ func (b *builder) typed(p *played, mm float64) *models.Depth {
 // replaceWorn fits new tires where the old ones are at their end, except where
 // the story is that nobody did.
 func (b *builder) replaceWorn(ctx context.Context, p *played, last bool) error {
-	limit := 3.4
-	if last || p.story == wornSteer || p.story == pullSoon {
+	const limit = 3.4
+	if last {
 		return nil
+	}
+	// The worn steer tire is one that nobody changed in the last months.
+	forgotten := func(pos models.Position) bool {
+		return b.until.Sub(p.at) < 100*24*time.Hour && (p.story == wornSteer && pos == "1L" || p.story == pullSoon)
 	}
 	var worn []models.Position
 	e := &models.Removal{}
 	for _, pos := range p.vehicle.Positions() {
 		t := p.tires[pos]
-		if t == nil || pos.IsSpare() || math.Min(t.depth[0], t.depth[1]) > limit+boolMM(p.vehicle.AxleAt(pos).Steered && p.vehicle.Class.Heavy(), 1.6) {
+		if t == nil || pos.IsSpare() || forgotten(pos) || math.Min(t.depth[0], t.depth[1]) > limit+boolMM(p.vehicle.AxleAt(pos).Steered && p.vehicle.Class.Heavy(), 1.6) {
 			continue
 		}
 		worn = append(worn, pos)
