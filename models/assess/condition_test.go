@@ -30,7 +30,7 @@ func TestDamage(t *testing.T) {
 		{"two damages are one finding", damaged("2RI", models.ObsBulge, models.ObsLeak), []string{"2RI damage: off the road"}},
 		{"seen and cleared", tractor().observe("2RI", models.ObsBulge), nil},
 		{"a cut, a nail, cracks and a valve are looked at", tractor().observe("1R", models.ObsCut, models.ObsNail, models.ObsCracks, models.ObsValve), []string{"1R damage_minor: plan"}},
-		{"smooth, dirt and heel-toe are no damage", tractor().observe("1R", models.ObsSmooth, models.ObsDirt, models.ObsHeelToe), nil},
+		{"smooth and dirt are no damage", tractor().observe("1R", models.ObsSmooth, models.ObsDirt), nil},
 		{"a damaged spare must not be fitted", spare(14 * in32).with(func(s *scene) {
 			s.at("SP1").State.Damage = []models.ActiveDamage{{Point: models.Point{At: ago(day)}, Observation: models.Observation{Code: models.ObsBulge}}}
 		}), []string{"SP1 damage: do now"}},

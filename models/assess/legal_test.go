@@ -34,7 +34,7 @@ func TestLegal(t *testing.T) {
 		{"a mean of 5/32 with one point at 3/32 on a steer tire is illegal (sanity case d)", tractor().axle(1, 5*in32).with(func(s *scene) {
 			s.reading("1L").Depths[0][0] = depth(3 * in32)
 			s.reading("1L").Depths[1][0] = depth(7 * in32)
-		}), []string{"1L below_legal: off the road", "1R below_pull: do now", "1L uneven_wear: plan"}},
+		}), []string{"1L below_legal: off the road", "1R below_pull: do now", "1L uneven_wear: watch", "1L suspect_alignment: watch"}},
 		{"front axle of a trailer at 3/32 is legal (393.75(b) names power units)", healthy(models.Trailer, "US", models.Axle{}, models.Axle{}).axle(1, 3*in32),
 			[]string{"1L below_pull: do now", "1R below_pull: do now"}},
 		{"car in Britain at 2/32 = 1.5875 mm (sanity case a)", car("GB").axle(1, 2*in32), []string{"1L below_legal: off the road", "1R below_legal: off the road"}},

@@ -1,0 +1,101 @@
+package assess_test
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// around lays wear in mm around every groove of the tire at p, eight stations.
+func (s *scene) around(p models.Position, wear func(k int) float64) *scene {
+	g := grid(14*in32, 3, 8)
+	for i := range g {
+		for k := range g[i] {
+			mm := (14 * in32).Millimetres() - wear(k)
+			g[i][k] = &models.Depth{Value: units.LengthFromMillimetres(mm), Text: fmt.Sprintf("%.2f mm", mm)}
+		}
+	}
+	s.reading(p).Depths = g
+	return s
+}
+
+// grooves sets one depth for each groove of the tire at p, in 32nds.
+func (s *scene) grooves(p models.Position, depths ...float64) *scene {
+	var g [][]*models.Depth
+	for _, d := range depths {
+		g = append(g, []*models.Depth{depth(units.Length(d * float64(in32)))})
+	}
+	s.reading(p).Depths = g
+	return s
+}
+
+// TestSuspects: what wear points to (patterns and ranks of causes from truck
+// trade guides and workshop manuals, F; points and thresholds P).
+func TestSuspects(t *testing.T) {
+	t.Parallel()
+	// 2 mm peak to peak: above 2/32 in, below 3/32.
+	once := func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) }
+	patch := func(k int) float64 {
+		if k == 3 {
+			return 3
+		}
+		return 0
+	}
+	notBalanced := func(p models.Position) func(*scene) {
+		return func(s *scene) { s.at(p).State.UnbalancedSince = &models.Point{At: ago(4 * day)} }
+	}
+	shake := func(felt string) func(*scene) {
+		return func(s *scene) {
+			s.State.Complaints = []models.Complaint{{At: ago(day), Report: models.Vibration{StartsKMH: 80, WorstKMH: 95, FeltAt: felt, Braking: "same", Throttle: "same", Neutral: "same"}}}
+		}
+	}
+	run(t, []row{
+		{"1/32 in across the tread is gauge error", tractor().grooves("1L", 14, 13, 14), nil},
+		{"cups felt, one station: not enough to accuse the balance", tractor().observe("1L", models.ObsCupping), []string{"1L uneven_wear: watch"}},
+		{"feathered: alignment", tractor().observe("1L", models.ObsFeathering), []string{"1L uneven_wear: watch", "1L suspect_alignment: plan"}},
+		{"one shoulder 3/32 in more worn: alignment", tractor().grooves("1L", 11, 12.5, 14), []string{"1L uneven_wear: plan", "1L suspect_alignment: plan"}},
+		{"both shoulders 3/32 in more worn: pressure", tractor().grooves("1L", 11, 14, 11), []string{"1L uneven_wear: plan", "1L suspect_pressure: watch"}},
+		{"one side of the tire worn, not balanced since it was fitted: imbalance", tractor().around("1L", once).with(notBalanced("1L")),
+			[]string{"1L uneven_wear: watch", "1L suspect_imbalance: plan", "1L not_balanced: plan"}},
+		{"a single patch: the brakes", tractor().around("1L", patch), []string{"1L uneven_wear: plan", "1L suspect_other: plan"}},
+		{"looseness comes first", tractor().around("1L", once).with(func(s *scene) {
+			s.State.Observations = []models.Observation{{Code: models.ObsLooseness, Axle: 1}}
+		}), []string{"1L uneven_wear: watch", "1L suspect_other: plan"}},
+		{"a shake in the steering wheel and a front wheel not balanced", tractor().with(notBalanced("1L")).with(shake("steering_wheel")),
+			[]string{"1L not_balanced: plan", "1L suspect_imbalance: watch", "vibration_open: do now"}},
+		{"a shake in the seat does not accuse the front", tractor().with(notBalanced("1L")).with(shake("seat")), []string{"1L not_balanced: plan", "vibration_open: do now"}},
+		{"a spare is not read for patterns", spare(14*in32).observe("SP1", models.ObsCupping), nil},
+	})
+}
+
+// TestAccount: the account is printed, and what to check before anyone balances
+// comes first (workshop manuals; trade guides).
+func TestAccount(t *testing.T) {
+	t.Parallel()
+	s := tractor().around("1L", func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) })
+	s.at("1L").State.UnbalancedSince = &models.Point{At: ago(4 * day)}
+	f := one(t, s, models.SuspectImbalance)
+	sum := 0
+	for _, e := range f.Evidence {
+		sum += e.Points
+		if e.Points != 0 && e.Source == "" {
+			t.Errorf("points without a source: %+v", e)
+		}
+	}
+	if want := fmt.Sprintf("(%d points)", sum); !strings.Contains(f.Title, want) || sum < 6 {
+		t.Errorf("title %q, lines sum to %d", f.Title, sum)
+	}
+	for _, want := range []string{"Check first", "bearing", "dampers", "bead seat"} {
+		if !strings.Contains(f.FirstJob, want) {
+			t.Errorf("first job %q lacks %q", f.FirstJob, want)
+		}
+	}
+	f = one(t, tractor().observe("1L", models.ObsCupping), models.UnevenWear)
+	if !strings.Contains(f.FirstJob, "station") {
+		t.Errorf("first job %q; want the readings that would decide", f.FirstJob)
+	}
+}
