@@ -200,12 +200,14 @@ func (r *reader) lowestHighest(groove int) (lo, hi int) {
 }
 
 // singleDip returns the station of a dip that stands alone: a run of at most
-// one station in six worn 1.6 mm more than the rest, the rest within one step;
-// -1 if there is none.
+// one station in six worn 1.6 mm more than the rest, the rest within one step,
+// and no first harmonic that is twice the second and third, which a lone dip
+// makes alike; -1 if there is none.
 func (r *reader) singleDip(groove int) int {
 	row := r.grid.wear[groove]
 	_, deepest := r.lowestHighest(groove)
-	if row[deepest] == nil || r.grid.stations < MinHarmonicStations {
+	h := r.out.Harmonics
+	if len(h) < 3 || h[0].AmplitudeMM >= 2*math.Max(h[1].AmplitudeMM, h[2].AmplitudeMM) {
 		return -1
 	}
 	for width := 1; width <= max(1, r.grid.stations/6); width++ {
