@@ -43,6 +43,9 @@ func readCSV(data []byte, c *collector) error {
 
 // badByte returns where data stops being text, -1 if nowhere.
 func badByte(data []byte) int {
+	if bytes.IndexByte(data, 0) < 0 && utf8.Valid(data) {
+		return -1
+	}
 	for i := 0; i < len(data); {
 		if data[i] == 0 {
 			return i

@@ -141,13 +141,28 @@ func Readings(list []*models.Inspection, numbers map[models.VehicleID]string, zo
 			case r.NotReached:
 				values["pressure"] = "not_reached"
 			}
-			if i == 0 {
-				values["note"] = e.Note
-			}
+			values["note"] = note(e, r.Position, i == 0)
 			t.Rows = append(t.Rows, rowOf(t.Columns, values))
 		}
 	}
 	return t
+}
+
+// note returns the lines of an inspection's note that begin with a position,
+// as the import writes them, for its row, and all others for the first row.
+func note(e *models.Inspection, p models.Position, first bool) string {
+	var lines []string
+	for _, line := range strings.Split(e.Note, "\n") {
+		place, rest, _ := strings.Cut(line, ": ")
+		about := slices.ContainsFunc(e.Readings, func(r models.Reading) bool { return string(r.Position) == place })
+		switch {
+		case about && place == string(p):
+			lines = append(lines, rest)
+		case !about && first:
+			lines = append(lines, line)
+		}
+	}
+	return strings.Join(lines, "\n")
 }
 
 // grid writes grooves parted by spaces, stations by |, and - where nothing was read.
