@@ -131,6 +131,9 @@ func TestYardDay(t *testing.T) {
 		}
 		b.run(t, "type", chromedp.SendKeys(field(fmt.Sprintf("p.%s.pressure", p)), "101"))
 	}
+	if hint := ask(t, b, "hint", chromedp.Evaluate[string](`document.getElementById("p.1L").querySelector(".hint").textContent`)); !strings.Contains(hint, "Below the legal minimum") {
+		t.Errorf("3/32 in on the steer axle gets the hint %q", hint)
+	}
 	// The browser dies in the middle of it: what was typed is still there.
 	b.run(t, "reload", chromedp.Reload(), chromedp.WaitVisible(chromedp.ID("kept")))
 	if kept := ask(t, b, "kept", chromedp.Value(field("p.1L.d2.0"))); kept != "3" {

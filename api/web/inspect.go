@@ -32,7 +32,8 @@ type inspectPlace struct {
 	Tire     *models.TireWithState
 	Last     *models.Measured
 	LastText []string
-	LastMM   string // shallowest depth last time, for the hint beside the field
+	LastNM   int64 // shallowest depth last time, nanometres, for the hint beside the field
+	LegalNM  int64 // legal minimum, the same; 0 if there is none
 	Grooves  []grooveInputs
 	More     []string // angles of the further stations, if they are folded away
 	MoreOpen bool
@@ -130,9 +131,10 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 	if out.Last = t.State.Last; out.Last != nil {
 		out.LastText = typed(out.Last.Reading)
 		if d, ok := out.Last.Reading.Min(); ok {
-			out.LastMM = strconv.FormatFloat(d.Value.Millimetres(), 'f', 3, 64)
+			out.LastNM = int64(d.Value)
 		}
 	}
+	out.LegalNM = int64(p.LegalMinimum[pos])
 	around := p.Stations
 	if p.Stations == 1 {
 		around = 8

@@ -19,8 +19,10 @@ type duePage struct {
 	Now     time.Time
 }
 
+// dueLine is one job that is due, at one or several places of a vehicle.
 type dueLine struct {
 	Finding models.Finding
+	Also    []models.Position // where the same is due on the same day
 	Vehicle string
 	Depot   models.Depot
 	Zone    *time.Location
@@ -60,7 +62,26 @@ func (s *site) due(r *request) error {
 	byDay := func(a, b dueLine) int { return a.Finding.DueAt.Compare(*b.Finding.DueAt) }
 	slices.SortStableFunc(p.Overdue, byDay)
 	slices.SortStableFunc(p.Ahead, byDay)
+	p.Overdue, p.Ahead = joined(p.Overdue), joined(p.Ahead)
 	return r.render("due", "due", "Due list", p)
+}
+
+// joined brings together what is due on one vehicle, for one reason, on one day.
+func joined(lines []dueLine) []dueLine {
+	var out []dueLine
+	for _, l := range lines {
+		i := slices.IndexFunc(out, func(o dueLine) bool {
+			a, b := o.Finding, l.Finding
+			return a.VehicleID == b.VehicleID && a.Code == b.Code && a.Urgency == b.Urgency &&
+				a.DueAt.In(o.Zone).Format(time.DateOnly) == b.DueAt.In(l.Zone).Format(time.DateOnly)
+		})
+		if i < 0 {
+			out = append(out, l)
+		} else if l.Finding.Position != "" {
+			out[i].Also = append(out[i].Also, l.Finding.Position)
+		}
+	}
+	return out
 }
 
 // digestPage shows the mail of a depot as it would go out now.

@@ -232,7 +232,7 @@ func forecast(t models.TireState, v models.VehicleState, pull units.Length, u un
 	case err != nil:
 		return ""
 	case f.Reached:
-		return "at its pull point"
+		return "at or below its pull point"
 	case f.Distance.Median.Beyond:
 		return "pull point further off than can be told"
 	}

@@ -45,16 +45,26 @@ if (new URLSearchParams(location.search).has("said")) {
   if (vehicle) localStorage.removeItem("rimledger:inspect-" + vehicle[1]);
 }
 
-// A depth far from last time is asked about while the gauge is still in the hand.
-for (const input of document.querySelectorAll("input[data-last]")) {
-  const form = input.closest("form");
-  const hint = input.closest("fieldset.wheel")?.querySelector(".hint");
-  if (!hint || !input.dataset.last) continue;
+// A depth that wants a second look is named while the gauge is still in the
+// hand. Lengths are whole nanometres, so that a depth at a limit is at it. The
+// server decides.
+const thirtySecond = 793750;
+for (const input of document.querySelectorAll("input[data-last], input[data-legal]")) {
+  const wheel = input.closest("fieldset.wheel");
+  const hint = wheel?.querySelector(".hint");
+  if (!hint) continue;
+  const nanometres = (field) => {
+    const n = parseFloat(field.value);
+    const thirtySeconds = field.value.includes("/32") || (field.form.dataset.unit === "32nd" && !field.value.includes("mm"));
+    return Math.round(n * (thirtySeconds ? thirtySecond : 1e6));
+  };
   input.addEventListener("change", () => {
-    const n = parseFloat(input.value);
-    const mm = form.dataset.unit === "32nd" || input.value.includes("/32") ? n * 25.4 / 32 : n;
-    const rise = mm - parseFloat(input.dataset.last);
-    hint.textContent = rise >= 2 * 25.4 / 32 ? "Deeper than last time: measure again before you go on." : "";
+    const read = [...wheel.querySelectorAll("input[data-last], input[data-legal]")].filter((f) => f.value.trim() !== "").map(nanometres);
+    const least = Math.min(...read);
+    const said = [];
+    if (read.length > 0 && least - Number(input.dataset.last || Infinity) >= 2 * thirtySecond) said.push("Deeper than last time: measure again before you go on.");
+    if (read.length > 0 && least < Number(input.dataset.legal || 0)) said.push("Below the legal minimum: measure again. If it stays so, the vehicle stays off the road.");
+    hint.textContent = said.join(" ");
   });
 }
 
