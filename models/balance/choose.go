@@ -88,7 +88,8 @@ type Proposal struct {
 //
 // The result is exact: it equals trying every set. On an open circle the
 // positions tried are steps of StepDeg from the angle the unbalance asks for
-// when the two places in use share it. A strip acts a little less than its mass
+// when the two places in use share it, or, with one place in use, from the angle
+// asked for in the measured plane on which it acts most. A strip acts a little less than its mass
 // because it is bent around the rim; this is counted.
 //
 // Errors wrap ErrEmptyStock, ErrNoPlace, ErrTooManyChoices (raise StepDeg or

@@ -184,3 +184,42 @@ func TestChooseEqualsExhaustiveSearch(t *testing.T) {
 		}
 	})
 }
+
+// On open circles the positions are steps from the angle the unbalance asks for:
+// with those given as spots, trying every set leaves no less.
+func TestChooseOnOpenCirclesEqualsExhaustiveSearch(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		planes, bands := drawPlanes(t, "measured"), drawPlanes(t, "bands")
+		u := balance.Unbalance{Inner: drawVector(t, "inner"), Outer: drawVector(t, "outer")}
+		moved, err := balance.Transfer(u, planes, bands)
+		if err != nil {
+			t.Skip(err)
+		}
+		const step = 90.0
+		pieces := rapid.IntRange(1, 2).Draw(t, "pieces")
+		open := balance.Problem{Measured: planes, Unbalance: u, Stock: []balance.Weight{{Kind: balance.Clip, MassG: 15}, {Kind: balance.Clip, MassG: 50}}, Places: []balance.Place{
+			{Name: "inner", Kind: balance.Clip, Plane: bands.Inner, StepDeg: step, MaxPieces: pieces},
+			{Name: "outer", Kind: balance.Clip, Plane: bands.Outer, StepDeg: step, MaxPieces: pieces},
+		}}
+		spots := open
+		spots.Places = append([]balance.Place{}, open.Places...)
+		for i, v := range []balance.Vector{moved.Inner, moved.Outer} {
+			for d := 0.0; d < 360; d += step {
+				spots.Places[i].Spots = append(spots.Places[i].Spots, balance.Spot{Deg: turn(v.Deg + 180 + d)})
+			}
+		}
+		got, err := balance.Choose(open)
+		if err != nil {
+			t.Fatal(err)
+		}
+		least, _, _, _ := newExhaustive(spots).best(t, 0)
+		both := false
+		for _, w := range got.Pieces {
+			both = both || w.Place != got.Pieces[0].Place
+		}
+		if got.Left.ScoreG > least+1e-6 || both && got.Left.ScoreG < least-1e-6 {
+			t.Errorf("leaves %g g, exhaustive search %g g", got.Left.ScoreG, least)
+		}
+	})
+}
