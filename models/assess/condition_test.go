@@ -68,6 +68,7 @@ func TestPressure(t *testing.T) {
 		{"the valve could not be reached", tractor().with(func(s *scene) { s.reading("1L").Pressure, s.reading("1L").NotReached = nil, true }), nil},
 		{"the pressure was taken before it was fitted here", at(40).with(func(s *scene) { s.at("1L").State.FittedOn.At = ago(day) }), nil},
 		{"a car at 80 % is looked at inside, not parked", car("GB").with(func(s *scene) { s.reading("1L").Pressure = psi(80) }), []string{"1L run_flat: do now"}},
+		{"a spare at 80 % stops nobody", spare(14 * in32).with(func(s *scene) { s.reading("SP1").Pressure = psi(80) }), []string{"SP1 run_flat: plan"}},
 		{"a pair 5 psi apart", dual(100, 95), nil},
 		{"a pair more than 5 psi apart", dual(100, 94.999), []string{"2LO dual_pressure_apart: do now"}},
 		{"the inner one is higher", dual(95, 100.001), []string{"2LO dual_pressure_apart: do now"}},

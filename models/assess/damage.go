@@ -40,7 +40,7 @@ func (c *checker) damaged(p *place) models.Finding {
 	f := models.Finding{Code: models.Damage, Urgency: models.OffTheRoad, Since: p.State.Damage[0].At,
 		FirstJob: fmt.Sprintf("Take the vehicle off the road. Change or repair the tire at %s, or have a named person clear it with a reason.", p.at),
 		Safety:   cautionPark + " " + cautionWheels,
-		Notice:   "Exposed cord, cuts to the cord, separation, bulges, flats and audible leaks: 49 CFR 393.75(a) (read 2026-11, second-hand) and most rules elsewhere. " + legal.Notice}
+		Notice:   "Exposed cord, cuts to the cord, separation, flats and audible leaks: 49 CFR 393.75(a); lumps and bulges: GB C&U reg. 27 (both read 2026-11, second-hand); loose nuts, cracked wheels, contact: inspection practice. " + legal.Notice}
 	var words []string
 	for _, d := range p.State.Damage {
 		words = append(words, said(d.Observation))

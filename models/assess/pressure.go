@@ -26,7 +26,7 @@ const tiny = units.Pressure(1e-6)
 // pressure compares the newest pressure with the axle's cold target. A warm
 // tire is judged by the same shares: cold it is lower still.
 func (c *checker) pressure(p *place) {
-	target := p.axle.Pressure.Value
+	target := c.target(p)
 	m := p.gaugePressure()
 	if m == nil || target <= 0 {
 		return
@@ -45,7 +45,7 @@ func (c *checker) pressure(p *place) {
 		f.FirstJob = fmt.Sprintf("Take the wheel at %s off and have the tire looked at inside before any air goes in; then find the leak.", p.at)
 		f.Safety = cautionRunFlat
 		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("at or below %d %% counts as run flat", c.Policy.RunFlatPercent), Source: "policy; 29 CFR 1910.177, F, read 2026-11"})
-		if c.Vehicle.Class.Heavy() {
+		if c.Vehicle.Class.Heavy() && !p.spare {
 			f.Urgency = models.OffTheRoad
 			f.Safety = cautionPark + " " + cautionRunFlat
 			f.Notice = "A tire on a rim wheel of a large vehicle run at 80 % or less of its recommended pressure is to be demounted and inspected: 29 CFR 1910.177 (read 2026-11). " + legal.Notice
@@ -59,7 +59,21 @@ func (c *checker) pressure(p *place) {
 	default:
 		return
 	}
+	if p.spare {
+		f.Urgency = models.Plan
+	}
 	c.add(p, f)
+}
+
+// target is the cold target at p. A spare may have to go anywhere: the highest.
+func (c *checker) target(p *place) units.Pressure {
+	target := p.axle.Pressure.Value
+	if p.spare {
+		for _, a := range c.Vehicle.Axles {
+			target = max(target, a.Pressure.Value)
+		}
+	}
+	return target
 }
 
 func (c *checker) pressureLine(p *place, m *models.Measured, target units.Pressure) models.Evidence {

@@ -16,9 +16,9 @@ func (c *checker) pull(p *place) {
 	if p.spare || p.read == nil || c.has(p, models.DoNow, models.BelowLegal, models.NearLegal) {
 		return
 	}
-	limit, what := c.Policy.Pull(p.axle.Role()), "the pull point"
+	limit, what, source := c.Policy.Pull(p.axle.Role()), "the pull point", "policy"
 	if least := c.minimum[p.at]; least > limit {
-		limit, what = least, "the legal minimum"
+		limit, what, source = least, "the legal minimum", "strictest number in force here"
 	}
 	if limit == 0 {
 		return
@@ -26,7 +26,7 @@ func (c *checker) pull(p *place) {
 	if p.least.Value > limit && (c.reaches(p, limit, what) || p.least.Value > limit+c.Policy.WatchAbove) {
 		return
 	}
-	f := models.Finding{Since: p.read.At, Evidence: []models.Evidence{c.thinnest(p), policyLine("%s of a %s axle is %s", what, p.axle.Role(), c.depth(limit))}}
+	f := models.Finding{Since: p.read.At, Evidence: []models.Evidence{c.thinnest(p), practice(source, "%s of a %s axle is %s", what, p.axle.Role(), c.depth(limit))}}
 	if p.least.Value <= limit {
 		f.Code, f.Urgency = models.BelowPull, models.DoNow
 		word := "below"
@@ -132,26 +132,34 @@ func doubtsOf(f wear.Forecast) []string {
 const fastOver = 1.5
 
 // fastWear reports a tire that wears much faster than such tires do. The rate
-// must have been measured, and all of its 90 % interval be above the usual.
+// must have been measured, its last reading be believed, and all of its 90 %
+// interval be above the usual.
 func (c *checker) fastWear(p *place) {
 	if p.spare || p.read == nil || p.State.MinWear == nil {
 		return
 	}
 	usual := p.State.MinWear.Prior
+	if p.State.MinWear.RateMM < fastOver*usual.RateMean {
+		return // the median that is judged below is never above this mean
+	}
 	fc, ok := c.forecast(p, 0)
-	if !ok || usual.RateMean <= 0 || fc.PriorOnly || fc.TooEarly || fc.Suspect || fc.RateMM < fastOver*usual.RateMean || fc.RateLo90 < usual.RateMean {
+	if !ok || usual.RateMean <= 0 || fc.PriorOnly || fc.TooEarly || p.State.MinWear.Pending || fc.RateMM < fastOver*usual.RateMean || fc.RateLo90 < usual.RateMean {
 		return
 	}
 	source := "learned from the fleet's own tires"
 	if usual.Source.Embedded {
 		source = "judged, no source"
 	}
-	c.add(p, models.Finding{Code: models.FastWear, Urgency: models.Plan, Since: p.read.At,
+	f := models.Finding{Code: models.FastWear, Urgency: models.Plan, Since: p.read.At,
 		Title: fmt.Sprintf("%s wears %s, %.1f times the usual", p.at, c.rate(fc.RateMM), fc.RateMM/usual.RateMean),
 		Evidence: []models.Evidence{
 			practice("wear estimate", "wears %s, 90 %% interval %s to %s", c.rate(fc.RateMM), c.rate(fc.RateLo90), c.rate(fc.RateHi90)),
 			practice(source, "usual for a %s axle of a %s: %s", p.axle.Role(), word(string(c.Vehicle.Class)), c.rate(usual.RateMean)),
 			practice("proposed threshold, no source", "fast is %.1f times the usual and more", fastOver),
 		},
-		FirstJob: "Pressure for the load first, then alignment of all axles; compare with its mate and with the duty (hills, torque, overload)."})
+		FirstJob: "Pressure for the load first, then alignment of all axles; compare with its mate and with the duty (hills, torque, overload)."}
+	for _, d := range doubtsOf(fc) {
+		f.Evidence = append(f.Evidence, practice("wear estimate", "%s", d))
+	}
+	c.add(p, f)
 }

@@ -34,7 +34,7 @@ func worn(t *testing.T, s *scene, p models.Position, last units.Length, rate flo
 	s.reading(p).Depths = grid(last, 3, 1)
 }
 
-// TestForecast: hand arithmetic. 0.3 mm per 1000 km and 100 km a day take
+// TestForecast: hand arithmetic. 0.1 mm per 1000 km and 300 km a day take
 // 0.03 mm a day; the pull point of a steer axle is 6/32 in = 4.7625 mm.
 func TestForecast(t *testing.T) {
 	t.Parallel()
@@ -43,7 +43,8 @@ func TestForecast(t *testing.T) {
 		s := tractor()
 		s.Policy.AxleDepth = 0
 		s.State.OdometerAt, s.State.Use.Day = now, float64(now.Unix())/86400
-		worn(t, s, "1L", pull+units.LengthFromMillimetres(days*0.03), 0.3)
+		s.State.Use.KMPerDay, s.State.Use.DailySDKM, s.State.Use.DriftSDKM = 300, 360, 6
+		worn(t, s, "1L", pull+units.LengthFromMillimetres(days*0.03), 0.1)
 		return s
 	}
 	f := one(t, ahead(20), models.PullForecast)
@@ -97,6 +98,7 @@ func TestFastWear(t *testing.T) {
 	}
 	run(t, []row{
 		{"three times the usual", at(3), []string{"2LO fast_wear: plan"}},
+		{"six times the usual, far from what was expected", at(6), []string{"2LO fast_wear: plan"}},
 		{"as usual", at(1), nil},
 		{"a third more", at(1.33), nil},
 	})
