@@ -201,13 +201,19 @@ func (r *reader) lowestHighest(groove int) (lo, hi int) {
 
 // singleDip returns the station of a dip that stands alone: a run of at most
 // one station in six worn 1.6 mm more than the rest, the rest within one step,
-// and no first harmonic that is twice the second and third, which a lone dip
-// makes alike; -1 if there is none.
+// and none of the first three harmonics twice the other two, since a lone dip
+// makes them alike; -1 if there is none.
 func (r *reader) singleDip(groove int) int {
 	row := r.grid.wear[groove]
 	_, deepest := r.lowestHighest(groove)
-	h := r.out.Harmonics
-	if len(h) < 3 || h[0].AmplitudeMM >= 2*math.Max(h[1].AmplitudeMM, h[2].AmplitudeMM) {
+	if len(r.out.Harmonics) < 3 {
+		return -1
+	}
+	var h [3]float64
+	for i := range h {
+		h[i] = r.out.Harmonics[i].AmplitudeMM
+	}
+	if slices.Sort(h[:]); h[2] >= 2*h[1] {
 		return -1
 	}
 	for width := 1; width <= max(1, r.grid.stations/6); width++ {

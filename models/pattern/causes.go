@@ -167,10 +167,13 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 		f.PressureToTarget > 1-pressureOff && f.PressureToTarget < 1+pressureOff
 	found["dips_clean"] = dips && good
 	found["dips_open"] = dips && !good
+	found["dips_dampers_open"] = dips && !f.DampersChecked && !worn
+	found["dips_parts_open"] = dips && !f.PartsChecked && !f.Looseness
 	found["dampers_dips"] = dips && worn
 	found["young_cups"] = (dips || has(OncePerTurn)) && f.WornShare > 0 && f.WornShare < youngShare
 	found["many_dips"] = dips && res.Dips >= manyDips
-	found["single_patch"] = has(FlatSpot)
+	patch, ok := res.Find(FlatSpot)
+	found["single_patch"] = ok && patch.Severity != Watch // one doubtful reading is no evidence
 	found["block_period"] = has(HeelToe) || has(AlternateLug)
 	found["feather"] = has(Feather)
 	found["diagonal"] = has(Diagonal)
@@ -215,11 +218,14 @@ func factFindings(f Facts, found map[string]bool) {
 // wheel itself, one worn alike for what both ends share.
 func mateFindings(in Input, res Result, found map[string]bool) {
 	uneven := res.Around == AroundUneven && !found["single_patch"]
+	f := in.Facts
 	for _, m := range res.Mates {
 		switch m.With {
 		case "axle":
 			found["one_end_only"] = uneven && !mateUneven(*in.AxleMate)
-			found["both_ends_dampers"] = uneven && mateUneven(*in.AxleMate) && in.Facts.dampersWorn()
+			both := uneven && mateUneven(*in.AxleMate)
+			found["both_ends_dampers"] = both && f.dampersWorn()
+			found["both_ends_open"] = both && !f.DampersChecked && !f.dampersWorn()
 		case "dual":
 			found["dual_apart"] = found["dual_apart"] || !m.Alike
 		}

@@ -260,6 +260,26 @@ func TestMates(t *testing.T) {
 	}
 }
 
+// A lone station 2/32 in lower that was not read twice is watched and asked for
+// again, and is no evidence of a flat spot (rule M2).
+func TestDoubtfulDip(t *testing.T) {
+	t.Parallel()
+	row := even(8, 6)
+	row[3] -= 2 * pattern.Step
+	in := pattern.Input{Tread: tread(row)}
+	for _, confirmed := range []bool{false, true} {
+		in.Confirmed = confirmed
+		a, err := pattern.Causes(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, ok := a.Result.Find(pattern.FlatSpot)
+		if !ok || (p.Severity == pattern.Watch) == confirmed || (a.Of(pattern.BrakeFlatSpot).Score > 0) != confirmed {
+			t.Errorf("confirmed %v: %+v, %+v", confirmed, p, a.Of(pattern.BrakeFlatSpot))
+		}
+	}
+}
+
 func TestBadInput(t *testing.T) {
 	t.Parallel()
 	good := tread(even(3, 6), even(3, 6))

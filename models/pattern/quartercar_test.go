@@ -13,12 +13,22 @@ import (
 // Assumptions, all usual textbook values for a car: 350 kg sprung, 40 kg
 // unsprung, spring 20 kN/m, tire 200 kN/m, damper 1500 N s/m good and 150 worn,
 // circumference 1.95 m, rim radius 0.203 m; wear goes with the square of the
-// contact force; speed is drawn anew, 50-110 km/h, for each of 25 stretches; a
-// rough road pushes at random; the worn profile drives the wheel in turn.
+// contact force; speed is drawn anew from the route's range for each of 25
+// stretches; a rough road pushes at random; a new tire is out of round by 0.1 to
+// 0.3 mm in each of its first three harmonics; the profile, as it wears, drives
+// the wheel in turn.
 type quarterCar struct {
 	damping   float64 // N s/m
 	unbalance float64 // kg m
+	route     [2]float64
 }
+
+// Routes, km/h. Worn dampers cup a tire where two or three turns' pushes meet
+// wheel hop, in town (N = f C / v); an unbalance works on the highway.
+var (
+	town    = [2]float64{28, 42}
+	highway = [2]float64{70, 110}
+)
 
 const (
 	bins        = 64
@@ -29,8 +39,8 @@ const (
 	circumM     = 1.95
 	stretches   = 25
 	turns       = 40
-	meanWearMM  = 4.0
-	newDepthMM  = 9.0
+	meanWearMM  = 5.0
+	newDepthMM  = 10.0
 	roadRoughMM = 1.0
 )
 
@@ -38,9 +48,15 @@ const (
 func (q quarterCar) wear(rng *rand.Rand) [bins]float64 {
 	const g = 9.81
 	still := (sprungKG + unsprungKG) * g
-	var worn [bins]float64
+	var worn, round [bins]float64
+	for n := 1; n <= 3; n++ {
+		amplitude, phase := 0.1+0.2*rng.Float64(), 2*math.Pi*rng.Float64()
+		for b := range round {
+			round[b] += amplitude * math.Cos(2*math.Pi*float64(n*b)/bins-phase)
+		}
+	}
 	for range stretches {
-		turnHz := (50 + 60*rng.Float64()) / 3.6 / circumM
+		turnHz := (q.route[0] + (q.route[1]-q.route[0])*rng.Float64()) / 3.6 / circumM
 		omega := 2 * math.Pi * turnHz
 		dt := 1 / turnHz / bins
 		var zs, vs, zu, vu, road, mean float64
@@ -51,7 +67,7 @@ func (q quarterCar) wear(rng *rand.Rand) [bins]float64 {
 		for turn := range turns {
 			for b := range bins {
 				road += -0.05*road + 0.3*roadRoughMM/1000*rng.NormFloat64()
-				profile := (mean - worn[b]) / 1000
+				profile := (round[b] + mean - worn[b]) / 1000
 				contact := max(0, still+tireNM*(road+profile-zu))
 				strut := springNM*(zu-zs) + q.damping*(vu-vs)
 				spin := q.unbalance * omega * omega * math.Cos(2*math.Pi*float64(b)/bins)
@@ -105,10 +121,14 @@ func skid(rng *rand.Rand, worn [bins]float64) [bins]float64 {
 // leaking or overaged damper 19 times in 20, to feel a single patch by hand 9
 // times in 10, and to have found good what is good; a driver complains of an
 // unbalanced wheel 7 times in 10; a lost weight leaves a mark 3 times in 10;
-// half of the unbalanced wheels are overdue. A damper wears with its partner.
+// half of the unbalanced wheels are overdue. A damper wears with its partner, and
+// an unbalance is 80 to 200 g at the rim.
 func scene(rng *rand.Rand, cause string, k int) pattern.Input {
 	chance := func(p float64) bool { return rng.Float64() < p }
-	car := quarterCar{damping: 1500, unbalance: 0.005 * 0.203 * rng.Float64()}
+	car := quarterCar{damping: 1500, unbalance: 0.005 * 0.203 * rng.Float64(), route: highway}
+	if cause == pattern.Dampers || chance(0.3) && cause == pattern.BrakeFlatSpot {
+		car.route = town
+	}
 	mate := car
 	in := pattern.Input{Facts: pattern.Facts{PartsChecked: true, PressureToTarget: 1, DampersChecked: true}}
 	switch cause {
