@@ -179,7 +179,7 @@ func (r *row) axles() []models.Axle {
 	return out
 }
 
-func (im *importer) vehicle(ctx context.Context, r *row) error {
+func (im *importer) vehicle(r *row) func(context.Context) error {
 	v := models.Vehicle{ID: models.VehicleID(im.id(r.cell("number"))), DepotID: im.depot.ID, Number: r.cell("number"),
 		Class: models.Class(r.cell("class")), Description: r.cell("description"), ParkingRow: r.cell("parking_row"),
 		Axles: r.axles(), Spares: r.number("spares"), MaxMassKG: r.number("max_mass_kg"), Seats: r.number("seats"),
@@ -196,15 +196,17 @@ func (im *importer) vehicle(ctx context.Context, r *row) error {
 	} else if len(words) > 0 {
 		r.fault("target_pressure", r.cell("target_pressure"), "must be one pressure, or one for each axle, without a space before the unit")
 	}
-	_, repeated, err := im.s.vehicleEntity().createIn(ctx, im.s, im.tx, im.a, v, im.now)
-	if err != nil {
-		return im.domainFault(r.raw.Line, err)
+	return func(ctx context.Context) error {
+		_, repeated, err := im.s.vehicleEntity().createIn(ctx, im.s, im.tx, im.a, v, im.now)
+		if err != nil {
+			return im.domainFault(r.raw.Line, err)
+		}
+		im.count(repeated)
+		return nil
 	}
-	im.count(repeated)
-	return nil
 }
 
-func (im *importer) tire(ctx context.Context, r *row) error {
+func (im *importer) tire(r *row) func(context.Context) error {
 	t := models.Tire{ID: models.TireID(im.id(r.cell("number"))), DepotID: im.depot.ID, Number: r.cell("number"), TIN: r.cell("tin"),
 		Size: r.cell("size"), Design: r.cell("design"), LifeIndex: r.number("life_index"),
 		Directional: r.yes("directional"), Winter: r.yes("winter")}
@@ -212,7 +214,7 @@ func (im *importer) tire(ctx context.Context, r *row) error {
 		d, err := units.ParseDepth(word, units.BareNone)
 		if err != nil {
 			r.fault("new_depths", word, reason(err))
-			return nil
+			break
 		}
 		t.NewDepths = append(t.NewDepths, d)
 	}
@@ -224,53 +226,56 @@ func (im *importer) tire(ctx context.Context, r *row) error {
 			t.PriceCents = int64(price*100 + 0.5)
 		}
 	}
-	_, repeated, err := im.s.tireEntity().createIn(ctx, im.s, im.tx, im.a, t, im.now)
-	if err != nil {
-		return im.domainFault(r.raw.Line, err)
-	}
-	im.count(repeated)
-	return nil
-}
-
-func (im *importer) odometer(ctx context.Context, r *row) error {
-	v, okV, err := r.vehicle(ctx)
-	if err != nil {
-		return err
-	}
-	at, okT := r.time("at")
-	o, okO := r.odometer()
-	if !okV || !okT || !okO {
+	return func(ctx context.Context) error {
+		_, repeated, err := im.s.tireEntity().createIn(ctx, im.s, im.tx, im.a, t, im.now)
+		if err != nil {
+			return im.domainFault(r.raw.Line, err)
+		}
+		im.count(repeated)
 		return nil
 	}
-	m := im.meta(visit{vehicle: v, at: at, odometer: o, person: r.cell("person")})
-	return im.record(ctx, r.raw.Line, &models.OdometerEntry{Meta: m})
 }
 
-func (im *importer) fit(ctx context.Context, g visit) error {
+func (im *importer) odometer(_ context.Context, g visit) func(context.Context) error {
+	if !g.odometer.Known {
+		g.rows[0].fault("odometer", g.rows[0].cell("odometer"), "must be given: that is all the row says")
+	}
+	return im.later(g, &models.OdometerEntry{Meta: im.meta(g)})
+}
+
+// later records e when every row has been read.
+func (im *importer) later(g visit, e models.Event) func(context.Context) error {
+	return func(ctx context.Context) error { return im.record(ctx, g.rows[0].raw.Line, e) }
+}
+
+func (im *importer) fit(_ context.Context, g visit) func(context.Context) error {
 	e := &models.Fit{Meta: im.meta(g)}
 	for _, r := range g.rows {
 		e.Existing = e.Existing || r.yes("existing")
 		p, err := models.ParsePosition(r.cell("position"))
 		if err != nil {
 			r.fault("position", r.cell("position"), err.Error())
-			return nil
 		}
-		t, err := im.tx.TireByNumber(ctx, im.depot.ID, r.cell("tire"))
-		if errors.Is(err, models.NotFound) {
-			r.fault("tire", r.cell("tire"), "is not a tire of depot "+im.depot.Name+"; import tires first")
-			return nil
-		}
-		if err != nil {
-			return err
-		}
-		e.Fittings = append(e.Fittings, models.Fitting{TireID: t.ID, Position: p})
+		e.Fittings = append(e.Fittings, models.Fitting{Position: p})
 	}
-	return im.record(ctx, g.rows[0].raw.Line, e)
+	return func(ctx context.Context) error {
+		for i, r := range g.rows {
+			t, err := im.tx.TireByNumber(ctx, im.depot.ID, r.cell("tire"))
+			if errors.Is(err, models.NotFound) {
+				r.fault("tire", r.cell("tire"), "is not a tire of depot "+im.depot.Name+"; import tires first")
+				return nil
+			}
+			if err != nil {
+				return err
+			}
+			e.Fittings[i].TireID = t.ID
+		}
+		return im.record(ctx, g.rows[0].raw.Line, e)
+	}
 }
 
-func (im *importer) inspection(ctx context.Context, g visit) error {
+func (im *importer) inspection(_ context.Context, g visit) func(context.Context) error {
 	e := &models.Inspection{Meta: im.meta(g), Gauge: models.Gauge{Name: g.rows[0].cell("gauge")}}
-	before := im.found
 	for _, r := range g.rows {
 		p, err := models.ParsePosition(r.cell("position"))
 		if err != nil {
@@ -294,10 +299,7 @@ func (im *importer) inspection(ctx context.Context, g visit) error {
 		}
 		e.Readings = append(e.Readings, rd)
 	}
-	if im.found > before {
-		return nil
-	}
-	return im.record(ctx, g.rows[0].raw.Line, e)
+	return im.later(g, e)
 }
 
 // depths reads grooves parted by spaces, each with its stations parted by |.

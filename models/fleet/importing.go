@@ -122,6 +122,7 @@ type importer struct {
 	depot              models.Depot
 	zone               *time.Location
 	numbers            map[string]models.Vehicle // by unit number
+	batch              *batch
 	faults             []lineFault
 	found              int
 	created, unchanged int
@@ -170,36 +171,55 @@ func (im *importer) id(parts ...string) string {
 	return uuid.NewSHA1(importSpace, []byte(key)).String()
 }
 
+// run reads every row first, so that a bad cell anywhere is told before anything
+// is recorded; then it records them all.
 func (im *importer) run(ctx context.Context) error {
-	switch im.b.Kind {
-	case "vehicles":
-		return im.each(ctx, im.vehicle)
-	case "tires":
-		return im.each(ctx, im.tire)
-	case "odometers":
-		return im.each(ctx, im.odometer)
-	case "fitments":
-		return im.visits(ctx, im.fit)
-	default:
-		return im.visits(ctx, im.inspection)
+	record, err := im.read(ctx)
+	if err != nil || im.found > 0 {
+		return err
 	}
-}
-
-func (im *importer) each(ctx context.Context, one func(context.Context, *row) error) error {
-	for _, r := range im.b.Rows {
+	im.batch = &batch{scenes: map[models.VehicleID]*scene{}}
+	for _, one := range record {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := one(ctx, &row{im, r}); err != nil {
+		if err := one(ctx); err != nil {
 			return err
 		}
 	}
-	return nil
+	if im.found > 0 {
+		return nil
+	}
+	return im.s.flush(ctx, im.tx, im.batch, im.now)
 }
 
-// visits groups rows of one vehicle and one time, in the order of their times,
-// and hands each group on as one event.
-func (im *importer) visits(ctx context.Context, one func(context.Context, visit) error) error {
+// read returns what is to be recorded, in order.
+func (im *importer) read(ctx context.Context) ([]func(context.Context) error, error) {
+	switch im.b.Kind {
+	case "vehicles":
+		return im.each(im.vehicle), nil
+	case "tires":
+		return im.each(im.tire), nil
+	case "odometers":
+		return im.visits(ctx, false, im.odometer)
+	case "fitments":
+		return im.visits(ctx, true, im.fit)
+	default:
+		return im.visits(ctx, true, im.inspection)
+	}
+}
+
+func (im *importer) each(one func(*row) func(context.Context) error) []func(context.Context) error {
+	var out []func(context.Context) error
+	for _, r := range im.b.Rows {
+		out = append(out, one(&row{im, r}))
+	}
+	return out
+}
+
+// visits makes an event of each row, or with grouped of the rows of one vehicle,
+// person and time, in the order of their times.
+func (im *importer) visits(ctx context.Context, grouped bool, one func(context.Context, visit) func(context.Context) error) ([]func(context.Context) error, error) {
 	type key struct {
 		vehicle, person string
 		at              time.Time
@@ -210,7 +230,7 @@ func (im *importer) visits(ctx context.Context, one func(context.Context, visit)
 		r := &row{im, raw}
 		v, okV, err := r.vehicle(ctx)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		at, okT := r.time("at")
 		odometer, okO := r.odometer()
@@ -219,7 +239,7 @@ func (im *importer) visits(ctx context.Context, one func(context.Context, visit)
 		}
 		k := key{v.Number, raw.Cells["person"], at}
 		g := groups[k]
-		if g == nil {
+		if g == nil || !grouped {
 			g = &visit{vehicle: v, at: at, odometer: odometer, person: raw.Cells["person"]}
 			groups[k] = g
 			order = append(order, g)
@@ -229,15 +249,11 @@ func (im *importer) visits(ctx context.Context, one func(context.Context, visit)
 		g.rows = append(g.rows, r)
 	}
 	slices.SortStableFunc(order, func(x, y *visit) int { return x.at.Compare(y.at) })
+	var out []func(context.Context) error
 	for _, g := range order {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		if err := one(ctx, *g); err != nil {
-			return err
-		}
+		out = append(out, one(ctx, *g))
 	}
-	return nil
+	return out, nil
 }
 
 // visit is the rows of one event.
@@ -256,13 +272,13 @@ func (im *importer) meta(v visit) models.Meta {
 
 // record records e; with Confirm, held values are confirmed.
 func (im *importer) record(ctx context.Context, line int, e models.Event) error {
-	rec, err := im.s.recordIn(ctx, im.tx, im.a, e, im.now)
+	rec, err := im.s.recordIn(ctx, im.tx, im.a, e, im.now, im.batch)
 	var held *models.Error
 	if im.b.Confirm && errors.As(err, &held) && held.Kind == models.Held {
 		for _, f := range held.Fields {
 			e.Header().Confirmed = append(e.Header().Confirmed, f.Code)
 		}
-		rec, err = im.s.recordIn(ctx, im.tx, im.a, e, im.now)
+		rec, err = im.s.recordIn(ctx, im.tx, im.a, e, im.now, im.batch)
 	}
 	if err != nil {
 		return im.domainFault(line, err)

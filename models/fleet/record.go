@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -34,13 +35,15 @@ func (s *Service) Record(ctx context.Context, a Actor, e models.Event) (Recorded
 	var out Recorded
 	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
 		var err error
-		out, err = s.recordIn(ctx, tx, a, e, now)
+		out, err = s.recordIn(ctx, tx, a, e, now, nil)
 		return err
 	})
 	return out, err
 }
 
-func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.Event, now time.Time) (Recorded, error) {
+// recordIn records e in tx. In a batch the vehicle's state is kept in memory and
+// saved, and the vehicle assessed, when the batch is flushed.
+func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.Event, now time.Time, b *batch) (Recorded, error) {
 	if err := a.may(access.Record); err != nil {
 		return Recorded{}, err
 	}
@@ -52,14 +55,19 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	if err := checkMeta(e, now); err != nil {
 		return Recorded{}, err
 	}
-	before, err := s.once(ctx, tx, string(h.ID), content, now)
+	print, before, err := seen(ctx, tx, string(h.ID), content)
 	if err != nil {
 		return Recorded{}, err
 	}
 	if before {
 		return s.repeated(ctx, tx, h)
 	}
-	sc, err := s.sceneOf(ctx, tx, a, e)
+	if _, fits := e.(*models.Fit); fits { // a tire of the batch may be elsewhere by now
+		if err := s.flush(ctx, tx, b, now); err != nil {
+			return Recorded{}, err
+		}
+	}
+	sc, err := s.sceneOf(ctx, tx, a, e, b)
 	if err != nil {
 		return Recorded{}, err
 	}
@@ -72,6 +80,9 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		return Recorded{}, err
 	}
 	sc.locate(h)
+	if err := tx.AddReceipt(ctx, string(h.ID), print, now); err != nil {
+		return Recorded{}, err
+	}
 	if err := tx.AddEvent(ctx, e); err != nil {
 		return Recorded{}, err
 	}
@@ -81,10 +92,16 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		}
 	}
 	if old != nil || sc.isLate(e) {
+		if err := s.flush(ctx, tx, b, now); err != nil {
+			return Recorded{}, err
+		}
 		return s.rebuild(ctx, tx, sc, e, old, now)
 	}
 	if err := tx.PutFitments(ctx, sc.apply(e)); err != nil {
 		return Recorded{}, err
+	}
+	if b != nil && sc.vehicle.ID != "" {
+		return Recorded{Event: e}, nil
 	}
 	if err := sc.save(ctx, tx); err != nil {
 		return Recorded{}, err
@@ -105,9 +122,12 @@ func (s *Service) completeMeta(a Actor, e models.Event, now time.Time) (content 
 	h := e.Header()
 	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source, h.SupersededBy = "", time.Time{}, "", "", ""
 	h.AlongKM, h.AlongSDKM, h.AlongKnown = 0, 0, false
+	confirmed := h.Confirmed // what was confirmed does not make it another event
+	h.Confirmed = nil
 	if content, err = json.Marshal(e); err != nil {
 		return nil, fmt.Errorf("fingerprint %s: %w", e.Kind(), err)
 	}
+	h.Confirmed = confirmed
 	if h.ID == "" {
 		h.ID = models.EventID(s.newID())
 	}
@@ -182,12 +202,18 @@ func (s *Service) repeated(ctx context.Context, tx models.Tx, h *models.Meta) (R
 }
 
 // sceneOf loads the vehicle of e, or for work off any vehicle the depot of its tire.
-func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e models.Event) (*scene, error) {
+func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e models.Event, b *batch) (*scene, error) {
 	h := e.Header()
 	if h.VehicleID != "" {
+		if sc := b.scene(h.VehicleID); sc != nil {
+			return sc, nil
+		}
 		sc, err := loadScene(ctx, tx, h.VehicleID)
 		if err != nil {
 			return nil, err
+		}
+		if b != nil {
+			b.scenes[h.VehicleID] = sc
 		}
 		return sc, a.in(sc.vehicle.DepotID, "vehicle")
 	}
@@ -208,6 +234,35 @@ func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e models.E
 		}
 	}
 	return sc, nil
+}
+
+// batch is vehicles whose events are being recorded one after another in one
+// transaction, with their states in memory.
+type batch struct{ scenes map[models.VehicleID]*scene }
+
+func (b *batch) scene(id models.VehicleID) *scene {
+	if b == nil {
+		return nil
+	}
+	return b.scenes[id]
+}
+
+// flush saves and assesses the vehicles of a batch and empties it.
+func (s *Service) flush(ctx context.Context, tx models.Tx, b *batch, now time.Time) error {
+	if b == nil {
+		return nil
+	}
+	for _, id := range slices.Sorted(maps.Keys(b.scenes)) {
+		sc := b.scenes[id]
+		if err := sc.save(ctx, tx); err != nil {
+			return err
+		}
+		if _, err := s.settle(ctx, tx, sc, "import of "+now.Format(time.DateOnly), now); err != nil {
+			return err
+		}
+	}
+	clear(b.scenes)
+	return nil
 }
 
 // superseded returns the event that e corrects or withdraws, nil if it does neither.
