@@ -53,8 +53,8 @@ func (b *browser) listen(ev any) {
 	}
 }
 
-// newBrowser starts Chromium, or skips the test where there is none.
-func newBrowser(t *testing.T) *browser {
+// newBrowser starts Chromium for at most limit, or skips the test where there is none.
+func newBrowser(t *testing.T, limit time.Duration) *browser {
 	t.Helper()
 	const chromium = "/usr/bin/chromium"
 	if _, err := os.Stat(chromium); err != nil {
@@ -66,7 +66,7 @@ func newBrowser(t *testing.T) *browser {
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.UserDataDir(t.TempDir()), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.NoFirstRun, chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
-	limited, cancel := context.WithTimeout(context.WithoutCancel(t.Context()), 4*time.Minute)
+	limited, cancel := context.WithTimeout(context.WithoutCancel(t.Context()), limit)
 	t.Cleanup(cancel)
 	alloc, stop := chromedp.NewExecAllocator(limited, options...)
 	t.Cleanup(stop)
@@ -112,7 +112,7 @@ func TestYardDay(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	y.addPerson("odd@fleet.example")
-	b := newBrowser(t)
+	b := newBrowser(t, 2*time.Minute)
 	base := y.server.URL
 	b.run(t, "phone", chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile, chromedp.EmulateTouch))
 	b.signIn(t, base, "odd@fleet.example", password)
@@ -188,7 +188,7 @@ func TestScreenshots(t *testing.T) {
 		t.Fatal(err)
 	}
 	server := serve(t, st, newFleet(st))
-	b := newBrowser(t)
+	b := newBrowser(t, 9*time.Minute)
 	b.signIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
 	for _, screen := range []struct {
 		name          string

@@ -176,8 +176,10 @@ func (e *entry) meta(v models.VehicleID, z *time.Location) models.Meta {
 
 // fresh starts a form: its id makes a double submit one record.
 func fresh(now time.Time) url.Values {
-	return url.Values{"id": {uuid.Must(uuid.NewV7()).String()}, "made": {now.UTC().Format(time.RFC3339Nano)}}
+	return url.Values{"id": {newEventID()}, "made": {now.UTC().Format(time.RFC3339Nano)}}
 }
+
+func newEventID() string { return uuid.Must(uuid.NewV7()).String() }
 
 // take puts the faults of a refusal beside the fields they speak of. It reports
 // false if err is no refusal of what was typed.

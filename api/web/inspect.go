@@ -208,7 +208,7 @@ func (s *site) inspected(r *request) error {
 	}
 	done, err := s.Fleet.Record(r.ctx(), r.actor, ev)
 	if err != nil {
-		if e.take(err) {
+		if r.sentBefore(e, err) || e.take(err) {
 			return s.showInspect(r, http.StatusUnprocessableEntity, v, e)
 		}
 		return err

@@ -114,6 +114,12 @@ func TestInspectionMakesFinding(t *testing.T) {
 	if again := p.post(v+"/inspect", f); again.Location != v+"?said=repeated" {
 		t.Errorf("the same form again leads to %q, want it told as a repetition", again.Location)
 	}
+	f.Set("p.1L.d0.0", "2")
+	changed := p.post(v+"/inspect", f)
+	changed.wants(t, http.StatusUnprocessableEntity, "already recorded", `value="2"`)
+	if strings.Contains(changed.Body, f.Get("id")) {
+		t.Error("the changed form keeps the number of the recorded one and can never be sent")
+	}
 	events, _, err := y.fleet.Events(t.Context(), y.system, models.EventFilter{VehicleID: y.vehicle.ID, Kinds: []models.EventKind{models.KindInspection}}, models.Page{Limit: 10})
 	if err != nil || len(events) != 1 {
 		t.Errorf("%d inspections after a double submit, want 1 (%v)", len(events), err)

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/http"
 	"net/url"
 	"slices"
@@ -132,7 +133,7 @@ func (s *site) workDone(r *request) error {
 	}
 	done, err := s.Fleet.Record(r.ctx(), r.actor, ev)
 	if err != nil {
-		if f.take(err) {
+		if r.sentBefore(f.entry, err) || f.take(err) {
 			return s.showWork(r, http.StatusUnprocessableEntity, w, f)
 		}
 		return err
@@ -142,6 +143,21 @@ func (s *site) workDone(r *request) error {
 		said = "repeated"
 	}
 	return r.Redirect(http.StatusSeeOther, "/vehicles/"+string(f.view.Vehicle.ID)+"?said="+said)
+}
+
+// sentBefore reports whether a refusal means that an earlier version of this
+// form is in the record already. The form then gets a new number, so that
+// sending it again, knowingly, records it as well.
+func (r *request) sentBefore(e *entry, err error) bool {
+	if !errors.Is(err, models.Conflict) {
+		return false
+	}
+	if _, err := r.site.Fleet.Event(r.ctx(), r.actor, models.EventID(e.text("id"))); err != nil {
+		return false
+	}
+	e.sent.Set("id", newEventID())
+	e.Msg = "An earlier version of this form is already recorded; see the timeline. If that one was wrong, withdraw it there. Send this one only if it is to be recorded as well"
+	return true
 }
 
 // metaSection asks what every event says.
