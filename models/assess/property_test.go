@@ -43,7 +43,10 @@ func anything(t *rapid.T) assess.Snapshot {
 			Pressure: *psi(float64(rapid.IntRange(0, 130).Draw(t, "target")))})
 	}
 	state := models.VehicleState{Odometer: odometer("odometer"), OdometerAt: when("read"), LastInspection: point("inspection"), LastPressure: point("pressure"),
-		LastRotation: point("rotation"), LastAlignment: point("alignment"), RetorqueFrom: point("wheels off")}
+		LastRotation: point("rotation"), LastAlignment: point("alignment"), RetorqueFrom: point("wheels off"), LastDampers: point("dampers")}
+	for range rapid.IntRange(0, 2).Draw(t, "noted") {
+		state.Observations = append(state.Observations, models.Observation{Code: rapid.SampledFrom(models.VehicleCodes).Draw(t, "noted code"), Axle: rapid.IntRange(0, 3).Draw(t, "noted axle")})
+	}
 	if rapid.Bool().Draw(t, "use") {
 		state.Use = wear.StartUse(wear.DefaultUse(string(class)))
 		if u, err := state.Use.Update(float64(now.Unix())/86400-rapid.Float64Range(0, 300).Draw(t, "use since"), 90_000); err == nil {
