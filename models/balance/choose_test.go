@@ -223,3 +223,28 @@ func TestChooseOnOpenCirclesEqualsExhaustiveSearch(t *testing.T) {
 		}
 	})
 }
+
+// 20 g as one piece or as 10 g in each of two like places: the same residual and
+// mass, so the one piece is taken, in whichever order the places are listed.
+func TestChooseTakesFewestPieces(t *testing.T) {
+	t.Parallel()
+	spot := []balance.Spot{{Deg: 180}}
+	p := balance.Problem{
+		Measured: wheelPlanes, Mode: balance.Static, Unbalance: balance.HalfEach(balance.Mass(20, 200, 0)),
+		Stock: []balance.Weight{{Kind: balance.Clip, MassG: 20, Clip: "P"}, {Kind: balance.Clip, MassG: 10}},
+		Places: []balance.Place{
+			{Name: "inner", Kind: balance.Clip, Plane: wheelPlanes.Inner, Spots: spot, Clips: []string{"C"}},
+			{Name: "outer", Kind: balance.Clip, Plane: wheelPlanes.Outer, Spots: spot},
+		},
+	}
+	for range 2 {
+		got, err := balance.Choose(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(got.Pieces) != 1 || got.Pieces[0].MassG != 20 || got.Pieces[0].Place != "outer" {
+			t.Errorf("pieces %+v, want one of 20 g outside, where clip P fits", got.Pieces)
+		}
+		p.Places[0], p.Places[1] = p.Places[1], p.Places[0]
+	}
+}
