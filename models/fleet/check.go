@@ -22,8 +22,8 @@ type checker struct {
 
 // check completes e (the tires at its positions) and returns an Invalid,
 // Conflict or Held error if it cannot be recorded as it is. old is the event
-// that e supersedes, if any.
-func (s *Service) check(ctx context.Context, tx models.Tx, sc *scene, e, old models.Event) error {
+// that e supersedes, if any. With confirm held values are confirmed and noted.
+func (s *Service) check(ctx context.Context, tx models.Tx, sc *scene, e, old models.Event, confirm bool) error {
 	c := &checker{sc: sc, h: e.Header()}
 	if err := c.findPlaces(ctx, tx, old); err != nil {
 		return err
@@ -40,6 +40,9 @@ func (s *Service) check(ctx context.Context, tx models.Tx, sc *scene, e, old mod
 	}
 	var open []models.Field
 	for _, f := range c.held {
+		if confirm && !slices.Contains(c.h.Confirmed, f.Code) {
+			c.h.Confirmed = append(c.h.Confirmed, f.Code)
+		}
 		if !slices.Contains(c.h.Confirmed, f.Code) {
 			open = append(open, f)
 		}

@@ -178,7 +178,7 @@ func (im *importer) run(ctx context.Context) error {
 	if err != nil || im.found > 0 {
 		return err
 	}
-	im.batch = &batch{scenes: map[models.VehicleID]*scene{}}
+	im.batch = &batch{scenes: map[models.VehicleID]*scene{}, confirm: im.b.Confirm}
 	for _, one := range record {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -270,16 +270,9 @@ func (im *importer) meta(v visit) models.Meta {
 		VehicleID: v.vehicle.ID, At: v.at, Odometer: v.odometer, Person: v.person}
 }
 
-// record records e; with Confirm, held values are confirmed.
+// record records e for the row at line.
 func (im *importer) record(ctx context.Context, line int, e models.Event) error {
 	rec, err := im.s.recordIn(ctx, im.tx, im.a, e, im.now, im.batch)
-	var held *models.Error
-	if im.b.Confirm && errors.As(err, &held) && held.Kind == models.Held {
-		for _, f := range held.Fields {
-			e.Header().Confirmed = append(e.Header().Confirmed, f.Code)
-		}
-		rec, err = im.s.recordIn(ctx, im.tx, im.a, e, im.now, im.batch)
-	}
 	if err != nil {
 		return im.domainFault(line, err)
 	}

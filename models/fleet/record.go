@@ -76,7 +76,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	if err != nil {
 		return Recorded{}, err
 	}
-	if err := s.check(ctx, tx, sc, e, old); err != nil {
+	if err := s.check(ctx, tx, sc, e, old, b != nil && b.confirm); err != nil {
 		return Recorded{}, err
 	}
 	sc.locate(h)
@@ -238,7 +238,10 @@ func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e models.E
 
 // batch is vehicles whose events are being recorded one after another in one
 // transaction, with their states in memory.
-type batch struct{ scenes map[models.VehicleID]*scene }
+type batch struct {
+	scenes  map[models.VehicleID]*scene
+	confirm bool // held values are confirmed by whoever started the batch
+}
 
 func (b *batch) scene(id models.VehicleID) *scene {
 	if b == nil {
