@@ -5,7 +5,7 @@
 //	u, notes, err := balance.FromShown(planes, balance.Shown{MassG: 35, Deg: 120}, balance.Shown{MassG: 20, Deg: 310})
 //	p, err := balance.Choose(balance.Problem{Measured: planes, Unbalance: u, Stock: stock, Places: places})
 //	p.Pieces, p.Left, p.Rounded.Left          // what to fit, what it leaves, what rounding would have left
-//	balance.CheckResidual("car-flange", p.Left)
+//	v, err := balance.Check(limit, p.Left.InnerG) // limit from LimitByID("car-flange")
 //
 // The other parts: Transfer between correction planes; Force and Moment at
 // speed; Permissible and Grade (ISO 21940-11, for information); IndexBalance
