@@ -48,6 +48,12 @@ type Ack struct {
 	Why   string    `json:"why"`
 }
 
+// AckWish acknowledges a finding.
+type AckWish struct {
+	Until time.Time `json:"until" doc:"It is quiet until then."`
+	Why   string    `json:"why" minLength:"1" maxLength:"500"`
+}
+
 func findingOf(m models.Finding) Finding {
 	f := Finding{ID: string(m.ID), DepotID: string(m.DepotID), VehicleID: string(m.VehicleID), Position: string(m.Position), TireID: string(m.TireID),
 		Code: string(m.Code), Urgency: Urgency(m.Urgency.String()), Title: m.Title,
@@ -118,10 +124,7 @@ func (s *server) registerFindings() {
 	register(s, put("/findings/{id}/acknowledgement", tag, "Acknowledge a finding", "It stays listed but quiet until the time given."),
 		func(ctx context.Context, a fleet.Actor, in *struct {
 			ByID
-			Body struct {
-				Until time.Time `json:"until"`
-				Why   string    `json:"why" minLength:"1" maxLength:"500"`
-			}
+			Body AckWish
 		}) (*one[Finding], error) {
 			f, err := s.Fleet.Acknowledge(ctx, a, models.FindingID(in.ID), in.Body.Until, in.Body.Why)
 			return single(findingOf(f), err)

@@ -3,6 +3,9 @@ package rest
 import (
 	"context"
 	"net/http"
+	"reflect"
+
+	"github.com/danielgtaylor/huma/v2"
 
 	"rimledger/models"
 	"rimledger/models/fleet"
@@ -31,6 +34,8 @@ func registerEvent[W any](s *server, path, summary, description string, model fu
 	}
 	o := post(path, eventTag, summary, description+"The same id and content again gives the first answer with status 200 and repeated. "+
 		"A correction names the event that it supersedes and a reason.")
+	o.Responses = map[string]*huma.Response{"200": {Description: "Recorded before", Content: map[string]*huma.MediaType{
+		"application/json": {Schema: s.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[Recorded[W]](), true, "")}}}}
 	register(s, o, func(ctx context.Context, a fleet.Actor, in *bodyIn[W]) (*recordedOut[W], error) {
 		r, err := s.Fleet.Record(ctx, a, model(&in.Body))
 		if err != nil {

@@ -48,6 +48,11 @@ func userOf(m models.User) User {
 	return u
 }
 
+// Password is a new password.
+type Password struct {
+	Password string `json:"password" writeOnly:"true" maxLength:"200" doc:"10 to 200 characters."`
+}
+
 // Me is who sends the request.
 type Me struct {
 	User  User   `json:"user"`
@@ -63,6 +68,13 @@ type Token struct {
 	ExpiresAt time.Time  `json:"expires_at"`
 	RevokedAt *time.Time `json:"revoked_at,omitempty"`
 	LastUsed  *time.Time `json:"last_used,omitempty"`
+}
+
+// TokenWish is what a new token is to be.
+type TokenWish struct {
+	Name      string    `json:"name" minLength:"1" maxLength:"80" doc:"What it is for."`
+	ReadOnly  bool      `json:"read_only,omitempty"`
+	ExpiresAt time.Time `json:"expires_at" doc:"Within two years."`
 }
 
 // NewToken is a token with its secret.
@@ -134,9 +146,7 @@ func (s *server) registerPeople() {
 	password.DefaultStatus = http.StatusNoContent
 	register(s, password, func(ctx context.Context, a fleet.Actor, in *struct {
 		ByID
-		Body struct {
-			Password string `json:"password" maxLength:"200"`
-		}
+		Body Password
 	}) (*done, error) {
 		return &done{http.StatusNoContent}, s.Fleet.SetPassword(ctx, a, models.UserID(in.ID), in.Body.Password)
 	})
@@ -162,13 +172,7 @@ func (s *server) registerTokens() {
 		return paged(all, "", err, tokenOf)
 	})
 	register(s, post("/tokens", tag, "Make a token", "For oneself, by a signed-in person. The secret is shown once and not kept, so this is the one write that cannot be repeated."),
-		func(ctx context.Context, a fleet.Actor, in *struct {
-			Body struct {
-				Name      string    `json:"name" minLength:"1" maxLength:"80" doc:"What it is for."`
-				ReadOnly  bool      `json:"read_only,omitempty"`
-				ExpiresAt time.Time `json:"expires_at" doc:"Within two years."`
-			}
-		}) (*one[NewToken], error) {
+		func(ctx context.Context, a fleet.Actor, in *bodyIn[TokenWish]) (*one[NewToken], error) {
 			t, secret, err := s.Fleet.AddToken(ctx, a, models.Token{Name: in.Body.Name, ReadOnly: in.Body.ReadOnly, ExpiresAt: in.Body.ExpiresAt})
 			return single(NewToken{tokenOf(t), secret}, err)
 		})

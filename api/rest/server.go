@@ -16,6 +16,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"slices"
 	"strings"
 	"time"
 
@@ -77,7 +78,33 @@ func Mount(e *echo.Echo, d Deps) error {
 	s.registerPeople()
 	s.registerRules()
 	s.registerCalculators()
+	refuseOtherMethods(g, api.OpenAPI())
 	return mountDocument(g, api.OpenAPI())
+}
+
+// refuseOtherMethods answers a method that an address does not take, which
+// otherwise looks like an unknown address.
+func refuseOtherMethods(g *echo.Group, doc *huma.OpenAPI) {
+	for path, item := range doc.Paths {
+		taken := map[string]bool{http.MethodGet: item.Get != nil, http.MethodPost: item.Post != nil, http.MethodPut: item.Put != nil,
+			http.MethodPatch: item.Patch != nil, http.MethodDelete: item.Delete != nil}
+		var allow []string
+		for method, is := range taken {
+			if is {
+				allow = append(allow, method)
+			}
+		}
+		slices.Sort(allow)
+		route := strings.NewReplacer("{", ":", "}", "").Replace(path)
+		for method, is := range taken {
+			if !is {
+				g.Add(method, route, func(c echo.Context) error {
+					c.Response().Header().Set(echo.HeaderAllow, strings.Join(allow, ", "))
+					return echo.ErrMethodNotAllowed
+				})
+			}
+		}
+	}
 }
 
 func config(version string) huma.Config {
