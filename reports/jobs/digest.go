@@ -54,15 +54,19 @@ func (w *digestWorker) NextRetry(j *river.Job[digestArgs]) time.Time {
 
 // RunDigest asks for the digest of one slot, such as 2026-03-30T06:00, to be
 // sent now by this server or another one on the same database. Asking again
-// sends nothing twice. It returns Invalid for a slot that cannot be read and
-// NotFound for an unknown depot. The Runner must have been started.
+// sends nothing twice. It returns Invalid for a slot that cannot be read or
+// is not due yet and NotFound for an unknown depot. The Runner must have been started.
 func (r *Runner) RunDigest(ctx context.Context, depot models.DepotID, slot string) error {
 	d, err := r.cfg.Fleet.Depot(ctx, system, depot)
 	if err != nil {
 		return err
 	}
-	if _, err := ParseSlot(slot, d.TimeZone); err != nil {
+	s, err := ParseSlot(slot, d.TimeZone)
+	if err != nil {
 		return &models.Error{Kind: models.Invalid, Msg: err.Error()}
+	}
+	if s.Due.After(r.cfg.Now()) {
+		return models.Errorf(models.Invalid, "slot %s is not due yet", slot)
 	}
 	_, err = r.client.Insert(ctx, digestArgs{depot, slot}, nil)
 	return err

@@ -374,8 +374,10 @@ func TestRunDigest(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := s.jobs.RunDigest(t.Context(), d.ID, "yesterday"); !errors.Is(err, models.Invalid) {
-		t.Errorf("bad slot: got %v, want Invalid", err)
+	for _, slot := range []string{"yesterday", "2026-03-31T14:01"} { // no slot, not due yet
+		if err := s.jobs.RunDigest(t.Context(), d.ID, slot); !errors.Is(err, models.Invalid) {
+			t.Errorf("slot %s: got %v, want Invalid", slot, err)
+		}
 	}
 	if err := s.jobs.RunDigest(t.Context(), models.DepotID(uuid.NewString()), "2026-03-31T14:00"); !errors.Is(err, models.NotFound) {
 		t.Errorf("unknown depot: got %v, want NotFound", err)

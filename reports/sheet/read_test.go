@@ -170,6 +170,7 @@ func FuzzReadCSV(f *testing.F) {
 	for _, name := range []string{"vehicles.csv", "vehicles-semicolons.csv", "tires-tabs.csv", "inspections.csv", "bad-quote.csv", "bad-nul.csv", "bad-unknown-column.csv"} {
 		f.Add(sample(f, name))
 	}
+	f.Add([]byte("number,class,axles\n1,\"a\rb\",c\n"))
 	f.Add([]byte("number,class,axles\n'=1+1,\"a\nb\",' '@x\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if bytes.HasPrefix(data, []byte("PK\x03\x04")) {

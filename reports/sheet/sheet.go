@@ -91,7 +91,8 @@ func (c *collector) add(line int, cells []string) error {
 	}
 	row := fleet.ImportRow{Line: line, Cells: make(map[string]string, len(c.columns))}
 	for i, text := range cells {
-		if text = strings.TrimSpace(unguard(text)); text != "" {
+		text = strings.ReplaceAll(strings.ReplaceAll(unguard(text), "\r\n", "\n"), "\r", "\n")
+		if text = strings.TrimSpace(text); text != "" {
 			c.cell(row, i, text)
 		}
 	}
