@@ -43,7 +43,14 @@ func (s *site) due(r *request) error {
 		return err
 	}
 	p.More = next != ""
+	rows, _, err := s.Fleet.Vehicles(r.ctx(), r.actor, models.VehicleFilter{Depots: q.Depots, DueBefore: q.DueBefore}, models.Page{Limit: 500})
+	if err != nil {
+		return err
+	}
 	numbers := map[models.VehicleID]string{}
+	for _, row := range rows {
+		numbers[row.Vehicle.ID] = row.Vehicle.Number
+	}
 	for _, f := range list {
 		if f.DueAt == nil {
 			continue
