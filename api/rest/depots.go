@@ -75,6 +75,7 @@ func depotPolicyOf(p models.DepotPolicy) DepotPolicy {
 	return DepotPolicy{Class(p.Class), policyOf(p.Patch), stampOf(p.Stamp)}
 }
 
+// ByClass names a depot and a class of vehicles.
 type ByClass struct {
 	ID    string `path:"id" format:"uuid"`
 	Class Class  `path:"class"`

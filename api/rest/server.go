@@ -286,7 +286,6 @@ func single[T any](v T, err error) (*one[T], error) {
 // the same.
 type textFilter string
 
-// text returns what to look for.
 func (t textFilter) model() string {
 	low := strings.ToLower(string(t))
 	return strings.ReplaceAll(low, "tyre", "tire")

@@ -104,4 +104,5 @@ func utc(t *time.Time) *time.Time {
 	return &u
 }
 
+// text is any word as plain text.
 func text[S ~string](s S) string { return string(s) }
