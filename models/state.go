@@ -55,6 +55,7 @@ type TireState struct {
 	Travelled       units.Distance // on earlier vehicles, as far as odometers were known
 	Last            *Measured      // newest reading
 	Previous        *Measured      // the one before
+	Read            *Measured      // newest reading with a depth, which a visit for pressure alone does not push out
 	Removed         *Removed       // how it last came off
 	LeftKM          *float64       // odometer km of the vehicle it last came off, if known
 	RemovedAt       *Point

@@ -10,7 +10,9 @@ import (
 	"rimledger/api/rest"
 	"rimledger/models"
 	"rimledger/models/balance"
+	"rimledger/models/pattern"
 	"rimledger/models/tiresize"
+	"rimledger/models/vibration"
 	"rimledger/models/wear"
 )
 
@@ -95,6 +97,10 @@ func snake(name string) string {
 // calculators lists every computation that can be asked for by itself.
 func calculators() []rest.Calculator {
 	return append([]rest.Calculator{
+		calculator("tread-pattern", "Wear patterns of one tire, their likely causes with the evidence, and what to check before balancing.", patternExample, treadPattern),
+		calculator("vibration-orders", "Frequencies of the first three orders at a speed, and the force of an unbalance.", ordersInput{Size: "295/75R22.5", KMH: 95, UnbalanceGMM: 14_000}, orders),
+		calculator("vibration-report", "What a driver's report of a shake points to, ranked, with reasons.",
+			vibration.Report{Class: vibration.Heavy, StartsKMH: 70, WorstKMH: 95, FadesKMH: 115, FeltAt: "steering_wheel", Braking: "same", Throttle: "same", Neutral: "same"}, vibration.Read),
 		calculator("wear-forecast", "Wear rate and distance to a limit, with intervals, from depths read along the way.", forecastExample, forecast),
 		calculator("tire-size", "Diameter, rolling circumference and loads of a size designation.", sizeInput{Size: "295/75R22.5 144/141L"}, tireSize),
 	}, benchCalculators()...)
@@ -138,6 +144,54 @@ func forecast(in forecastInput) (wear.Forecast, error) {
 		perDay = wear.DefaultUse(in.Class)
 	}
 	return s.Forecast(wear.Ahead{LimitMM: in.LimitMM, NowKM: in.NowKM, Use: wear.StartUse(perDay)})
+}
+
+// mm is a depth that was read.
+func mm(v float64) *float64 { return &v }
+
+var patternExample = pattern.Input{Tread: pattern.Tread{NewMM: []float64{15.9, 15.9, 15.9}, DepthsMM: [][]*float64{
+	{mm(11.1), mm(9.5), mm(8.7), mm(9.5), mm(11.1), mm(12.7), mm(13.5), mm(12.7)},
+	{mm(11.9), mm(11.1), mm(11.1), mm(11.1), mm(11.9), mm(12.7), mm(12.7), mm(12.7)},
+	{mm(12.7), mm(12.7), mm(12.7), mm(12.7), mm(12.7), mm(12.7), mm(12.7), mm(12.7)}},
+	Observations: []pattern.Observation{{Code: "missing_weight"}}}, Facts: pattern.Facts{BalanceOverdue: true}}
+
+type patternOutput struct {
+	Result  pattern.Result
+	Account pattern.Account
+}
+
+func treadPattern(in pattern.Input) (patternOutput, error) {
+	account, err := pattern.Causes(in)
+	if err != nil {
+		return patternOutput{}, err
+	}
+	result, err := pattern.Read(in)
+	return patternOutput{result, account}, err
+}
+
+type ordersInput struct {
+	Size         string
+	KMH          float64
+	UnbalanceGMM float64
+}
+
+type ordersOutput struct {
+	Orders vibration.Orders
+	ForceN float64
+}
+
+func orders(in ordersInput) (ordersOutput, error) {
+	d, err := tiresize.Parse(in.Size)
+	if err != nil {
+		return ordersOutput{}, err
+	}
+	c := d.RollingCircumference().Millimetres()
+	o, err := vibration.OrdersAt(c, in.KMH)
+	if err != nil {
+		return ordersOutput{}, err
+	}
+	f, err := vibration.ForceN(in.UnbalanceGMM, c, in.KMH)
+	return ordersOutput{o, f}, err
 }
 
 type sizeInput struct{ Size string }

@@ -161,6 +161,32 @@ func TestSteerBelowLegal(t *testing.T) {
 	}
 }
 
+// TestPressureVisitsKeepDepths: visits that only check pressures do not push a
+// worn tire's depth out of sight.
+func TestPressureVisitsKeepDepths(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.after(30 * day)
+	w.record(w.inspection("210,000 mi", func(p models.Position) string {
+		if p == "1L" {
+			return "3/32"
+		}
+		return "12/32"
+	}))
+	for range 3 {
+		w.after(day)
+		e := &models.Inspection{Meta: w.meta("unknown")}
+		for _, p := range w.vehicle.WalkingOrder() {
+			psi := must(models.ParsePressure("100 psi", units.BareNone))(t)
+			e.Readings = append(e.Readings, models.Reading{Position: p, Pressure: &psi})
+		}
+		got := w.record(e)
+		if diff := cmp.Diff([]models.Position{"1L"}, codes(got.Open)[models.BelowLegal]); diff != "" {
+			t.Fatalf("below legal after a pressure check (-want +got):\n%s", diff)
+		}
+	}
+}
+
 func TestRepeatedWrite(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

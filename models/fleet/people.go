@@ -242,6 +242,14 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 		if err := f.Err("token"); err != nil {
 			return err
 		}
+		content := models.Token{ID: t.ID, UserID: t.UserID, Name: t.Name, ReadOnly: t.ReadOnly}
+		before, err := s.once(ctx, tx, string(t.ID), content, now)
+		if err != nil {
+			return err
+		}
+		if before {
+			return models.Errorf(models.Conflict, "this token was made already and its secret is not shown again; make another")
+		}
 		secret, t.Hash = access.NewSecret()
 		t.CreatedAt, t.ExpiresAt = now, t.ExpiresAt.UTC().Truncate(time.Microsecond)
 		if err := tx.PutToken(ctx, t); err != nil {
