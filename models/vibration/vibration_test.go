@@ -33,7 +33,7 @@ func TestOrderHzAgainstManuals(t *testing.T) {
 	}
 	// "60 mph = 12 increments": 12.84, 26, 39 Hz for P235/60R16.
 	o, err := vibration.OrdersAt(3.05*688.4, 60*1.609344)
-	if err != nil || math.Abs(o.First-12.84) > 0.1 || math.Abs(o.Second-26) > 0.5 || math.Abs(o.ThirdHz-39) > 0.7 {
+	if err != nil || math.Abs(o.FirstHz-12.84) > 0.1 || math.Abs(o.SecondHz-26) > 0.5 || math.Abs(o.ThirdHz-39) > 0.7 {
 		t.Errorf("orders %+v, %v; the manual prints 12.84, 26, 39", o, err)
 	}
 }
