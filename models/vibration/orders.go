@@ -68,7 +68,7 @@ func SpeedKMH(circumferenceMM, hz, n float64) (float64, error) {
 
 // Orders holds the first three orders of a wheel at one speed, in Hz.
 type Orders struct {
-	SpeedKMH               float64
+	SpeedKMH                   float64
 	FirstHz, SecondHz, ThirdHz float64
 }
 
