@@ -295,7 +295,7 @@ func (b *builder) reading(p *played, pos models.Position, t *playedTire, last bo
 			leaking := max(p.at.Sub(b.until.AddDate(0, -5, 0)).Hours(), 0) / 24 / 30
 			share = math.Max(0.6, share-t.leak*leaking)
 		}
-		if p.story == duals && pos.IsInner() {
+		if p.story == duals && pos.IsInner() && b.until.Sub(p.at) < 70*24*time.Hour {
 			share = 0.88
 		}
 		text := units.FormatPressure(target*units.Pressure(share), p.depot.units.Pressure)
