@@ -61,7 +61,7 @@ func New(d Deps) (http.Handler, error) {
 	if err := rest.Mount(e, rest.Deps{Fleet: d.Fleet, Auth: signIn, Log: d.Log, Now: d.Now, Version: d.Version, Calculators: d.Calculators}); err != nil {
 		return nil, err
 	}
-	if err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, DigestPreview: d.DigestPreview}); err != nil {
+	if err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, Log: d.Log, DigestPreview: d.DigestPreview}); err != nil {
 		return nil, err
 	}
 	failed := func(w http.ResponseWriter, r *http.Request, err error) { problem.Write(w, r, d.Log, err) }

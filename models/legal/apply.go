@@ -124,7 +124,7 @@ func Seasonal(jurisdiction string, v Vehicle, p Place) []Rule {
 func choose(jurisdiction string, v Vehicle, p Place, when func(Rule) bool) []Rule {
 	var out []Rule
 	for _, r := range rules {
-		if r.On() && r.heldIn(jurisdiction) && r.covers(v, p) && when(r) {
+		if r.On() && r.covers(v, p) && r.heldIn(jurisdiction) && when(r) {
 			out = append(out, r)
 		}
 	}

@@ -165,7 +165,7 @@ func otherOf(r row) Other {
 func OtherFor(jurisdiction string, kind OtherKind, v Vehicle, p Place) []Other {
 	var out []Other
 	for _, o := range other {
-		if o.Kind == kind && o.On() && o.heldIn(jurisdiction) && o.covers(v, p) && (o.SeatsOver == 0 || v.Seats > o.SeatsOver) {
+		if o.Kind == kind && o.On() && o.covers(v, p) && o.heldIn(jurisdiction) && (o.SeatsOver == 0 || v.Seats > o.SeatsOver) {
 			out = append(out, o)
 		}
 	}

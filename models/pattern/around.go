@@ -117,7 +117,7 @@ func (r *reader) once(groove int, spread float64) bool {
 		Number{"unbalance by wear", r.out.Missing.UnbalanceGMM, "g·mm"},
 		Number{"the same at the rim", r.out.Missing.GramsAtRim, "g"})
 	p.Text = fmt.Sprintf("one side of the tire is worn more, most at %.0f degrees from the valve; this alone weighs about %.0f g at the rim",
-		h.AngleDeg, r.out.Missing.GramsAtRim)
+		math.Mod(math.Round(h.AngleDeg), 360), r.out.Missing.GramsAtRim)
 	r.add(p)
 	return true
 }
