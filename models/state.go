@@ -55,7 +55,7 @@ type TireState struct {
 	Travelled       units.Distance // on earlier vehicles, as far as odometers were known
 	Last            *Measured      // newest reading
 	Previous        *Measured      // the one before
-	Read            *Measured      // newest reading with a depth, which a visit for pressure alone does not push out
+	Kept            *Measured      // newest reading with a depth, where Last has none
 	Removed         *Removed       // how it last came off
 	LeftKM          *float64       // odometer km of the vehicle it last came off, if known
 	RemovedAt       *Point
@@ -93,4 +93,15 @@ type BalanceRecord struct {
 type ActiveDamage struct {
 	Point
 	Observation Observation
+}
+
+// LastRead returns the newest reading with a depth, nil if there is none: a visit
+// for pressure alone does not push it out.
+func (s TireState) LastRead() *Measured {
+	if s.Last != nil {
+		if _, ok := s.Last.Reading.Min(); ok {
+			return s.Last
+		}
+	}
+	return s.Kept
 }

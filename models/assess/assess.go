@@ -110,7 +110,7 @@ func (c *checker) place() {
 	for i := range c.Tires {
 		t := &c.Tires[i]
 		p := &place{TireWithState: t, at: t.State.Position, axle: c.Vehicle.AxleAt(t.State.Position), spare: t.State.Position.IsSpare()}
-		for _, m := range []*models.Measured{t.State.Last, t.State.Previous, t.State.Read} {
+		for _, m := range []*models.Measured{t.State.Last, t.State.Previous, t.State.Kept} {
 			if m == nil {
 				continue
 			}

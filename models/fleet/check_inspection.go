@@ -38,7 +38,7 @@ func (c *checker) inspection(e *models.Inspection) {
 		}
 		c.depths(at, r, t)
 		c.pressure(at, r)
-		if t.State.Read != nil && sameDepths(t.State.Read.Reading.Depths, r.Depths) {
+		if last := t.State.LastRead(); last != nil && sameDepths(last.Reading.Depths, r.Depths) {
 			same++
 		}
 	}
@@ -118,7 +118,7 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 			}
 		}
 	}
-	last := t.State.Read
+	last := t.State.LastRead()
 	if last == nil {
 		return
 	}

@@ -110,7 +110,7 @@ func foldTireMove(s *models.TireState, e *models.TireMove) {
 		return
 	}
 	// A new tread: what was measured of the old one is history.
-	s.Last, s.Previous, s.Read, s.MinWear, s.MeanWear, s.Doubts, s.Damage = nil, nil, nil, nil, nil, nil, nil
+	s.Last, s.Previous, s.Kept, s.MinWear, s.MeanWear, s.Doubts, s.Damage = nil, nil, nil, nil, nil, nil, nil
 	s.Removed, s.RemovedAt, s.LeftKM, s.Balance, s.MissingWeight = nil, nil, nil, nil, nil
 }
 
@@ -125,10 +125,11 @@ func without(active []models.ActiveDamage, codes ...models.ObservationCode) []mo
 }
 
 func foldReading(s *models.TireState, t models.Tire, v models.Vehicle, e *models.Inspection, r models.Reading) {
+	kept := s.LastRead()
 	s.Previous = s.Last
 	s.Last = &models.Measured{Point: *point(e), VehicleID: e.VehicleID, Person: e.Person, Gauge: e.Gauge, Reading: r}
-	if _, read := r.Min(); read {
-		s.Read = s.Last
+	if s.Kept = nil; s.LastRead() == nil {
+		s.Kept = kept
 	}
 	for _, o := range r.Observations {
 		switch {
