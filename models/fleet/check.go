@@ -83,6 +83,9 @@ func (c *checker) findPlaces(ctx context.Context, tx models.Tx, old models.Event
 	return nil
 }
 
+// maxKMPerDay is the distance a day beyond which an odometer is asked about.
+const maxKMPerDay = 1500 * units.Kilometre
+
 // odometer asks about a counter that runs back or leaps.
 func (c *checker) odometer(old models.Event) {
 	st, now := c.sc.state, c.h.Odometer

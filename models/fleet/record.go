@@ -12,7 +12,6 @@ import (
 	"rimledger/models"
 	"rimledger/models/access"
 	"rimledger/models/history"
-	"rimledger/models/units"
 )
 
 // Recorded is the answer to a recorded event.
@@ -452,6 +451,3 @@ func (s *Service) Events(ctx context.Context, a Actor, f models.EventFilter, p m
 	})
 	return l.items, l.next, err
 }
-
-// maxKMPerDay is the distance a day beyond which an odometer is asked about.
-const maxKMPerDay = 1500 * units.Kilometre
