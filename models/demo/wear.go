@@ -131,7 +131,7 @@ func (b *builder) newTire(ctx context.Context, p *played, pos models.Position) (
 	}
 	if p.story == wornSteer && pos == "1L" {
 		for g := range t.rate {
-			t.rate[g] *= 1.9
+			t.rate[g] *= 1.4
 		}
 	}
 	if p.story == lowPressure && pos == "1R" {
