@@ -39,7 +39,7 @@ type program struct {
 	Demo    demoCmd    `cmd:"" help:"Make an invented fleet in a temporary folder and serve it on this machine."`
 	Import  importCmd  `cmd:"" help:"Import a CSV or XLSX sheet of vehicles, tires, fitments, inspections or odometers."`
 	Assess  assessCmd  `cmd:"" help:"Assess vehicles again: those that time has changed, or all."`
-	Digest  digestCmd  `cmd:"" help:"Print a depot's weekly digest, or send it now."`
+	Digest  digestCmd  `cmd:"" help:"Print a depot's weekly digest as it would be mailed now."`
 	User    userCmd    `cmd:"" help:"Add and list people, set passwords."`
 	Token   tokenCmd   `cmd:"" help:"Make, list and revoke API tokens."`
 	Backup  backupCmd  `cmd:"" help:"Copy the database while the server runs, and verify a copy."`

@@ -118,14 +118,11 @@ func (c *assessCmd) Run(ctx context.Context, p *program, s *streams) error {
 
 type digestCmd struct {
 	Depot   string `required:"" help:"Name or id of the depot."`
-	Preview bool   `help:"Print the mail as text and send nothing." default:"true" negatable:""`
+	Preview bool   `help:"Print the mail and send nothing: all that this command does; a running server sends by the depot's schedule." default:"true"`
 	HTML    bool   `name:"html" help:"Print the HTML part instead."`
 }
 
 func (c *digestCmd) Run(ctx context.Context, p *program, s *streams) error {
-	if !c.Preview {
-		return models.Errorf(models.Invalid, "sending is the work of a running server; use the page Digest there, or wait for its hour")
-	}
 	st, f, err := p.open(ctx, false)
 	if err != nil {
 		return err

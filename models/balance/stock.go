@@ -133,9 +133,6 @@ func readClips(text string) []ClipFit {
 	return all
 }
 
-// Clips returns the clip types in the embedded table.
-func Clips() []ClipFit { return slices.Clone(clips) }
-
 // ClipsFor returns the clip types that hold on a flange lip of the given
 // thickness in mm; none is an answer: use adhesive weights. Errors wrap
 // ErrOutOfRange or ErrNotFinite.
