@@ -13,6 +13,7 @@ import (
 
 	"github.com/alexedwards/scs/v2"
 	"github.com/labstack/echo/v4"
+	"github.com/labstack/echo/v4/middleware"
 
 	"rimledger/api/auth"
 	"rimledger/api/problem"
@@ -55,7 +56,7 @@ func New(d Deps) (http.Handler, error) {
 		}
 	}
 	meter := newMeter()
-	e.Use(meter.count, d.recovered)
+	e.Use(meter.count, compressed, d.recovered)
 	e.GET("/healthz", d.health)
 	e.GET("/metrics", echo.WrapHandler(meter.handler))
 	if err := rest.Mount(e, rest.Deps{Fleet: d.Fleet, Auth: signIn, Log: d.Log, Now: d.Now, Version: d.Version, Calculators: d.Calculators}); err != nil {
@@ -67,6 +68,10 @@ func New(d Deps) (http.Handler, error) {
 	failed := func(w http.ResponseWriter, r *http.Request, err error) { problem.Write(w, r, d.Log, err) }
 	return d.numbered(headers(sameOrigin(signIn.Sessions(e, failed), d.Log))), nil
 }
+
+// compressed sends answers of more than 1 kB as gzip to whoever takes it. The
+// metrics see to that themselves.
+var compressed = middleware.GzipWithConfig(middleware.GzipConfig{MinLength: 1024, Skipper: func(c echo.Context) bool { return c.Path() == "/metrics" }})
 
 // health answers whether the store can be reached.
 func (d Deps) health(c echo.Context) error {

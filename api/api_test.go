@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"bytes"
+	"compress/gzip"
 	"context"
 	"encoding/json"
 	"errors"
@@ -171,5 +172,25 @@ func TestFailingSessions(t *testing.T) {
 	res, body := do(t, http.MethodGet, url+"/api/v1/me", "Cookie: __Host-rimledger="+strings.Repeat("a", 43))
 	if res.StatusCode < 500 || res.Header.Get("Content-Type") != "application/problem+json" || strings.Contains(body, "database") {
 		t.Errorf("status %d: %s", res.StatusCode, body)
+	}
+}
+
+// What is sent is small; the metrics, which compress by themselves, are
+// compressed once.
+func TestCompressed(t *testing.T) {
+	t.Parallel()
+	st := open(t)
+	url, _ := serve(t, st, st.Sessions(), nil)
+	for _, path := range []string{"/static/style.css", "/sign-in", "/metrics", "/api/v1/openapi.json"} {
+		res, body := do(t, http.MethodGet, url+path, "Accept-Encoding: gzip")
+		unpacked, err := gzip.NewReader(strings.NewReader(body))
+		if err != nil || res.Header.Get("Content-Encoding") != "gzip" {
+			t.Errorf("%s: encoding %q: %v", path, res.Header.Get("Content-Encoding"), err)
+			continue
+		}
+		plain, err := io.ReadAll(unpacked)
+		if err != nil || bytes.HasPrefix(plain, []byte("\x1f\x8b")) || len(plain) <= len(body) {
+			t.Errorf("%s: %d bytes for %d: %v", path, len(body), len(plain), err)
+		}
 	}
 }
