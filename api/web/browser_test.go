@@ -5,22 +5,16 @@ import (
 	"fmt"
 	"net/url"
 	"os"
-	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/cdp"
-	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
-
-	"rimledger/models"
-	"rimledger/models/demo"
-	"rimledger/models/fleet"
 )
 
 // browser is a real browser that notes what goes wrong in it.
@@ -29,6 +23,7 @@ type browser struct {
 	mu       sync.Mutex
 	problems []string
 	hosts    map[string]bool
+	bytes    int // received since this was last set to 0, as sent
 }
 
 // listen notes complaints and which hosts are asked.
@@ -46,6 +41,8 @@ func (b *browser) listen(ev any) {
 		if ev.Entry.Level == log.EntryLevelError {
 			b.problems = append(b.problems, "log: "+ev.Entry.Text+" "+ev.Entry.URL)
 		}
+	case *network.EventLoadingFinished:
+		b.bytes += int(ev.EncodedDataLength)
 	case *network.EventRequestWillBeSent:
 		if u, err := url.Parse(ev.Request.URL); err == nil && u.Host != "" {
 			b.hosts[u.Host] = true
@@ -170,70 +167,4 @@ func (b *browser) check(t *testing.T, base string) {
 			t.Errorf("a page asked another host: %s", h)
 		}
 	}
-}
-
-// TestScreenshots looks at the pages of the demo fleet on a phone and a desk,
-// light and dark: none complains, none is wider than its screen. With
-// RIMLEDGER_TEST_SHOTS=FOLDER it writes the pictures there.
-func TestScreenshots(t *testing.T) {
-	folder := os.Getenv("RIMLEDGER_TEST_SHOTS")
-	if folder == "" {
-		t.Skip("set RIMLEDGER_TEST_SHOTS to a folder to have the pages of the demo fleet photographed")
-	}
-	if err := os.MkdirAll(folder, 0o755); err != nil {
-		t.Fatal(err)
-	}
-	st := openStore(t)
-	if err := demo.Build(t.Context(), st, time.Now(), nil); err != nil {
-		t.Fatal(err)
-	}
-	server := serve(t, st, newFleet(st))
-	b := newBrowser(t, 9*time.Minute)
-	b.signIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
-	for _, screen := range []struct {
-		name          string
-		width, height int64
-		scheme        string
-	}{{"phone", 360, 740, "light"}, {"phone-dark", 360, 740, "dark"}, {"desk", 1280, 900, "light"}, {"desk-dark", 1280, 900, "dark"}} {
-		for name, path := range shotPages(t, newFleet(st)) {
-			must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: screen.scheme}}}))(t)
-			b.run(t, name, chromedp.EmulateViewport(screen.width, screen.height), chromedp.Navigate(server.URL+path), chromedp.WaitVisible(chromedp.CSS("footer")))
-			wide := ask(t, b, "width", chromedp.Evaluate[int64](`document.documentElement.scrollWidth`))
-			picture := ask(t, b, "picture", chromedp.FullScreenshot(100))
-			if wide > screen.width {
-				t.Errorf("%s is %d px wide on a screen of %d", path, wide, screen.width)
-			}
-			if err := os.WriteFile(filepath.Join(folder, name+"-"+screen.name+".png"), picture, 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-	}
-	b.check(t, server.URL)
-}
-
-// shotPages are the pages to photograph: the vehicle and the tire are those
-// with the most to see.
-func shotPages(t *testing.T, f *fleet.Service) map[string]string {
-	t.Helper()
-	system := fleet.System(models.FromDemo)
-	rows, _, err := f.Vehicles(t.Context(), system, models.VehicleFilter{Attention: true, Class: models.Tractor}, models.Page{Limit: 1})
-	if err != nil || len(rows) == 0 {
-		rows, _, err = f.Vehicles(t.Context(), system, models.VehicleFilter{Class: models.Tractor}, models.Page{Limit: 1})
-	}
-	if err != nil || len(rows) == 0 {
-		t.Fatal("no vehicle to photograph", err)
-	}
-	v := must(f.Vehicle(t.Context(), system, rows[0].Vehicle.ID))(t)
-	path := "/vehicles/" + string(v.Vehicle.ID)
-	pages := map[string]string{"attention": "/", "vehicles": "/vehicles", "vehicle": path, "inspect": path + "/inspect", "inspect8": path + "/inspect?stations=8",
-		"balance": path + "/do/balance", "rotate": path + "/do/rotate", "tires": "/tires", "due": "/due", "digest": "/digest", "settings": "/settings",
-		"rules": "/settings/rules", "people": "/settings/people", "audit": "/settings/audit", "help": "/help",
-		"policy": "/settings/depots/" + string(v.Depot.ID) + "/policy/tractor"}
-	if len(v.Tires) > 0 {
-		pages["tire"] = "/tires/" + string(v.Tires[0].Tire.ID)
-	}
-	if len(v.Findings) > 0 {
-		pages["finding"] = "/findings/" + string(v.Findings[0].ID)
-	}
-	return pages
 }

@@ -13,10 +13,8 @@ import (
 	"time"
 
 	"github.com/google/uuid"
-	"github.com/labstack/echo/v4"
 
-	"rimledger/api/auth"
-	"rimledger/api/web"
+	"rimledger/api"
 	"rimledger/models"
 	"rimledger/models/fleet"
 	"rimledger/models/store"
@@ -53,19 +51,14 @@ func must[T any](v T, err error) func(testing.TB) T {
 
 func serve(t *testing.T, st *store.Store, f *fleet.Service) *httptest.Server {
 	t.Helper()
-	a := auth.New(auth.Options{Fleet: f, Store: st.Sessions(), FirstKey: "first-key"})
-	e := echo.New()
-	err := web.Mount(e, web.Deps{Fleet: f, Auth: a, Version: "test",
+	h, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), FirstKey: "first-key", Version: "test",
 		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (string, string, string, error) {
 			return "Week at Alder Yard", "Nothing is off the road.", `<p style="color:red">Nothing</p>`, nil
 		}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	server := httptest.NewServer(a.Sessions(e, func(w http.ResponseWriter, _ *http.Request, err error) {
-		t.Error("session:", err)
-		w.WriteHeader(http.StatusInternalServerError)
-	}))
+	server := httptest.NewServer(h)
 	t.Cleanup(server.Close)
 	return server
 }

@@ -1,0 +1,200 @@
+package web_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+
+	"rimledger/models/demo"
+)
+
+// screen is what a page is looked at on.
+type screen struct {
+	name          string
+	width, height int64
+	scheme        string
+}
+
+var screens = []screen{{"phone", 360, 740, "light"}, {"phone-dark", 360, 740, "dark"}, {"desk", 1280, 900, "light"}, {"desk-dark", 1280, 900, "dark"}}
+
+func (b *browser) look(t *testing.T, s screen) {
+	t.Helper()
+	must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: s.scheme}}}))(t)
+	b.run(t, s.name, chromedp.EmulateViewport(s.width, s.height))
+}
+
+// The most that a page may weigh as it is sent, with everything it loads.
+const (
+	maxWeight       = 150_000
+	maxWeightCharts = 600_000
+)
+
+// TestPagesInABrowser visits every page: axe-core (an accessibility checker by
+// rules of WCAG 2.2 and good practice) finds nothing, on a phone and a desk,
+// light and dark; the page can be used by keyboard alone; it is light; the
+// browser does not complain.
+func TestPagesInABrowser(t *testing.T) {
+	t.Parallel()
+	axe := string(must(os.ReadFile("testdata/axe-core-4.14.1.min.js"))(t))
+	f, server := demoFleet(t)
+	b := newBrowser(t, 5*time.Minute)
+	must(chromedp.Call(b, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true}))(t)
+	pages := everyPage(t, f)
+	for _, strangers := range []bool{true, false} {
+		if !strangers {
+			b.signIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
+		}
+		for _, p := range pages {
+			if p.stranger == strangers {
+				b.look(t, screens[2])
+				b.weigh(t, server.URL, p)
+				b.walk(t, p)
+				b.accessible(t, p, axe)
+			}
+		}
+	}
+	b.check(t, server.URL)
+}
+
+// weigh opens the page and adds up what was sent for it.
+func (b *browser) weigh(t *testing.T, base string, p page) {
+	t.Helper()
+	b.mu.Lock()
+	b.bytes = 0
+	b.mu.Unlock()
+	b.run(t, p.name, chromedp.Navigate(base+p.path), chromedp.WaitVisible(chromedp.CSS("footer")))
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	most := maxWeight
+	if p.charts {
+		most = maxWeightCharts
+	}
+	if b.bytes == 0 || b.bytes > most {
+		t.Errorf("%s weighs %d bytes as sent, want at most %d", p.path, b.bytes, most)
+	}
+}
+
+// walkScript notes each thing that gets the focus, and what is wrong with it.
+const walkScript = `(() => {
+  const w = window.walked = { order: [], faults: [] };
+  const start = document.createElement("span"); // the way begins at the top, also where a field has the focus
+  start.tabIndex = -1;
+  document.body.prepend(start);
+  start.focus();
+  start.remove();
+  document.addEventListener("focusin", (ev) => {
+    const e = ev.target, s = getComputedStyle(e), r = e.getBoundingClientRect();
+    w.order.push(e);
+    const name = e.outerHTML.slice(0, 90);
+    if (s.outlineStyle === "none" || parseFloat(s.outlineWidth) < 1) w.faults.push("focus cannot be seen on " + name);
+    if (r.width < 1 || r.height < 1 || r.right < 0) w.faults.push("focus goes to what is not on the screen: " + name);
+  });
+  const groups = new Set();
+  w.all = [...document.querySelectorAll("a[href], button, input, select, textarea, summary, [tabindex]")].filter((e) => {
+    if (e.disabled || e.tabIndex < 0 || e.type === "hidden" || !e.checkVisibility({ visibilityProperty: true })) return false;
+    if (e.type !== "radio") return true;
+    if (groups.has(e.name)) return false;
+    groups.add(e.name);
+    return true;
+  });
+  return w.all.length;
+})()`
+
+// walk goes through the page by the Tab key: the first stop is the link that
+// skips the navigation, it works, every stop can be seen, everything that can
+// be used is reached, and the way leads out again.
+func (b *browser) walk(t *testing.T, p page) {
+	t.Helper()
+	stops := ask(t, b, p.name, chromedp.Evaluate[int](walkScript))
+	b.run(t, p.name, chromedp.KeyEvent(strings.Repeat(kb.Tab, stops+12)))
+	for _, fault := range ask(t, b, p.name, chromedp.Evaluate[[]string](`(() => {
+		const w = window.walked, reached = new Set(w.order), groups = new Set(w.order.filter((e) => e.type === "radio").map((e) => e.name));
+		if (w.order[0]?.className !== "skip") w.faults.push("the first stop is not the link to the page's own part");
+		for (const e of w.all) if (!reached.has(e) && !(e.type === "radio" && groups.has(e.name))) w.faults.push("Tab does not reach " + e.outerHTML.slice(0, 90));
+		return [...new Set(w.faults)].slice(0, 5);
+	})()`)) {
+		t.Errorf("%s: %s", p.path, fault)
+	}
+	b.run(t, p.name, chromedp.Evaluate[chromedp.Void](`document.querySelector("a.skip").focus()`), chromedp.KeyEvent(kb.Enter))
+	if at := ask(t, b, p.name, chromedp.Evaluate[string](`document.activeElement.id`)); at != "main" {
+		t.Errorf("%s: the skip link leads to %q, want main", p.path, at)
+	}
+}
+
+// violation is what axe-core says of a page.
+type violation struct {
+	ID, Help string
+	Nodes    []struct {
+		HTML           string
+		FailureSummary string
+	}
+}
+
+// accessible has axe-core look at the page as it stands, on every screen.
+func (b *browser) accessible(t *testing.T, p page, axe string) {
+	t.Helper()
+	b.run(t, p.name, chromedp.Evaluate[chromedp.Void](axe+"; undefined"))
+	for _, s := range screens {
+		b.look(t, s)
+		found := ask(t, b, p.name, chromedp.Evaluate[string](`axe.run(document, { resultTypes: ["violations"] }).then((r) => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise))
+		var list []violation
+		if err := json.Unmarshal([]byte(found), &list); err != nil {
+			t.Fatal(err)
+		}
+		for _, v := range list {
+			t.Errorf("%s on %s: %s: %s, %d times, first %.300s\n%s", p.path, s.name, v.ID, v.Help, len(v.Nodes), v.Nodes[0].HTML, v.Nodes[0].FailureSummary)
+		}
+	}
+}
+
+// TestScreenshots looks at the pages of the demo fleet on a phone and a desk,
+// light and dark: none complains, none is wider than its screen. With
+// RIMLEDGER_TEST_SHOTS=FOLDER it writes the pictures there.
+func TestScreenshots(t *testing.T) {
+	folder := os.Getenv("RIMLEDGER_TEST_SHOTS")
+	if folder == "" {
+		t.Skip("set RIMLEDGER_TEST_SHOTS to a folder to have the pages of the demo fleet photographed")
+	}
+	if err := os.MkdirAll(folder, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	f, server := demoFleet(t)
+	b := newBrowser(t, 9*time.Minute)
+	pages := everyPage(t, f)
+	for _, strangers := range []bool{true, false} {
+		if !strangers {
+			b.signIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
+		}
+		for _, s := range screens {
+			b.look(t, s)
+			for _, p := range pages {
+				if p.stranger == strangers {
+					b.photograph(t, server.URL, folder, s, p)
+				}
+			}
+		}
+	}
+	b.check(t, server.URL)
+}
+
+func (b *browser) photograph(t *testing.T, base, folder string, s screen, p page) {
+	t.Helper()
+	b.run(t, p.name, chromedp.Navigate(base+p.path), chromedp.WaitVisible(chromedp.CSS("footer")))
+	wide := ask(t, b, "width", chromedp.Evaluate[int64](`document.documentElement.scrollWidth`))
+	picture := ask(t, b, "picture", chromedp.FullScreenshot(100))
+	if wide > s.width {
+		t.Errorf("%s is %d px wide on a screen of %d", p.path, wide, s.width)
+	}
+	if err := os.WriteFile(filepath.Join(folder, fmt.Sprintf("%s-%s.png", p.name, s.name)), picture, 0o644); err != nil {
+		t.Fatal(err)
+	}
+}

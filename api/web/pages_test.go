@@ -1,0 +1,74 @@
+package web_test
+
+import (
+	"net/http/httptest"
+	"testing"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/demo"
+	"rimledger/models/fleet"
+)
+
+// page is one page that a browser test visits.
+type page struct {
+	name, path string
+	stranger   bool // seen before anybody signs in
+	charts     bool // draws curves with a script of its own
+}
+
+// everyPage lists the pages that are photographed, read by axe-core, walked by
+// keyboard and weighed. A new page is added here and nowhere else. The vehicle
+// and the tire are those with the most to see.
+func everyPage(t *testing.T, f *fleet.Service) []page {
+	t.Helper()
+	v := tractorToSee(t, f)
+	path, depot := "/vehicles/"+string(v.Vehicle.ID), "/settings/depots/"+string(v.Depot.ID)
+	pages := []page{
+		{name: "sign-in", path: "/sign-in", stranger: true},
+		{name: "attention", path: "/"},
+		{name: "vehicles", path: "/vehicles"},
+		{name: "vehicle", path: path},
+		{name: "inspect", path: path + "/inspect"},
+		{name: "inspect8", path: path + "/inspect?stations=8"},
+		{name: "balance", path: path + "/do/balance"},
+		{name: "rotate", path: path + "/do/rotate"},
+		{name: "vibration", path: path + "/do/vibration"},
+		{name: "tires", path: "/tires"},
+		{name: "tire", path: "/tires/" + string(v.Tires[0].Tire.ID)},
+		{name: "finding", path: "/findings/" + string(v.Findings[0].ID)},
+		{name: "due", path: "/due"},
+		{name: "digest", path: "/digest"},
+		{name: "settings", path: "/settings"},
+		{name: "rules", path: "/settings/rules"},
+		{name: "people", path: "/settings/people"},
+		{name: "person-new", path: "/settings/people/new"},
+		{name: "audit", path: "/settings/audit"},
+		{name: "depot", path: depot},
+		{name: "policy", path: depot + "/policy/tractor"},
+		{name: "help", path: "/help"},
+	}
+	return pages
+}
+
+// tractorToSee returns the tractor that wants attention most.
+func tractorToSee(t *testing.T, f *fleet.Service) fleet.VehicleView {
+	t.Helper()
+	system := fleet.System(models.FromDemo)
+	rows, _, err := f.Vehicles(t.Context(), system, models.VehicleFilter{Attention: true, Class: models.Tractor}, models.Page{Limit: 1})
+	if err != nil || len(rows) == 0 {
+		t.Fatal("no vehicle to see", err)
+	}
+	return must(f.Vehicle(t.Context(), system, rows[0].Vehicle.ID))(t)
+}
+
+// demoFleet serves the invented fleet with its two years.
+func demoFleet(t *testing.T) (*fleet.Service, *httptest.Server) {
+	t.Helper()
+	st := openStore(t)
+	if err := demo.Build(t.Context(), st, time.Now(), nil); err != nil {
+		t.Fatal(err)
+	}
+	f := newFleet(st)
+	return f, serve(t, st, f)
+}
