@@ -16,10 +16,20 @@ type view struct {
 	s *Store
 }
 
+// on returns the transaction for one statement. SQLite answers within the
+// process: what would watch for the end of the request costs more than most
+// statements take, and the transaction itself is begun with the request's ctx.
+func (v *view) on(ctx context.Context) *gorm.DB {
+	if v.s.dialect == SQLite {
+		ctx = context.WithoutCancel(ctx)
+	}
+	return v.g.WithContext(ctx)
+}
+
 // first loads one record; what names it in the NotFound error.
 func first[R any](ctx context.Context, v *view, what string, query string, args ...any) (R, error) {
 	var r R
-	err := v.g.WithContext(ctx).Where(query, args...).Take(&r).Error
+	err := v.on(ctx).Where(query, args...).Take(&r).Error
 	if errors.Is(err, gorm.ErrRecordNotFound) {
 		return r, models.Errorf(models.NotFound, "no such %s", what)
 	}
@@ -28,7 +38,7 @@ func first[R any](ctx context.Context, v *view, what string, query string, args 
 
 func find[R any](ctx context.Context, v *view, order, query string, args ...any) ([]R, error) {
 	var r []R
-	err := v.g.WithContext(ctx).Where(query, args...).Order(order).Find(&r).Error
+	err := v.on(ctx).Where(query, args...).Order(order).Find(&r).Error
 	return r, err
 }
 
@@ -94,7 +104,7 @@ func (v *view) VehicleByNumber(ctx context.Context, d models.DepotID, number str
 }
 
 func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Page) ([]models.VehicleRow, string, error) {
-	q := among(v.g.WithContext(ctx).Where("retired = ?", f.Retired), f.Depots)
+	q := among(v.on(ctx).Where("retired = ?", f.Retired), f.Depots)
 	if f.Class != "" {
 		q = q.Where("class = ?", string(f.Class))
 	}
@@ -168,7 +178,7 @@ func texts[T ~string](ids []T) []string {
 
 func (v *view) VehiclesToCheck(ctx context.Context, now time.Time, n int) ([]models.VehicleID, error) {
 	var ids []models.VehicleID
-	err := v.g.WithContext(ctx).Model(&vehicleRecord{}).Where("next_check IS NOT NULL AND next_check <= ?", micros(now)).
+	err := v.on(ctx).Model(&vehicleRecord{}).Where("next_check IS NOT NULL AND next_check <= ?", micros(now)).
 		Order("next_check").Limit(n).Pluck("id", &ids).Error
 	return ids, err
 }
@@ -209,7 +219,7 @@ func (v *view) TiresOn(ctx context.Context, id models.VehicleID) ([]models.TireW
 }
 
 func (v *view) Tires(ctx context.Context, f models.TireFilter, p models.Page) ([]models.TireWithState, string, error) {
-	q := among(v.g.WithContext(ctx), f.Depots)
+	q := among(v.on(ctx), f.Depots)
 	if f.Status != "" {
 		q = q.Where("status = ?", string(f.Status))
 	}
@@ -254,7 +264,7 @@ func (v *view) Wheel(ctx context.Context, id models.WheelID) (models.Wheel, erro
 }
 
 func (v *view) Wheels(ctx context.Context, d models.DepotID, p models.Page) ([]models.Wheel, string, error) {
-	r, next, err := byNumber(v.g.WithContext(ctx).Where("depot_id = ?", string(d)), p, func(r wheelRecord) (string, string) { return r.Number, r.ID })
+	r, next, err := byNumber(v.on(ctx).Where("depot_id = ?", string(d)), p, func(r wheelRecord) (string, string) { return r.Number, r.ID })
 	if err != nil {
 		return nil, "", err
 	}
@@ -271,7 +281,7 @@ func (v *view) Event(ctx context.Context, id models.EventID) (models.Event, erro
 }
 
 func (v *view) Events(ctx context.Context, f models.EventFilter, p models.Page) ([]models.Event, string, error) {
-	q := v.g.WithContext(ctx)
+	q := v.on(ctx)
 	if f.VehicleID != "" {
 		q = q.Where("vehicle_id = ?", string(f.VehicleID))
 	}
@@ -315,7 +325,7 @@ func (v *view) Events(ctx context.Context, f models.EventFilter, p models.Page) 
 }
 
 func (v *view) Fitments(ctx context.Context, f models.FitmentFilter) ([]models.Fitment, error) {
-	q := v.g.WithContext(ctx)
+	q := v.on(ctx)
 	if f.TireID != "" {
 		q = q.Where("tire_id = ?", string(f.TireID))
 	}
@@ -351,7 +361,7 @@ func (v *view) OpenFindings(ctx context.Context, id models.VehicleID) ([]models.
 }
 
 func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Page) ([]models.Finding, string, error) {
-	q := among(v.g.WithContext(ctx), f.Depots)
+	q := among(v.on(ctx), f.Depots)
 	if f.VehicleID != "" {
 		q = q.Where("vehicle_id = ?", string(f.VehicleID))
 	}
@@ -407,7 +417,7 @@ func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Pa
 }
 
 func (v *view) CountOpen(ctx context.Context, depots []models.DepotID) ([]models.UrgencyCount, error) {
-	q := among(v.g.WithContext(ctx).Model(&findingRecord{}).Where("closed_at IS NULL"), depots)
+	q := among(v.on(ctx).Model(&findingRecord{}).Where("closed_at IS NULL"), depots)
 	var out []models.UrgencyCount
 	err := q.Select("depot_id, urgency, COUNT(*) AS findings, COUNT(DISTINCT vehicle_id) AS vehicles").
 		Group("depot_id, urgency").Order("depot_id, urgency").Scan(&out).Error
@@ -455,7 +465,7 @@ func (v *view) Tokens(ctx context.Context, u models.UserID) ([]models.Token, err
 }
 
 func (v *view) Changes(ctx context.Context, f models.ChangeFilter, p models.Page) ([]models.Change, string, error) {
-	q := v.g.WithContext(ctx)
+	q := v.on(ctx)
 	if f.Entity != "" {
 		q = q.Where("entity = ?", f.Entity)
 	}
@@ -500,7 +510,7 @@ func (v *view) DigestSlot(ctx context.Context, d models.DepotID, slot string) (m
 
 func (v *view) DigestSlots(ctx context.Context, d models.DepotID, n int) ([]models.DigestSlot, error) {
 	var r []slotRecord
-	if err := v.g.WithContext(ctx).Where("depot_id = ?", string(d)).Order("slot DESC").Limit(n).Find(&r).Error; err != nil {
+	if err := v.on(ctx).Where("depot_id = ?", string(d)).Order("slot DESC").Limit(n).Find(&r).Error; err != nil {
 		return nil, err
 	}
 	return decodeAll(r, func(r slotRecord) (models.DigestSlot, error) { return decode[models.DigestSlot](r.Doc) })

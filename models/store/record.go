@@ -2,10 +2,12 @@ package store
 
 import (
 	"encoding/base64"
-	"encoding/json"
 	"fmt"
 	"strings"
 	"time"
+
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
 
 	"rimledger/models"
 )
@@ -139,11 +141,11 @@ func nullable[T ~string](s T) *string {
 	return &text
 }
 
-// doc encodes an entity under its Go field names. The entities hold nothing
-// that cannot be encoded, except numbers that are no numbers, which the
-// use-cases refuse.
+// doc encodes an entity under its Go field names, without fields that hold
+// nothing. The entities hold nothing that cannot be encoded, except numbers that
+// are no numbers, which the use-cases refuse.
 func doc(v any) (string, error) {
-	b, err := json.Marshal(v)
+	b, err := json.Marshal(v, json.OmitZeroStructFields(true))
 	if err != nil {
 		return "", fmt.Errorf("encode %T: %w", v, err)
 	}
@@ -209,7 +211,7 @@ func readCursor(text string, to ...any) error {
 	if err != nil {
 		return f.Err("page")
 	}
-	var key []json.RawMessage
+	var key []jsontext.Value
 	if json.Unmarshal(b, &key) != nil || len(key) != len(to) {
 		return f.Err("page")
 	}

@@ -103,7 +103,7 @@ func openSQLite(path string, volatile bool) (writer, reader *gorm.DB, err error)
 	if volatile {
 		sync = "OFF"
 	}
-	dsn := fileURL(path) + "?_journal_mode=WAL&_foreign_keys=on&_busy_timeout=10000&_synchronous=" + sync
+	dsn := fileURL(path) + "?_journal_mode=WAL&_foreign_keys=on&_busy_timeout=10000&_stmt_cache_size=200&_cache_size=-16000&_synchronous=" + sync
 	if writer, err = open(sqlite.Open(dsn+"&_txlock=immediate"), 1); err != nil {
 		return nil, nil, err
 	}
@@ -118,7 +118,7 @@ func fileURL(path string) string {
 }
 
 func open(d gorm.Dialector, conns int) (*gorm.DB, error) {
-	g, err := gorm.Open(d, &gorm.Config{SkipDefaultTransaction: true, PrepareStmt: true, TranslateError: true,
+	g, err := gorm.Open(d, &gorm.Config{SkipDefaultTransaction: true, TranslateError: true,
 		DisableAutomaticPing: false, Logger: logger.Discard, NowFunc: func() time.Time { return time.Time{} }})
 	if err != nil {
 		return nil, err

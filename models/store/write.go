@@ -31,7 +31,7 @@ func upsert[R any](ctx context.Context, t *tx, what string, key []string, record
 	for i, k := range key {
 		columns[i] = clause.Column{Name: k}
 	}
-	err := t.g.WithContext(ctx).Clauses(clause.OnConflict{Columns: columns, UpdateAll: true}).CreateInBatches(&records, batch).Error
+	err := t.on(ctx).Clauses(clause.OnConflict{Columns: columns, UpdateAll: true}).CreateInBatches(&records, batch).Error
 	return keyed(err, what)
 }
 
@@ -40,7 +40,7 @@ func insert[R any](ctx context.Context, t *tx, what string, records ...R) error 
 	if len(records) == 0 {
 		return nil
 	}
-	return keyed(t.g.WithContext(ctx).CreateInBatches(&records, batch).Error, what)
+	return keyed(t.on(ctx).CreateInBatches(&records, batch).Error, what)
 }
 
 func keyed(err error, what string) error {
@@ -76,7 +76,7 @@ func (t *tx) PutVehicle(ctx context.Context, v models.Vehicle) error {
 	}
 	r := vehicleRecord{ID: string(v.ID), DepotID: string(v.DepotID), Number: v.Number, Class: string(v.Class), Retired: v.Retired,
 		Search: searchText(v.Number, v.Description, v.ParkingRow), Doc: text, State: "{}", Worst: quiet, Since: micros(time.Time{})}
-	err = t.g.WithContext(ctx).Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}},
+	err = t.on(ctx).Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}},
 		DoUpdates: clause.AssignmentColumns([]string{"depot_id", "number", "class", "retired", "search", "doc"})}).Create(&r).Error
 	return keyed(err, "a vehicle with number "+v.Number+" in this depot")
 }
@@ -90,13 +90,16 @@ func (t *tx) PutVehicleState(ctx context.Context, id models.VehicleID, s models.
 	if st.Worst == models.None {
 		worst = quiet
 	}
-	res := t.g.WithContext(ctx).Model(&vehicleRecord{}).Where("id = ?", string(id)).Updates(map[string]any{
-		"state": text, "worst": worst, "since": micros(st.Since), "findings": int64(st.Findings),
-		"due_at": microsOf(st.DueAt), "next_check": microsOf(st.NextCheck)})
+	res := t.on(ctx).Exec("UPDATE vehicles SET state = ?, due_at = ?, next_check = ? WHERE id = ?",
+		text, microsOf(st.DueAt), microsOf(st.NextCheck), string(id))
 	if res.Error == nil && res.RowsAffected == 0 {
 		return models.Errorf(models.NotFound, "no such vehicle")
 	}
-	return res.Error
+	if res.Error != nil {
+		return res.Error
+	}
+	return t.on(ctx).Exec("UPDATE vehicles SET worst = ?, since = ?, findings = ? WHERE id = ? AND (worst <> ? OR since <> ? OR findings <> ?)",
+		worst, micros(st.Since), st.Findings, string(id), worst, micros(st.Since), st.Findings).Error
 }
 
 func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
@@ -110,34 +113,46 @@ func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
 	}
 	r := tireRecord{ID: string(tire.ID), DepotID: string(tire.DepotID), Number: tire.Number, Doc: text, State: state, Status: string(models.InStock),
 		Search: searchText(tire.Number, tire.TIN, tire.Size, tire.Design)}
-	err = t.g.WithContext(ctx).Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}},
+	err = t.on(ctx).Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}},
 		DoUpdates: clause.AssignmentColumns([]string{"depot_id", "number", "search", "doc"})}).Create(&r).Error
 	return keyed(err, "a tire with number "+tire.Number+" in this depot")
 }
 
-// PutTireStates updates all states in one statement.
+// PutTireStates updates all states in one statement, and in a second the places
+// of those that moved: a column that stands in an index is dear to set.
 func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.TireState) error {
 	for ids := range slices.Chunk(slices.Sorted(maps.Keys(states)), batch) {
-		var args []any
+		var docs, places []any
 		for _, id := range ids {
 			s := states[id]
 			text, err := doc(s)
 			if err != nil {
 				return err
 			}
-			args = append(args, string(id), text, string(s.Status), nullable(s.VehicleID), string(s.Position))
+			docs = append(docs, string(id), text)
+			places = append(places, string(id), string(s.Status), nullable(s.VehicleID), string(s.Position))
 		}
-		const row = "(CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT), CAST(? AS TEXT))"
-		res := t.g.WithContext(ctx).Exec("WITH v (id, state, status, vehicle_id, position) AS (VALUES "+row+strings.Repeat(", "+row, len(ids)-1)+
-			") UPDATE tires SET state = v.state, status = v.status, vehicle_id = v.vehicle_id, position = v.position FROM v WHERE tires.id = v.id", args...)
-		if err := keyed(res.Error, "the state of a tire"); err != nil {
-			return err
-		}
-		if res.RowsAffected != int64(len(ids)) {
+		res := t.on(ctx).Exec("WITH v (id, state) AS ("+values(2, len(ids))+") UPDATE tires SET state = v.state FROM v WHERE tires.id = v.id", docs...)
+		if res.Error == nil && res.RowsAffected != int64(len(ids)) {
 			return models.Errorf(models.NotFound, "no such tire")
+		}
+		if res.Error != nil {
+			return res.Error
+		}
+		err := t.on(ctx).Exec("WITH v (id, status, vehicle_id, position) AS ("+values(4, len(ids))+`)
+			UPDATE tires SET status = v.status, vehicle_id = v.vehicle_id, position = v.position FROM v WHERE tires.id = v.id
+			AND (tires.status <> v.status OR tires.position <> v.position OR tires.vehicle_id IS DISTINCT FROM v.vehicle_id)`, places...).Error
+		if err := keyed(err, "the state of a tire"); err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+// values is a list of rows of texts as a table.
+func values(columns, rows int) string {
+	row := "(CAST(? AS TEXT)" + strings.Repeat(", CAST(? AS TEXT)", columns-1) + ")"
+	return "VALUES " + row + strings.Repeat(", "+row, rows-1)
 }
 
 func (t *tx) PutWheel(ctx context.Context, w models.Wheel) error {
@@ -198,7 +213,7 @@ func readingRecords(e *models.Inspection) []readingRecord {
 }
 
 func (t *tx) Supersede(ctx context.Context, old, by models.EventID) error {
-	res := t.g.WithContext(ctx).Model(&eventRecord{}).Where("id = ? AND superseded_by = ''", string(old)).Update("superseded_by", string(by))
+	res := t.on(ctx).Model(&eventRecord{}).Where("id = ? AND superseded_by = ''", string(old)).Update("superseded_by", string(by))
 	if res.Error == nil && res.RowsAffected == 0 {
 		return models.Errorf(models.Conflict, "event %s is not there or was superseded already", old)
 	}
@@ -222,7 +237,7 @@ func (t *tx) PutFitments(ctx context.Context, all []models.Fitment) error {
 }
 
 func (t *tx) DeleteFitments(ctx context.Context, id models.TireID) error {
-	return t.g.WithContext(ctx).Where("tire_id = ?", string(id)).Delete(&fitmentRecord{}).Error
+	return t.on(ctx).Where("tire_id = ?", string(id)).Delete(&fitmentRecord{}).Error
 }
 
 func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
@@ -272,7 +287,7 @@ func (t *tx) ClaimDigestSlot(ctx context.Context, s models.DigestSlot) (bool, er
 	if err != nil {
 		return false, err
 	}
-	res := t.g.WithContext(ctx).Clauses(clause.OnConflict{DoNothing: true}).Create(&slotRecord{string(s.DepotID), s.Slot, text})
+	res := t.on(ctx).Clauses(clause.OnConflict{DoNothing: true}).Create(&slotRecord{string(s.DepotID), s.Slot, text})
 	return res.RowsAffected == 1, keyed(res.Error, "digest")
 }
 

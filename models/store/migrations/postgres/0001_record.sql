@@ -28,7 +28,6 @@ CREATE TABLE event_tires (event_id TEXT NOT NULL REFERENCES events (id), tire_id
 CREATE TABLE readings (
   event_id TEXT NOT NULL REFERENCES events (id), tire_id TEXT NOT NULL REFERENCES tires (id), vehicle_id TEXT NOT NULL, position TEXT NOT NULL,
   at BIGINT NOT NULL, odometer_mm BIGINT, min_nm BIGINT, mean_nm BIGINT, pressure_kpa DOUBLE PRECISION, PRIMARY KEY (event_id, position));
-CREATE INDEX readings_tire ON readings (tire_id, at);
 CREATE TABLE fitments (
   id TEXT PRIMARY KEY, tire_id TEXT NOT NULL REFERENCES tires (id), vehicle_id TEXT NOT NULL REFERENCES vehicles (id), position TEXT NOT NULL,
   from_at BIGINT NOT NULL, to_at BIGINT, doc TEXT NOT NULL);

@@ -24,11 +24,10 @@ CREATE TABLE events (
   id TEXT PRIMARY KEY, kind TEXT NOT NULL, vehicle_id TEXT REFERENCES vehicles (id), at BIGINT NOT NULL, recorded_at BIGINT NOT NULL,
   superseded_by TEXT NOT NULL, doc TEXT NOT NULL);
 CREATE INDEX events_vehicle ON events (vehicle_id, at, recorded_at, id);
-CREATE TABLE event_tires (event_id TEXT NOT NULL REFERENCES events (id), tire_id TEXT NOT NULL REFERENCES tires (id), PRIMARY KEY (tire_id, event_id));
+CREATE TABLE event_tires (event_id TEXT NOT NULL REFERENCES events (id), tire_id TEXT NOT NULL REFERENCES tires (id), PRIMARY KEY (tire_id, event_id)) WITHOUT ROWID;
 CREATE TABLE readings (
   event_id TEXT NOT NULL REFERENCES events (id), tire_id TEXT NOT NULL REFERENCES tires (id), vehicle_id TEXT NOT NULL, position TEXT NOT NULL,
-  at BIGINT NOT NULL, odometer_mm BIGINT, min_nm BIGINT, mean_nm BIGINT, pressure_kpa DOUBLE PRECISION, PRIMARY KEY (event_id, position));
-CREATE INDEX readings_tire ON readings (tire_id, at);
+  at BIGINT NOT NULL, odometer_mm BIGINT, min_nm BIGINT, mean_nm BIGINT, pressure_kpa DOUBLE PRECISION, PRIMARY KEY (event_id, position)) WITHOUT ROWID;
 CREATE TABLE fitments (
   id TEXT PRIMARY KEY, tire_id TEXT NOT NULL REFERENCES tires (id), vehicle_id TEXT NOT NULL REFERENCES vehicles (id), position TEXT NOT NULL,
   from_at BIGINT NOT NULL, to_at BIGINT, doc TEXT NOT NULL);
@@ -48,7 +47,7 @@ CREATE TABLE tokens (id TEXT PRIMARY KEY, user_id TEXT NOT NULL REFERENCES users
 CREATE UNIQUE INDEX tokens_hash ON tokens (hash);
 CREATE TABLE changes (seq INTEGER PRIMARY KEY AUTOINCREMENT, at BIGINT NOT NULL, changed_by TEXT NOT NULL, entity TEXT NOT NULL, entity_id TEXT NOT NULL, doc TEXT NOT NULL);
 CREATE INDEX changes_entity ON changes (entity_id, entity, seq);
-CREATE TABLE receipts (id TEXT PRIMARY KEY, fingerprint TEXT NOT NULL, at BIGINT NOT NULL);
+CREATE TABLE receipts (id TEXT PRIMARY KEY, fingerprint TEXT NOT NULL, at BIGINT NOT NULL) WITHOUT ROWID;
 CREATE TABLE digest_slots (depot_id TEXT NOT NULL REFERENCES depots (id), slot TEXT NOT NULL, doc TEXT NOT NULL, PRIMARY KEY (depot_id, slot));
 CREATE TABLE sessions (token TEXT PRIMARY KEY, data BLOB NOT NULL, expiry BIGINT NOT NULL);
 CREATE INDEX sessions_expiry ON sessions (expiry);
