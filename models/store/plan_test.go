@@ -112,7 +112,7 @@ func TestStatementsOfAnInspection(t *testing.T) {
 			states[id] = models.TireState{Status: models.Mounted, VehicleID: v.ID, Position: p}
 			findings = append(findings, models.Finding{ID: models.FindingID("f" + p), DepotID: depotID, VehicleID: v.ID})
 		}
-		return err
+		return errors.Join(err, tx.PutTireStates(ctx, states))
 	})
 	if err != nil {
 		t.Fatal(err)

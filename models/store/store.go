@@ -51,6 +51,7 @@ type Store struct {
 	path    string // of the file, for SQLite
 	writer  *gorm.DB
 	reader  *gorm.DB
+	wal     *checkpointer // SQLite only
 }
 
 var _ models.Store = (*Store)(nil)
@@ -81,7 +82,7 @@ func connect(dsn string, volatile bool) (*Store, error) {
 		s.reader = s.writer
 	} else {
 		s.path = strings.TrimPrefix(dsn, "sqlite:")
-		s.writer, s.reader, err = openSQLite(s.path, volatile)
+		err = s.openSQLite(volatile)
 	}
 	if err != nil {
 		return nil, &models.Error{Kind: models.Unavailable, Msg: "the database cannot be opened; check where it is and who may write there", Err: err}
@@ -89,28 +90,34 @@ func connect(dsn string, volatile bool) (*Store, error) {
 	return s, nil
 }
 
-// openSQLite opens a file for one writer and several readers; a new file is
-// its owner's alone, since it holds what passwords are checked against.
-func openSQLite(path string, volatile bool) (writer, reader *gorm.DB, err error) {
-	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+// openSQLite opens a file for one writer, several readers and the checkpointer;
+// a new file is its owner's alone, since it holds what passwords are checked
+// against.
+func (s *Store) openSQLite(volatile bool) error {
+	f, err := os.OpenFile(s.path, os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
 	if err := f.Close(); err != nil {
-		return nil, nil, err
+		return err
 	}
 	sync := "FULL"
 	if volatile {
 		sync = "OFF"
 	}
-	dsn := fileURL(path) + "?_journal_mode=WAL&_foreign_keys=on&_busy_timeout=10000&_stmt_cache_size=200&_cache_size=-16000&_synchronous=" + sync
-	if writer, err = open(sqlite.Open(dsn+"&_txlock=immediate"), 1); err != nil {
-		return nil, nil, err
+	dsn := fileURL(s.path) + "?_journal_mode=WAL&_foreign_keys=on&_busy_timeout=10000&_stmt_cache_size=200&_cache_size=-16000&_synchronous=" + sync
+	if s.writer, err = open(sqlite.Open(dsn+"&_txlock=immediate"), 1); err != nil {
+		return err
 	}
-	if reader, err = open(sqlite.Open(dsn+"&_query_only=on"), readers); err != nil {
-		return nil, nil, errors.Join(err, closeDB(writer))
+	if s.reader, err = open(sqlite.Open(dsn+"&_query_only=on"), readers); err != nil {
+		return errors.Join(err, closeDB(s.writer))
 	}
-	return writer, reader, nil
+	g, err := open(sqlite.Open(dsn), 1)
+	if err != nil {
+		return errors.Join(err, closeDB(s.writer), closeDB(s.reader))
+	}
+	s.wal = startCheckpointer(g)
+	return nil
 }
 
 func fileURL(path string) string {
@@ -134,7 +141,11 @@ func open(d gorm.Dialector, conns int) (*gorm.DB, error) {
 
 // Close closes the database.
 func (s *Store) Close() error {
-	err := closeDB(s.writer)
+	var err error
+	if s.wal != nil {
+		err = s.wal.stop()
+	}
+	err = errors.Join(err, closeDB(s.writer))
 	if s.reader != s.writer {
 		err = errors.Join(err, closeDB(s.reader))
 	}
@@ -183,6 +194,9 @@ func (s *Store) Write(ctx context.Context, fn func(models.Tx) error) error {
 		}
 		return fn(&tx{s.view(g)})
 	}, s.isolation(sql.LevelReadCommitted, false))
+	if err == nil && s.wal != nil {
+		s.wal.committed()
+	}
 	return s.fault(err)
 }
 

@@ -118,41 +118,53 @@ func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
 	return keyed(err, "a tire with number "+tire.Number+" in this depot")
 }
 
-// PutTireStates updates all states in one statement, and in a second the places
-// of those that moved: a column that stands in an index is dear to set.
+// tireBatch is how many tires one statement updates: as many as a vehicle has.
+const tireBatch = 24
+
+// PutTireStates updates the states of many tires in one statement, and then the
+// places of those that moved: a column that stands in an index is dear to set.
 func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.TireState) error {
-	for ids := range slices.Chunk(slices.Sorted(maps.Keys(states)), batch) {
-		var docs, places []any
+	for ids := range slices.Chunk(slices.Sorted(maps.Keys(states)), tireBatch) {
+		var args []any
 		for _, id := range ids {
-			s := states[id]
-			text, err := doc(s)
+			text, err := doc(states[id])
 			if err != nil {
 				return err
 			}
-			docs = append(docs, string(id), text)
-			places = append(places, string(id), string(s.Status), nullable(s.VehicleID), string(s.Position))
+			args = append(args, string(id), text)
 		}
-		res := t.on(ctx).Exec("WITH v (id, state) AS ("+values(2, len(ids))+") UPDATE tires SET state = v.state FROM v WHERE tires.id = v.id", docs...)
+		res := t.on(ctx).Exec("UPDATE tires SET state = CASE id"+strings.Repeat(" WHEN ? THEN ?", len(ids))+" END WHERE id IN ?", append(args, texts(ids))...)
 		if res.Error == nil && res.RowsAffected != int64(len(ids)) {
 			return models.Errorf(models.NotFound, "no such tire")
 		}
 		if res.Error != nil {
 			return res.Error
 		}
-		err := t.on(ctx).Exec("WITH v (id, status, vehicle_id, position) AS ("+values(4, len(ids))+`)
-			UPDATE tires SET status = v.status, vehicle_id = v.vehicle_id, position = v.position FROM v WHERE tires.id = v.id
-			AND (tires.status <> v.status OR tires.position <> v.position OR tires.vehicle_id IS DISTINCT FROM v.vehicle_id)`, places...).Error
-		if err := keyed(err, "the state of a tire"); err != nil {
+		if err := t.putPlaces(ctx, ids, states); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// values is a list of rows of texts as a table.
-func values(columns, rows int) string {
-	row := "(CAST(? AS TEXT)" + strings.Repeat(", CAST(? AS TEXT)", columns-1) + ")"
-	return "VALUES " + row + strings.Repeat(", "+row, rows-1)
+func (t *tx) putPlaces(ctx context.Context, ids []models.TireID, states map[models.TireID]models.TireState) error {
+	var now []tireRecord
+	if err := t.on(ctx).Select("id, status, vehicle_id, position").Where("id IN ?", texts(ids)).Find(&now).Error; err != nil {
+		return err
+	}
+	for _, r := range now {
+		s := states[models.TireID(r.ID)]
+		vehicle := nullable(s.VehicleID)
+		if r.Status == string(s.Status) && r.Position == string(s.Position) && (r.VehicleID == nil) == (vehicle == nil) &&
+			(vehicle == nil || *r.VehicleID == *vehicle) {
+			continue
+		}
+		err := t.on(ctx).Exec("UPDATE tires SET status = ?, vehicle_id = ?, position = ? WHERE id = ?", string(s.Status), vehicle, string(s.Position), r.ID).Error
+		if err != nil {
+			return keyed(err, "the state of a tire")
+		}
+	}
+	return nil
 }
 
 func (t *tx) PutWheel(ctx context.Context, w models.Wheel) error {
