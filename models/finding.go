@@ -107,6 +107,8 @@ type Finding struct {
 	DueOdometer *units.Distance
 	Estimated   bool // rests on an estimate, such as an unknown odometer
 	OpenedAt    time.Time
+	WorseAt     *time.Time // when it last got more urgent; nil if it never did
+	WorseFrom   Urgency    // what it was before WorseAt
 	UpdatedAt   time.Time
 	ClosedAt    *time.Time
 	ClosedBy    string // what closed it, in words
@@ -120,6 +122,9 @@ type Ack struct {
 	At    time.Time
 	Until time.Time
 	Why   string
+	// Booked is the day on which the shop takes the vehicle in, a civil date at
+	// its depot such as 2026-12-03; empty if it is only acknowledged.
+	Booked string
 }
 
 // Quiet reports whether f is acknowledged for now.

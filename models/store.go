@@ -53,6 +53,8 @@ type Reader interface {
 	Findings(ctx context.Context, f FindingFilter, p Page) (list []Finding, next string, err error)
 	// CountOpen counts open findings by depot and urgency.
 	CountOpen(ctx context.Context, depots []DepotID) ([]UrgencyCount, error)
+	// CountChanged counts the findings that changed at or after since.
+	CountChanged(ctx context.Context, depots []DepotID, since time.Time) (ChangedCount, error)
 
 	User(ctx context.Context, id UserID) (User, error)
 	UserByEmail(ctx context.Context, email string) (User, error)
@@ -181,9 +183,16 @@ type FindingFilter struct {
 	Urgency   Urgency
 	Codes     []FindingCode
 	DueBefore time.Time
-	Text      string
-	Closed    bool
+	// ChangedSince lists what opened or got more urgent at or after this time,
+	// with Closed what closed.
+	ChangedSince time.Time
+	Text         string
+	Closed       bool
 }
+
+// ChangedCount is how many findings changed: new ones that are still open, open
+// ones that got more urgent after they opened, and those that closed.
+type ChangedCount struct{ New, Worse, Closed int }
 
 // UrgencyCount is a number of open findings.
 type UrgencyCount struct {

@@ -27,6 +27,8 @@ type Finding struct {
 	DueOdometerKM *float64   `json:"due_odometer_km,omitempty"`
 	Estimated     bool       `json:"estimated" doc:"Rests on an estimate, such as an unknown odometer."`
 	OpenedAt      time.Time  `json:"opened_at"`
+	WorseAt       *time.Time `json:"worse_at,omitempty" doc:"When it last got more urgent."`
+	WorseFrom     string     `json:"worse_from,omitempty" doc:"The urgency that it had before."`
 	UpdatedAt     time.Time  `json:"updated_at"`
 	ClosedAt      *time.Time `json:"closed_at,omitempty"`
 	ClosedBy      string     `json:"closed_by,omitempty" doc:"What closed it."`
@@ -46,6 +48,8 @@ type Ack struct {
 	At    time.Time `json:"at"`
 	Until time.Time `json:"until"`
 	Why   string    `json:"why"`
+	// Booked is a civil date.
+	Booked string `json:"booked,omitempty" format:"date" doc:"Day on which the shop takes the vehicle in, if it is booked in."`
 }
 
 // AckWish acknowledges a finding.
@@ -54,18 +58,37 @@ type AckWish struct {
 	Why   string    `json:"why" minLength:"1" maxLength:"500"`
 }
 
+// Booking books vehicles into the shop.
+type Booking struct {
+	ID         string   `json:"id" format:"uuid" doc:"Made by the sender."`
+	VehicleIDs []string `json:"vehicle_ids" minItems:"1" maxItems:"200" format:"uuid"`
+	Day        string   `json:"day" format:"date" doc:"At each vehicle's depot."`
+	Note       string   `json:"note,omitempty" maxLength:"400"`
+}
+
+// Booked says what a booking came to.
+type Booked struct {
+	Vehicles int  `json:"vehicles"`
+	Findings int  `json:"findings" doc:"That are acknowledged by it."`
+	Repeated bool `json:"repeated"`
+}
+
+func (b Booking) model() fleet.Booking {
+	return fleet.Booking{ID: b.ID, Vehicles: list(b.VehicleIDs, func(id string) models.VehicleID { return models.VehicleID(id) }), Day: b.Day, Note: b.Note}
+}
+
 func findingOf(m models.Finding) Finding {
 	f := Finding{ID: string(m.ID), DepotID: string(m.DepotID), VehicleID: string(m.VehicleID), Position: string(m.Position), TireID: string(m.TireID),
 		Code: string(m.Code), Urgency: Urgency(m.Urgency.String()), Title: m.Title,
 		Evidence: items(m.Evidence, func(e models.Evidence) Evidence { return Evidence(e) }),
 		FirstJob: m.FirstJob, Safety: m.Safety, Notice: m.Notice, Since: moment(m.Since), DueAt: m.DueAt, Estimated: m.Estimated,
-		OpenedAt: m.OpenedAt, UpdatedAt: m.UpdatedAt, ClosedAt: m.ClosedAt, ClosedBy: m.ClosedBy}
+		OpenedAt: m.OpenedAt, WorseAt: m.WorseAt, WorseFrom: m.WorseFrom.String(), UpdatedAt: m.UpdatedAt, ClosedAt: m.ClosedAt, ClosedBy: m.ClosedBy}
 	if m.DueOdometer != nil {
 		km := m.DueOdometer.Kilometres()
 		f.DueOdometerKM = &km
 	}
 	if m.Ack != nil {
-		f.Ack = &Ack{string(m.Ack.By), m.Ack.At, m.Ack.Until, m.Ack.Why}
+		f.Ack = &Ack{string(m.Ack.By), m.Ack.At, m.Ack.Until, m.Ack.Why, m.Ack.Booked}
 	}
 	return f
 }
@@ -87,6 +110,7 @@ type findingsIn struct {
 	Urgency   Urgency    `query:"urgency"`
 	Code      []string   `query:"code" maxItems:"40" doc:"One or more codes, separated by commas."`
 	DueBefore time.Time  `query:"due_before"`
+	Changed   time.Time  `query:"changed_since" doc:"What opened or got more urgent since, with closed what closed."`
 	Text      textFilter `query:"text" maxLength:"80"`
 	Closed    bool       `query:"closed" doc:"Closed findings instead, newest first."`
 }
@@ -94,7 +118,7 @@ type findingsIn struct {
 func (in findingsIn) model() models.FindingFilter {
 	return models.FindingFilter{Depots: depotsOf(in.Depot), VehicleID: models.VehicleID(in.Vehicle), Class: models.Class(in.Class),
 		Urgency: in.Urgency.model(), Codes: list(in.Code, func(c string) models.FindingCode { return models.FindingCode(c) }),
-		DueBefore: in.DueBefore, Text: in.Text.model(), Closed: in.Closed}
+		DueBefore: in.DueBefore, ChangedSince: in.Changed, Text: in.Text.model(), Closed: in.Closed}
 }
 
 // dueAhead is how far ahead the due list looks if it is not told.
@@ -135,6 +159,11 @@ func (s *server) registerFindings() {
 		f, err := s.Fleet.Acknowledge(ctx, a, models.FindingID(in.ID), time.Time{}, "")
 		return single(findingOf(f), err)
 	})
+	register(s, post("/bookings", tag, "Book vehicles into the shop", "Acknowledges what is open on each of them until the end of that day: all of them or none. The same id again changes nothing."),
+		func(ctx context.Context, a fleet.Actor, in *struct{ Body Booking }) (*one[Booked], error) {
+			b, err := s.Fleet.BookIn(ctx, a, in.Body.model())
+			return single(Booked{b.Vehicles, b.Findings, b.Repeated}, err)
+		})
 	register(s, get("/counts", tag, "Count open findings", "By depot and urgency."),
 		func(ctx context.Context, a fleet.Actor, _ *struct{}) (*pageOut[UrgencyCount], error) {
 			all, err := s.Fleet.Counts(ctx, a)

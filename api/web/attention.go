@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"time"
 
 	"rimledger/models"
@@ -21,6 +22,10 @@ type attentionPage struct {
 	First    string // address of the first page, if this is not it
 	Zone     *time.Location
 	Now      time.Time
+	Changed  changedLine
+	Entry    *entry // the booking form
+	Manages  bool
+	Print    string // address of the list as a sheet to print
 }
 
 // attentionVehicle is one vehicle with what is open on it.
@@ -30,6 +35,18 @@ type attentionVehicle struct {
 	Zone     *time.Location
 	Findings []models.Finding
 	More     int
+	Chosen   bool // for the booking
+}
+
+// Booked returns the day on which the shop takes the vehicle in, if it is
+// booked in and the day has not passed.
+func (v attentionVehicle) Booked(now time.Time) string {
+	for _, f := range v.Findings {
+		if f.Quiet(now) && f.Ack.Booked != "" {
+			return f.Ack.Booked
+		}
+	}
+	return ""
 }
 
 // depotCount is a row of the counts by depot.
@@ -130,21 +147,30 @@ func (r *request) page(limit int) models.Page {
 	return models.Page{After: r.QueryParam("after"), Limit: limit}
 }
 
-func (s *site) attention(r *request) error {
-	const shown = 4
+func (s *site) attention(r *request) error { return s.showAttention(r, http.StatusOK, r.newBooking()) }
+
+func (s *site) showAttention(r *request, status int, e *entry) error {
+	page, shown, limit := "attention", 4, perPage
+	if r.QueryParam("view") == "print" {
+		page, shown, limit = "printed", 20, maxPrinted
+	}
 	f, q := r.filter()
 	q.Attention = true
-	rows, next, err := s.Fleet.Vehicles(r.ctx(), r.actor, q, r.page(perPage))
+	rows, next, err := s.Fleet.Vehicles(r.ctx(), r.actor, q, r.page(limit))
 	if err != nil {
 		return err
 	}
-	p := attentionPage{Filter: f, Now: r.now, Zone: time.UTC}
+	p := attentionPage{Filter: f, Now: r.now, Zone: time.UTC, Entry: e, Manages: r.may(access.Manage), Print: r.with("view", "print")}
+	if p.Changed, err = s.changedSince(r, f.Depot); err != nil {
+		return err
+	}
 	for _, row := range rows {
 		d := r.depot(row.Vehicle.DepotID)
 		v := attentionVehicle{VehicleRow: row, Depot: d, Zone: zone(d)}
 		if v.Findings, _, err = s.Fleet.Findings(r.ctx(), r.actor, models.FindingFilter{VehicleID: row.Vehicle.ID}, models.Page{Limit: shown}); err != nil {
 			return err
 		}
+		v.Chosen = slices.Contains(e.sent["vehicle"], string(row.Vehicle.ID))
 		v.More = max(row.Standing.Findings-len(v.Findings), 0)
 		p.Vehicles = append(p.Vehicles, v)
 	}
@@ -154,7 +180,7 @@ func (s *site) attention(r *request) error {
 		return err
 	}
 	p.Counts = countRows(r.depots, counts)
-	return r.render("attention", "attention", "Attention list", p)
+	return r.show(status, page, "attention", "Attention list", p)
 }
 
 func countRows(depots []models.Depot, counts []models.UrgencyCount) []depotCount {

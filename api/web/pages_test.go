@@ -27,6 +27,8 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 	pages := []page{
 		{name: "sign-in", path: "/sign-in", stranger: true},
 		{name: "attention", path: "/"},
+		{name: "printed", path: "/?view=print"},
+		{name: "changed", path: "/changed"},
 		{name: "vehicles", path: "/vehicles"},
 		{name: "vehicle", path: path},
 		{name: "inspect", path: path + "/inspect"},

@@ -80,6 +80,7 @@ var notices = map[string]string{
 	"done":       "Recorded.",
 	"saved":      "Saved.",
 	"ack":        "Acknowledged. It stays listed, quietly, until the date you gave.",
+	"booked":     "Booked in. Each finding of the vehicles you chose says so, with your name.",
 	"unack":      "Acknowledgement withdrawn.",
 	"repeated":   "This was recorded before; nothing was added.",
 }

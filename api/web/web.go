@@ -61,6 +61,8 @@ func Mount(e *echo.Echo, d Deps) error {
 	get := func(path string, h handler) { e.GET(path, s.signedIn(h)) }
 	post := func(path string, h handler) { e.POST(path, s.signedIn(h)) }
 	get("/", s.attention)
+	post("/", s.bookIn)
+	get("/changed", s.changed)
 	get("/findings/:id", s.finding)
 	post("/findings/:id/acknowledge", s.acknowledge)
 	get("/vehicles", s.vehicles)

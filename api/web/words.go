@@ -23,6 +23,7 @@ var words = template.FuncMap{
 	"plain":       plain,
 	"urgencyslug": urgencySlug,
 	"date":        func(t time.Time, z *time.Location) string { return t.In(z).Format(time.DateOnly) },
+	"day":         civilDay,
 	"moment":      func(t time.Time, z *time.Location) string { return t.In(z).Format("2006-01-02 15:04") },
 	"ago":         ago,
 	"depth":       func(l units.Length, u units.Set) string { return units.FormatLength(l, u.Depth) },
@@ -37,6 +38,15 @@ var words = template.FuncMap{
 		d, _ := r.Min()
 		return d.Text
 	},
+}
+
+// civilDay writes a civil date for people: Thu 3 Dec.
+func civilDay(civil string) string {
+	t, err := time.Parse(time.DateOnly, civil)
+	if err != nil {
+		return civil
+	}
+	return t.Format("Mon 2 Jan")
 }
 
 // plural writes a number with its noun.

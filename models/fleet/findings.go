@@ -49,6 +49,19 @@ func (s *Service) Counts(ctx context.Context, a Actor) ([]models.UrgencyCount, e
 	return read(ctx, s, func(r models.Reader) ([]models.UrgencyCount, error) { return r.CountOpen(ctx, a.User.Depots) })
 }
 
+// Changed counts what changed since a time in the depots that a sees, or in
+// those of them that are wanted.
+func (s *Service) Changed(ctx context.Context, a Actor, want []models.DepotID, since time.Time) (models.ChangedCount, error) {
+	if err := a.may(access.View); err != nil {
+		return models.ChangedCount{}, err
+	}
+	depots, none := a.depots(want)
+	if none {
+		return models.ChangedCount{}, nil
+	}
+	return read(ctx, s, func(r models.Reader) (models.ChangedCount, error) { return r.CountChanged(ctx, depots, since) })
+}
+
 // maxAck is the longest time for which a finding can be set aside.
 const maxAck = 180 * 24 * time.Hour
 

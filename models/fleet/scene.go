@@ -154,11 +154,12 @@ func (s *Service) compare(before, found []models.Finding, cause string, now time
 			out.opened, changed = append(out.opened, f), append(changed, f)
 		} else {
 			f.ID, f.OpenedAt, f.UpdatedAt, f.Ack = was.ID, was.OpenedAt, was.UpdatedAt, was.Ack
+			f.WorseAt, f.WorseFrom = was.WorseAt, was.WorseFrom
 			if was.Since.Before(f.Since) {
 				f.Since = was.Since
 			}
 			if f.Urgency < was.Urgency {
-				f.Ack = nil
+				f.Ack, f.WorseAt, f.WorseFrom = nil, &now, was.Urgency
 			}
 			if !sameFinding(f, was) {
 				f.UpdatedAt = now

@@ -377,6 +377,11 @@ func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Pa
 	if !f.DueBefore.IsZero() {
 		q = q.Where("due_at < ?", micros(f.DueBefore))
 	}
+	if !f.ChangedSince.IsZero() && f.Closed {
+		q = q.Where("closed_at >= ?", micros(f.ChangedSince))
+	} else if !f.ChangedSince.IsZero() {
+		q = q.Where("(opened_at >= ? OR worse_at >= ?)", micros(f.ChangedSince), micros(f.ChangedSince))
+	}
 	if f.Text != "" {
 		q = q.Where(`(search LIKE ? ESCAPE '\' OR vehicle_id IN (SELECT id FROM vehicles WHERE search LIKE ? ESCAPE '\'))`, like(f.Text), like(f.Text))
 	}
@@ -422,6 +427,27 @@ func (v *view) CountOpen(ctx context.Context, depots []models.DepotID) ([]models
 	err := q.Select("depot_id, urgency, COUNT(*) AS findings, COUNT(DISTINCT vehicle_id) AS vehicles").
 		Group("depot_id, urgency").Order("depot_id, urgency").Scan(&out).Error
 	return out, err
+}
+
+func (v *view) CountChanged(ctx context.Context, depots []models.DepotID, since time.Time) (models.ChangedCount, error) {
+	var out models.ChangedCount
+	from := micros(since)
+	for _, c := range []struct {
+		where string
+		args  []any
+		to    *int
+	}{
+		{"closed_at IS NULL AND opened_at >= ?", []any{from}, &out.New},
+		{"closed_at IS NULL AND worse_at >= ? AND opened_at < ?", []any{from, from}, &out.Worse},
+		{"closed_at >= ?", []any{from}, &out.Closed},
+	} {
+		var n int64
+		if err := among(v.g.WithContext(ctx).Model(&findingRecord{}).Where(c.where, c.args...), depots).Count(&n).Error; err != nil {
+			return out, err
+		}
+		*c.to = int(n)
+	}
+	return out, nil
 }
 
 func (v *view) User(ctx context.Context, id models.UserID) (models.User, error) {

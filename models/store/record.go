@@ -63,7 +63,7 @@ type (
 	findingRecord struct {
 		ID, DepotID, VehicleID, Code string
 		Urgency, Since, OpenedAt     int64
-		DueAt, ClosedAt              *int64
+		WorseAt, DueAt, ClosedAt     *int64
 		Search, Doc                  string
 	}
 	userRecord struct {

@@ -260,7 +260,7 @@ func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
 			return err
 		}
 		records = append(records, findingRecord{ID: string(f.ID), DepotID: string(f.DepotID), VehicleID: string(f.VehicleID), Code: string(f.Code),
-			Urgency: int64(f.Urgency), Since: micros(f.Since), OpenedAt: micros(f.OpenedAt), DueAt: microsOf(f.DueAt), ClosedAt: microsOf(f.ClosedAt),
+			Urgency: int64(f.Urgency), Since: micros(f.Since), OpenedAt: micros(f.OpenedAt), WorseAt: microsOf(f.WorseAt), DueAt: microsOf(f.DueAt), ClosedAt: microsOf(f.ClosedAt),
 			Search: searchText(f.Title, string(f.Position)), Doc: text})
 	}
 	return upsert(ctx, t, "a finding", []string{"id"}, records...)

@@ -68,5 +68,10 @@ for (const input of document.querySelectorAll("input[data-last], input[data-lega
   });
 }
 
+for (const button of document.querySelectorAll("button[data-print]")) {
+  button.hidden = false;
+  button.addEventListener("click", () => window.print());
+}
+
 // What was refused is read first.
 document.getElementById("refusal")?.focus();

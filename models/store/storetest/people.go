@@ -141,17 +141,35 @@ func findingCounts(t *testing.T, w *world) {
 		{number: "b", depot: 0, class: models.Car, worst: models.Plan, findings: 1},
 		{number: "c", depot: 1, class: models.Car, worst: models.DoNow, findings: 1},
 	})
-	closed := w.at(3)
+	closed, worse := w.at(3), w.at(6)
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		a, err := tx.VehicleByNumber(ctx, w.depots[0].ID, "a")
 		if err != nil {
 			return err
 		}
-		second := models.Finding{ID: newID[models.FindingID](), DepotID: a.DepotID, VehicleID: a.ID, Code: models.AgeLimit, Urgency: models.Plan}
+		second := models.Finding{ID: newID[models.FindingID](), DepotID: a.DepotID, VehicleID: a.ID, Code: models.AgeLimit, Urgency: models.Plan, OpenedAt: w.at(5)}
 		done := models.Finding{ID: newID[models.FindingID](), DepotID: a.DepotID, VehicleID: a.ID, Code: models.Damage, Urgency: models.DoNow, ClosedAt: &closed}
-		return tx.PutFindings(ctx, []models.Finding{second, done})
+		third := models.Finding{ID: newID[models.FindingID](), DepotID: a.DepotID, VehicleID: a.ID, Code: models.RunFlat, Urgency: models.Plan,
+			OpenedAt: w.at(1), WorseAt: &worse, WorseFrom: models.Watch}
+		return tx.PutFindings(ctx, []models.Finding{second, done, third})
 	})
-	first := models.UrgencyCount{DepotID: w.depots[0].ID, Urgency: models.Plan, Findings: 3, Vehicles: 2}
+	changed := func(depot, since int) models.ChangedCount {
+		return one(t, w, func(ctx context.Context, r models.Reader) (models.ChangedCount, error) {
+			return r.CountChanged(ctx, []models.DepotID{w.depots[depot].ID}, w.at(since))
+		})
+	}
+	same(t, "changed from the minute it closed on", changed(0, 3), models.ChangedCount{New: 1, Worse: 1, Closed: 1})
+	same(t, "changed after it closed and before it opened", changed(0, 4), models.ChangedCount{New: 1, Worse: 1})
+	same(t, "changed after all", changed(0, 7), models.ChangedCount{})
+	same(t, "changed at another depot", changed(1, 3), models.ChangedCount{})
+	list := one(t, w, func(ctx context.Context, r models.Reader) ([]models.FindingCode, error) {
+		open, _, err := r.Findings(ctx, models.FindingFilter{Depots: []models.DepotID{w.depots[0].ID}, ChangedSince: w.at(5)}, models.Page{Limit: 9})
+		closed, _, err2 := r.Findings(ctx, models.FindingFilter{ChangedSince: w.at(3), Closed: true}, models.Page{Limit: 9})
+		return collect(append(open, closed...), func(f models.Finding) models.FindingCode { return f.Code }), firstError(err, err2)
+	})
+	slices.Sort(list)
+	same(t, "what changed", list, []models.FindingCode{models.AgeLimit, models.Damage, models.RunFlat})
+	first := models.UrgencyCount{DepotID: w.depots[0].ID, Urgency: models.Plan, Findings: 4, Vehicles: 2}
 	second := models.UrgencyCount{DepotID: w.depots[1].ID, Urgency: models.DoNow, Findings: 1, Vehicles: 1}
 	both := []models.UrgencyCount{first, second}
 	if second.DepotID < first.DepotID {

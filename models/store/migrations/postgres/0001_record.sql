@@ -35,11 +35,13 @@ CREATE INDEX fitments_tire ON fitments (tire_id, from_at);
 CREATE INDEX fitments_vehicle ON fitments (vehicle_id, from_at);
 CREATE TABLE findings (
   id TEXT PRIMARY KEY, depot_id TEXT NOT NULL REFERENCES depots (id), vehicle_id TEXT NOT NULL REFERENCES vehicles (id), code TEXT NOT NULL,
-  urgency BIGINT NOT NULL, since BIGINT NOT NULL, opened_at BIGINT NOT NULL, due_at BIGINT, closed_at BIGINT, search TEXT NOT NULL, doc TEXT NOT NULL);
+  urgency BIGINT NOT NULL, since BIGINT NOT NULL, opened_at BIGINT NOT NULL, worse_at BIGINT, due_at BIGINT, closed_at BIGINT, search TEXT NOT NULL, doc TEXT NOT NULL);
 CREATE INDEX findings_vehicle ON findings (vehicle_id) WHERE closed_at IS NULL;
 CREATE INDEX findings_open ON findings (urgency, since, id, depot_id) WHERE closed_at IS NULL;
 CREATE INDEX findings_depot_open ON findings (depot_id, urgency, since, id, vehicle_id) WHERE closed_at IS NULL;
 CREATE INDEX findings_code ON findings (code, urgency, since, id) WHERE closed_at IS NULL;
+CREATE INDEX findings_opened ON findings (opened_at, depot_id) WHERE closed_at IS NULL;
+CREATE INDEX findings_worse ON findings (worse_at, depot_id) WHERE worse_at IS NOT NULL AND closed_at IS NULL;
 CREATE INDEX findings_closed ON findings (closed_at, id) WHERE closed_at IS NOT NULL;
 CREATE TABLE users (id TEXT PRIMARY KEY, email TEXT NOT NULL, name TEXT COLLATE "C" NOT NULL, doc TEXT NOT NULL);
 CREATE UNIQUE INDEX users_email ON users (email);

@@ -1,0 +1,158 @@
+package web
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+)
+
+// maxPrinted is how many vehicles a sheet to print holds.
+const maxPrinted = 200
+
+// newBooking starts the booking form under the list: its id makes a double
+// submit one booking.
+func (r *request) newBooking() *entry {
+	return newEntry(url.Values{"id": {uuid.Must(uuid.NewV7()).String()}}, noUnits)
+}
+
+// bookIn books the chosen vehicles in, or shows the list again with the choice
+// and what was wrong with it.
+func (s *site) bookIn(r *request) error {
+	sent, err := r.form()
+	if err != nil {
+		return err
+	}
+	e := newEntry(sent, noUnits)
+	b := fleet.Booking{ID: e.text("id"), Day: e.text("day"), Note: e.text("note")}
+	for _, id := range sent["vehicle"] {
+		b.Vehicles = append(b.Vehicles, models.VehicleID(id))
+	}
+	e.as("vehicles", "vehicle")
+	e.as("day", "day")
+	e.as("note", "note")
+	done, err := s.Fleet.BookIn(r.ctx(), r.actor, b)
+	switch {
+	case errors.Is(err, models.Conflict):
+		// The same form was sent before with another choice: this is a new booking.
+		e.sent.Set("id", uuid.Must(uuid.NewV7()).String())
+		e.Msg = "An earlier booking from this page is already recorded. Send this one only if it is to be recorded as well"
+		return s.showAttention(r, http.StatusConflict, e)
+	case err != nil && e.take(err):
+		return s.showAttention(r, http.StatusUnprocessableEntity, e)
+	case err != nil:
+		return err
+	}
+	said := "booked"
+	if done.Repeated {
+		said = "repeated"
+	}
+	return r.Redirect(http.StatusSeeOther, r.with("said", said))
+}
+
+// changedLine says how much changed since a day, with the way to what.
+type changedLine struct {
+	Since   string // civil date
+	Count   models.ChangedCount
+	Address string
+}
+
+// weekAgo returns the civil date a week back and its first moment, by the
+// clock of a depot, or of the first one that the person sees.
+func (r *request) weekAgo(depot models.Depot) (string, time.Time) {
+	if depot.ID == "" && len(r.depots) > 0 {
+		depot = r.depots[0]
+	}
+	y, m, d := r.now.In(zone(depot)).Date()
+	from := time.Date(y, m, d-7, 0, 0, 0, 0, zone(depot))
+	return from.Format(time.DateOnly), from
+}
+
+func narrowed(depot string) []models.DepotID {
+	if depot == "" {
+		return nil
+	}
+	return []models.DepotID{models.DepotID(depot)}
+}
+
+func (s *site) changedSince(r *request, depot string) (changedLine, error) {
+	civil, from := r.weekAgo(r.depot(models.DepotID(depot)))
+	count, err := s.Fleet.Changed(r.ctx(), r.actor, narrowed(depot), from)
+	l := changedLine{Since: civil, Count: count, Address: "/changed"}
+	if depot != "" {
+		l.Address += "?" + url.Values{"depot": {depot}}.Encode()
+	}
+	return l, err
+}
+
+// changedPage lists what is new, worse and closed since a day.
+type changedPage struct {
+	Since, Depot, Problem string
+	Depots                []models.Depot
+	New, Worse, Closed    changedList
+}
+
+type changedList struct {
+	Name  string
+	Lines []changedFinding
+	More  bool
+}
+
+// changedFinding is one finding with when it changed.
+type changedFinding struct {
+	dueLine
+	At    time.Time
+	Worse bool
+}
+
+// maxChanged is how many findings each list of changes shows.
+const maxChanged = 100
+
+func (s *site) changed(r *request) error {
+	p := changedPage{Depot: r.QueryParam("depot"), Depots: r.depots, New: changedList{Name: "new"}, Worse: changedList{Name: "worse"}, Closed: changedList{Name: "closed"}}
+	depot := r.depot(models.DepotID(p.Depot))
+	civil, from := r.weekAgo(depot)
+	p.Since = civil
+	if t := r.QueryParam("since"); t != "" {
+		if day, err := time.ParseInLocation(time.DateOnly, t, from.Location()); err != nil {
+			p.Problem = "The date is not one; write it as " + civil + "."
+		} else {
+			p.Since, from = t, day
+		}
+	}
+	numbers := map[models.VehicleID]string{}
+	for _, closed := range []bool{false, true} {
+		list, next, err := s.Fleet.Findings(r.ctx(), r.actor, models.FindingFilter{Depots: narrowed(p.Depot), ChangedSince: from, Closed: closed}, models.Page{Limit: 2 * maxChanged})
+		if err != nil {
+			return err
+		}
+		for _, f := range list {
+			d := r.depot(f.DepotID)
+			line := changedFinding{dueLine: dueLine{Finding: f, Depot: d, Zone: zone(d)}, At: f.OpenedAt}
+			if line.Vehicle, err = s.number(r, f.VehicleID, numbers); err != nil {
+				return err
+			}
+			to := &p.New
+			switch {
+			case closed:
+				to, line.At = &p.Closed, *f.ClosedAt
+			case f.OpenedAt.Before(from):
+				to, line.At, line.Worse = &p.Worse, *f.WorseAt, true
+			}
+			if len(to.Lines) == maxChanged {
+				to.More = true
+				continue
+			}
+			to.Lines = append(to.Lines, line)
+		}
+		if next != "" {
+			p.New.More, p.Worse.More, p.Closed.More = p.New.More || !closed, p.Worse.More || !closed, p.Closed.More || closed
+		}
+	}
+	return r.render("changed", "attention", "What changed", p)
+}
