@@ -293,56 +293,6 @@ type Move struct {
 	TireID   TireID // resolved by the use-case
 }
 
-// BalanceWhy is the reason of a balance job.
-type BalanceWhy string
-
-// Why an assembly is balanced.
-const (
-	BalanceFitted    BalanceWhy = "fitted"
-	BalanceInterval  BalanceWhy = "interval"
-	BalanceComplaint BalanceWhy = "complaint"
-	BalanceLost      BalanceWhy = "lost_weight"
-	BalanceUneven    BalanceWhy = "uneven_wear"
-)
-
-// BalanceJob is the work on one assembly, mounted or loose.
-type BalanceJob struct {
-	Meta
-	Position    Position // empty for a loose assembly
-	TireID      TireID   // resolved by the use-case, or named for a loose assembly
-	WheelID     WheelID
-	Why         BalanceWhy
-	Mode        string // two_plane, single_plane, hidden, on_vehicle
-	CheckSpin   bool   // nothing was removed or fitted
-	Machine     string
-	SelfCheck   *time.Time // last self-check of the machine
-	Shown       []PlaneUnbalance
-	Removed     []FittedWeight
-	Fitted      []FittedWeight
-	ShownAfter  []PlaneUnbalance
-	WithinLimit bool   // residual within the limit that applies
-	Limit       string // which limit, in words
-	Media       string // internal balancing media: type and dose as the maker's chart gave it
-	TorqueNM    float64
-}
-
-// PlaneUnbalance is what a balancer showed for one plane: the mass to add and where.
-type PlaneUnbalance struct {
-	Plane     string // outer, inner or single
-	Mass      Mass   // as the display rounded it
-	Unrounded *Mass
-	Angle     units.Angle
-}
-
-// FittedWeight is one weight on a wheel.
-type FittedWeight struct {
-	Plane string // outer, inner or single
-	Type  string // clip or adhesive
-	Mass  Mass
-	Angle units.Angle
-	Place string // such as flange, band, spoke 3
-}
-
 // Repair is a repair to one tire.
 type Repair struct {
 	Meta

@@ -81,12 +81,25 @@ type Measured struct {
 // BalanceRecord is what matters later of a balance job.
 type BalanceRecord struct {
 	Point
-	VehicleID   VehicleID
-	Why         BalanceWhy
-	WithinLimit bool
-	Limit       string
-	Demand      units.Mass // sum of what was shown before, both planes
-	CheckSpin   bool
+	VehicleID VehicleID
+	Why       BalanceWhy
+	Verdict   BalanceVerdict
+	Demand    units.Mass // sum of what was shown before, both planes
+	CheckSpin bool
+	Planes    string         // of BalancePlanes: where Bare is known
+	Geometry  *WheelGeometry // newest known of the assembly
+	Weights   []FittedWeight // on the wheel after the job, as far as the record knows
+	// What the bare assembly asked for, to compare with the next job; empty if not known.
+	Bare  []PlaneUnbalance
+	Drift *BalanceDrift // since the job before, on the same mounting
+}
+
+// BalanceDrift is how what a bare assembly asks for has changed between two
+// jobs without the tire coming off its wheel: wear, a moved tire or lost rubber.
+type BalanceDrift struct {
+	Since  Point
+	Planes []PlaneUnbalance // change in the mass to add, by plane
+	WorstG float64          // most of a plane, g
 }
 
 // ActiveDamage is damage seen and not cleared, repaired or removed since.

@@ -71,15 +71,10 @@ type Wheel struct {
 	ID         WheelID
 	DepotID    DepotID
 	Number     string
-	DiameterIn float64   // nominal rim diameter code, inches
-	WidthIn    float64   // nominal rim width, inches
-	Material   string    // steel or alloy
-	Flange     string    // clip type that fits: P, C, T, MC; empty if none fits
-	Spokes     []float64 // center of each spoke, degrees clockwise from the valve seen from outside
-	// Correction planes: radius to the weight's center of mass and distance of
-	// the plane inboard from the outer flange; zero if not measured.
-	OuterRadius, InnerRadius, AdhesiveRadius units.Length
-	InnerOffset, AdhesiveOffset              units.Length
+	DiameterIn float64 // nominal rim diameter code, inches
+	WidthIn    float64 // nominal rim width, inches
+	Material   string  // steel or alloy
+	WheelGeometry
 	Stamp
 }
 
@@ -99,15 +94,6 @@ func (w Wheel) Validate() error {
 	if w.Material != "steel" && w.Material != "alloy" {
 		f.Add("material", w.Material, "must be steel or alloy")
 	}
-	switch w.Flange {
-	case "", "P", "C", "T", "MC":
-	default:
-		f.Add("flange", w.Flange, "must be P, C, T or MC, or empty where no clip fits")
-	}
-	for i, a := range w.Spokes {
-		if !(a >= 0 && a < 360) {
-			f.Add(fmt.Sprintf("spokes[%d]", i), fmt.Sprint(a), "must be 0 up to 360 degrees clockwise from the valve")
-		}
-	}
+	w.validate(&f, "")
 	return f.Err("wheel " + w.Number)
 }

@@ -1,8 +1,6 @@
 package rest
 
 import (
-	"time"
-
 	"rimledger/models"
 	"rimledger/models/units"
 )
@@ -105,86 +103,6 @@ func (r *Rotation) event(m models.Meta) *models.Rotation {
 func (r *Rotation) from(e *models.Rotation) {
 	r.TorqueNM = e.TorqueNM
 	r.Moves = items(e.Moves, func(v models.Move) Move { return Move{position(v.From), position(v.To), string(v.TireID)} })
-}
-
-// BalanceJob is the work on one assembly.
-type BalanceJob struct {
-	Meta
-	Position    position         `json:"position,omitempty" doc:"Left out for a loose assembly."`
-	TireID      string           `json:"tire_id,omitempty" format:"uuid" doc:"Of a loose assembly."`
-	WheelID     string           `json:"wheel_id,omitempty" format:"uuid"`
-	Why         string           `json:"why" enum:"fitted,interval,complaint,lost_weight,uneven_wear"`
-	Mode        string           `json:"mode" enum:"two_plane,single_plane,hidden,on_vehicle"`
-	CheckSpin   bool             `json:"check_spin,omitempty" doc:"Nothing was removed or fitted."`
-	Machine     string           `json:"machine,omitempty" maxLength:"80"`
-	SelfCheck   *time.Time       `json:"self_check,omitempty" doc:"Last self-check of the machine."`
-	Shown       []PlaneUnbalance `json:"shown,omitempty" nullable:"false" maxItems:"4" doc:"What the balancer asked for before."`
-	Removed     []FittedWeight   `json:"removed,omitempty" nullable:"false" maxItems:"40"`
-	Fitted      []FittedWeight   `json:"fitted,omitempty" nullable:"false" maxItems:"40"`
-	ShownAfter  []PlaneUnbalance `json:"shown_after,omitempty" nullable:"false" maxItems:"4" doc:"What it asked for after."`
-	WithinLimit bool             `json:"within_limit,omitempty" doc:"What is left is within the limit that applies."`
-	Limit       string           `json:"limit,omitempty" maxLength:"200" doc:"Which limit, in words."`
-	Media       string           `json:"media,omitempty" maxLength:"200" doc:"Internal balancing media: type and dose."`
-	TorqueNM    float64          `json:"torque_nm,omitempty" minimum:"0" maximum:"2000" doc:"Nut torque, N m; 0: not known."`
-}
-
-// PlaneUnbalance is what a balancer showed for one plane.
-type PlaneUnbalance struct {
-	Plane     string   `json:"plane" enum:"outer,inner,single"`
-	Mass      Mass     `json:"mass" doc:"To add, as the display rounded it."`
-	MassG     *float64 `json:"mass_g,omitempty" readOnly:"true"`
-	Unrounded *Mass    `json:"unrounded,omitempty"`
-	AngleDeg  float64  `json:"angle_deg" minimum:"0" exclusiveMaximum:"360" doc:"Degrees clockwise from the valve seen from outside."`
-}
-
-// FittedWeight is one weight on a wheel.
-type FittedWeight struct {
-	Plane    string   `json:"plane" enum:"outer,inner,single"`
-	Type     string   `json:"type" enum:"clip,adhesive"`
-	Mass     Mass     `json:"mass"`
-	MassG    *float64 `json:"mass_g,omitempty" readOnly:"true"`
-	AngleDeg float64  `json:"angle_deg" minimum:"0" exclusiveMaximum:"360" doc:"Degrees clockwise from the valve seen from outside."`
-	Place    string   `json:"place,omitempty" maxLength:"80" doc:"Such as flange, band, spoke 3."`
-}
-
-func (b *BalanceJob) event(m models.Meta) *models.BalanceJob {
-	return &models.BalanceJob{Meta: m, Position: models.Position(b.Position), TireID: models.TireID(b.TireID), WheelID: models.WheelID(b.WheelID),
-		Why: models.BalanceWhy(b.Why), Mode: b.Mode, CheckSpin: b.CheckSpin, Machine: b.Machine, SelfCheck: utc(b.SelfCheck),
-		Shown: list(b.Shown, PlaneUnbalance.model), Removed: list(b.Removed, FittedWeight.model), Fitted: list(b.Fitted, FittedWeight.model),
-		ShownAfter: list(b.ShownAfter, PlaneUnbalance.model), WithinLimit: b.WithinLimit, Limit: b.Limit, Media: b.Media, TorqueNM: b.TorqueNM}
-}
-
-func (b *BalanceJob) from(e *models.BalanceJob) {
-	*b = BalanceJob{Position: position(e.Position), TireID: string(e.TireID), WheelID: string(e.WheelID),
-		Why: string(e.Why), Mode: e.Mode, CheckSpin: e.CheckSpin, Machine: e.Machine, SelfCheck: e.SelfCheck,
-		Shown: list(e.Shown, planeOf), Removed: list(e.Removed, weightOf), Fitted: list(e.Fitted, weightOf),
-		ShownAfter: list(e.ShownAfter, planeOf), WithinLimit: e.WithinLimit, Limit: e.Limit, Media: e.Media, TorqueNM: e.TorqueNM}
-}
-
-func (p PlaneUnbalance) model() models.PlaneUnbalance {
-	m := models.PlaneUnbalance{Plane: p.Plane, Mass: p.Mass.m, Angle: units.Angle(p.AngleDeg)}
-	if p.Unrounded != nil {
-		m.Unrounded = &p.Unrounded.m
-	}
-	return m
-}
-
-func planeOf(m models.PlaneUnbalance) PlaneUnbalance {
-	g := float64(m.Mass.Value)
-	p := PlaneUnbalance{Plane: m.Plane, Mass: Mass{m.Mass}, MassG: &g, AngleDeg: float64(m.Angle)}
-	if m.Unrounded != nil {
-		p.Unrounded = &Mass{*m.Unrounded}
-	}
-	return p
-}
-
-func (w FittedWeight) model() models.FittedWeight {
-	return models.FittedWeight{Plane: w.Plane, Type: w.Type, Mass: w.Mass.m, Angle: units.Angle(w.AngleDeg), Place: w.Place}
-}
-
-func weightOf(m models.FittedWeight) FittedWeight {
-	g := float64(m.Mass.Value)
-	return FittedWeight{m.Plane, m.Type, Mass{m.Mass}, &g, float64(m.Angle), m.Place}
 }
 
 // Repair is a repair to one tire.

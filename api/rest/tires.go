@@ -71,11 +71,27 @@ type Measured struct {
 // BalanceRecord is what matters later of a balance job.
 type BalanceRecord struct {
 	Point
-	Why         string  `json:"why"`
-	WithinLimit bool    `json:"within_limit"`
-	Limit       string  `json:"limit,omitempty"`
-	DemandG     float64 `json:"demand_g" doc:"Sum of what was shown before, both planes."`
-	CheckSpin   bool    `json:"check_spin,omitempty"`
+	Why       string           `json:"why"`
+	Verdict   BalanceVerdict   `json:"verdict"`
+	DemandG   float64          `json:"demand_g" doc:"Sum of what was shown before, both planes."`
+	CheckSpin bool             `json:"check_spin,omitempty"`
+	Weights   []FittedWeight   `json:"weights,omitempty" nullable:"false" doc:"On the wheel after the job, as far as the record knows."`
+	Bare      []PlaneUnbalance `json:"bare,omitempty" nullable:"false" doc:"What the assembly asks for without any weight."`
+	Drift     *BalanceDrift    `json:"drift,omitempty" doc:"How that has changed since the job before, on the same mounting."`
+}
+
+// BalanceDrift is how what a bare assembly asks for has changed between two jobs.
+type BalanceDrift struct {
+	Since  *Point           `json:"since"`
+	Planes []PlaneUnbalance `json:"planes"`
+	WorstG float64          `json:"worst_g" doc:"Most of a plane, g."`
+}
+
+func balanceRecordOf(b models.BalanceRecord) BalanceRecord {
+	return BalanceRecord{*pointOf(&b.Point), string(b.Why), verdictOf(b.Verdict), float64(b.Demand), b.CheckSpin, list(b.Weights, weightOf),
+		list(b.Bare, planeOf), maybe(b.Drift, func(d models.BalanceDrift) BalanceDrift {
+			return BalanceDrift{pointOf(&d.Since), items(d.Planes, planeOf), d.WorstG}
+		})}
 }
 
 // Damage is damage seen and not cleared.
@@ -105,9 +121,7 @@ func tireStateOf(m models.TireState) TireState {
 	return TireState{Status: string(m.Status), VehicleID: string(m.VehicleID), Position: string(m.Position), WheelID: string(m.WheelID),
 		FittedOn: pointOf(m.FittedOn), PlacedAt: pointOf(m.PlacedAt), Last: maybe(m.Last, measuredOf), Previous: maybe(m.Previous, measuredOf),
 		Removed: maybe(m.Removed, removedOf), RemovedAt: pointOf(m.RemovedAt), UnbalancedSince: pointOf(m.UnbalancedSince),
-		Balance: maybe(m.Balance, func(b models.BalanceRecord) BalanceRecord {
-			return BalanceRecord{*pointOf(&b.Point), string(b.Why), b.WithinLimit, b.Limit, float64(b.Demand), b.CheckSpin}
-		}),
+		Balance: maybe(m.Balance, balanceRecordOf),
 		Damage: list(m.Damage, func(d models.ActiveDamage) Damage {
 			return Damage{*pointOf(&d.Point), observationOf(d.Observation)}
 		}),
@@ -144,32 +158,24 @@ type TireView struct {
 
 // Wheel is what of a rim matters for weights.
 type Wheel struct {
-	ID             string    `json:"id,omitempty" format:"uuid"`
-	DepotID        string    `json:"depot_id" format:"uuid"`
-	Number         string    `json:"number" minLength:"1" maxLength:"40"`
-	DiameterIn     float64   `json:"diameter_in" minimum:"4" maximum:"63" doc:"Nominal rim diameter, inches."`
-	WidthIn        float64   `json:"width_in" minimum:"1" maximum:"60" doc:"Nominal rim width, inches."`
-	Material       string    `json:"material" enum:"steel,alloy"`
-	Flange         string    `json:"flange,omitempty" enum:"P,C,T,MC" doc:"Clip type that fits; left out if none does."`
-	Spokes         []float64 `json:"spokes_deg,omitempty" nullable:"false" maxItems:"60" doc:"Center of each spoke, degrees clockwise from the valve seen from outside."`
-	OuterRadius    *Length   `json:"outer_radius,omitempty" doc:"To the center of mass of a weight on the outer flange."`
-	InnerRadius    *Length   `json:"inner_radius,omitempty"`
-	AdhesiveRadius *Length   `json:"adhesive_radius,omitempty"`
-	InnerOffset    *Length   `json:"inner_offset,omitempty" doc:"Of the plane, inboard from the outer flange."`
-	AdhesiveOffset *Length   `json:"adhesive_offset,omitempty"`
+	ID         string  `json:"id,omitempty" format:"uuid"`
+	DepotID    string  `json:"depot_id" format:"uuid"`
+	Number     string  `json:"number" minLength:"1" maxLength:"40"`
+	DiameterIn float64 `json:"diameter_in" minimum:"4" maximum:"63" doc:"Nominal rim diameter, inches."`
+	WidthIn    float64 `json:"width_in" minimum:"1" maximum:"60" doc:"Nominal rim width, inches."`
+	Material   string  `json:"material" enum:"steel,alloy"`
+	WheelGeometry
 	Stamp
 }
 
 func (w Wheel) model(id string, version int64) models.Wheel {
 	return models.Wheel{ID: models.WheelID(id), DepotID: models.DepotID(w.DepotID), Number: w.Number, DiameterIn: w.DiameterIn, WidthIn: w.WidthIn,
-		Material: w.Material, Flange: w.Flange, Spokes: w.Spokes, OuterRadius: w.OuterRadius.value(), InnerRadius: w.InnerRadius.value(),
-		AdhesiveRadius: w.AdhesiveRadius.value(), InnerOffset: w.InnerOffset.value(), AdhesiveOffset: w.AdhesiveOffset.value(),
+		Material: w.Material, WheelGeometry: w.WheelGeometry.model(),
 		Stamp: models.Stamp{Version: version}}
 }
 
 func wheelOf(m models.Wheel) Wheel {
-	return Wheel{string(m.ID), string(m.DepotID), m.Number, m.DiameterIn, m.WidthIn, m.Material, m.Flange, m.Spokes, lengthOf(m.OuterRadius),
-		lengthOf(m.InnerRadius), lengthOf(m.AdhesiveRadius), lengthOf(m.InnerOffset), lengthOf(m.AdhesiveOffset), stampOf(m.Stamp)}
+	return Wheel{string(m.ID), string(m.DepotID), m.Number, m.DiameterIn, m.WidthIn, m.Material, geometryOf(m.WheelGeometry), stampOf(m.Stamp)}
 }
 
 func (s *server) registerTires() {

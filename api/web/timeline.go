@@ -190,9 +190,18 @@ func tellBalance(e *models.BalanceJob) []string {
 	if len(e.ShownAfter) > 0 {
 		lines = append(lines, "after "+planes(e.ShownAfter))
 	}
-	if e.WithinLimit {
-		lines = append(lines, "within the limit"+prefixed(": ", e.Limit))
+	switch v := e.Verdict; {
+	case v.Within:
+		lines = append(lines, "within the limit: "+v.Limit)
+	case v.Proven:
+		lines = append(lines, "over the limit: "+v.Reason)
+	default:
+		lines = append(lines, "not proven: "+v.Reason)
 	}
+	if e.Media != nil {
+		lines = append(lines, fmt.Sprintf("loose media inside: %s, %s, put in %s", e.Media.Type, e.Media.Dose, e.Media.In.Format(time.DateOnly)))
+	}
+	lines = append(lines, e.Notes...)
 	return append(lines, torque(e.TorqueNM)...)
 }
 

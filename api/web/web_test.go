@@ -60,7 +60,7 @@ func TestEveryPage(t *testing.T) {
 		"/settings/audit": "Audit trail", "/settings/depots/new": "New depot", "/settings/depots/" + string(y.depot.ID): "America/Chicago",
 		"/settings/depots/" + string(y.depot.ID) + "/policy/tractor": "Pull point, steer axle", "/help": "cupping", "/?depot=" + string(y.depot.ID) + "&urgency=plan&class=bus": "Nothing matches",
 	}
-	for _, kind := range []string{"fit", "remove", "rotate", "balance", "repair", "alignment", "retorque", "service", "odometer", "vibration", "clearance", "withdraw"} {
+	for _, kind := range []string{"fit", "remove", "rotate", "repair", "alignment", "retorque", "service", "odometer", "vibration", "clearance", "withdraw"} {
 		paths[v+"/do/"+kind] = "When and who"
 	}
 	inline := regexp.MustCompile(`\s(style|on[a-z]+)="|<style|<script>|https?://`)
@@ -211,9 +211,6 @@ func TestWorkForms(t *testing.T) {
 		{"half a rotation", "rotate", form("goes.1L", "1R"), 422, "at least two"},
 		{"a rotation into a taken place", "rotate", form("goes.1L", "1R", "goes.2LO", "2LI"), 422, "permutation"},
 		{"a rotation", "rotate", form("goes.1L", "1R", "goes.1R", "1L", "torque_nm", "600"), 303, "1L to 1R, 1R to 1L"},
-		{"a balance job", "balance", form("position", "1L", "why", "interval", "mode", "two_plane", "shown.outer.mass", "3.5", "shown.outer.angle", "120",
-			"fitted.0.mass", "3.5 oz", "fitted.0.angle", "120", "fitted.0.plane", "outer", "fitted.0.type", "clip", "within_limit", "1"), 303, "fitted 3.5 oz clip, outer plane, at 120°"},
-		{"a balance job beyond the circle", "balance", form("position", "1L", "why", "interval", "mode", "two_plane", "shown.outer.mass", "3", "shown.outer.angle", "400"), 422, "0 up to 360 degrees"},
 		{"a repair of nothing", "repair", form("position", "1L"), 422, "must say what was repaired"},
 		{"a repair", "repair", form("position", "1L", "what", "plug and patch", "demounted", "1", "cost", "45.50"), 303, "plug and patch"},
 		{"an alignment", "alignment", form("axles", "1", "found", "toe in 5 mm", "set", "toe in 1 mm"), 303, "toe in 5 mm"},

@@ -24,8 +24,8 @@ var allowed = map[string][]string{
 	"models/balance":         {"models/units"},
 	"models":                 {"models/units", "models/wear"},
 	"models/access":          {"models"},
-	"models/history":         {"models", "models/units", "models/wear"},
-	"models/assess":          {"models", "models/units", "models/history", "models/tiresize", "models/legal", "models/wear", "models/pattern", "models/vibration"},
+	"models/history":         {"models", "models/units", "models/wear", "models/balance"},
+	"models/assess":          {"models", "models/units", "models/history", "models/tiresize", "models/legal", "models/wear", "models/pattern", "models/vibration", "models/balance"},
 	"models/fleet":           {"models", "models/access", "models/assess", "models/history", "models/legal", "models/tiresize", "models/units"},
 	"models/demo":            {"models", "models/fleet", "models/units"},
 	"models/store":           {"models", "models/units"},
@@ -38,7 +38,7 @@ var allowed = map[string][]string{
 	"api/auth":               {"api/problem", "models", "models/access", "models/fleet"},
 	"api/rest":               {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/units"},
 	"api/web": {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/pattern",
-		"models/tiresize", "models/units", "models/wear", "models/history"},
+		"models/tiresize", "models/units", "models/wear", "models/history", "models/balance", "models/assess"},
 	"api": {"api/auth", "api/problem", "api/rest", "api/web", "models", "models/fleet"},
 }
 

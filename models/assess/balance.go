@@ -21,16 +21,25 @@ func (c *checker) balance(p *place) {
 	}
 	b, since := p.State.Balance, p.State.UnbalancedSince
 	switch {
-	case b != nil && !b.WithinLimit && (since == nil || !b.At.Before(since.At)):
+	case b != nil && b.Verdict.Proven && !b.Verdict.Within && (since == nil || !b.At.Before(since.At)):
 		c.add(p, c.overLimit(p, b))
 	case since != nil:
 		c.add(p, models.Finding{Code: models.NotBalanced, Urgency: c.balanceUrgency(p), Since: since.At,
 			Title:    fmt.Sprintf("tire at %s fitted or repaired on %s and not balanced since", p.at, c.date(since.At)),
-			Evidence: []models.Evidence{c.lastDone("fitting or repair off the wheel", *since)},
+			Evidence: append([]models.Evidence{c.lastDone("fitting or repair off the wheel", *since)}, c.unproven(b, *since)...),
 			FirstJob: fmt.Sprintf("Balance the assembly at %s.", p.at), Safety: cautionBalancer + " " + cautionWheels})
 	default:
 		c.rebalance(p, b)
 	}
+}
+
+// unproven says of a job since the fitting that proved nothing why it does not
+// close the finding.
+func (c *checker) unproven(b *models.BalanceRecord, since models.Point) []models.Evidence {
+	if b == nil || b.Verdict.Proven || b.At.Before(since.At) {
+		return nil
+	}
+	return []models.Evidence{line("balance job on %s does not settle it: %s", c.date(b.At), b.Verdict.Reason)}
 }
 
 // balanceUrgency is how soon an assembly that is merely not balanced wants
@@ -44,13 +53,9 @@ func (c *checker) balanceUrgency(p *place) models.Urgency {
 }
 
 func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
-	limit := b.Limit
-	if limit == "" {
-		limit = "limit not named"
-	}
 	f := models.Finding{Code: models.BalanceOverLimit, Urgency: models.Plan, Since: b.At,
 		Title:    fmt.Sprintf("balance at %s is over its limit since %s", p.at, c.date(b.At)),
-		Evidence: []models.Evidence{c.lastDone("balance", b.Point), line("limit: %s", limit)},
+		Evidence: []models.Evidence{c.lastDone("balance", b.Point), line("%s", b.Verdict.Reason), line("limit: %s", b.Verdict.Limit)},
 		FirstJob: "Do not add more weight. Remount, check bead seat and run-out, then take all weights off and balance again.",
 		Safety:   cautionBalancer + " " + cautionWheels}
 	if b.Demand > 0 {

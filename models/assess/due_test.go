@@ -130,7 +130,7 @@ func TestBalance(t *testing.T) {
 	}
 	since := &models.Point{At: ago(4 * day)}
 	over := func(st *models.TireState) {
-		st.Balance = &models.BalanceRecord{Point: models.Point{At: ago(3 * day)}, VehicleID: "v", Limit: "7 g a flange"}
+		st.Balance = &models.BalanceRecord{Point: models.Point{At: ago(3 * day)}, VehicleID: "v", Verdict: models.BalanceVerdict{Proven: true, Limit: "7 g a flange", Reason: "12 g is left"}}
 	}
 	run(t, []row{
 		{"steer tire fitted and not balanced", state("1L", func(st *models.TireState) { st.UnbalancedSince = since }), []string{"1L not_balanced: plan"}},
@@ -141,7 +141,7 @@ func TestBalance(t *testing.T) {
 		{"over its limit before the tire was repaired", state("1L", func(st *models.TireState) { over(st); st.UnbalancedSince = &models.Point{At: ago(day)} }), []string{"1L not_balanced: plan"}},
 		{"lost weight", state("1L", func(st *models.TireState) { st.MissingWeight = since }), []string{"1L weight_missing: do now"}},
 		{"balance 80,000 km ago", state("1L", func(st *models.TireState) {
-			st.Balance = &models.BalanceRecord{Point: models.Point{At: ago(800 * day), Odometer: km(23_800)}, VehicleID: "v", WithinLimit: true}
+			st.Balance = &models.BalanceRecord{Point: models.Point{At: ago(800 * day), Odometer: km(23_800)}, VehicleID: "v", Verdict: models.BalanceVerdict{Proven: true, Within: true}}
 			st.FittedOn = nil
 		}), []string{"1L rebalance_overdue: plan"}},
 		{"balance in the record never, fitted 80,000 km ago", state("1L", func(st *models.TireState) {

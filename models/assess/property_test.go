@@ -101,7 +101,7 @@ func anyTire(t *rapid.T, i int, at models.Position, when func(string) time.Time,
 	st := models.TireState{Status: models.Mounted, VehicleID: "v", Position: at, FittedOn: point("fitted"), PlacedAt: point("placed"), Last: measured("last"), Previous: measured("previous"),
 		UnbalancedSince: point("unbalanced"), MissingWeight: point("lost weight")}
 	if p := point("balance"); p != nil {
-		st.Balance = &models.BalanceRecord{Point: *p, VehicleID: "v", WithinLimit: rapid.Bool().Draw(t, "within")}
+		st.Balance = &models.BalanceRecord{Point: *p, VehicleID: "v", Verdict: models.BalanceVerdict{Proven: true, Within: rapid.Bool().Draw(t, "within"), Reason: "12 g is left", Limit: "7 g"}}
 	}
 	if p := point("damage"); p != nil && rapid.Bool().Draw(t, "damaged") {
 		st.Damage = []models.ActiveDamage{{Point: *p, Observation: models.Observation{Code: models.ObsBulge}}}

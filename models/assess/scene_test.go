@@ -78,7 +78,7 @@ func healthy(class models.Class, jurisdiction string, axles ...models.Axle) *sce
 		s.Tires = append(s.Tires, models.TireWithState{
 			Tire: models.Tire{ID: models.TireID(fmt.Sprintf("t%02d", i)), Number: fmt.Sprint(i), Size: "295/75R22.5 144/141L", NewDepths: []units.Length{18 * in32, 18 * in32, 18 * in32}},
 			State: models.TireState{Status: models.Mounted, VehicleID: "v", Position: at, FittedOn: &fitted, PlacedAt: &fitted,
-				Balance: &models.BalanceRecord{Point: fitted, VehicleID: "v", WithinLimit: true},
+				Balance: &models.BalanceRecord{Point: fitted, VehicleID: "v", Verdict: models.BalanceVerdict{Proven: true, Within: true}},
 				Last: &models.Measured{Point: visit, VehicleID: "v", Person: "Odd Fennimore (invented)",
 					Reading: models.Reading{Position: at, Depths: grid(14*in32, 3, 1), Pressure: psi(100)}}}})
 	}

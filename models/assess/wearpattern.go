@@ -212,7 +212,7 @@ func (c *checker) noted(p *place, code models.ObservationCode) bool {
 // spunZero reports whether a check spin since the last change read zero.
 func spunZero(p *place) bool {
 	b := p.State.Balance
-	return b != nil && b.CheckSpin && b.WithinLimit && b.Demand == 0 && p.State.UnbalancedSince == nil && p.State.MissingWeight == nil
+	return b != nil && b.CheckSpin && b.Verdict.Within && p.State.UnbalancedSince == nil && p.State.MissingWeight == nil
 }
 
 // wornShare is the worn part of what there is to wear down to the pull point.

@@ -185,7 +185,7 @@ func (b *builder) retorque(ctx context.Context, p *played) error {
 func (b *builder) balance(ctx context.Context, p *played, pos models.Position, why models.BalanceWhy) error {
 	p.at = p.at.Add(7 * time.Minute)
 	e := &models.BalanceJob{Meta: b.meta(p), Position: pos, Why: why, Mode: "two_plane", Machine: "bench 1 (invented)",
-		WithinLimit: true, Limit: "shows zero after", TorqueNM: p.plan.torque}
+		Planes: "flanges", WeightsOff: true, TorqueNM: p.plan.torque}
 	step, most := units.Mass(5), 45.0
 	if p.vehicle.Class.Heavy() {
 		step, most = 25, 250

@@ -218,8 +218,8 @@ func (c *checker) torque(nm float64) {
 	}
 }
 
-func oneOf(f *models.Faults, name, value string, allowed ...string) {
-	if !slices.Contains(allowed, value) {
+func oneOf[T ~string](f *models.Faults, name, value string, allowed ...T) {
+	if !slices.Contains(allowed, T(value)) {
 		f.Add(name, value, "must be one of %q", allowed)
 	}
 }

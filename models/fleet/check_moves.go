@@ -122,53 +122,6 @@ func (c *checker) rotation(e *models.Rotation) {
 	}
 }
 
-func (c *checker) balance(ctx context.Context, tx models.Tx, e *models.BalanceJob) error {
-	if e.Position == "" {
-		if e.TireID == "" {
-			c.faults.Add("tire_id", "", "must name the tire of a loose assembly")
-			return nil
-		}
-		if _, err := c.stock(ctx, tx, "tire_id", e.TireID); err != nil {
-			return err
-		}
-	} else {
-		c.agrees("tire_id", &e.TireID, c.there("position", e.Position))
-	}
-	oneOf(&c.faults, "why", string(e.Why), string(models.BalanceFitted), string(models.BalanceInterval),
-		string(models.BalanceComplaint), string(models.BalanceLost), string(models.BalanceUneven))
-	oneOf(&c.faults, "mode", e.Mode, "two_plane", "single_plane", "hidden", "on_vehicle")
-	c.torque(e.TorqueNM)
-	if e.CheckSpin && len(e.Fitted)+len(e.Removed) > 0 {
-		c.faults.Add("check_spin", "true", "nothing is removed or fitted on a check spin; record a balance job instead")
-	}
-	for i, p := range slices.Concat(e.Shown, e.ShownAfter) {
-		at := fmt.Sprintf("shown[%d]", i)
-		c.weight(at, p.Plane, p.Mass.Value, p.Angle)
-	}
-	for i, w := range slices.Concat(e.Removed, e.Fitted) {
-		at := fmt.Sprintf("weights[%d]", i)
-		c.weight(at, w.Plane, w.Mass.Value, w.Angle)
-		oneOf(&c.faults, at+".type", w.Type, "clip", "adhesive")
-	}
-	if e.SelfCheck != nil && e.SelfCheck.After(e.At) {
-		c.faults.Add("self_check", e.SelfCheck.String(), "must not be after the job")
-	}
-	return nil
-}
-
-// maxWeight is heavier than anything that is ever put on a wheel's plane.
-const maxWeight units.Mass = 2000
-
-func (c *checker) weight(at, plane string, m units.Mass, a units.Angle) {
-	oneOf(&c.faults, at+".plane", plane, "outer", "inner", "single")
-	if !(m >= 0 && m <= maxWeight) {
-		c.faults.Add(at+".mass", fmt.Sprint(float64(m)), "must be 0 to 2000 g")
-	}
-	if !(a >= 0 && a < 360) {
-		c.faults.Add(at+".angle", fmt.Sprint(float64(a)), "must be 0 up to 360 degrees, clockwise from the valve seen from outside")
-	}
-}
-
 func (c *checker) repair(ctx context.Context, tx models.Tx, e *models.Repair) error {
 	if e.What == "" || models.CleanText(e.What) != "" || len(e.What) > 500 {
 		c.faults.Add("what", e.What, "must say what was repaired, in at most 500 characters")

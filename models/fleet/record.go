@@ -105,6 +105,9 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	if err := sc.save(ctx, tx); err != nil {
 		return Recorded{}, err
 	}
+	if err := s.keepGeometry(ctx, tx, a, e, now); err != nil {
+		return Recorded{}, err
+	}
 	if err := s.followTread(ctx, tx, a, sc, e, now); err != nil {
 		return Recorded{}, err
 	}

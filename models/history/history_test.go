@@ -77,7 +77,8 @@ func played(t *rapid.T) []models.Event {
 			}
 		case 3:
 			if id := places["1L"]; id != "" {
-				out = append(out, &models.BalanceJob{Meta: meta(), Position: "1L", TireID: id, WithinLimit: rapid.Bool().Draw(t, "within"),
+				out = append(out, &models.BalanceJob{Meta: meta(), Position: "1L", TireID: id, Verdict: models.BalanceVerdict{Proven: true, Within: rapid.Bool().Draw(t, "within")},
+					WeightsOff: rapid.Bool().Draw(t, "bare"), Fitted: []models.FittedWeight{{Plane: "outer", Type: "clip", Mass: models.Mass{Value: 30, Text: "30 g"}}},
 					Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: models.Mass{Value: 30, Text: "30 g"}}}})
 			}
 		default:

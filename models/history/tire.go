@@ -57,7 +57,7 @@ func Tire(s *models.TireState, t models.Tire, v models.Vehicle, e models.Event) 
 }
 
 func foldFit(s *models.TireState, t models.Tire, v models.Vehicle, e *models.Fit, f models.Fitting) {
-	balancedLoose := s.Balance != nil && s.Balance.WithinLimit && (s.RemovedAt == nil || s.Balance.At.After(s.RemovedAt.At))
+	balancedLoose := s.Balance != nil && s.Balance.Verdict.Within && (s.RemovedAt == nil || s.Balance.At.After(s.RemovedAt.At))
 	if !e.Existing && !balancedLoose {
 		s.UnbalancedSince = point(e)
 	}
@@ -90,18 +90,6 @@ func foldRemoval(s *models.TireState, e *models.Removal, r models.Removed) {
 	s.Removed, s.RemovedAt = &r, point(e)
 	// What was wrong with the place, not with the tire, stays behind.
 	s.Damage = without(s.Damage, models.ObsContact, models.ObsWedged, models.ObsLooseNuts, models.ObsCrackedWheel)
-}
-
-func foldBalance(s *models.TireState, e *models.BalanceJob) {
-	var demand units.Mass
-	for _, p := range e.Shown {
-		demand += p.Mass.Value
-	}
-	s.Balance = &models.BalanceRecord{Point: *point(e), VehicleID: e.VehicleID, Why: e.Why,
-		WithinLimit: e.WithinLimit, Limit: e.Limit, Demand: demand, CheckSpin: e.CheckSpin}
-	if e.WithinLimit {
-		s.UnbalancedSince, s.MissingWeight = nil, nil
-	}
 }
 
 func foldTireMove(s *models.TireState, e *models.TireMove) {

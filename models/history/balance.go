@@ -1,0 +1,119 @@
+package history
+
+import (
+	"math"
+	"slices"
+
+	"rimledger/models"
+	"rimledger/models/balance"
+	"rimledger/models/units"
+)
+
+func foldBalance(s *models.TireState, e *models.BalanceJob) {
+	var demand units.Mass
+	for _, p := range e.Shown {
+		demand += p.Mass.Value
+	}
+	before := s.Balance
+	if before != nil && s.UnbalancedSince != nil && before.At.Before(s.UnbalancedSince.At) {
+		before = nil // the tire was off its wheel in between
+	}
+	b := &models.BalanceRecord{Point: *point(e), VehicleID: e.VehicleID, Why: e.Why, Verdict: e.Verdict, Demand: demand,
+		CheckSpin: e.CheckSpin, Geometry: e.Geometry, Planes: e.Planes}
+	b.Bare, b.Weights = bare(before, e), weightsAfter(before, e)
+	if before != nil {
+		if b.Geometry == nil {
+			b.Geometry = before.Geometry
+		}
+		if b.Planes == "" {
+			b.Planes = before.Planes
+		}
+		if b.Planes == before.Planes {
+			b.Drift = drift(before, b.Bare)
+		}
+	}
+	s.Balance = b
+	if e.Verdict.Within {
+		s.UnbalancedSince, s.MissingWeight = nil, nil
+	}
+}
+
+// bare returns what the assembly would ask for without any weight: what was
+// shown, and the weights that were on it then. nil if those are not known.
+func bare(before *models.BalanceRecord, e *models.BalanceJob) []models.PlaneUnbalance {
+	on := e.Removed
+	switch {
+	case len(e.Shown) == 0:
+		return nil
+	case e.WeightsOff:
+		on = nil
+	case before != nil && before.Weights != nil:
+		on = before.Weights
+	case len(on) == 0:
+		return nil
+	}
+	var out []models.PlaneUnbalance
+	for _, p := range e.Shown {
+		sum := inGrams(p.Grams(), p.Angle)
+		for _, w := range on {
+			if w.Plane == p.Plane {
+				sum = balance.Sum(sum, inGrams(float64(w.Mass.Value), w.Angle))
+			}
+		}
+		out = append(out, plane(p.Plane, sum))
+	}
+	return out
+}
+
+// weightsAfter returns the weights that are on the wheel after e, nil if not known.
+func weightsAfter(before *models.BalanceRecord, e *models.BalanceJob) []models.FittedWeight {
+	out := []models.FittedWeight{}
+	if !e.WeightsOff {
+		if before == nil || before.Weights == nil {
+			if len(e.Removed) == 0 {
+				return nil
+			}
+		} else {
+			out = slices.Clone(before.Weights)
+		}
+		for _, gone := range e.Removed {
+			if i := slices.IndexFunc(out, func(w models.FittedWeight) bool {
+				return w.Plane == gone.Plane && w.Mass.Value == gone.Mass.Value && w.Angle == gone.Angle
+			}); i >= 0 {
+				out = slices.Delete(out, i, i+1)
+			}
+		}
+	}
+	return append(out, e.Fitted...)
+}
+
+// drift compares what the bare assembly asks for with what it asked for before.
+func drift(before *models.BalanceRecord, now []models.PlaneUnbalance) *models.BalanceDrift {
+	d := &models.BalanceDrift{Since: before.Point}
+	for _, p := range now {
+		for _, was := range before.Bare {
+			if was.Plane == p.Plane {
+				v := balance.Sum(inGrams(p.Grams(), p.Angle), inGrams(was.Grams(), was.Angle).Opposite())
+				d.Planes = append(d.Planes, plane(p.Plane, v))
+				d.WorstG = max(d.WorstG, v.GMM)
+			}
+		}
+	}
+	if len(d.Planes) == 0 {
+		return nil
+	}
+	return d
+}
+
+// inGrams is a mass as a vector on a circle of 1 mm: its amount is grams.
+func inGrams(g float64, at units.Angle) balance.Vector { return balance.Mass(g, 1, float64(at)) }
+
+// plane writes a vector as a mass, to a tenth of a gram: what is finer is noise.
+func plane(name string, v balance.Vector) models.PlaneUnbalance {
+	g := units.Mass(math.Round(v.GMM*10) / 10)
+	p := models.PlaneUnbalance{Plane: name, Mass: models.Mass{Value: g, Text: units.FormatMass(g, units.G)}}
+	if g > 0 {
+		p.Angle = units.Angle(math.Round(v.Deg*10) / 10).Normal()
+	}
+	return p
+}
