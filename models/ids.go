@@ -3,6 +3,7 @@ package models
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"time"
 )
 
 // Identifiers are UUIDs in canonical lower-case text, made by whoever first
@@ -43,6 +44,13 @@ func ValidID[T ~string](s T) bool {
 // Fingerprint is a digest of content, to tell a repeated write from another
 // write under the same id.
 type Fingerprint string
+
+// Receipt notes that an id was written, with which content, and when.
+type Receipt struct {
+	ID          string
+	Fingerprint Fingerprint
+	At          time.Time
+}
 
 // FingerprintOf returns the fingerprint of b.
 func FingerprintOf(b []byte) Fingerprint {

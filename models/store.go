@@ -63,8 +63,9 @@ type Reader interface {
 	Tokens(ctx context.Context, u UserID) ([]Token, error)
 	Changes(ctx context.Context, f ChangeFilter, p Page) (list []Change, next string, err error)
 
-	// Receipt returns the fingerprint under which id was first written.
-	Receipt(ctx context.Context, id string) (Fingerprint, error)
+	// Receipts returns the fingerprints under which ids were first written; an id
+	// that never was is not among them.
+	Receipts(ctx context.Context, ids ...string) (map[string]Fingerprint, error)
 	DigestSlot(ctx context.Context, d DepotID, slot string) (DigestSlot, error)
 	DigestSlots(ctx context.Context, d DepotID, limit int) ([]DigestSlot, error) // newest first
 }
@@ -83,9 +84,9 @@ type Tx interface {
 	PutTireStates(ctx context.Context, states map[TireID]TireState) error
 	PutWheel(ctx context.Context, w Wheel) error
 
-	// AddEvent appends e with the readings it holds; a second event with the
-	// same id is a Conflict.
-	AddEvent(ctx context.Context, e Event) error
+	// AddEvents appends events with the readings they hold; a second event with
+	// the same id is a Conflict.
+	AddEvents(ctx context.Context, all ...Event) error
 	// Supersede marks old as superseded by the event by.
 	Supersede(ctx context.Context, old, by EventID) error
 	// PutFitments inserts or replaces fitments by id; DeleteFitments removes
@@ -98,8 +99,8 @@ type Tx interface {
 	PutUser(ctx context.Context, u User) error
 	PutToken(ctx context.Context, t Token) error
 	AddChange(ctx context.Context, c Change) error
-	// AddReceipt notes that id was written with this content; Conflict if it was already.
-	AddReceipt(ctx context.Context, id string, f Fingerprint, at time.Time) error
+	// AddReceipts notes that ids were written with this content; Conflict if one was already.
+	AddReceipts(ctx context.Context, all ...Receipt) error
 
 	// ClaimDigestSlot inserts s if depot and slot are new, and says whether it did.
 	ClaimDigestSlot(ctx context.Context, s DigestSlot) (bool, error)

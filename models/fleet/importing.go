@@ -122,6 +122,7 @@ type importer struct {
 	depot              models.Depot
 	zone               *time.Location
 	numbers            map[string]models.Vehicle // by unit number
+	ids                []string                  // of the events to be recorded
 	batch              *batch
 	faults             []lineFault
 	found              int
@@ -179,6 +180,9 @@ func (im *importer) run(ctx context.Context) error {
 		return err
 	}
 	im.batch = &batch{scenes: map[models.VehicleID]*scene{}, confirm: im.b.Confirm}
+	if im.batch.known, err = im.tx.Receipts(ctx, im.ids...); err != nil {
+		return err
+	}
 	for _, one := range record {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -266,8 +270,9 @@ type visit struct {
 }
 
 func (im *importer) meta(v visit) models.Meta {
-	return models.Meta{ID: models.EventID(im.id(v.vehicle.Number, v.at.UTC().Format(time.RFC3339), v.person)),
-		VehicleID: v.vehicle.ID, At: v.at, Odometer: v.odometer, Person: v.person}
+	id := im.id(v.vehicle.Number, v.at.UTC().Format(time.RFC3339), v.person)
+	im.ids = append(im.ids, id)
+	return models.Meta{ID: models.EventID(id), VehicleID: v.vehicle.ID, At: v.at, Odometer: v.odometer, Person: v.person}
 }
 
 // record records e for the row at line.

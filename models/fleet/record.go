@@ -54,9 +54,16 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	if err := checkMeta(e, now); err != nil {
 		return Recorded{}, err
 	}
-	print, before, err := seen(ctx, tx, string(h.ID), content)
+	known, err := b.receipts(ctx, tx, string(h.ID))
 	if err != nil {
 		return Recorded{}, err
+	}
+	print, before, err := seen(known, string(h.ID), content)
+	if err != nil {
+		return Recorded{}, err
+	}
+	if before && b != nil {
+		return Recorded{Event: e, Repeated: true}, nil
 	}
 	if before {
 		return s.repeated(ctx, tx, h)
@@ -79,10 +86,10 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		return Recorded{}, err
 	}
 	sc.locate(h)
-	if err := tx.AddReceipt(ctx, string(h.ID), print, now); err != nil {
-		return Recorded{}, err
-	}
-	if err := tx.AddEvent(ctx, e); err != nil {
+	receipt := models.Receipt{ID: string(h.ID), Fingerprint: print, At: now}
+	if b != nil {
+		b.add(e, receipt)
+	} else if err := errors.Join(tx.AddReceipts(ctx, receipt), tx.AddEvents(ctx, e)); err != nil {
 		return Recorded{}, err
 	}
 	if old != nil {
@@ -239,10 +246,26 @@ func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e models.E
 }
 
 // batch is vehicles whose events are being recorded one after another in one
-// transaction, with their states in memory.
+// transaction, with their states and what is not yet written in memory.
 type batch struct {
 	scenes  map[models.VehicleID]*scene
-	confirm bool // held values are confirmed by whoever started the batch
+	confirm bool                          // held values are confirmed by whoever started the batch
+	known   map[string]models.Fingerprint // receipts of all ids of the batch, so far
+	events  []models.Event
+	written []models.Receipt
+}
+
+// receipts returns the receipt of id, if there is one.
+func (b *batch) receipts(ctx context.Context, r models.Reader, id string) (map[string]models.Fingerprint, error) {
+	if b != nil {
+		return b.known, nil
+	}
+	return r.Receipts(ctx, id)
+}
+
+func (b *batch) add(e models.Event, r models.Receipt) {
+	b.events, b.written = append(b.events, e), append(b.written, r)
+	b.known[r.ID] = r.Fingerprint
 }
 
 func (b *batch) scene(id models.VehicleID) *scene {
@@ -252,11 +275,16 @@ func (b *batch) scene(id models.VehicleID) *scene {
 	return b.scenes[id]
 }
 
-// flush saves and assesses the vehicles of a batch and empties it.
+// flush writes the events of a batch, saves and assesses its vehicles, and
+// empties it.
 func (s *Service) flush(ctx context.Context, tx models.Tx, b *batch, now time.Time) error {
 	if b == nil {
 		return nil
 	}
+	if err := errors.Join(tx.AddReceipts(ctx, b.written...), tx.AddEvents(ctx, b.events...)); err != nil {
+		return err
+	}
+	b.written, b.events = nil, nil
 	for _, id := range slices.Sorted(maps.Keys(b.scenes)) {
 		sc := b.scenes[id]
 		if err := sc.save(ctx, tx); err != nil {

@@ -9,7 +9,6 @@ package fleet
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"time"
 
@@ -119,28 +118,29 @@ func read[T any](ctx context.Context, s *Service, fn func(models.Reader) (T, err
 // once notes that id is written with this content. It reports true if exactly
 // that was written before; other content under the same id is a Conflict.
 func (s *Service) once(ctx context.Context, tx models.Tx, id string, content any, now time.Time) (before bool, err error) {
-	print, before, err := seen(ctx, tx, id, content)
+	known, err := tx.Receipts(ctx, id)
+	if err != nil {
+		return false, err
+	}
+	print, before, err := seen(known, id, content)
 	if err != nil || before {
 		return before, err
 	}
-	return false, tx.AddReceipt(ctx, id, print, now)
+	return false, tx.AddReceipts(ctx, models.Receipt{ID: id, Fingerprint: print, At: now})
 }
 
-// seen is once without noting anything.
-func seen(ctx context.Context, r models.Reader, id string, content any) (print models.Fingerprint, before bool, err error) {
+// seen is once by what is known of ids, without noting anything.
+func seen(known map[string]models.Fingerprint, id string, content any) (print models.Fingerprint, before bool, err error) {
 	b, err := json.Marshal(content)
 	if err != nil {
 		return "", false, fmt.Errorf("fingerprint %s: %w", id, err)
 	}
 	print = models.FingerprintOf(b)
-	old, err := r.Receipt(ctx, id)
-	switch {
-	case errors.Is(err, models.NotFound):
-		return print, false, nil
-	case err == nil && old != print:
-		err = models.Errorf(models.Conflict, "id %s was already used for something else; make a new id for new content", id)
+	old, before := known[id]
+	if before && old != print {
+		return print, false, models.Errorf(models.Conflict, "id %s was already used for something else; make a new id for new content", id)
 	}
-	return print, err == nil, err
+	return print, before, nil
 }
 
 // audit adds a line to the audit trail. before is nil for a creation.

@@ -120,7 +120,7 @@ func TestStoredForm(t *testing.T) {
 			e := models.NewEvent(kind)
 			plain(e)
 			e.Header().ID = models.EventID(fmt.Sprintf("00000000-0000-7000-9000-%012d", i))
-			if err := tx.AddEvent(ctx, e); err != nil {
+			if err := tx.AddEvents(ctx, e); err != nil {
 				return err
 			}
 			docs = append(docs, stored{"event_" + string(kind), "SELECT doc FROM events WHERE kind = '" + string(kind) + "'", models.NewEvent(kind)})

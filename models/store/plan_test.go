@@ -120,8 +120,8 @@ func TestStatementsOfAnInspection(t *testing.T) {
 	n := 0
 	s.OnWrite(func() { n++ })
 	err = s.Write(ctx, func(tx models.Tx) error {
-		return errors.Join(tx.AddEvent(ctx, e), tx.PutTireStates(ctx, states), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{}),
-			tx.PutFindings(ctx, findings), tx.AddReceipt(ctx, "e", "print", time.Now()))
+		return errors.Join(tx.AddEvents(ctx, e), tx.PutTireStates(ctx, states), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{}),
+			tx.PutFindings(ctx, findings), tx.AddReceipts(ctx, models.Receipt{ID: "e", Fingerprint: "print", At: time.Now()}))
 	})
 	if err != nil {
 		t.Fatal(err)

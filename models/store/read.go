@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"errors"
+	"slices"
 	"time"
 
 	"gorm.io/gorm"
@@ -521,9 +522,18 @@ func (v *view) Changes(ctx context.Context, f models.ChangeFilter, p models.Page
 	return list, next, err
 }
 
-func (v *view) Receipt(ctx context.Context, id string) (models.Fingerprint, error) {
-	r, err := first[receiptRecord](ctx, v, "receipt", "id = ?", id)
-	return models.Fingerprint(r.Fingerprint), err
+func (v *view) Receipts(ctx context.Context, ids ...string) (map[string]models.Fingerprint, error) {
+	out := map[string]models.Fingerprint{}
+	for some := range slices.Chunk(ids, batch) {
+		r, err := find[receiptRecord](ctx, v, "id", "id IN ?", some)
+		if err != nil {
+			return nil, err
+		}
+		for _, one := range r {
+			out[one.ID] = models.Fingerprint(one.Fingerprint)
+		}
+	}
+	return out, nil
 }
 
 func (v *view) DigestSlot(ctx context.Context, d models.DepotID, slot string) (models.DigestSlot, error) {

@@ -175,28 +175,35 @@ func (t *tx) PutWheel(ctx context.Context, w models.Wheel) error {
 	return upsert(ctx, t, "a wheel with number "+w.Number+" in this depot", []string{"id"}, wheelRecord{string(w.ID), string(w.DepotID), w.Number, text})
 }
 
-func (t *tx) AddEvent(ctx context.Context, e models.Event) error {
-	h := e.Header()
-	text, err := doc(e)
-	if err != nil {
-		return err
-	}
-	r := eventRecord{ID: string(h.ID), Kind: string(e.Kind()), VehicleID: nullable(h.VehicleID), At: micros(h.At), RecordedAt: micros(h.RecordedAt), Doc: text}
-	if err := insert(ctx, t, "event "+r.ID, r); err != nil {
-		return err
-	}
+func (t *tx) AddEvents(ctx context.Context, all ...models.Event) error {
+	var events []eventRecord
 	var tires []eventTireRecord
-	for _, id := range e.TireIDs() {
-		tires = append(tires, eventTireRecord{r.ID, string(id)})
+	var readings []readingRecord
+	for _, e := range all {
+		h := e.Header()
+		text, err := doc(e)
+		if err != nil {
+			return err
+		}
+		events = append(events, eventRecord{ID: string(h.ID), Kind: string(e.Kind()), VehicleID: nullable(h.VehicleID), At: micros(h.At), RecordedAt: micros(h.RecordedAt), Doc: text})
+		for _, id := range e.TireIDs() {
+			tires = append(tires, eventTireRecord{string(h.ID), string(id)})
+		}
+		if in, ok := e.(*models.Inspection); ok {
+			readings = append(readings, readingRecords(in)...)
+		}
 	}
-	if err := insert(ctx, t, "a tire of event "+r.ID, tires...); err != nil {
+	what := "one of these events"
+	if len(all) == 1 {
+		what = "event " + string(all[0].Header().ID)
+	}
+	if err := insert(ctx, t, what, events...); err != nil {
 		return err
 	}
-	in, ok := e.(*models.Inspection)
-	if !ok {
-		return nil
+	if err := insert(ctx, t, "a tire of "+what, tires...); err != nil {
+		return err
 	}
-	return insert(ctx, t, "a reading of event "+r.ID, readingRecords(in)...)
+	return insert(ctx, t, "a reading of "+what, readings...)
 }
 
 func readingRecords(e *models.Inspection) []readingRecord {
@@ -290,8 +297,12 @@ func (t *tx) AddChange(ctx context.Context, c models.Change) error {
 	return insert(ctx, t, "a change", changeRecord{At: micros(c.At), ChangedBy: string(c.By), Entity: c.Entity, EntityID: c.ID, Doc: text})
 }
 
-func (t *tx) AddReceipt(ctx context.Context, id string, f models.Fingerprint, at time.Time) error {
-	return insert(ctx, t, "id "+id, receiptRecord{id, string(f), micros(at)})
+func (t *tx) AddReceipts(ctx context.Context, all ...models.Receipt) error {
+	var records []receiptRecord
+	for _, r := range all {
+		records = append(records, receiptRecord{r.ID, string(r.Fingerprint), micros(r.At)})
+	}
+	return insert(ctx, t, "such an id", records...)
 }
 
 func (t *tx) ClaimDigestSlot(ctx context.Context, s models.DigestSlot) (bool, error) {

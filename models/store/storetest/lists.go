@@ -220,7 +220,7 @@ func eventLists(t *testing.T, w *world) {
 			&models.Inspection{Meta: meta("look", 5), Readings: []models.Reading{{Position: "1L", TireID: tire}, {Position: "1R", TireID: w.tires[1].ID}, {Position: "SP1"}}},
 			void, loose,
 		} {
-			if err := tx.AddEvent(ctx, e); err != nil {
+			if err := tx.AddEvents(ctx, e); err != nil {
 				return err
 			}
 		}

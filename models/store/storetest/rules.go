@@ -55,7 +55,6 @@ func notFound(t *testing.T, w *world) {
 			return err
 		},
 		"token":   func(ctx context.Context, r models.Reader) error { _, err := r.Token(ctx, absent); return err },
-		"receipt": func(ctx context.Context, r models.Reader) error { _, err := r.Receipt(ctx, absent); return err },
 		"slot": func(ctx context.Context, r models.Reader) error {
 			_, err := r.DigestSlot(ctx, w.depots[0].ID, "2026-03-30T06:00")
 			return err
@@ -85,8 +84,8 @@ func conflicts(t *testing.T, w *world) {
 	later := &models.OdometerEntry{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: w.vehicle.ID, At: w.at(2)}}
 	token := models.Token{ID: newID[models.TokenID](), UserID: w.user.ID, Hash: "h"}
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		return firstError(tx.AddEvent(ctx, odometer), tx.AddEvent(ctx, later), tx.Supersede(ctx, odometer.ID, later.ID),
-			tx.AddReceipt(ctx, "r", "print", w.at(0)), tx.PutToken(ctx, token))
+		return firstError(tx.AddEvents(ctx, odometer), tx.AddEvents(ctx, later), tx.Supersede(ctx, odometer.ID, later.ID),
+			tx.AddReceipts(ctx, models.Receipt{ID: "r", Fingerprint: "print", At: w.at(0)}), tx.PutToken(ctx, token))
 	})
 	for _, c := range []struct {
 		name, says string
@@ -111,8 +110,8 @@ func conflicts(t *testing.T, w *world) {
 		{"token hash", "token", func(ctx context.Context, tx models.Tx) error {
 			return tx.PutToken(ctx, models.Token{ID: newID[models.TokenID](), UserID: w.user.ID, Hash: "h"})
 		}},
-		{"event id", string(odometer.ID), func(ctx context.Context, tx models.Tx) error { return tx.AddEvent(ctx, odometer) }},
-		{"receipt", "r", func(ctx context.Context, tx models.Tx) error { return tx.AddReceipt(ctx, "r", "other", w.at(1)) }},
+		{"event id", string(odometer.ID), func(ctx context.Context, tx models.Tx) error { return tx.AddEvents(ctx, odometer) }},
+		{"receipt", "r", func(ctx context.Context, tx models.Tx) error { return tx.AddReceipts(ctx, models.Receipt{ID: "r", Fingerprint: "other", At: w.at(1)}) }},
 		{"superseding twice", string(odometer.ID), func(ctx context.Context, tx models.Tx) error { return tx.Supersede(ctx, odometer.ID, later.ID) }},
 	} {
 		err := w.tryWrite(c.put)
@@ -142,10 +141,10 @@ func missingReferences(t *testing.T, w *world) {
 			return tx.PutDepotPolicy(ctx, models.DepotPolicy{DepotID: nowhere, Class: models.Bus})
 		},
 		"event of no vehicle": func(ctx context.Context, tx models.Tx) error {
-			return tx.AddEvent(ctx, &models.Alignment{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: ghost}})
+			return tx.AddEvents(ctx, &models.Alignment{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: ghost}})
 		},
 		"event of no tire": func(ctx context.Context, tx models.Tx) error {
-			return tx.AddEvent(ctx, &models.Repair{Meta: models.Meta{ID: newID[models.EventID]()}, TireID: noTire})
+			return tx.AddEvents(ctx, &models.Repair{Meta: models.Meta{ID: newID[models.EventID]()}, TireID: noTire})
 		},
 		"tire on no vehicle": func(ctx context.Context, tx models.Tx) error {
 			return tx.PutTireStates(ctx, map[models.TireID]models.TireState{w.tires[0].ID: {Status: models.Mounted, VehicleID: ghost, Position: "1L"}})
@@ -172,15 +171,18 @@ func rollback(t *testing.T, w *world) {
 	inspection := &models.Inspection{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: w.vehicle.ID, At: w.at(1)},
 		Readings: []models.Reading{{Position: "1L", TireID: w.tires[0].ID}}}
 	fill := func(ctx context.Context, tx models.Tx) error {
-		return firstError(tx.PutVehicle(ctx, v), tx.AddEvent(ctx, inspection), tx.AddReceipt(ctx, "never", "p", w.at(1)))
+		return firstError(tx.PutVehicle(ctx, v), tx.AddEvents(ctx, inspection), tx.AddReceipts(ctx, models.Receipt{ID: "never", Fingerprint: "p", At: w.at(1)}))
 	}
 	gone := func(how string) {
 		t.Helper()
 		w.read(t, func(ctx context.Context, r models.Reader) error {
 			_, _, vehicle := r.Vehicle(ctx, v.ID)
 			_, event := r.Event(ctx, inspection.ID)
-			_, receipt := r.Receipt(ctx, "never")
-			for _, err := range []error{vehicle, event, receipt} {
+			receipts, err := r.Receipts(ctx, "never")
+			if err != nil || len(receipts) > 0 {
+				t.Errorf("receipts of a write that failed: %v, %v", receipts, err)
+			}
+			for _, err := range []error{vehicle, event} {
 				if models.KindOf(err) != models.NotFound {
 					t.Errorf("%s left something behind: %v", how, err)
 				}

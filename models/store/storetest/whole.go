@@ -150,9 +150,11 @@ func wholeSlot(t *rapid.T, w *world) {
 
 func wholeReceipt(t *rapid.T, w *world) {
 	id, print := newID[string](), full[models.Fingerprint](t, w)
-	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddReceipt(ctx, id, print, w.at(0)) })
-	got := one(t, w, func(ctx context.Context, r models.Reader) (models.Fingerprint, error) { return r.Receipt(ctx, id) })
-	same(t, "receipt", got, print)
+	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddReceipts(ctx, models.Receipt{ID: id, Fingerprint: print, At: w.at(0)}) })
+	got := one(t, w, func(ctx context.Context, r models.Reader) (map[string]models.Fingerprint, error) {
+		return r.Receipts(ctx, id, "never written")
+	})
+	same(t, "receipts", got, map[string]models.Fingerprint{id: print})
 }
 
 // kinds lists every kind of event.
@@ -167,7 +169,7 @@ func eventsComeBackWhole(t *testing.T, w *world) {
 				e := models.NewEvent(kind)
 				fillAll(t, w, e)
 				e.Header().SupersededBy = "" // set by Supersede alone
-				w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddEvent(ctx, e) })
+				w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddEvents(ctx, e) })
 				w.read(t, func(ctx context.Context, r models.Reader) error {
 					got, err := r.Event(ctx, e.Header().ID)
 					same(t, "event", got, e)
@@ -201,7 +203,7 @@ func emptyFieldsStayEmpty(t *testing.T, w *world) {
 	for _, kind := range kinds {
 		e := models.NewEvent(kind)
 		e.Header().ID = newID[models.EventID]()
-		w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddEvent(ctx, e) })
+		w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddEvents(ctx, e) })
 		same(t, string(kind), one(t, w, func(ctx context.Context, r models.Reader) (models.Event, error) { return r.Event(ctx, e.Header().ID) }), e)
 	}
 	w.read(t, func(ctx context.Context, r models.Reader) error {
