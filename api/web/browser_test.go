@@ -53,6 +53,14 @@ func (b *browser) listen(ev any) {
 // newBrowser starts Chromium for at most limit, or skips the test where there is none.
 func newBrowser(t *testing.T, limit time.Duration) *browser {
 	t.Helper()
+	b, _ := newBrowserIn(t, limit, t.TempDir())
+	return b
+}
+
+// newBrowserIn starts Chromium on a profile folder, so that what pages kept in
+// it is there again. kill ends it as a flat battery does.
+func newBrowserIn(t *testing.T, limit time.Duration, profile string) (b *browser, kill func()) {
+	t.Helper()
 	const chromium = "/usr/bin/chromium"
 	if _, err := os.Stat(chromium); err != nil {
 		if os.Getenv("RIMLEDGER_TEST_REQUIRE_ALL") == "1" {
@@ -60,14 +68,14 @@ func newBrowser(t *testing.T, limit time.Duration) *browser {
 		}
 		t.Skip("no browser:", err)
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.UserDataDir(t.TempDir()), chromedp.NoSandbox, chromedp.DisableGPU,
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.UserDataDir(profile), chromedp.NoSandbox, chromedp.DisableGPU,
 		chromedp.NoFirstRun, chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
 	limited, cancel := context.WithTimeout(context.WithoutCancel(t.Context()), limit)
 	t.Cleanup(cancel)
 	alloc, stop := chromedp.NewExecAllocator(limited, options...)
 	t.Cleanup(stop)
-	b := &browser{hosts: map[string]bool{}}
+	b = &browser{hosts: map[string]bool{}}
 	ctx, end := chromedp.NewContext(alloc)
 	t.Cleanup(end)
 	b.Context = ctx
@@ -77,7 +85,12 @@ func newBrowser(t *testing.T, limit time.Duration) *browser {
 	}
 	must(chromedp.Call(ctx, network.Enable, network.EnableParams{}))(t)
 	must(chromedp.Call(ctx, log.Enable, cdp.Empty{}))(t)
-	return b
+	return b, func() {
+		chromium := chromedp.FromContext(ctx).Browser.Process()
+		_ = chromium.Kill()
+		_, _ = chromium.Wait()
+		stop()
+	}
 }
 
 func (b *browser) run(t *testing.T, what string, actions ...chromedp.Action[chromedp.Void]) {
@@ -113,7 +126,7 @@ func TestYardDay(t *testing.T) {
 	base := y.server.URL
 	b.run(t, "phone", chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile, chromedp.EmulateTouch))
 	b.signIn(t, base, "odd@fleet.example", password)
-	b.run(t, "open", chromedp.Navigate(base+"/vehicles/"+string(y.vehicle.ID)+"/inspect"), chromedp.WaitVisible(chromedp.ID("entry")))
+	b.run(t, "open", chromedp.Navigate(base+"/vehicles/"+string(y.vehicle.ID)+"/inspect?plain=1"), chromedp.WaitVisible(chromedp.ID("entry")))
 	if wide := ask(t, b, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
 		t.Errorf("the form is %d px wide on a screen of 360", wide)
 	}

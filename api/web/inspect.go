@@ -20,7 +20,8 @@ type inspectPage struct {
 	Units    units.Set
 	UnitWord string // unit of depth on every field
 	Entry    *entry
-	Stations int // places around the tire asked of every position: 1, 3 or 8
+	Plain    bool // the form itself; else scripts draw the walk around the vehicle
+	Stations int  // places around the tire asked of every position: 1, 3 or 8
 	Places   []inspectPlace
 	Looks    []look // on the vehicle as a whole
 }
@@ -90,7 +91,8 @@ func stationsOf(e *entry) int {
 }
 
 func (s *site) showInspect(r *request, status int, v fleet.VehicleView, e *entry) error {
-	p := inspectPage{VehicleView: v, Zone: zone(v.Depot), Units: e.units, UnitWord: unitWord(e.units.Depth), Entry: e, Stations: stationsOf(e)}
+	p := inspectPage{VehicleView: v, Zone: zone(v.Depot), Units: e.units, UnitWord: unitWord(e.units.Depth), Entry: e, Stations: stationsOf(e),
+		Plain: status != http.StatusOK || r.QueryParam("plain") != ""}
 	mounted := map[models.Position]*models.TireWithState{}
 	for _, t := range v.Tires {
 		mounted[t.State.Position] = &t

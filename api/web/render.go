@@ -56,7 +56,8 @@ type frame struct {
 	Title   string
 	Nav     string // the entry of the navigation that this page belongs to
 	Person  string // empty: nobody is signed in
-	Records bool   // the person may record inspections and work
+	ID      models.UserID
+	Records bool // the person may record inspections and work
 	Manages bool
 	Notice  string // what was just done
 	Version string
@@ -87,7 +88,7 @@ var notices = map[string]string{
 
 func (r *request) show(status int, page, nav, title string, body any) error {
 	return r.site.write(r.Context, status, page, frame{
-		Title: title, Nav: nav, Person: r.actor.User.Name, Records: r.may(access.Record), Manages: r.may(access.Manage),
+		Title: title, Nav: nav, Person: r.actor.User.Name, ID: r.actor.User.ID, Records: r.may(access.Record), Manages: r.may(access.Manage),
 		Notice: notices[r.QueryParam("said")], Body: body,
 	})
 }
@@ -100,7 +101,7 @@ func (r *request) render(page, nav, title string, body any) error {
 // script or style, no framing, no caching of what a person sees.
 func secure(c echo.Context) {
 	h := c.Response().Header()
-	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' blob:; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Cache-Control", "no-store")
@@ -116,6 +117,9 @@ func static(c echo.Context) error {
 	kind := mime.TypeByExtension(path.Ext(name))
 	c.Response().Header().Set("X-Content-Type-Options", "nosniff")
 	c.Response().Header().Set("Cache-Control", "public, max-age=3600")
+	if c.QueryParam("v") == assetsVersion {
+		c.Response().Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+	}
 	return c.Blob(http.StatusOK, kind, b)
 }
 

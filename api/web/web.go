@@ -76,6 +76,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	get("/due", s.due)
 	get("/digest", s.digest)
 	get("/help", s.help)
+	s.mountYard(e, get)
 	s.mountSettings(get, post)
 	e.RouteNotFound("/*", func(c echo.Context) error {
 		if strings.HasPrefix(c.Request().URL.Path, "/api/") {

@@ -34,6 +34,10 @@ var words = template.FuncMap{
 	"join":        strings.Join,
 	"plural":      plural,
 	"card":        newCard,
+	"asset":       asset,
+	"yardscripts": func() []string {
+		return []string{"check.js", "parts.js", "entry.js", "walk.js", "settle.js", "yard.js"}
+	},
 	"min": func(r models.Reading) string {
 		d, _ := r.Min()
 		return d.Text

@@ -31,6 +31,7 @@ type yard struct {
 	server  *httptest.Server
 	fleet   *fleet.Service
 	system  fleet.Actor
+	store   *store.Store
 	depot   models.Depot
 	vehicle models.Vehicle
 	tires   map[models.Position]models.Tire
@@ -73,7 +74,7 @@ func openStore(t *testing.T) *store.Store {
 func newYard(t *testing.T) *yard {
 	t.Helper()
 	st := openStore(t)
-	y := &yard{t: t, system: fleet.System(models.FromDemo), tires: map[models.Position]models.Tire{}, start: time.Now()}
+	y := &yard{t: t, store: st, system: fleet.System(models.FromDemo), start: time.Now()}
 	y.fleet = fleet.New(st, fleet.Options{})
 	ctx := t.Context()
 	y.depot = must(y.fleet.CreateDepot(ctx, y.system, models.Depot{ID: newID[models.DepotID](), Name: "Alder Yard", TimeZone: "America/Chicago",
@@ -82,20 +83,29 @@ func newYard(t *testing.T) *yard {
 		Class: models.Tractor, ParkingRow: "C", MaxMassKG: 20_000, Spares: 1, Axles: []models.Axle{
 			{Steered: true, Pressure: must(models.ParsePressure("105 psi", units.BareNone))(t)},
 			{Driven: true, Dual: true, Pressure: must(models.ParsePressure("100 psi", units.BareNone))(t)}}}))(t)
-	fit := &models.Fit{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: y.start.AddDate(0, -2, 0),
-		Odometer: must(models.ParseOdometer("200,000 mi", units.BareNone))(t)}, Existing: true}
-	for _, p := range y.vehicle.Positions() {
+	y.tires = y.mount(y.vehicle, "A")
+	y.server = serve(t, st, y.fleet)
+	return y
+}
+
+// mount puts a tire on every place of a vehicle but the spares, two months ago;
+// their numbers are the prefix and the place.
+func (y *yard) mount(v models.Vehicle, prefix string) map[models.Position]models.Tire {
+	y.t.Helper()
+	out := map[models.Position]models.Tire{}
+	fit := &models.Fit{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: v.ID, At: y.start.AddDate(0, -2, 0),
+		Odometer: must(models.ParseOdometer("200,000 mi", units.BareNone))(y.t)}, Existing: true}
+	for _, p := range v.Positions() {
 		if p.IsSpare() {
 			continue
 		}
-		tire := must(y.fleet.CreateTire(ctx, y.system, models.Tire{ID: newID[models.TireID](), DepotID: y.depot.ID, Number: "A" + string(p), Size: "295/75R22.5 144/141L",
-			NewDepths: []units.Length{18 * units.ThirtySecond, 18 * units.ThirtySecond, 18 * units.ThirtySecond}}))(t)
-		y.tires[p] = tire
+		tire := must(y.fleet.CreateTire(y.t.Context(), y.system, models.Tire{ID: newID[models.TireID](), DepotID: v.DepotID, Number: prefix + string(p), Size: "295/75R22.5 144/141L",
+			NewDepths: []units.Length{18 * units.ThirtySecond, 18 * units.ThirtySecond, 18 * units.ThirtySecond}}))(y.t)
+		out[p] = tire
 		fit.Fittings = append(fit.Fittings, models.Fitting{TireID: tire.ID, Position: p})
 	}
-	must(y.fleet.Record(ctx, y.system, fit))(t)
-	y.server = serve(t, st, y.fleet)
-	return y
+	must(y.fleet.Record(y.t.Context(), y.system, fit))(y.t)
+	return out
 }
 
 // person is a browser without a script.

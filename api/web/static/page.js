@@ -73,5 +73,32 @@ for (const button of document.querySelectorAll("button[data-print]")) {
   button.addEventListener("click", () => window.print());
 }
 
+// The phone keeps what it needs to work without a network, and sends what waits
+// when there is one.
+if (document.body.dataset.person) {
+  const count = document.getElementById("waiting");
+  const show = async () => {
+    const items = await send.list();
+    const refused = items.filter((i) => i.state === "refused").length;
+    count.hidden = items.length === 0;
+    count.textContent = refused ? `${items.length} waiting, ${refused} to settle` : `${items.length} waiting`;
+    return items;
+  };
+  const sendAll = () => send.all().then(show, () => {});
+  send.news.addEventListener("message", show);
+  addEventListener("online", sendAll);
+  keep.person().then((me) => {
+    if (me?.id === document.body.dataset.person) return null;
+    return matchMedia("(pointer: coarse)").matches ? keep.refresh(true) : keep.who();
+  }).catch(() => {});
+  sendAll();
+  navigator.serviceWorker?.register("/worker.js", { updateViaCache: "none" }).catch(() => {});
+  document.getElementById("sign-out").addEventListener("submit", (event) => {
+    const waits = Number.parseInt(count.textContent, 10);
+    if (!count.hidden && !confirm(`${waits === 1 ? "1 inspection waits" : waits + " inspections wait"} on this phone. Sent only after you sign in here again. Sign out?`)) event.preventDefault();
+    else keep.forget();
+  });
+}
+
 // What was refused is read first.
 document.getElementById("refusal")?.focus();

@@ -1,0 +1,67 @@
+// What waits on this phone, and what the server refused until a person settles it.
+"use strict";
+
+async function drawWaiting(root) {
+  const items = await send.list();
+  const session = await keep.get("about", "session");
+  const again = el("button", { type: "button", id: "again", onclick: async () => { again.disabled = true; await send.all(); drawWaiting(root); } }, "Send now");
+  const anyWaiting = items.some((i) => i.state === "waiting");
+  root.replaceChildren(el("h1", {}, "Waiting on this phone"),
+    items.length === 0 ? el("p", { className: "empty" }, "Nothing waits. Everything you entered on this phone is recorded.") : "",
+    session?.lost && anyWaiting ? el("p", { className: "kept" }, "You were signed out. ", el("a", { href: "/sign-in?to=/yard/waiting" }, "Sign in"), " and what waits is sent.") : "",
+    anyWaiting ? el("p", {}, navigator.onLine ? "" : "No network. It is sent by itself when there is one. ", again) : "",
+    ...items.map((i) => waitingItem(root, i)),
+    el("p", {}, el("a", { href: "/yard" }, "To the vehicles")));
+}
+
+// whereOf says in words which reading a refusal is about.
+function whereOf(item, field) {
+  const m = /^readings\[(\d+)\]/.exec(field || "");
+  return m && item.body.readings[m[1]] ? item.body.readings[m[1]].position : "";
+}
+
+function waitingItem(root, item) {
+  const made = new Date(item.made).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+  const head = el("h2", {}, item.number, el("small", {}, ` inspection of ${made}`));
+  if (item.state === "waiting") return el("section", { className: "panel" }, head, el("p", {}, "Not sent yet."));
+  const held = item.problem?.kind === "held", fields = item.problem?.errors || [];
+  const ticks = [];
+  const lines = fields.map((f) => {
+    const where = whereOf(item, f.field);
+    const text = el("p", {}, where && !f.remedy.includes(where) ? el("b", {}, where + " ") : "", f.remedy + ".");
+    if (!held) return el("li", {}, text);
+    const tick = el("input", { type: "checkbox", value: f.code });
+    ticks.push(tick);
+    return el("li", {}, text, el("label", { className: "tick" }, tick, ` I measured again and am sure: ${f.value || "so it is"}`));
+  });
+  const confirm = el("button", { type: "button", className: "primary", onclick: async () => {
+    const confirmed = [...new Set([...(item.body.confirmed || []), ...ticks.filter((t) => t.checked).map((t) => t.value)])];
+    await keep.put("waiting", { ...item, state: "waiting", problem: null, body: { ...item.body, confirmed } });
+    await send.all();
+    drawWaiting(root);
+  } }, held ? "Send with what is ticked" : "Send again");
+  const correct = el("button", { type: "button", onclick: async () => { await entries.correct(item); location.assign(`/vehicles/${item.vehicle}/inspect`); } }, "Correct");
+  return el("section", { className: "panel refused", id: item.id }, head,
+    el("p", { className: "fault" }, held ? "Not recorded: measure again, or confirm." : "Not recorded."), held ? "" : el("p", {}, sentence(item)),
+    el("ul", { className: "held" }, lines), el("div", { className: "actions" }, confirm, correct, discardButton(root, item)));
+}
+
+function sentence(item) {
+  if (item.status === 403) return "Your role or your depots do not allow this. Ask a manager of the depot, then send it again.";
+  return (item.problem?.detail || "The server gave no reason").replace(/\.?$/, ".");
+}
+
+// discardButton asks once more before measurements are thrown away.
+function discardButton(root, item) {
+  const button = el("button", { type: "button", onclick: async () => {
+    if (button.dataset.sure) {
+      await entries.discard(item);
+      send.news.postMessage("discarded");
+      drawWaiting(root);
+      return;
+    }
+    button.dataset.sure = "1";
+    button.textContent = "Yes, throw these measurements away";
+  } }, "Discard");
+  return button;
+}

@@ -1,0 +1,315 @@
+package web
+
+import (
+	"compress/gzip"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"io/fs"
+	"net/http"
+	"strings"
+
+	"github.com/labstack/echo/v4"
+
+	"rimledger/api/problem"
+	"rimledger/models"
+	"rimledger/models/access"
+	"rimledger/models/fleet"
+	"rimledger/models/units"
+)
+
+// yardPart is how many vehicles of a depot go in one part of a yard sheet.
+const yardPart = 100
+
+// mountYard adds what a phone in the yard asks for.
+func (s *site) mountYard(e *echo.Echo, get func(string, handler)) {
+	e.GET("/worker.js", worker)
+	e.GET("/app.webmanifest", manifest)
+	get("/yard", s.yard)
+	get("/yard/waiting", s.yard)
+	e.GET("/yard/who", s.yardData(s.yardWho))
+	e.GET("/yard/sheet", s.yardData(s.yardSheet))
+}
+
+// yard is the page of which a phone keeps a copy: it is filled in by the phone,
+// from what it keeps of the vehicles.
+func (s *site) yard(r *request) error {
+	return r.render("yard", "yard", "Yard", nil)
+}
+
+// yardData answers a script: with data, or with the reason in words.
+func (s *site) yardData(h handler) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		secure(c)
+		actor, err := s.who(c)
+		r := &request{Context: c, site: s, actor: actor, now: s.Now()}
+		if err == nil {
+			r.depots, err = s.Fleet.Depots(r.ctx(), actor)
+		}
+		if err == nil {
+			err = h(r)
+		}
+		if err != nil {
+			problem.Write(c.Response(), c.Request(), s.Log, err)
+		}
+		return nil
+	}
+}
+
+// yardPerson is who is signed in, and the depots that they see.
+type yardPerson struct {
+	ID      models.UserID `json:"id"`
+	Name    string        `json:"name"`
+	Records bool          `json:"records"`
+	Depots  []yardDepot   `json:"depots"`
+	Feel    []yardLook    `json:"feel"` // what can be felt and seen, in the order of the page
+	Look    []yardLook    `json:"look"`
+	Rest    []yardLook    `json:"rest"`
+	Vehicle []yardLook    `json:"vehicle"`
+}
+
+type yardLook struct {
+	Code models.ObservationCode `json:"code"`
+	Name string                 `json:"name"`
+	Off  bool                   `json:"off,omitempty"` // takes the vehicle off the road
+}
+
+func yardLooks(codes []models.ObservationCode) []yardLook {
+	var out []yardLook
+	for _, c := range codes {
+		out = append(out, yardLook{c, observationName(c), c.TakesOffRoad()})
+	}
+	return out
+}
+
+type yardDepot struct {
+	ID    models.DepotID `json:"id"`
+	Name  string         `json:"name"`
+	Units yardUnits      `json:"units"`
+}
+
+type yardUnits struct {
+	Depth    units.Unit `json:"depth"`
+	Pressure units.Unit `json:"pressure"`
+	Distance units.Unit `json:"distance"`
+}
+
+func (s *site) yardWho(r *request) error {
+	p := yardPerson{ID: r.actor.User.ID, Name: r.actor.User.Name, Records: r.may(access.Record), Depots: []yardDepot{},
+		Feel: yardLooks(feels), Look: yardLooks(looks), Rest: yardLooks(rests), Vehicle: yardLooks(models.VehicleCodes)}
+	for _, d := range r.depots {
+		u := r.units(d)
+		p.Depots = append(p.Depots, yardDepot{d.ID, d.Name, yardUnits{u.Depth, u.Pressure, u.Distance}})
+	}
+	return r.JSON(http.StatusOK, p)
+}
+
+// yardSheet is one part of what the phone keeps.
+type yardSheet struct {
+	Vehicles []yardVehicle `json:"vehicles"`
+	Next     string        `json:"next,omitempty"` // where the next part begins
+}
+
+// yardVehicle is a vehicle as the phone keeps it. Lengths are whole
+// nanometres, pressures kPa, so that the phone compares as the server does.
+type yardVehicle struct {
+	ID       models.VehicleID `json:"id"`
+	Depot    models.DepotID   `json:"depot"`
+	Number   string           `json:"number"`
+	Row      string           `json:"row,omitempty"`
+	What     string           `json:"what"`
+	Urgency  string           `json:"urgency,omitempty"`
+	Odometer string           `json:"odometer,omitempty"` // last known, in the person's unit
+	NoMeter  bool             `json:"no_odometer,omitempty"`
+	Places   []yardPlace      `json:"places"` // in walking order
+}
+
+type yardPlace struct {
+	At      models.Position  `json:"at"`
+	Role    string           `json:"role"`
+	Tire    string           `json:"tire,omitempty"` // its number; empty: no tire is recorded there
+	Grooves []string         `json:"grooves,omitempty"`
+	New     []units.Length   `json:"new,omitempty"`
+	LastOn  string           `json:"last_on,omitempty"`
+	Last    []string         `json:"last,omitempty"` // as typed, a groove each
+	Psi     string           `json:"last_pressure,omitempty"`
+	Depths  [][]units.Length `json:"depths,omitempty"` // -1: not read
+	Least   units.Length     `json:"least,omitempty"`
+	Text    string           `json:"least_text,omitempty"`
+	Legal   units.Length     `json:"legal,omitempty"`
+	Target  units.Pressure   `json:"target,omitempty"`
+}
+
+func (s *site) yardSheet(r *request) error {
+	sheet := yardSheet{Vehicles: []yardVehicle{}}
+	if id := r.QueryParam("vehicle"); id != "" {
+		v, err := s.Fleet.Vehicle(r.ctx(), r.actor, models.VehicleID(id))
+		if err != nil {
+			return err
+		}
+		sheet.Vehicles = append(sheet.Vehicles, r.yardVehicle(v))
+		return r.packed(sheet)
+	}
+	list, next, err := s.Fleet.Yard(r.ctx(), r.actor, models.DepotID(r.QueryParam("depot")), models.Page{After: r.QueryParam("after"), Limit: yardPart})
+	if err != nil {
+		return err
+	}
+	sheet.Next = next
+	for _, v := range list {
+		sheet.Vehicles = append(sheet.Vehicles, r.yardVehicle(v))
+	}
+	return r.packed(sheet)
+}
+
+// packed answers with JSON, compressed if the browser takes that: phones in a
+// yard have little signal.
+func (r *request) packed(v any) error {
+	h := r.Response().Header()
+	h.Set(echo.HeaderContentType, echo.MIMEApplicationJSON)
+	h.Set("Vary", "Accept-Encoding")
+	if !strings.Contains(r.Request().Header.Get("Accept-Encoding"), "gzip") {
+		return json.NewEncoder(r.Response()).Encode(v)
+	}
+	h.Set("Content-Encoding", "gzip")
+	z := gzip.NewWriter(r.Response())
+	if err := json.NewEncoder(z).Encode(v); err != nil {
+		return err
+	}
+	return z.Close()
+}
+
+func (r *request) yardVehicle(v fleet.VehicleView) yardVehicle {
+	u, z := r.units(v.Depot), zone(v.Depot)
+	out := yardVehicle{ID: v.Vehicle.ID, Depot: v.Depot.ID, Number: v.Vehicle.Number, Row: v.Vehicle.ParkingRow,
+		What: className(v.Vehicle.Class), NoMeter: v.Vehicle.NoOdometer}
+	if v.Standing.Worst != models.None {
+		out.Urgency = v.Standing.Worst.String()
+	}
+	if o := v.State.Odometer; o.Known {
+		out.Odometer = units.FormatDistance(o.Value, u.Distance) + " on " + v.State.OdometerAt.In(z).Format("2006-01-02")
+	}
+	mounted := map[models.Position]models.TireWithState{}
+	for _, t := range v.Tires {
+		mounted[t.State.Position] = t
+	}
+	for _, at := range v.Vehicle.WalkingOrder() {
+		p := yardPlace{At: at, Role: placeRole(v.Vehicle, at), Legal: v.LegalMinimum[at], Target: v.Vehicle.AxleAt(at).Pressure.Value}
+		if t, ok := mounted[at]; ok {
+			p.Tire, p.New = t.Tire.Number, t.Tire.NewDepths
+			p.Grooves = grooveNames(groovesOf(t.Tire))
+			p.last(t.State, func(m models.Measured) string { return m.At.In(z).Format("2006-01-02") })
+		}
+		out.Places = append(out.Places, p)
+	}
+	return out
+}
+
+// placeRole says in words where a place is.
+func placeRole(v models.Vehicle, at models.Position) string {
+	if at.IsSpare() {
+		return "spare"
+	}
+	a := v.AxleAt(at)
+	switch {
+	case a.Steered:
+		return "steer axle"
+	case a.Driven:
+		return "drive axle"
+	default:
+		return "free-rolling axle"
+	}
+}
+
+// last fills in the newest reading with depths, by which the server judges too.
+func (p *yardPlace) last(st models.TireState, day func(models.Measured) string) {
+	if st.Last != nil {
+		p.Psi = pressureText(st.Last.Reading)
+	}
+	m := st.LastRead()
+	if m == nil {
+		return
+	}
+	p.LastOn, p.Last = day(*m), typed(m.Reading)
+	if least, ok := m.Reading.Min(); ok {
+		p.Least, p.Text = least.Value, least.Text
+	}
+	for _, stations := range m.Reading.Depths {
+		var row []units.Length
+		for _, d := range stations {
+			if d == nil {
+				row = append(row, -1)
+			} else {
+				row = append(row, d.Value)
+			}
+		}
+		p.Depths = append(p.Depths, row)
+	}
+}
+
+// assetsVersion names the embedded files by their content: a changed file is
+// fetched anew, and a phone drops what it kept of the old ones.
+var assetsVersion = func() string {
+	sum := sha256.New()
+	files, err := fs.Glob(staticFiles, "static/*")
+	if err != nil {
+		panic(err) // the pattern above is wrong
+	}
+	for _, name := range files {
+		b, err := staticFiles.ReadFile(name)
+		if err != nil {
+			panic(err) // an embedded file cannot be missing
+		}
+		fmt.Fprintf(sum, "%s %d\n", name, len(b))
+		sum.Write(b)
+	}
+	return hex.EncodeToString(sum.Sum(nil))[:16]
+}()
+
+// yardAssets are the files that the yard needs without a network.
+var yardAssets = []string{"style.css", "yard.css", "page.js", "keep.js", "send.js", "check.js", "parts.js", "entry.js", "walk.js", "settle.js", "yard.js",
+	"mark.svg", "mark-192.png"}
+
+// asset is the address of an embedded file, with its version.
+func asset(name string) string { return "/static/" + name + "?v=" + assetsVersion }
+
+// worker answers the script that works between the pages and the network. It
+// stands at the top, since its reach is the folder it comes from.
+func worker(c echo.Context) error {
+	secure(c)
+	b, err := staticFiles.ReadFile("static/worker.js")
+	if err != nil {
+		return err
+	}
+	var files []string
+	for _, name := range yardAssets {
+		files = append(files, asset(name))
+	}
+	list, err := json.Marshal(files)
+	if err != nil {
+		return err
+	}
+	h := c.Response().Header()
+	h.Set("Cache-Control", "no-cache")
+	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; connect-src 'self'")
+	text := fmt.Sprintf("const VERSION = %q, FILES = %s;\n%s", assetsVersion, list, b)
+	return c.Blob(http.StatusOK, "text/javascript; charset=utf-8", []byte(text))
+}
+
+// manifest lets the yard be installed on a phone.
+func manifest(c echo.Context) error {
+	secure(c)
+	c.Response().Header().Set(echo.HeaderContentType, "application/manifest+json")
+	type icon struct {
+		Src     string `json:"src"`
+		Sizes   string `json:"sizes"`
+		Type    string `json:"type"`
+		Purpose string `json:"purpose,omitempty"`
+	}
+	return json.NewEncoder(c.Response()).Encode(map[string]any{
+		"id": "/yard", "name": "Rimledger yard", "short_name": "Rimledger", "start_url": "/yard", "scope": "/", "display": "standalone",
+		"background_color": "#f6f6f2", "theme_color": "#174f68",
+		"icons": []icon{{asset("mark.svg"), "any", "image/svg+xml", "any"}, {asset("mark-192.png"), "192x192", "image/png", "any"},
+			{asset("mark-512.png"), "512x512", "image/png", "any maskable"}},
+	})
+}

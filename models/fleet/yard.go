@@ -1,0 +1,55 @@
+package fleet
+
+import (
+	"context"
+
+	"rimledger/models"
+	"rimledger/models/access"
+)
+
+// Yard lists the vehicles of a depot by number, each with its tires and legal
+// minimums but without its findings: what a phone keeps to work without a
+// network. It returns a NotFound error for a depot that a does not see.
+func (s *Service) Yard(ctx context.Context, a Actor, d models.DepotID, p models.Page) ([]VehicleView, string, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, "", err
+	}
+	if err := a.in(d, "depot"); err != nil {
+		return nil, "", err
+	}
+	now := s.now()
+	l, err := read(ctx, s, func(r models.Reader) (listed[VehicleView], error) {
+		depot, err := r.Depot(ctx, d)
+		if err != nil {
+			return listed[VehicleView]{}, err
+		}
+		patches, err := r.DepotPolicies(ctx, d)
+		if err != nil {
+			return listed[VehicleView]{}, err
+		}
+		rows, next, err := r.Vehicles(ctx, models.VehicleFilter{Depots: []models.DepotID{d}}, p)
+		if err != nil {
+			return listed[VehicleView]{}, err
+		}
+		out := listed[VehicleView]{next: next}
+		for _, row := range rows {
+			sc := &scene{depot: depot, policy: policyOf(row.Vehicle.Class, patches, row.Vehicle.Patch), vehicle: row.Vehicle, state: row.State,
+				tires: map[models.TireID]*models.TireWithState{}}
+			mounted, err := r.TiresOn(ctx, row.Vehicle.ID)
+			if err != nil {
+				return listed[VehicleView]{}, err
+			}
+			for _, t := range mounted {
+				sc.tires[t.Tire.ID] = &t
+			}
+			result, err := sc.assess(now)
+			if err != nil {
+				return listed[VehicleView]{}, err
+			}
+			out.items = append(out.items, VehicleView{Vehicle: row.Vehicle, State: row.State, Standing: row.Standing, Depot: depot, Policy: sc.policy,
+				Tires: sc.mounted(), LegalMinimum: result.LegalMinimum})
+		}
+		return out, nil
+	})
+	return l.items, l.next, err
+}
