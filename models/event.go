@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"rimledger/models/units"
+	"rimledger/models/wear"
 )
 
 // EventKind says what happened.
@@ -62,8 +63,18 @@ type Meta struct {
 	// false where even that cannot be told.
 	AlongKM, AlongSDKM float64
 	AlongKnown         bool
+	// Priors is what the fleet had taught, when this was recorded, of the places
+	// where it begins a wear estimate; a place that is absent begins with the
+	// embedded default. Kept here so that a replay begins the same way.
+	Priors []PlacePrior
 	// Set when a later event superseded this one:
 	SupersededBy EventID
+}
+
+// PlacePrior is what the fleet had taught of the wear at a position.
+type PlacePrior struct {
+	Position Position
+	Learned  wear.Learned
 }
 
 // Event is something that happened to a vehicle or a tire.

@@ -3,6 +3,8 @@ package models
 import (
 	"context"
 	"time"
+
+	"rimledger/models/wear"
 )
 
 // Store keeps the record. It answers with errors of kind NotFound and Conflict
@@ -63,6 +65,12 @@ type Reader interface {
 	Tokens(ctx context.Context, u UserID) ([]Token, error)
 	Changes(ctx context.Context, f ChangeFilter, p Page) (list []Change, next string, err error)
 
+	// Learning returns what the fleet's fitments last taught; NotFound if nothing has been learned.
+	Learning(ctx context.Context) (Learning, error)
+	// EachWear brings what every running and every ended fitment says of its
+	// wear rate to yield, one after another, and stops at its error.
+	EachWear(ctx context.Context, yield func(wear.Summary) error) error
+
 	// Receipts returns the fingerprints under which ids were first written; an id
 	// that never was is not among them.
 	Receipts(ctx context.Context, ids ...string) (map[string]Fingerprint, error)
@@ -95,6 +103,8 @@ type Tx interface {
 	DeleteFitments(ctx context.Context, t TireID) error
 
 	PutFindings(ctx context.Context, f []Finding) error
+
+	PutLearning(ctx context.Context, l Learning) error
 
 	PutUser(ctx context.Context, u User) error
 	PutToken(ctx context.Context, t Token) error
@@ -165,7 +175,14 @@ type Fitment struct {
 	Position  Position
 	WheelID   WheelID
 	From      Point
-	To        *Point // nil while it lasts
+	To        *Point        // nil while it lasts
+	Wear      *wear.Summary // what it said of the wear rate, once it has ended; nil if nothing
+}
+
+// Learning is what the fleet's own fitments taught of wear rates.
+type Learning struct {
+	At     time.Time
+	Priors wear.Priors
 }
 
 // FitmentFilter narrows a list of fitments.

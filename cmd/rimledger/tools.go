@@ -94,7 +94,7 @@ func (c *importCmd) Run(ctx context.Context, p *program, s *streams) error {
 }
 
 type assessCmd struct {
-	All bool `help:"Assess every vehicle, not only those that time has changed."`
+	All bool `help:"Learn wear rates from the fleet and assess every vehicle, not only those that time has changed."`
 }
 
 func (c *assessCmd) Run(ctx context.Context, p *program, s *streams) error {
@@ -107,6 +107,9 @@ func (c *assessCmd) Run(ctx context.Context, p *program, s *streams) error {
 	defer stop()
 	var n int
 	if c.All {
+		if _, err := f.LearnWear(ctx); err != nil {
+			return err
+		}
 		n, err = f.AssessAll(ctx, func(done int) { fmt.Fprintf(s.err, "\r%d vehicles", done) })
 		fmt.Fprintln(s.err)
 	} else {

@@ -86,6 +86,9 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		return Recorded{}, err
 	}
 	sc.locate(h)
+	if err := sc.stampPriors(ctx, tx, e, old); err != nil {
+		return Recorded{}, err
+	}
 	receipt := models.Receipt{ID: string(h.ID), Fingerprint: print, At: now}
 	if b != nil {
 		b.add(e, receipt)
@@ -130,7 +133,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 func (s *Service) completeMeta(a Actor, e models.Event, now time.Time) (content json.RawMessage, err error) {
 	h := e.Header()
 	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source, h.SupersededBy = "", time.Time{}, "", "", ""
-	h.AlongKM, h.AlongSDKM, h.AlongKnown = 0, 0, false
+	h.AlongKM, h.AlongSDKM, h.AlongKnown, h.Priors = 0, 0, false, nil
 	confirmed := h.Confirmed // what was confirmed does not make it another event
 	h.Confirmed = nil
 	if content, err = json.Marshal(e); err != nil {

@@ -94,7 +94,7 @@ func (sc *scene) apply(e models.Event) []models.Fitment {
 	var fitments []models.Fitment
 	for _, id := range e.TireIDs() {
 		t := sc.tires[id]
-		fitments = append(fitments, history.Fitments(id, t.State, e)...)
+		fitments = append(fitments, history.Fitments(t.Tire, sc.vehicle, t.State, e)...)
 		history.Tire(&t.State, t.Tire, sc.vehicle, e)
 		sc.changed[id] = true
 	}

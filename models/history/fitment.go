@@ -1,15 +1,19 @@
 package history
 
-import "rimledger/models"
+import (
+	"rimledger/models"
+	"rimledger/models/wear"
+)
 
-// Fitments returns the fitments of tire t that e opens or closes, given the
-// state s before e. Ids derive from the event, so a replay finds the same ones.
-func Fitments(t models.TireID, s models.TireState, e models.Event) []models.Fitment {
+// Fitments returns the fitments of tire t that e, an event of vehicle v, opens
+// or closes, given the state s before e. Ids derive from the event, so a replay finds the same ones.
+func Fitments(tire models.Tire, v models.Vehicle, s models.TireState, e models.Event) []models.Fitment {
+	t := tire.ID
 	var out []models.Fitment
 	closing := func() {
 		if s.PlacedAt != nil {
 			out = append(out, models.Fitment{ID: fitmentID(*s.PlacedAt, t), TireID: t, VehicleID: s.VehicleID,
-				Position: s.Position, WheelID: s.WheelID, From: *s.PlacedAt, To: point(e)})
+				Position: s.Position, WheelID: s.WheelID, From: *s.PlacedAt, To: point(e), Wear: Wear(tire, v, s)})
 		}
 	}
 	opening := func(v models.VehicleID, p models.Position, w models.WheelID) {
@@ -42,4 +46,17 @@ func Fitments(t models.TireID, s models.TireState, e models.Event) []models.Fitm
 // fitmentID joins the event that began the fitment with the tire.
 func fitmentID(from models.Point, t models.TireID) models.FitmentID {
 	return models.FitmentID(string(from.EventID) + "/" + string(t))
+}
+
+// Wear returns what the running fitment of a tire in state s on vehicle v says
+// of its wear rate, nil if nothing yet.
+func Wear(t models.Tire, v models.Vehicle, s models.TireState) *wear.Summary {
+	if s.MinWear == nil {
+		return nil
+	}
+	rate, se, ok := s.MinWear.Summary()
+	if !ok {
+		return nil
+	}
+	return &wear.Summary{Class: string(v.Class), Role: string(v.AxleAt(s.Position).Role()), Design: t.Design, RateMM: rate, SEMM: se}
 }

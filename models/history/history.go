@@ -107,8 +107,9 @@ func ReplayTire(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, eve
 	s := models.TireState{Status: models.InStock}
 	var fitments []models.Fitment
 	for _, e := range events {
-		fitments = merge(fitments, Fitments(t.ID, s, e))
-		Tire(&s, t, vehicles[e.Header().VehicleID], e)
+		v := vehicles[e.Header().VehicleID]
+		fitments = merge(fitments, Fitments(t, v, s, e))
+		Tire(&s, t, v, e)
 	}
 	return s, fitments
 }

@@ -12,6 +12,7 @@ import (
 	"rimledger/models"
 	"rimledger/models/history"
 	"rimledger/models/units"
+	"rimledger/models/wear"
 )
 
 // car is a vehicle on four tires.
@@ -46,6 +47,12 @@ func played(t *rapid.T) []models.Event {
 			depth[id] = max(depth[id]-step/1000*0.1, 0.5)
 		}
 		m := models.Meta{ID: models.EventID(fmt.Sprintf("e%03d", len(out))), VehicleID: car.ID, At: at, Person: rapid.SampledFrom([]string{"Odd", "Prue"}).Draw(t, "person")}
+		for _, p := range car.Positions() { // what the fleet had taught changes from one event to the next
+			if rapid.Bool().Draw(t, "taught") {
+				m.Priors = append(m.Priors, models.PlacePrior{Position: p, Learned: wear.Learned{Level: "role", Fitments: len(out) + 1,
+					Ratio: rapid.Float64Range(0.5, 2).Draw(t, "ratio"), SD: rapid.Float64Range(0.1, 0.5).Draw(t, "sd")}})
+			}
+		}
 		if rapid.IntRange(0, 4).Draw(t, "odometer") > 0 {
 			m.Odometer = models.Odometer{Known: true, Value: units.DistanceFromKilometres(km), Text: "km"}
 			m.AlongKM, m.AlongKnown = m.Odometer.Value.Kilometres(), true
@@ -139,7 +146,7 @@ func TestReplay(t *testing.T) {
 					if id == tire.ID {
 						mine = append(mine, e)
 						state = stored(t, state)
-						for _, f := range history.Fitments(tire.ID, state, e) {
+						for _, f := range history.Fitments(tire, car, state, e) {
 							fitments[f.ID] = f
 						}
 						history.Tire(&state, tire, car, e)

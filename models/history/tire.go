@@ -39,7 +39,7 @@ func Tire(s *models.TireState, t models.Tire, v models.Vehicle, e models.Event) 
 		for _, m := range e.Moves {
 			if m.TireID == t.ID {
 				s.Position, s.PlacedAt = m.To, point(e)
-				moveWear(s, v, e.AlongKM, e.AlongKM, e.AlongKnown)
+				moveWear(s, v, e.AlongKM, &e.Meta)
 			}
 		}
 	case *models.BalanceJob:
@@ -69,11 +69,11 @@ func foldFit(s *models.TireState, t models.Tire, v models.Vehicle, e *models.Fit
 		if s.LeftKM != nil {
 			left = *s.LeftKM
 		}
-		moveWear(s, v, left, e.AlongKM, e.AlongKnown)
+		moveWear(s, v, left, &e.Meta)
 		return
 	}
 	if e.AlongKnown {
-		startWear(s, t, v, e.AlongKM, fresh)
+		startWear(s, t, v, &e.Meta, fresh)
 	}
 }
 
@@ -145,7 +145,7 @@ func foldDepths(s *models.TireState, t models.Tire, v models.Vehicle, e *models.
 		return
 	}
 	if s.MinWear == nil {
-		startWear(s, t, v, e.AlongKM, false)
+		startWear(s, t, v, &e.Meta, false)
 	}
 	if s.MinWear == nil {
 		return
@@ -185,18 +185,25 @@ func gauge(g models.Gauge, d models.Depth) wear.Gauge {
 
 func startUse(v models.Vehicle) wear.Use { return wear.StartUse(wear.DefaultUse(string(v.Class))) }
 
-func prior(v models.Vehicle, p models.Position) wear.Prior {
-	return wear.DefaultPrior(string(v.Class), string(v.AxleAt(p).Role()))
+// prior returns what e says the fleet had taught of position p, else the default.
+func prior(v models.Vehicle, p models.Position, h *models.Meta) wear.Prior {
+	class, role := string(v.Class), string(v.AxleAt(p).Role())
+	for _, known := range h.Priors {
+		if known.Position == p {
+			return known.Learned.Prior(class, role)
+		}
+	}
+	return wear.DefaultPrior(class, role)
 }
 
-// startWear begins the estimators at x km with the depths of the new tread.
-func startWear(s *models.TireState, t models.Tire, v models.Vehicle, x float64, fresh bool) {
+// startWear begins the estimators where the vehicle was at h, with the depths of the new tread.
+func startWear(s *models.TireState, t models.Tire, v models.Vehicle, h *models.Meta, fresh bool) {
 	least, sum := t.NewDepths[0], units.Length(0)
 	for _, d := range t.NewDepths {
 		least, sum = min(least, d), sum+d
 	}
 	mean := sum / units.Length(len(t.NewDepths))
-	p := prior(v, s.Position)
+	p, x := prior(v, s.Position, h), h.AlongKM
 	a, errA := wear.Start(p, wear.Fitting{XKM: x, NewMM: least.Millimetres(), Fresh: fresh})
 	b, errB := wear.Start(p, wear.Fitting{XKM: x, NewMM: mean.Millimetres(), Fresh: fresh})
 	if errA == nil && errB == nil {
@@ -206,14 +213,14 @@ func startWear(s *models.TireState, t models.Tire, v models.Vehicle, x float64, 
 
 // moveWear keeps the depth and starts the rate of the new place. Where the
 // distance is not known the estimators start anew at the next reading.
-func moveWear(s *models.TireState, v models.Vehicle, left, start float64, known bool) {
+func moveWear(s *models.TireState, v models.Vehicle, left float64, h *models.Meta) {
 	if s.MinWear == nil {
 		return
 	}
-	p := prior(v, s.Position)
+	p, start := prior(v, s.Position, h), h.AlongKM
 	a, errA := s.MinWear.Moved(max(left, s.MinWear.XKM), start, p)
 	b, errB := s.MeanWear.Moved(max(left, s.MeanWear.XKM), start, p)
-	if !known || errA != nil || errB != nil {
+	if !h.AlongKnown || errA != nil || errB != nil {
 		s.MinWear, s.MeanWear = nil, nil
 		return
 	}

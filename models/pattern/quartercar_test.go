@@ -159,37 +159,53 @@ func scene(rng *rand.Rand, cause string, k int) pattern.Input {
 	return in
 }
 
+// The weights were chosen while looking at the drawings of tuningSeeds only. Those
+// of heldOutSeeds were never looked at for that: who changes a weight looks at
+// the first and leaves the second alone.
+var (
+	tuningSeeds  = []uint64{11}
+	heldOutSeeds = []uint64{1001, 1002, 1003, 1004, 1005, 1006, 1007, 1008}
+)
+
 // With eight stations and what an inspector would know the right cause leads in
-// at least nine of ten cases of each kind.
+// at least nine of ten cases of each kind, on both sets of drawings.
 func TestRankingOnQuarterCars(t *testing.T) {
 	t.Parallel()
-	const cases = 60
-	for i, cause := range []string{pattern.Imbalance, pattern.Dampers, pattern.BrakeFlatSpot} {
-		t.Run(cause, func(t *testing.T) {
-			t.Parallel()
-			rng := rand.New(rand.NewPCG(11, uint64(i)))
-			right := 0
-			first := map[string]int{}
-			for range cases {
-				a, err := pattern.Causes(scene(rng, cause, 8))
-				if err != nil {
-					t.Fatal(err)
+	for _, set := range []struct {
+		name  string
+		seeds []uint64
+		cases int // of each seed
+	}{{"tuning", tuningSeeds, 40}, {"held out", heldOutSeeds, 10}} {
+		for i, cause := range []string{pattern.Imbalance, pattern.Dampers, pattern.BrakeFlatSpot} {
+			t.Run(set.name+"/"+cause, func(t *testing.T) {
+				t.Parallel()
+				first := map[string]int{}
+				for _, seed := range set.seeds {
+					rng := rand.New(rand.NewPCG(seed, uint64(i)))
+					for range set.cases {
+						first[leading(t, scene(rng, cause, 8))]++
+					}
 				}
-				key := a.Ranked[0].Key
-				if a.Ranked[0].Score <= 0 {
-					key = "none"
+				all := len(set.seeds) * set.cases
+				t.Logf("first of %d: %v", all, first)
+				if first[cause]*10 < all*9 {
+					t.Errorf("right in %d of %d", first[cause], all)
 				}
-				first[key]++
-				if key == cause {
-					right++
-				}
-			}
-			t.Logf("first of %d: %v", cases, first)
-			if right*10 < cases*9 {
-				t.Errorf("right in %d of %d", right, cases)
-			}
-		})
+			})
+		}
 	}
+}
+
+// leading returns the cause ranked first, none if nothing speaks for it.
+func leading(t *testing.T, in pattern.Input) string {
+	a, err := pattern.Causes(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if a.Ranked[0].Score <= 0 {
+		return "none"
+	}
+	return a.Ranked[0].Key
 }
 
 // With one station and no report the same vehicles get no verdict on imbalance,

@@ -127,7 +127,7 @@ func (f *fleet) learn(t testing.TB, n int) wear.Prior {
 			seen = append(seen, wear.Summary{Class: f.class, Role: f.role, RateMM: rate, SEMM: se})
 		}
 	}
-	priors, err := wear.Learn(seen)
+	priors, err := wear.Learn(all(seen))
 	if err != nil {
 		t.Fatal(err)
 	}

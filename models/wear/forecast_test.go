@@ -306,7 +306,7 @@ func TestLearnShrinks(t *testing.T) {
 	twice := 2 * embedded.RateMean
 	var last float64
 	for _, n := range []int{0, 1, 5, 50, 500} {
-		p, err := wear.Learn(some(n, "bus", "drive", "", twice))
+		p, err := wear.Learn(all(some(n, "bus", "drive", "", twice)))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -321,7 +321,7 @@ func TestLearnShrinks(t *testing.T) {
 	}
 	within(t, "many fitments move it all the way", last, twice, 0.02*twice)
 
-	p, err := wear.Learn(append(some(50, "bus", "drive", "Nordwind", twice), some(4, "bus", "steer", "Ostwind", 0.12)...)) // invented names
+	p, err := wear.Learn(all(append(some(50, "bus", "drive", "Nordwind", twice), some(4, "bus", "steer", "Ostwind", 0.12)...))) // invented names
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -334,7 +334,7 @@ func TestLearnShrinks(t *testing.T) {
 			t.Errorf("%s %s %s: level %s, want %s", c.class, c.role, c.design, got, c.level)
 		}
 	}
-	if _, err := wear.Learn([]wear.Summary{{RateMM: math.NaN(), SEMM: 1}}); !errors.Is(err, wear.ErrNotFinite) {
+	if _, err := wear.Learn(all([]wear.Summary{{RateMM: math.NaN(), SEMM: 1}})); !errors.Is(err, wear.ErrNotFinite) {
 		t.Errorf("a rate that is not a number: %v", err)
 	}
 }
@@ -367,5 +367,17 @@ func TestLinesRefuse(t *testing.T) {
 	}
 	if _, err := wear.ProjectTreadwear([9]float64{}, 1); !errors.Is(err, wear.ErrNoSlope) {
 		t.Errorf("no wear: %v", err)
+	}
+}
+
+// all brings summaries to wear.Learn.
+func all(fitments []wear.Summary) func(func(wear.Summary) error) error {
+	return func(yield func(wear.Summary) error) error {
+		for _, f := range fitments {
+			if err := yield(f); err != nil {
+				return err
+			}
+		}
+		return nil
 	}
 }

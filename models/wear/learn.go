@@ -56,52 +56,104 @@ const (
 // Learn returns priors from the fleet's fitments by empirical Bayes: fleet,
 // class, class and role, and tread design from five fitments up, each shrunk
 // toward the one above and the first toward the embedded table. A few fitments
-// therefore move a prior little, and many move it all the way. It returns an
-// InputError for a rate or standard error that is not finite or, for the
-// latter, not positive.
-func Learn(fitments []Summary) (Priors, error) {
-	groups := map[GroupRate][]effect{}
-	for _, f := range fitments {
-		if err := within("rate_mm", f.RateMM, -1e3, 1e3, "a rate is finite, in mm per 1000 km"); err != nil {
-			return Priors{}, err
-		}
-		if err := within("se_mm", f.SEMM, 1e-9, 1e9, "a standard error is above 0"); err != nil {
-			return Priors{}, err
-		}
-		base := embedded(f.Class, f.Role).rate
-		e := effect{math.Min(f.RateMM/base, maxRatio), f.SEMM / base}
-		if e.se > worthlessness {
-			continue
+// therefore move a prior little, and many move it all the way.
+//
+// each brings the fitments one after another to yield and stops at its error; it
+// is called twice and must bring the same both times. Only sums are kept, so the
+// memory grows with the groups and not with the fitments. Learn returns each's
+// error, or an InputError for a rate or standard error that is not finite or,
+// for the latter, not positive.
+func Learn(each func(yield func(Summary) error) error) (Priors, error) {
+	sums := map[GroupRate]*moments{}
+	err := each(func(f Summary) error {
+		e, ok, err := f.effect()
+		if err != nil || !ok {
+			return err
 		}
 		for _, g := range chain(f.Class, f.Role, f.Design) {
-			groups[g] = append(groups[g], e)
+			if sums[g] == nil {
+				sums[g] = &moments{}
+			}
+			sums[g].add(e.ratio, e.se*e.se)
 		}
+		return nil
+	})
+	if err != nil {
+		return Priors{}, err
 	}
-	learned := map[GroupRate]GroupRate{}
-	var out Priors
-	for _, g := range sortedGroups(groups) { // parents come before children
-		if g.Design != "" && len(groups[g]) < minInDesign {
-			continue
+	learned, means := variances(sums)
+	// The mean once more with the shrunk variance: a few fitments that happen
+	// to agree are not a proof that all do.
+	err = each(func(f Summary) error {
+		e, ok, err := f.effect()
+		if err != nil || !ok {
+			return err
 		}
-		learned[g] = learned[parent(g)].child(g, groups[g])
-		out.Groups = append(out.Groups, learned[g])
+		for _, g := range chain(f.Class, f.Role, f.Design) {
+			if m := means[g]; m != nil {
+				m.add(e.ratio, learned[g].Within+e.se*e.se)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return Priors{}, err
+	}
+	var out Priors
+	for _, g := range sortedGroups(learned) { // parents come before children
+		r := learned[g]
+		r.Mean, r.MeanVar = learned[parent(g)].shrink(means[g])
+		learned[g] = r
+		out.Groups = append(out.Groups, r)
 	}
 	return out, nil
+}
+
+// effect returns the summary as a ratio to the embedded rate, false if it is
+// too unsure to say anything.
+func (f Summary) effect() (effect, bool, error) {
+	if err := within("rate_mm", f.RateMM, -1e3, 1e3, "a rate is finite, in mm per 1000 km"); err != nil {
+		return effect{}, false, err
+	}
+	if err := within("se_mm", f.SEMM, 1e-9, 1e9, "a standard error is above 0"); err != nil {
+		return effect{}, false, err
+	}
+	base := embedded(f.Class, f.Role).rate
+	e := effect{math.Min(f.RateMM/base, maxRatio), f.SEMM / base}
+	return e, e.se <= worthlessness, nil
+}
+
+// Learned is what the fleet had taught of a place when a fitment began there.
+type Learned struct {
+	Level    string  // fleet, class, role or design
+	Fitments int     // fitments in that group
+	Ratio    float64 // of the rate to the embedded one
+	SD       float64 // of Ratio, between fitments and of the mean together
+}
+
+// Of returns what was learned of a vehicle class, axle role and tread design:
+// that of the narrowest group that taught anything; false if none did.
+func (p Priors) Of(class, role, design string) (Learned, bool) {
+	for _, g := range slices.Backward(chain(class, role, design)) {
+		if i, ok := slices.BinarySearchFunc(p.Groups, g, compareGroups); ok {
+			r := p.Groups[i]
+			return Learned{level(g), r.Fitments, r.Mean, math.Sqrt(r.MeanVar + r.Within)}, true
+		}
+	}
+	return Learned{}, false
+}
+
+// Prior returns the prior of a vehicle class and axle role from what was learned.
+func (l Learned) Prior(class, role string) Prior {
+	row := embedded(class, role)
+	return shaped(row, l.Ratio*row.rate, l.SD*row.rate, Source{Level: l.Level, Fitments: l.Fitments, Status: "learned"})
 }
 
 // For returns the prior of a vehicle class, axle role and tread design: that of
 // the narrowest group the fleet has taught, else the embedded one.
 func (p Priors) For(class, role, design string) Prior {
-	row := embedded(class, role)
-	groups := chain(class, role, design)
-	for _, g := range slices.Backward(groups) {
-		i, ok := slices.BinarySearchFunc(p.Groups, g, compareGroups)
-		if !ok {
-			continue
-		}
-		r := p.Groups[i]
-		return shaped(row, r.Mean*row.rate, math.Sqrt(r.MeanVar+r.Within)*row.rate,
-			Source{Level: level(g), Fitments: r.Fitments, Status: "learned"})
+	if l, ok := p.Of(class, role, design); ok {
+		return l.Prior(class, role)
 	}
 	return DefaultPrior(class, role)
 }
@@ -143,7 +195,7 @@ func compareGroups(a, b GroupRate) int {
 	return cmp.Or(cmp.Compare(a.Class, b.Class), cmp.Compare(a.Role, b.Role), cmp.Compare(a.Design, b.Design))
 }
 
-func sortedGroups(m map[GroupRate][]effect) []GroupRate {
+func sortedGroups[V any](m map[GroupRate]V) []GroupRate {
 	var out []GroupRate
 	for g := range m {
 		out = append(out, g)
@@ -152,30 +204,66 @@ func sortedGroups(m map[GroupRate][]effect) []GroupRate {
 	return out
 }
 
-// child returns group g from its fitments, shrunk toward up. The zero up is the
-// embedded table.
-func (up GroupRate) child(g GroupRate, fitments []effect) GroupRate {
+// variances returns the variance within each group, shrunk toward that of the
+// group above, and empty sums for the groups' means.
+func variances(sums map[GroupRate]*moments) (map[GroupRate]GroupRate, map[GroupRate]*moments) {
+	learned, means := map[GroupRate]GroupRate{}, map[GroupRate]*moments{}
+	for _, g := range sortedGroups(sums) { // parents come before children
+		m := sums[g]
+		if g.Design != "" && m.n < minInDesign {
+			continue
+		}
+		above := withinVar
+		if up := learned[parent(g)]; up.Fitments > 0 {
+			above = up.Within
+		}
+		k := float64(m.n)
+		r := g
+		r.Within = math.Max((withinTrust*above+(k-1)*m.between())/(withinTrust+k-1), minWithinVar)
+		r.Fitments = m.n
+		learned[g], means[g] = r, &moments{}
+	}
+	return learned, means
+}
+
+// shrink returns the mean of a group below up and its variance. The zero up is
+// the embedded table.
+func (up GroupRate) shrink(m *moments) (mean, variance float64) {
 	spread := groupShare*up.Within + up.MeanVar
-	if up.Fitments == 0 {
-		up, spread = GroupRate{Mean: 1, Within: withinVar}, fleetVar
+	if up.Mean == 0 {
+		up, spread = GroupRate{Mean: 1}, fleetVar
 	}
-	y, v := make([]float64, len(fitments)), make([]float64, len(fitments))
-	for i, e := range fitments {
-		y[i], v[i] = e.ratio, e.se*e.se
+	weight := 1/spread + m.w
+	return math.Max((up.Mean/spread+m.wy)/weight, 0.1), 1 / weight
+}
+
+// moments are the sums over estimates y, each with the weight 1/v, that means
+// and the variance between them are made from.
+type moments struct {
+	n              int
+	w, w2, wy, wyy float64
+}
+
+func (m *moments) add(y, v float64) {
+	w := 1 / v
+	m.n++
+	m.w += w
+	m.w2 += w * w
+	m.wy += w * y
+	m.wyy += w * y * y
+}
+
+// between returns the variance between the estimates that their own does not
+// explain.
+func (m moments) between() float64 {
+	if m.n == 0 {
+		return 0
 	}
-	_, _, tau2 := RandomEffects(y, v)
-	k := float64(len(fitments))
-	g.Within = math.Max((withinTrust*up.Within+(k-1)*tau2)/(withinTrust+k-1), minWithinVar)
-	// The mean once more with the shrunk variance: a few fitments that happen
-	// to agree are not a proof that all do.
-	weight, sum := 1/spread, up.Mean/spread
-	for i := range y {
-		w := 1 / (g.Within + v[i])
-		weight += w
-		sum += w * y[i]
+	q := m.wyy - m.wy*m.wy/m.w
+	if excess := q - float64(m.n-1); excess > 0 && m.w > m.w2/m.w {
+		return excess / (m.w - m.w2/m.w)
 	}
-	g.Mean, g.MeanVar, g.Fitments = math.Max(sum/weight, 0.1), 1/weight, len(fitments)
-	return g
+	return 0
 }
 
 // RandomEffects returns the mean of estimates y with variances v (positive)
@@ -188,23 +276,13 @@ func RandomEffects(y, v []float64) (mean, se, between float64) {
 	if len(y) == 0 {
 		return 0, 0, 0
 	}
-	pool := func(tau2 float64) (m, w, w2 float64) {
-		for i := range y {
-			wi := 1 / (v[i] + tau2)
-			w += wi
-			w2 += wi * wi
-			m += wi * y[i]
-		}
-		return m / w, w, w2
-	}
-	m, w, w2 := pool(0)
-	var q float64
+	var fixed, random moments
 	for i := range y {
-		q += (y[i] - m) * (y[i] - m) / v[i]
+		fixed.add(y[i], v[i])
 	}
-	if excess := q - float64(len(y)-1); excess > 0 && w > w2/w {
-		between = excess / (w - w2/w)
+	between = fixed.between()
+	for i := range y {
+		random.add(y[i], v[i]+between)
 	}
-	m, w, _ = pool(between)
-	return m, 1 / math.Sqrt(w), between
+	return random.wy / random.w, 1 / math.Sqrt(random.w), between
 }

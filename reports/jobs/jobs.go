@@ -94,6 +94,9 @@ func New(cfg Config) (*Runner, error) {
 	if err := river.AddWorkerSafely(workers, &assessWorker{r: r}); err != nil {
 		return nil, err
 	}
+	if err := river.AddWorkerSafely(workers, &learnWorker{r: r}); err != nil {
+		return nil, err
+	}
 	if cfg.Sender != nil {
 		if err := river.AddWorkerSafely(workers, &digestWorker{r: r}); err != nil {
 			return nil, err
@@ -101,10 +104,12 @@ func New(cfg Config) (*Runner, error) {
 	}
 	var err error
 	r.client, err = river.NewClient(r.driver, &river.Config{
-		Queues:               map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: 2}},
-		Workers:              workers,
-		FetchOnlyKnownKinds:  true, // without a Sender, digests are left to a server that has one
-		PeriodicJobs:         []*river.PeriodicJob{river.NewPeriodicJob(river.PeriodicInterval(assessEvery), newAssess, &river.PeriodicJobOpts{RunOnStart: true})},
+		Queues:              map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: 2}},
+		Workers:             workers,
+		FetchOnlyKnownKinds: true, // without a Sender, digests are left to a server that has one
+		PeriodicJobs: []*river.PeriodicJob{
+			river.NewPeriodicJob(river.PeriodicInterval(assessEvery), newAssess, &river.PeriodicJobOpts{RunOnStart: true}),
+			river.NewPeriodicJob(nightly, newLearn, &river.PeriodicJobOpts{RunOnStart: true})},
 		PollOnly:             true,
 		FetchPollInterval:    pollEvery,
 		JobTimeout:           jobTimeout,

@@ -40,6 +40,8 @@ func Exercise(t *testing.T, open func(testing.TB) models.Store) {
 		{"wheels: pages", wheelPages},
 		{"events: filters and pages", eventLists},
 		{"fitments: filters", fitmentLists},
+		{"wear: what running and ended fitments say", wearSummaries},
+		{"what was learned is replaced", learnings},
 		{"findings: filters and pages", findingLists},
 		{"findings: counts", findingCounts},
 		{"changes: filters and pages", changeLists},

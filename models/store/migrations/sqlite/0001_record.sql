@@ -51,11 +51,13 @@ CREATE TABLE changes (seq INTEGER PRIMARY KEY AUTOINCREMENT, at BIGINT NOT NULL,
 CREATE INDEX changes_entity ON changes (entity_id, entity, seq);
 CREATE TABLE receipts (id TEXT PRIMARY KEY, fingerprint TEXT NOT NULL, at BIGINT NOT NULL) WITHOUT ROWID;
 CREATE TABLE digest_slots (depot_id TEXT NOT NULL REFERENCES depots (id), slot TEXT NOT NULL, doc TEXT NOT NULL, PRIMARY KEY (depot_id, slot));
+CREATE TABLE learnings (id TEXT PRIMARY KEY, doc TEXT NOT NULL);
 CREATE TABLE sessions (token TEXT PRIMARY KEY, data BLOB NOT NULL, expiry BIGINT NOT NULL);
 CREATE INDEX sessions_expiry ON sessions (expiry);
 
 -- +goose Down
 DROP TABLE sessions;
+DROP TABLE learnings;
 DROP TABLE digest_slots;
 DROP TABLE receipts;
 DROP TABLE changes;
