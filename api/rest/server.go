@@ -77,6 +77,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	s.registerFindings()
 	s.registerPeople()
 	s.registerRules()
+	s.registerSheets()
 	s.registerCalculators()
 	refuseOtherMethods(g, api.OpenAPI())
 	return mountDocument(g, api.OpenAPI())

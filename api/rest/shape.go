@@ -25,6 +25,10 @@ func shape(c echo.Context) error {
 	if r.Body == nil || r.Body == http.NoBody {
 		return nil
 	}
+	if takesSheet(r) { // it is read by its own rules
+		r.Body = http.MaxBytesReader(c.Response(), r.Body, maxSheet)
+		return nil
+	}
 	body, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, maxBody))
 	if err != nil {
 		return err

@@ -31,6 +31,8 @@ type formPage struct {
 	Entry          *entry
 	Sections       []section
 	Version        int64
+	Back, BackText string         // the way back; empty: the settings
+	Nav            string         // entry of the navigation; empty: the settings
 	Depot          *models.Depot  // with links to its policies
 	Classes        []models.Class // of those links
 	Person         *models.User   // whose password may be set
@@ -38,7 +40,10 @@ type formPage struct {
 
 func (s *site) showForm(r *request, status int, p formPage) error {
 	p.Classes = models.Classes
-	return r.show(status, "form", "settings", p.Heading, p)
+	if p.Back == "" {
+		p.Back, p.BackText, p.Nav = "/settings", "Settings", "settings"
+	}
+	return r.show(status, "form", p.Nav, p.Heading, p)
 }
 
 func depotSections(f *workForm) []section {

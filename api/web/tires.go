@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/access"
 	"rimledger/models/units"
 )
 
@@ -17,7 +18,7 @@ type tiresPage struct {
 	Depots              []models.Depot
 	Tires               []tireLine
 	First, Next         string
-	Any                 bool
+	Any, Manages        bool
 	Now                 time.Time
 }
 
@@ -31,7 +32,7 @@ type tireLine struct {
 var tireStatuses = []models.TireStatus{models.InStock, models.Mounted, models.AtRetreader, models.Scrapped}
 
 func (s *site) tires(r *request) error {
-	p := tiresPage{Text: r.QueryParam("q"), Status: r.QueryParam("status"), Depot: r.QueryParam("depot"), Statuses: tireStatuses, Depots: r.depots, Now: r.now}
+	p := tiresPage{Text: r.QueryParam("q"), Status: r.QueryParam("status"), Depot: r.QueryParam("depot"), Statuses: tireStatuses, Depots: r.depots, Manages: r.may(access.Manage), Now: r.now}
 	p.Any = p.Text+p.Status+p.Depot != ""
 	q := models.TireFilter{Status: models.TireStatus(p.Status), Text: searchText(p.Text)}
 	if p.Depot != "" {
@@ -106,6 +107,7 @@ type tirePage struct {
 	Pull     units.Length
 	Forecast string
 	Timeline []timelineEntry
+	Manages  bool
 	First    string
 	Next     string
 }
@@ -130,7 +132,7 @@ func (s *site) tire(r *request) error {
 		return err
 	}
 	d := r.depot(view.Tire.DepotID)
-	p := tirePage{Tire: view.Tire, State: view.State, Depot: d, Zone: zone(d), Units: r.units(d), Now: r.now}
+	p := tirePage{Tire: view.Tire, State: view.State, Depot: d, Zone: zone(d), Units: r.units(d), Manages: r.may(access.Manage), Now: r.now}
 	for _, l := range view.Tire.NewDepths {
 		p.NewText = append(p.NewText, units.FormatLength(l, p.Units.Depth))
 	}

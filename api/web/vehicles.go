@@ -21,6 +21,7 @@ type vehiclesPage struct {
 	Next     string
 	First    string
 	Records  bool
+	Manages  bool
 	Now      time.Time
 }
 
@@ -37,7 +38,7 @@ func (s *site) vehicles(r *request) error {
 	if err != nil {
 		return err
 	}
-	p := vehiclesPage{Filter: f, Records: r.may(access.Record), Now: r.now}
+	p := vehiclesPage{Filter: f, Records: r.may(access.Record), Manages: r.may(access.Manage), Now: r.now}
 	for _, row := range rows {
 		d := r.depot(row.Vehicle.DepotID)
 		p.Vehicles = append(p.Vehicles, vehicleLine{row, d, zone(d), r.units(d)})
@@ -62,6 +63,7 @@ type vehiclePage struct {
 	Next     string
 	First    string
 	Records  bool
+	Manages  bool
 	Works    []work
 	UseText  string
 }
@@ -93,7 +95,7 @@ func (s *site) vehicle(r *request) error {
 	if err != nil {
 		return err
 	}
-	p := vehiclePage{VehicleView: v, Zone: zone(v.Depot), Units: r.units(v.Depot), Now: r.now, Records: r.may(access.Record), Works: s.vehicleWorks()}
+	p := vehiclePage{VehicleView: v, Zone: zone(v.Depot), Units: r.units(v.Depot), Now: r.now, Records: r.may(access.Record), Manages: r.may(access.Manage), Works: s.vehicleWorks()}
 	p.Places = places(v, p.Units, r.now)
 	p.Axles, p.Spares = byAxle(v.Vehicle, p.Places, p.Units)
 	for _, f := range v.Findings {

@@ -77,6 +77,10 @@ func Mount(e *echo.Echo, d Deps) error {
 	get("/digest", s.digest)
 	get("/help", s.help)
 	s.mountYard(e, get)
+	get("/sheets", s.sheets)
+	get("/sheets/file", s.takeAway)
+	e.POST("/sheets", s.signedInWith(maxSheet+maxForm, s.takeIn))
+	s.mountAssets(get, post)
 	s.mountSettings(get, post)
 	e.RouteNotFound("/*", func(c echo.Context) error {
 		if strings.HasPrefix(c.Request().URL.Path, "/api/") {
@@ -143,10 +147,13 @@ const maxForm = 1 << 20
 
 // signedIn answers with h, or with the sign-in page for a stranger, or with a
 // page that says what went wrong.
-func (s *site) signedIn(h handler) echo.HandlerFunc {
+func (s *site) signedIn(h handler) echo.HandlerFunc { return s.signedInWith(maxForm, h) }
+
+// signedInWith is signedIn for a request of at most this many bytes.
+func (s *site) signedInWith(most int64, h handler) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		secure(c)
-		c.Request().Body = http.MaxBytesReader(c.Response(), c.Request().Body, maxForm)
+		c.Request().Body = http.MaxBytesReader(c.Response(), c.Request().Body, most)
 		actor, err := s.who(c)
 		if models.KindOf(err) == models.Unauthenticated && err != nil {
 			return s.askToSignIn(c)

@@ -148,33 +148,9 @@ func (r *row) vehicle(ctx context.Context) (models.Vehicle, bool, error) {
 }
 
 func (r *row) axles() []models.Axle {
-	var out []models.Axle
-	text := r.cell("axles")
-	for _, word := range strings.Fields(strings.ToUpper(text)) {
-		var a models.Axle
-		kind := strings.TrimRight(word, "0123456789")
-		switch strings.TrimSuffix(kind, "L") {
-		case "S":
-			a.Steered = true
-		case "SD":
-			a.Steered, a.Driven = true, true
-		case "D":
-			a.Driven = true
-		case "F":
-		default:
-			r.fault("axles", text, "must list axles from the front as S, D, SD or F with the number of wheels, such as S2 D4 D4")
-			return nil
-		}
-		a.Lifting = strings.HasSuffix(kind, "L")
-		switch word[len(kind):] {
-		case "2":
-		case "4":
-			a.Dual = true
-		default:
-			r.fault("axles", text, "must have 2 or 4 wheels on each axle, such as S2 D4 D4")
-			return nil
-		}
-		out = append(out, a)
+	out, err := models.ParseAxles(r.cell("axles"))
+	if err != nil {
+		r.fault("axles", r.cell("axles"), err.Error())
 	}
 	return out
 }

@@ -53,36 +53,10 @@ func Vehicles(list []models.Vehicle) Table {
 	for _, v := range list {
 		t.Rows = append(t.Rows, rowOf(t.Columns, map[string]string{
 			"number": v.Number, "class": string(v.Class), "description": v.Description, "parking_row": v.ParkingRow,
-			"axles": axles(v.Axles), "spares": strconv.Itoa(v.Spares), "max_mass_kg": positive(v.MaxMassKG), "seats": positive(v.Seats),
+			"axles": models.AxlesText(v.Axles), "spares": strconv.Itoa(v.Spares), "max_mass_kg": positive(v.MaxMassKG), "seats": positive(v.Seats),
 			"torque_nm": positive(int(v.TorqueNM + 0.5)), "target_pressure": pressures(v.Axles), "no_odometer": yes(v.NoOdometer)}))
 	}
 	return t
-}
-
-func axles(list []models.Axle) string {
-	var words []string
-	for _, a := range list {
-		word := ""
-		if a.Steered {
-			word += "S"
-		}
-		if a.Driven {
-			word += "D"
-		}
-		if word == "" {
-			word = "F"
-		}
-		if a.Lifting {
-			word += "L"
-		}
-		if a.Dual {
-			word += "4"
-		} else {
-			word += "2"
-		}
-		words = append(words, word)
-	}
-	return strings.Join(words, " ")
 }
 
 // pressures writes one target an axle; nothing if an axle has none, for a

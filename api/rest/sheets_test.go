@@ -1,0 +1,36 @@
+package rest_test
+
+import (
+	"encoding/csv"
+	"strings"
+	"testing"
+)
+
+// A sheet is taken as a file, tried or recorded, and comes out again.
+func TestSheets(t *testing.T) {
+	t.Parallel()
+	c := serve(t)
+	depot := c.do("POST", "/depots", depotBody()).want(201).at("id")
+	body := "number,class,axles\r\nB-1,bus,S2 D4\r\n"
+	send := func(query, body string) answer {
+		t.Helper()
+		return c.do("POST", "/depots/"+depot+"/imports/vehicles"+query, body, "Content-Type: text/csv")
+	}
+	if a := send("?dry_run=true", body).want(200); a.at("created") != "1" || a.at("dry_run") != "true" {
+		t.Errorf("tried: %s", a.raw)
+	}
+	if a := send("", body).want(200); a.at("created") != "1" {
+		t.Errorf("recorded: %s", a.raw)
+	}
+	if a := send("", body).want(200); a.at("unchanged") != "1" || a.at("created") != "0" {
+		t.Errorf("again: %s", a.raw)
+	}
+	send("", "number,class,axles\nB-2,boat,S2\n").want(422)
+	send("", strings.Repeat("x", 17<<20)).want(413)
+	a := c.do("GET", "/depots/"+depot+"/sheets/vehicles?format=csv", nil).want(200)
+	rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(string(a.raw), "\ufeff"))).ReadAll()
+	if err != nil || len(rows) != 2 || rows[1][0] != "B-1" {
+		t.Errorf("came out as %q: %v", rows, err)
+	}
+	c.do("GET", "/depots/"+depot+"/sheets/people", nil).want(422)
+}

@@ -1,0 +1,151 @@
+package web
+
+import (
+	"bytes"
+	"encoding/base64"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/access"
+	"rimledger/models/fleet"
+	"rimledger/reports/sheet"
+)
+
+// maxSheet is the largest sheet that is taken on a page, in bytes; larger ones
+// go through the API or the command.
+const maxSheet = 16 << 20
+
+// maxCarried is the largest sheet that a dry run hands back for recording, in
+// bytes; a larger one is chosen again.
+const maxCarried = 2 << 20
+
+// sheetsPage offers sheets to take away and takes one in.
+type sheetsPage struct {
+	Entry   *entry
+	Depots  []models.Depot
+	Out     []string
+	In      []string
+	Columns map[string][]fleet.ImportColumn
+	Depot   string
+	Kind    string
+	Records bool
+	Result  *fleet.ImportResult
+	Name    string
+	Carried string // the sheet itself, after a dry run
+}
+
+func (s *site) sheets(r *request) error {
+	return s.showSheets(r, http.StatusOK, sheetsPage{Entry: newEntry(url.Values{"dry_run": {"1"}}, noUnits), Depot: r.QueryParam("depot")})
+}
+
+func (s *site) showSheets(r *request, status int, p sheetsPage) error {
+	p.Depots, p.Out, p.Records, p.Columns = r.depots, sheet.ExportKinds, r.may(access.Record), map[string][]fleet.ImportColumn{}
+	for _, kind := range fleet.ImportKinds {
+		if r.may(access.Manage) || kind != "vehicles" && kind != "tires" {
+			p.In = append(p.In, kind)
+			p.Columns[kind] = fleet.ImportColumns(kind)
+		}
+	}
+	return r.show(status, "sheets", "vehicles", "Sheets in and out", p)
+}
+
+// takeAway answers a sheet as a file.
+func (s *site) takeAway(r *request) error {
+	d := r.depot(models.DepotID(r.QueryParam("depot")))
+	if d.ID == "" {
+		return models.Errorf(models.NotFound, "no such depot")
+	}
+	format := r.QueryParam("as")
+	t, err := sheet.Export(r.ctx(), s.Fleet, r.actor, r.QueryParam("kind"), d.ID, r.units(d).Distance)
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := t.Write(format, &b); err != nil {
+		return err
+	}
+	name := fmt.Sprintf("%s-%s-%s.%s", plainName(d.Name), t.Name, r.now.In(zone(d)).Format(time.DateOnly), format)
+	r.Response().Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
+	return r.Blob(http.StatusOK, sheet.Formats[format], b.Bytes())
+}
+
+// plainName keeps of a name what may stand in the name of a file anywhere.
+func plainName(s string) string {
+	return strings.Trim(strings.Map(func(c rune) rune {
+		if c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' {
+			return c
+		}
+		return '-'
+	}, s), "-")
+}
+
+// takeIn reads a sheet, tries it or records it, and says what came of it.
+func (s *site) takeIn(r *request) error {
+	if err := r.Request().ParseMultipartForm(maxSheet); err != nil && !errors.Is(err, http.ErrNotMultipart) {
+		var tooBig *http.MaxBytesError
+		if errors.As(err, &tooBig) {
+			return models.Errorf(models.TooLarge, "a page takes sheets of at most %d MB; split it, or send it through the API or the command", maxSheet>>20)
+		}
+		return models.Errorf(models.Invalid, "the sheet could not be read; it may have been cut off on the way")
+	}
+	e := newEntry(r.Request().PostForm, noUnits)
+	p := sheetsPage{Entry: e, Depot: e.text("depot"), Kind: e.text("kind")}
+	if !slices.Contains(fleet.ImportKinds, p.Kind) {
+		e.fault("kind", "choose what is in the sheet")
+	}
+	if p.Depot == "" {
+		e.fault("depot", "choose the depot that it is about")
+	}
+	content, err := s.sent(r, e, &p)
+	if err != nil {
+		return err
+	}
+	if !e.ok() {
+		e.Msg = "Nothing was recorded"
+		return s.showSheets(r, http.StatusUnprocessableEntity, p)
+	}
+	rows, err := sheet.Read(p.Kind, p.Name, bytes.NewReader(content))
+	if err == nil {
+		var res fleet.ImportResult
+		res, err = s.Fleet.Import(r.ctx(), r.actor, fleet.ImportBatch{Kind: p.Kind, DepotID: models.DepotID(p.Depot), DryRun: e.ticked("dry_run"), Confirm: e.ticked("confirm_all"), Rows: rows})
+		p.Result = &res
+	}
+	if err != nil {
+		p.Result = nil
+		if e.take(err) {
+			return s.showSheets(r, http.StatusUnprocessableEntity, p)
+		}
+		return err
+	}
+	if p.Result.DryRun && len(content) <= maxCarried {
+		p.Carried = base64.StdEncoding.EncodeToString(content)
+	}
+	return s.showSheets(r, http.StatusOK, p)
+}
+
+// sent returns the sheet that came: as a file, or carried over from a dry run.
+func (s *site) sent(r *request, e *entry, p *sheetsPage) ([]byte, error) {
+	if text := e.text("carried"); text != "" {
+		p.Name = e.text("name")
+		content, err := base64.StdEncoding.DecodeString(text)
+		if err != nil {
+			return nil, models.Errorf(models.Invalid, "the sheet was damaged on the way; choose the file again")
+		}
+		return content, nil
+	}
+	file, head, err := r.Request().FormFile("sheet")
+	if err != nil {
+		e.fault("sheet", "choose a file, CSV or XLSX")
+		return nil, nil
+	}
+	defer file.Close()
+	p.Name = head.Filename
+	return io.ReadAll(file)
+}
