@@ -38,7 +38,7 @@ type Reader interface {
 
 	Tire(ctx context.Context, id TireID) (Tire, TireState, error)
 	TireByNumber(ctx context.Context, d DepotID, number string) (Tire, error)
-	TiresOn(ctx context.Context, v VehicleID) ([]TireWithState, error)
+	TiresOn(ctx context.Context, vehicles ...VehicleID) ([]TireWithState, error)
 	Tires(ctx context.Context, f TireFilter, p Page) (list []TireWithState, next string, err error)
 
 	Wheel(ctx context.Context, id WheelID) (Wheel, error)
@@ -51,7 +51,7 @@ type Reader interface {
 	Fitments(ctx context.Context, f FitmentFilter) ([]Fitment, error) // by start
 
 	Finding(ctx context.Context, id FindingID) (Finding, error)
-	OpenFindings(ctx context.Context, v VehicleID) ([]Finding, error)
+	OpenFindings(ctx context.Context, vehicles ...VehicleID) ([]Finding, error)
 	Findings(ctx context.Context, f FindingFilter, p Page) (list []Finding, next string, err error)
 	// CountOpen counts open findings by depot and urgency.
 	CountOpen(ctx context.Context, depots []DepotID) ([]UrgencyCount, error)

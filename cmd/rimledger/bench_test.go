@@ -10,7 +10,9 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"sync/atomic"
@@ -99,18 +101,21 @@ func newBenchFleet(b *testing.B, vehicles int) *benchFleet {
 }
 
 // crowd copies the vehicles and tires of f, rows and documents, until there are
-// as many vehicles as the flag says.
-func (f *benchFleet) crowd(b *testing.B) {
+// n vehicles.
+func (f *benchFleet) crowd(b *testing.B, n int) {
 	b.Helper()
+	const newID = "substr(v.id, 1, 24) || printf('%012x', n)"
 	for _, text := range []string{
 		`WITH RECURSIVE n (n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM n WHERE n < ?1), v AS (SELECT *, row_number() OVER () AS k FROM vehicles)
-		INSERT INTO vehicles SELECT substr(id, 1, 24) || printf('%012x', n), depot_id, printf('C-%06d', n), class, retired, 1 + n % 4, since + n, 1 + n % 3, due_at,
-			next_check, printf('c-%06d', n), doc, state FROM n JOIN v ON k = 1 + n % ?2`,
-		`WITH RECURSIVE n (n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM n WHERE n < ?1), v AS (SELECT *, row_number() OVER () AS k FROM vehicles WHERE number LIKE 'T-%')
-		INSERT INTO tires SELECT substr(t.id, 1, 24) || printf('%06x', n) || substr(t.id, 31), t.depot_id, printf('C-%06d-', n) || t.position, t.status,
-			substr(v.id, 1, 24) || printf('%012x', n), t.position, t.search, t.doc, t.state FROM n JOIN v ON k = 1 + n % ?2 JOIN tires t ON t.vehicle_id = v.id`,
+		INSERT INTO vehicles (id, depot_id, number, class, retired, worst, since, findings, due_at, next_check, search, doc, state)
+		SELECT ` + newID + `, depot_id, printf('C-%06d', n), class, retired, 1 + n % 4, since + n, 1 + n % 3, due_at, next_check, printf('c-%06d', n),
+			json_set(doc, '$.ID', ` + newID + `, '$.Number', printf('C-%06d', n)), state FROM n JOIN v ON k = 1 + n % ?2`,
+		`WITH RECURSIVE n (n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM n WHERE n < ?1), v AS (SELECT *, row_number() OVER () AS k FROM vehicles WHERE number LIKE 'T-%'),
+		c AS (SELECT t.*, substr(t.id, 1, 24) || printf('%06x', n) || substr(t.id, 31) AS tire, ` + newID + ` AS vehicle, n FROM n JOIN v ON k = 1 + n % ?2 JOIN tires t ON t.vehicle_id = v.id)
+		INSERT INTO tires (id, depot_id, number, status, vehicle_id, position, search, doc, state)
+		SELECT tire, depot_id, printf('C-%06d-', n) || position, status, vehicle, position, search, json_set(doc, '$.ID', tire), json_set(state, '$.VehicleID', vehicle) FROM c`,
 	} {
-		if _, err := f.store.DB().Exec(text, *benchVehicles-len(f.vehicles), len(f.vehicles)); err != nil {
+		if _, err := f.store.DB().Exec(text, n-len(f.vehicles), len(f.vehicles)); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -141,7 +146,7 @@ func inspectionBody(v models.VehicleID, n int) (body []byte, at time.Time) {
 func BenchmarkInspection(b *testing.B) {
 	b.Run("rimledger", func(b *testing.B) {
 		f := newBenchFleet(b, 50)
-		f.crowd(b)
+		f.crowd(b, *benchVehicles)
 		h, err := api.New(api.Deps{Fleet: f.fleet, Sessions: f.store.Sessions(), Version: "bench"})
 		if err != nil {
 			b.Fatal(err)
@@ -150,9 +155,96 @@ func BenchmarkInspection(b *testing.B) {
 	})
 	b.Run("bare", func(b *testing.B) {
 		f := newBenchFleet(b, 50)
-		f.crowd(b)
+		f.crowd(b, *benchVehicles)
 		post(b, f, newBareHandler(b, f.store.DB()))
 	})
+}
+
+// BenchmarkReassess assesses 4,000 vehicles with 40,000 tires again, against the
+// slopes of their 2,000,000 readings in SQL, in SQLite and in PostgreSQL.
+func BenchmarkReassess(b *testing.B) {
+	const vehicles, readings = 4000, 50
+	b.Run("rimledger", func(b *testing.B) {
+		f := newBenchFleet(b, 50)
+		h, err := api.New(api.Deps{Fleet: f.fleet, Sessions: f.store.Sessions(), Version: "bench"})
+		if err != nil {
+			b.Fatal(err)
+		}
+		for n := range 6 * len(f.vehicles) {
+			body, now := inspectionBody(f.vehicles[n%len(f.vehicles)], n/len(f.vehicles))
+			f.now.Store(now.Unix())
+			req := httptest.NewRequest(http.MethodPost, "/api/v1/inspections", bytes.NewReader(body))
+			req.Header.Set("Content-Type", "application/json")
+			req.Header.Set("Authorization", "Bearer "+f.token)
+			rec := httptest.NewRecorder()
+			if h.ServeHTTP(rec, req); rec.Code >= 300 {
+				b.Fatal(rec.Code, rec.Body)
+			}
+		}
+		f.crowd(b, vehicles)
+		if _, err := f.fleet.AssessAll(context.Background(), nil); err != nil { // opens what the copies lack
+			b.Fatal(err)
+		}
+		var peak uint64
+		b.ResetTimer()
+		for range b.N {
+			f.now.Add(3600)
+			n, err := f.fleet.AssessAll(context.Background(), func(int) {
+				var m runtime.MemStats
+				runtime.ReadMemStats(&m)
+				peak = max(peak, m.HeapInuse)
+			})
+			if err != nil || n != vehicles {
+				b.Fatal(n, err)
+			}
+		}
+		b.ReportMetric(float64(peak)/1e6, "peak-MB")
+	})
+	const slopes = "SELECT count(slope) FROM (SELECT tire, (COUNT(*) * SUM(km * mm) - SUM(km) * SUM(mm)) / (COUNT(*) * SUM(km * km) - SUM(km) * SUM(km)) AS slope FROM depths GROUP BY tire) s"
+	b.Run("slopes in SQLite", func(b *testing.B) {
+		db := bareDB(b)
+		mustExec(b, db, `CREATE TABLE depths (tire INTEGER, km REAL, mm REAL)`)
+		mustExec(b, db, fmt.Sprintf(`WITH RECURSIVE t (n) AS (SELECT 0 UNION ALL SELECT n + 1 FROM t WHERE n < %d - 1)
+			INSERT INTO depths SELECT n / %d, (n %% %[2]d) * 2000, 16 - (n %% %[2]d) * 0.2 - (n %% 7) * 0.1 FROM t`, vehicles*10*readings, readings))
+		mustExec(b, db, "CREATE INDEX depths_tire ON depths (tire, km, mm)")
+		countTires(b, db, slopes, vehicles*10)
+	})
+	b.Run("regr_slope in PostgreSQL", func(b *testing.B) {
+		dsn := os.Getenv("RIMLEDGER_TEST_POSTGRES")
+		if dsn == "" {
+			b.Skip("RIMLEDGER_TEST_POSTGRES names no PostgreSQL")
+		}
+		db, err := sql.Open("pgx", dsn)
+		if err != nil {
+			b.Fatal(err)
+		}
+		defer db.Close()
+		db.SetMaxOpenConns(1) // temporary tables live in one connection
+		mustExec(b, db, fmt.Sprintf(`CREATE TEMPORARY TABLE depths AS SELECT n / %[2]d AS tire, ((n %% %[2]d) * 2000)::float8 AS km,
+			(16 - (n %% %[2]d) * 0.2 - (n %% 7) * 0.1)::float8 AS mm FROM generate_series(0, %[1]d - 1) n`, vehicles*10*readings, readings))
+		mustExec(b, db, "CREATE INDEX ON depths (tire)")
+		mustExec(b, db, "ANALYZE depths")
+		countTires(b, db, "SELECT count(slope) FROM (SELECT tire, regr_slope(mm, km) AS slope FROM depths GROUP BY tire) s", vehicles*10)
+	})
+}
+
+func mustExec(b *testing.B, db *sql.DB, text string) {
+	b.Helper()
+	if _, err := db.Exec(text); err != nil {
+		b.Fatal(err)
+	}
+}
+
+// countTires times a query that comes to a slope for each of want tires.
+func countTires(b *testing.B, db *sql.DB, query string, want int) {
+	b.Helper()
+	b.ResetTimer()
+	for range b.N {
+		var n int
+		if err := db.QueryRow(query).Scan(&n); err != nil || n != want {
+			b.Fatal(n, err)
+		}
+	}
 }
 
 // post sends b.N inspections one after another and reports the 99th percentile.
@@ -351,7 +443,7 @@ func BenchmarkImport(b *testing.B) {
 // their readings.
 func BenchmarkAttention(b *testing.B) {
 	f := newBenchFleet(b, 50)
-	f.crowd(b)
+	f.crowd(b, *benchVehicles)
 	ctx := context.Background()
 	b.Run("attention list", func(b *testing.B) {
 		var times []time.Duration

@@ -103,10 +103,7 @@ func (s *Service) Vehicle(ctx context.Context, a Actor, id models.VehicleID) (Ve
 			return VehicleView{}, err
 		}
 		slices.SortStableFunc(open, byUrgency)
-		result, err := sc.assess(now)
-		if err != nil {
-			return VehicleView{}, err
-		}
+		result := sc.assess(now)
 		return VehicleView{Vehicle: sc.vehicle, State: sc.state, Standing: standing(open, now, result.NextCheck), Depot: sc.depot, Policy: sc.policy,
 			Tires: sc.mounted(), Findings: open, LegalMinimum: result.LegalMinimum}, nil
 	})

@@ -14,6 +14,7 @@ import (
 // scene is a vehicle with everything that recording and assessing need.
 type scene struct {
 	depot   models.Depot
+	zone    *time.Location
 	policy  models.Policy
 	vehicle models.Vehicle
 	state   models.VehicleState
@@ -22,27 +23,67 @@ type scene struct {
 }
 
 func loadScene(ctx context.Context, r models.Reader, id models.VehicleID) (*scene, error) {
-	sc := &scene{tires: map[models.TireID]*models.TireWithState{}, changed: map[models.TireID]bool{}}
-	var err error
-	if sc.vehicle, sc.state, err = r.Vehicle(ctx, id); err != nil {
-		return nil, err
-	}
-	if sc.depot, err = r.Depot(ctx, sc.vehicle.DepotID); err != nil {
-		return nil, err
-	}
-	patches, err := r.DepotPolicies(ctx, sc.depot.ID)
+	v, state, err := r.Vehicle(ctx, id)
 	if err != nil {
 		return nil, err
 	}
-	sc.policy = policyOf(sc.vehicle.Class, patches, sc.vehicle.Patch)
-	mounted, err := r.TiresOn(ctx, id)
+	all, err := loadScenes(ctx, r, []models.VehicleRow{{Vehicle: v, State: state}})
 	if err != nil {
 		return nil, err
+	}
+	return all[0], nil
+}
+
+// loadScenes loads what belongs to rows, in their order.
+func loadScenes(ctx context.Context, r models.Reader, rows []models.VehicleRow) ([]*scene, error) {
+	ids := make([]models.VehicleID, len(rows))
+	for i, row := range rows {
+		ids[i] = row.Vehicle.ID
+	}
+	mounted, err := r.TiresOn(ctx, ids...)
+	if err != nil {
+		return nil, err
+	}
+	on := map[models.VehicleID]map[models.TireID]*models.TireWithState{}
+	for _, id := range ids {
+		on[id] = map[models.TireID]*models.TireWithState{}
 	}
 	for _, t := range mounted {
-		sc.tires[t.Tire.ID] = &t
+		on[t.State.VehicleID][t.Tire.ID] = &t
 	}
-	return sc, nil
+	yards := map[models.DepotID]yard{}
+	var out []*scene
+	for _, row := range rows {
+		v := row.Vehicle
+		y, known := yards[v.DepotID]
+		if !known {
+			if y, err = loadYard(ctx, r, v.DepotID); err != nil {
+				return nil, err
+			}
+			yards[v.DepotID] = y
+		}
+		out = append(out, &scene{depot: y.depot, zone: y.zone, policy: policyOf(v.Class, y.patches, v.Patch), vehicle: v, state: row.State,
+			tires: on[v.ID], changed: map[models.TireID]bool{}})
+	}
+	return out, nil
+}
+
+// yard is what the vehicles of one depot share.
+type yard struct {
+	depot   models.Depot
+	zone    *time.Location
+	patches []models.DepotPolicy
+}
+
+func loadYard(ctx context.Context, r models.Reader, id models.DepotID) (y yard, err error) {
+	if y.depot, err = r.Depot(ctx, id); err != nil {
+		return y, err
+	}
+	if y.zone, err = time.LoadLocation(y.depot.TimeZone); err != nil {
+		return y, fmt.Errorf("time zone of depot %s: %w", y.depot.Name, err)
+	}
+	y.patches, err = r.DepotPolicies(ctx, id)
+	return y, err
 }
 
 // tire returns a tire by id, reading it if it is not on the vehicle.
@@ -79,13 +120,9 @@ func (sc *scene) mounted() []models.TireWithState {
 	return out
 }
 
-func (sc *scene) assess(now time.Time) (assess.Result, error) {
-	zone, err := time.LoadLocation(sc.depot.TimeZone)
-	if err != nil {
-		return assess.Result{}, fmt.Errorf("time zone of depot %s: %w", sc.depot.Name, err)
-	}
-	return assess.Assess(assess.Snapshot{Now: now, Zone: zone, Depot: sc.depot, Policy: sc.policy,
-		Vehicle: sc.vehicle, State: sc.state, Tires: sc.mounted()}), nil
+func (sc *scene) assess(now time.Time) assess.Result {
+	return assess.Assess(assess.Snapshot{Now: now, Zone: sc.zone, Depot: sc.depot, Policy: sc.policy,
+		Vehicle: sc.vehicle, State: sc.state, Tires: sc.mounted()})
 }
 
 // apply folds e into the states of the vehicle and of the tires it names, and
@@ -122,10 +159,7 @@ type settled struct{ opened, closed, open []models.Finding }
 // settle assesses the vehicle, saves its state and standing and the findings
 // that opened, changed or closed. cause says in words what closes findings.
 func (s *Service) settle(ctx context.Context, tx models.Tx, sc *scene, cause string, now time.Time) (settled, error) {
-	result, err := sc.assess(now)
-	if err != nil {
-		return settled{}, err
-	}
+	result := sc.assess(now)
 	before, err := tx.OpenFindings(ctx, sc.vehicle.ID)
 	if err != nil {
 		return settled{}, err
@@ -212,97 +246,4 @@ func standing(open []models.Finding, now time.Time, next *time.Time) models.Stan
 		}
 	}
 	return st
-}
-
-// reassess loads and settles one vehicle.
-func (s *Service) reassess(ctx context.Context, tx models.Tx, id models.VehicleID, cause string, now time.Time) (settled, error) {
-	sc, err := loadScene(ctx, tx, id)
-	if err != nil {
-		return settled{}, err
-	}
-	return s.settle(ctx, tx, sc, cause, now)
-}
-
-// reassessDepot settles the vehicles of a depot, of one class if c is given.
-func (s *Service) reassessDepot(ctx context.Context, tx models.Tx, d models.DepotID, c models.Class, now time.Time) error {
-	page := models.Page{Limit: 500}
-	for {
-		rows, next, err := tx.Vehicles(ctx, models.VehicleFilter{Depots: []models.DepotID{d}, Class: c}, page)
-		if err != nil {
-			return err
-		}
-		for _, r := range rows {
-			if _, err := s.reassess(ctx, tx, r.Vehicle.ID, "rules changed", now); err != nil {
-				return err
-			}
-		}
-		if next == "" {
-			return nil
-		}
-		page.After = next
-	}
-}
-
-// assessBatch is how many vehicles are settled in one transaction.
-const assessBatch = 100
-
-// AssessDue settles the vehicles for which time alone changes what is found.
-func (s *Service) AssessDue(ctx context.Context) (checked int, err error) {
-	for {
-		n := 0
-		err := s.write(ctx, func(tx models.Tx, now time.Time) error {
-			ids, err := tx.VehiclesToCheck(ctx, now, assessBatch)
-			if err != nil {
-				return err
-			}
-			n = len(ids)
-			for _, id := range ids {
-				if _, err := s.reassess(ctx, tx, id, "time passed", now); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
-		checked += n
-		if err != nil || n < assessBatch {
-			return checked, err
-		}
-	}
-}
-
-// AssessAll settles every vehicle, in batches, so that it can be stopped at any
-// point and started again. progress may be nil.
-func (s *Service) AssessAll(ctx context.Context, progress func(done int)) (checked int, err error) {
-	page := models.Page{Limit: assessBatch}
-	for {
-		if err := ctx.Err(); err != nil {
-			return checked, err
-		}
-		var next string
-		n := 0
-		err := s.write(ctx, func(tx models.Tx, now time.Time) error {
-			rows, after, err := tx.Vehicles(ctx, models.VehicleFilter{}, page)
-			if err != nil {
-				return err
-			}
-			next, n = after, len(rows)
-			for _, r := range rows {
-				if _, err := s.reassess(ctx, tx, r.Vehicle.ID, "assessed again", now); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
-		if err != nil {
-			return checked, err
-		}
-		checked += n
-		if progress != nil {
-			progress(checked)
-		}
-		if next == "" {
-			return checked, nil
-		}
-		page.After = next
-	}
 }

@@ -211,8 +211,8 @@ func (v *view) TireByNumber(ctx context.Context, d models.DepotID, number string
 	return decode[models.Tire](r.Doc)
 }
 
-func (v *view) TiresOn(ctx context.Context, id models.VehicleID) ([]models.TireWithState, error) {
-	r, err := find[tireRecord](ctx, v, "position", "vehicle_id = ?", string(id))
+func (v *view) TiresOn(ctx context.Context, vehicles ...models.VehicleID) ([]models.TireWithState, error) {
+	r, err := find[tireRecord](ctx, v, "vehicle_id, position", "vehicle_id IN ?", texts(vehicles))
 	if err != nil {
 		return nil, err
 	}
@@ -353,8 +353,8 @@ func (v *view) Finding(ctx context.Context, id models.FindingID) (models.Finding
 	return decodeFinding(r)
 }
 
-func (v *view) OpenFindings(ctx context.Context, id models.VehicleID) ([]models.Finding, error) {
-	r, err := find[findingRecord](ctx, v, "urgency, since, id", "vehicle_id = ? AND closed_at IS NULL", string(id))
+func (v *view) OpenFindings(ctx context.Context, vehicles ...models.VehicleID) ([]models.Finding, error) {
+	r, err := find[findingRecord](ctx, v, "urgency, since, id", "vehicle_id IN ? AND closed_at IS NULL", texts(vehicles))
 	if err != nil {
 		return nil, err
 	}

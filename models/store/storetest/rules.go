@@ -54,7 +54,7 @@ func notFound(t *testing.T, w *world) {
 			_, err := r.UserByEmail(ctx, "nobody@example.org")
 			return err
 		},
-		"token":   func(ctx context.Context, r models.Reader) error { _, err := r.Token(ctx, absent); return err },
+		"token": func(ctx context.Context, r models.Reader) error { _, err := r.Token(ctx, absent); return err },
 		"slot": func(ctx context.Context, r models.Reader) error {
 			_, err := r.DigestSlot(ctx, w.depots[0].ID, "2026-03-30T06:00")
 			return err
@@ -111,7 +111,9 @@ func conflicts(t *testing.T, w *world) {
 			return tx.PutToken(ctx, models.Token{ID: newID[models.TokenID](), UserID: w.user.ID, Hash: "h"})
 		}},
 		{"event id", string(odometer.ID), func(ctx context.Context, tx models.Tx) error { return tx.AddEvents(ctx, odometer) }},
-		{"receipt", "r", func(ctx context.Context, tx models.Tx) error { return tx.AddReceipts(ctx, models.Receipt{ID: "r", Fingerprint: "other", At: w.at(1)}) }},
+		{"receipt", "r", func(ctx context.Context, tx models.Tx) error {
+			return tx.AddReceipts(ctx, models.Receipt{ID: "r", Fingerprint: "other", At: w.at(1)})
+		}},
 		{"superseding twice", string(odometer.ID), func(ctx context.Context, tx models.Tx) error { return tx.Supersede(ctx, odometer.ID, later.ID) }},
 	} {
 		err := w.tryWrite(c.put)

@@ -150,7 +150,9 @@ func wholeSlot(t *rapid.T, w *world) {
 
 func wholeReceipt(t *rapid.T, w *world) {
 	id, print := newID[string](), full[models.Fingerprint](t, w)
-	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddReceipts(ctx, models.Receipt{ID: id, Fingerprint: print, At: w.at(0)}) })
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		return tx.AddReceipts(ctx, models.Receipt{ID: id, Fingerprint: print, At: w.at(0)})
+	})
 	got := one(t, w, func(ctx context.Context, r models.Reader) (map[string]models.Fingerprint, error) {
 		return r.Receipts(ctx, id, "never written")
 	})
