@@ -2,8 +2,11 @@ package store
 
 import (
 	"encoding/base64"
+	"errors"
 	"fmt"
+	"runtime"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/go-json-experiment/json"
@@ -161,17 +164,23 @@ func decode[T any](text string) (T, error) {
 	return v, nil
 }
 
-// decodeAll reads a list of entities back.
+// decodeAll reads a list of entities back, a long one on all processors.
 func decodeAll[R, T any](records []R, one func(R) (T, error)) ([]T, error) {
-	out := make([]T, 0, len(records))
-	for _, r := range records {
-		v, err := one(r)
-		if err != nil {
-			return nil, err
+	workers := min(runtime.GOMAXPROCS(0), 1+len(records)/100)
+	out := make([]T, len(records))
+	errs := make([]error, workers)
+	var wg sync.WaitGroup
+	decode := func(w int) {
+		for i := w; i < len(records) && errs[w] == nil; i += workers {
+			out[i], errs[w] = one(records[i])
 		}
-		out = append(out, v)
 	}
-	return out, nil
+	for w := range workers - 1 {
+		wg.Go(func() { decode(w) })
+	}
+	decode(workers - 1)
+	wg.Wait()
+	return out, errors.Join(errs...)
 }
 
 func decodeEvent(r eventRecord) (models.Event, error) {
