@@ -19,12 +19,7 @@ func (s *Service) Yard(ctx context.Context, a Actor, d models.DepotID, p models.
 	}
 	now := s.now()
 	l, err := read(ctx, s, func(r models.Reader) (listed[VehicleView], error) {
-		depot, err := r.Depot(ctx, d)
-		if err != nil {
-			return listed[VehicleView]{}, err
-		}
-		patches, err := r.DepotPolicies(ctx, d)
-		if err != nil {
+		if _, err := r.Depot(ctx, d); err != nil {
 			return listed[VehicleView]{}, err
 		}
 		rows, next, err := r.Vehicles(ctx, models.VehicleFilter{Depots: []models.DepotID{d}}, p)
@@ -32,21 +27,13 @@ func (s *Service) Yard(ctx context.Context, a Actor, d models.DepotID, p models.
 			return listed[VehicleView]{}, err
 		}
 		out := listed[VehicleView]{next: next}
-		for _, row := range rows {
-			sc := &scene{depot: depot, policy: policyOf(row.Vehicle.Class, patches, row.Vehicle.Patch), vehicle: row.Vehicle, state: row.State,
-				tires: map[models.TireID]*models.TireWithState{}}
-			mounted, err := r.TiresOn(ctx, row.Vehicle.ID)
-			if err != nil {
-				return listed[VehicleView]{}, err
-			}
-			for _, t := range mounted {
-				sc.tires[t.Tire.ID] = &t
-			}
-			result, err := sc.assess(now)
-			if err != nil {
-				return listed[VehicleView]{}, err
-			}
-			out.items = append(out.items, VehicleView{Vehicle: row.Vehicle, State: row.State, Standing: row.Standing, Depot: depot, Policy: sc.policy,
+		scenes, err := loadScenes(ctx, r, rows)
+		if err != nil {
+			return listed[VehicleView]{}, err
+		}
+		for i, result := range assessAll(scenes, now) {
+			sc := scenes[i]
+			out.items = append(out.items, VehicleView{Vehicle: sc.vehicle, State: sc.state, Standing: rows[i].Standing, Depot: sc.depot, Policy: sc.policy,
 				Tires: sc.mounted(), LegalMinimum: result.LegalMinimum})
 		}
 		return out, nil
