@@ -113,6 +113,7 @@ type Reading struct {
 	Hot          bool // pressure taken on a warm tire
 	NotReached   bool // the valve could not be reached
 	Observations []Observation
+	Photos       []PhotoID // at most MaxPhotos
 }
 
 // Min returns the shallowest depth of the reading, false if no depth was read.

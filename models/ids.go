@@ -18,6 +18,7 @@ type (
 	FindingID string
 	UserID    string
 	TokenID   string
+	PhotoID   string
 )
 
 // ValidID reports whether s is a UUID in canonical lower-case text.

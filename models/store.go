@@ -50,6 +50,8 @@ type Reader interface {
 	Events(ctx context.Context, f EventFilter, p Page) (list []Event, next string, err error)
 	Fitments(ctx context.Context, f FitmentFilter) ([]Fitment, error) // by start
 
+	Photo(ctx context.Context, id PhotoID) (Photo, error)
+
 	Finding(ctx context.Context, id FindingID) (Finding, error)
 	OpenFindings(ctx context.Context, vehicles ...VehicleID) ([]Finding, error)
 	Findings(ctx context.Context, f FindingFilter, p Page) (list []Finding, next string, err error)
@@ -102,6 +104,7 @@ type Tx interface {
 	PutFitments(ctx context.Context, f []Fitment) error
 	DeleteFitments(ctx context.Context, t TireID) error
 
+	AddPhoto(ctx context.Context, p Photo) error
 	PutFindings(ctx context.Context, f []Finding) error
 
 	PutLearning(ctx context.Context, l Learning) error

@@ -30,6 +30,7 @@ type Reading struct {
 	Hot          bool          `json:"hot,omitempty" doc:"Pressure taken on a warm tire."`
 	NotReached   bool          `json:"not_reached,omitempty" doc:"The valve could not be reached."`
 	Observations []Observation `json:"observations,omitempty" nullable:"false" maxItems:"64"`
+	Photos       []string      `json:"photos,omitempty" nullable:"false" maxItems:"4" doc:"Ids of photos of this vehicle, sent before."`
 }
 
 // Observation is what hand or eye found.
@@ -62,7 +63,7 @@ func (i *Inspection) from(e *models.Inspection) {
 
 func (r Reading) model() models.Reading {
 	m := models.Reading{Position: models.Position(r.Position), TireID: models.TireID(r.TireID), Hot: r.Hot, NotReached: r.NotReached,
-		Observations: list(r.Observations, Observation.model)}
+		Observations: list(r.Observations, Observation.model), Photos: list(r.Photos, func(id string) models.PhotoID { return models.PhotoID(id) })}
 	for _, groove := range r.Depths {
 		m.Depths = append(m.Depths, list(groove, func(c cell) *models.Depth { return c.d }))
 	}
@@ -74,7 +75,7 @@ func (r Reading) model() models.Reading {
 
 func readingOf(m models.Reading) Reading {
 	r := Reading{Position: position(m.Position), TireID: string(m.TireID), Hot: m.Hot, NotReached: m.NotReached,
-		Observations: list(m.Observations, observationOf)}
+		Observations: list(m.Observations, observationOf), Photos: list(m.Photos, text[models.PhotoID])}
 	for _, groove := range m.Depths {
 		r.Depths = append(r.Depths, list(groove, func(d *models.Depth) cell { return cell{d} }))
 		r.DepthsMM = append(r.DepthsMM, list(groove, millimetres))

@@ -75,6 +75,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	s.registerVehicles()
 	s.registerTires()
 	s.registerFindings()
+	s.registerPhotos()
 	s.registerPeople()
 	s.registerRules()
 	s.registerSheets()

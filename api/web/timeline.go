@@ -19,6 +19,7 @@ type timelineEntry struct {
 	Odometer   string
 	Person     string
 	Summary    string // of many lines, which are folded away
+	Photos     []shownPhoto
 	Lines      []string
 	Withdraw   string // address of the form that withdraws it; empty if the person may not, or it is done
 	Note       string
@@ -37,6 +38,7 @@ func (r *request) timeline(events []models.Event, u units.Set, z *time.Location,
 			Superseded: h.SupersededBy != "", Source: h.Source, Zone: z}
 		if i, ok := e.(*models.Inspection); ok {
 			t.Summary, t.Lines = tellInspection(i, tire)
+			t.Photos = photosOf(i, tire)
 		} else {
 			t.Lines = tell(e, u)
 		}
@@ -119,6 +121,25 @@ func tell(e models.Event, u units.Set) []string {
 		return []string{"to " + plain(string(e.To))}
 	}
 	return nil
+}
+
+// shownPhoto is a photo of one place.
+type shownPhoto struct {
+	ID       models.PhotoID
+	Position models.Position
+}
+
+// photosOf lists the photos of an inspection; of one tire only, if that is named.
+func photosOf(e *models.Inspection, tire models.TireID) []shownPhoto {
+	var out []shownPhoto
+	for _, r := range e.Readings {
+		for _, id := range r.Photos {
+			if tire == "" || r.TireID == tire {
+				out = append(out, shownPhoto{id, r.Position})
+			}
+		}
+	}
+	return out
 }
 
 // tellInspection says what was read in one line, and in a line a position; of

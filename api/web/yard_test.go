@@ -1,8 +1,12 @@
 package web_test
 
 import (
+	"image"
+	"image/png"
 	"net"
 	"net/http"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -172,6 +176,18 @@ func TestTaps(t *testing.T) {
 	p.check(t, s.url(""))
 }
 
+// picture writes a picture of this size, and returns where it is.
+func picture(t *testing.T, width, height int) string {
+	t.Helper()
+	name := filepath.Join(t.TempDir(), "tread.png")
+	f := must(os.Create(name))(t)
+	defer f.Close()
+	if err := png.Encode(f, image.NewGray(image.Rect(0, 0, width, height))); err != nil {
+		t.Fatal(err)
+	}
+	return name
+}
+
 // TestYardWithoutNetwork is an inspection where there is no signal: the network
 // is cut, the server stopped, the browser killed in the middle of an entry and
 // started again; then it is sent, and what is refused is settled.
@@ -213,6 +229,8 @@ func TestYardWithoutNetwork(t *testing.T) {
 		p.tap("12/32")
 	}
 	p.tap("101 psi")
+	p.run(t, "photo", chromedp.SetUploadFiles(chromedp.CSS("#yard input[type=file]"), []string{picture(t, 2400, 1200)}))
+	p.shows("Photo (1)")
 	p.tap("#yard .next")
 	for _, at := range y.vehicle.WalkingOrder()[1:] {
 		if !at.IsSpare() {
@@ -247,8 +265,18 @@ func TestYardWithoutNetwork(t *testing.T) {
 	p.run(t, "tick", chromedp.Evaluate[chromedp.Void](`document.querySelectorAll("#yard input[type=checkbox]").forEach((c) => c.click())`))
 	p.tap("Send with what is ticked")
 	p.shows("Nothing waits")
-	if n := len(y.inspections(y.vehicle.ID)); n != 2 {
-		t.Errorf("%d inspections are recorded, want 2", n)
+	list := y.inspections(y.vehicle.ID)
+	if len(list) != 2 {
+		t.Fatalf("%d inspections are recorded, want 2", len(list))
 	}
+	first := list[0].(*models.Inspection).Readings[0]
+	if len(first.Photos) != 1 || first.Position != "1L" {
+		t.Fatalf("the reading at %s has %d photos, want one at 1L", first.Position, len(first.Photos))
+	}
+	if photo := must(y.fleet.Photo(t.Context(), y.system, first.Photos[0]))(t); photo.Width != 1600 || photo.Height != 800 {
+		t.Errorf("the photo is kept at %d by %d pixels, want 1600 by 800", photo.Width, photo.Height)
+	}
+	p.to(s.url("/vehicles/" + string(y.vehicle.ID)))
+	p.until("document.querySelector('.photos img')?.naturalWidth === 1600 || (document.querySelector('.photos img')?.scrollIntoView(), false)")
 	kill()
 }

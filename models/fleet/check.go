@@ -168,6 +168,7 @@ func (c *checker) kind(ctx context.Context, tx models.Tx, e models.Event) error 
 	switch e := e.(type) {
 	case *models.Inspection:
 		c.inspection(e)
+		return c.photos(ctx, tx, e)
 	case *models.OdometerEntry:
 		if !e.Odometer.Known {
 			c.faults.Add("odometer", "unknown", "must be given: that is all an odometer entry says")

@@ -36,7 +36,7 @@ func plain(to any) {
 		case reflect.String:
 			v.SetString(name)
 			for i, id := range []any{models.DepotID(""), models.VehicleID(""), models.TireID(""), models.WheelID(""), models.FitmentID(""),
-				models.EventID(""), models.FindingID(""), models.UserID(""), models.TokenID("")} {
+				models.EventID(""), models.FindingID(""), models.UserID(""), models.TokenID(""), models.PhotoID("")} {
 				if v.Type() == reflect.TypeOf(id) {
 					v.SetString(fmt.Sprintf("00000000-0000-7000-8000-%012d", i+1))
 				}

@@ -264,6 +264,16 @@ func (v *view) Wheel(ctx context.Context, id models.WheelID) (models.Wheel, erro
 	return decode[models.Wheel](r.Doc)
 }
 
+func (v *view) Photo(ctx context.Context, id models.PhotoID) (models.Photo, error) {
+	r, err := first[photoRecord](ctx, v, "photo", "id = ?", string(id))
+	if err != nil {
+		return models.Photo{}, err
+	}
+	p, err := decode[models.Photo](r.Doc)
+	p.Data = r.Data
+	return p, err
+}
+
 func (v *view) Wheels(ctx context.Context, d models.DepotID, p models.Page) ([]models.Wheel, string, error) {
 	r, next, err := byNumber(v.on(ctx).Where("depot_id = ?", string(d)), p, func(r wheelRecord) (string, string) { return r.Number, r.ID })
 	if err != nil {

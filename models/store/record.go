@@ -39,6 +39,10 @@ type (
 	wheelRecord struct {
 		ID, DepotID, Number, Doc string
 	}
+	photoRecord struct {
+		ID, VehicleID, Doc string
+		Data               []byte
+	}
 	eventRecord struct {
 		ID, Kind       string
 		VehicleID      *string
@@ -102,6 +106,7 @@ func (depotPolicyRecord) TableName() string { return "depot_policies" }
 func (vehicleRecord) TableName() string     { return "vehicles" }
 func (tireRecord) TableName() string        { return "tires" }
 func (wheelRecord) TableName() string       { return "wheels" }
+func (photoRecord) TableName() string       { return "photos" }
 func (eventRecord) TableName() string       { return "events" }
 func (eventTireRecord) TableName() string   { return "event_tires" }
 func (readingRecord) TableName() string     { return "readings" }

@@ -167,6 +167,16 @@ func (t *tx) putPlaces(ctx context.Context, ids []models.TireID, states map[mode
 	return nil
 }
 
+func (t *tx) AddPhoto(ctx context.Context, p models.Photo) error {
+	data := p.Data
+	p.Data = nil // beside the document, not in it
+	text, err := doc(p)
+	if err != nil {
+		return err
+	}
+	return insert(ctx, t, "photo "+string(p.ID), photoRecord{string(p.ID), string(p.VehicleID), text, data})
+}
+
 func (t *tx) PutWheel(ctx context.Context, w models.Wheel) error {
 	text, err := doc(w)
 	if err != nil {

@@ -80,11 +80,16 @@ function choice(look, chosen, change) {
 // downscaled redraws a picture at most 1600 pixels long, as JPEG: small enough
 // to send from a yard, and without what the camera noted about it.
 async function downscaled(file) {
-  const LONGEST = 1600;
+  const LONGEST = 1600, MOST = 690000; // pixels, bytes: the server takes a little more
   const picture = await createImageBitmap(file, { imageOrientation: "from-image" });
   const scale = Math.min(1, LONGEST / Math.max(picture.width, picture.height));
   const canvas = el("canvas", { width: Math.round(picture.width * scale), height: Math.round(picture.height * scale) });
   canvas.getContext("2d").drawImage(picture, 0, 0, canvas.width, canvas.height);
   picture.close();
-  return new Promise((done, fail) => canvas.toBlob((b) => (b ? done(b) : fail(new Error("the picture could not be read"))), "image/jpeg", 0.8));
+  const encoded = (quality) => new Promise((done, fail) => canvas.toBlob((b) => (b ? done(b) : fail(new Error("the picture could not be read"))), "image/jpeg", quality));
+  for (const quality of [0.8, 0.6, 0.4]) {
+    const blob = await encoded(quality);
+    if (blob.size <= MOST) return blob;
+  }
+  return encoded(0.2);
 }

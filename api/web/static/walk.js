@@ -43,11 +43,11 @@ class Walk {
 
   // route is the way around the vehicle; a tap jumps.
   route() {
-    const stop = (text, step, done, name) => el("button", { type: "button", className: "stop" + (done ? " done" : ""), onclick: () => this.go(step),
-      "aria-current": this.entry.step === step ? "step" : null, "aria-label": name || null }, text);
+    const stop = (text, step, done) => el("button", { type: "button", className: "stop" + (done ? " done" : ""), onclick: () => this.go(step),
+      "aria-current": this.entry.step === step ? "step" : null }, text);
     const nav = el("nav", { className: "route", "aria-label": "Way around the vehicle" },
-      stop("Odo", 0, this.entry.unknown || this.entry.odometer, "Odometer"),
-      this.vehicle.places.map((at, i) => stop(at.at, i + 1, this.entry.places[at.at])), stop("Sum", this.last, false, "Summary"));
+      stop("Odometer", 0, this.entry.unknown || this.entry.odometer),
+      this.vehicle.places.map((at, i) => stop(at.at, i + 1, this.entry.places[at.at])), stop("Summary", this.last, false));
     requestAnimationFrame(() => nav.querySelector("[aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" }));
     return nav;
   }

@@ -98,6 +98,10 @@ func (f *filler) known(v reflect.Value, name string) bool {
 		*p = newID[models.FitmentID]()
 	case *models.FindingID:
 		*p = newID[models.FindingID]()
+	case *models.PhotoID:
+		*p = newID[models.PhotoID]()
+	case *[]byte:
+		*p = rapid.SliceOfN(rapid.Byte(), 1, 64).Draw(f.t, name)
 	case *models.TokenID:
 		*p = newID[models.TokenID]()
 	case *models.Urgency:

@@ -38,6 +38,10 @@ func notFound(t *testing.T, w *world) {
 			_, err := r.Wheel(ctx, models.WheelID(absent))
 			return err
 		},
+		"photo": func(ctx context.Context, r models.Reader) error {
+			_, err := r.Photo(ctx, models.PhotoID(absent))
+			return err
+		},
 		"event": func(ctx context.Context, r models.Reader) error {
 			_, err := r.Event(ctx, models.EventID(absent))
 			return err

@@ -14,7 +14,7 @@ func entitiesComeBackWhole(t *testing.T, w *world) {
 	for name, check := range map[string]func(*rapid.T, *world){
 		"depot": wholeDepot, "policy": wholePolicy, "vehicle": wholeVehicle, "tire": wholeTire, "wheel": wholeWheel,
 		"fitment": wholeFitment, "finding": wholeFinding, "user": wholeUser, "token": wholeToken, "change": wholeChange,
-		"digest slot": wholeSlot, "receipt": wholeReceipt,
+		"digest slot": wholeSlot, "receipt": wholeReceipt, "photo": wholePhoto,
 	} {
 		t.Run(name, func(t *testing.T) {
 			rapid.Check(t, func(t *rapid.T) { check(t, w) })
@@ -93,6 +93,12 @@ func wholeWheel(t *rapid.T, w *world) {
 	wheel.Number += string(wheel.ID)
 	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.PutWheel(ctx, wheel) })
 	same(t, "wheel", one(t, w, func(ctx context.Context, r models.Reader) (models.Wheel, error) { return r.Wheel(ctx, wheel.ID) }), wheel)
+}
+
+func wholePhoto(t *rapid.T, w *world) {
+	p := full[models.Photo](t, w)
+	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddPhoto(ctx, p) })
+	same(t, "photo", one(t, w, func(ctx context.Context, r models.Reader) (models.Photo, error) { return r.Photo(ctx, p.ID) }), p)
 }
 
 func wholeFitment(t *rapid.T, w *world) {

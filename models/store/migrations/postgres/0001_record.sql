@@ -43,6 +43,7 @@ CREATE INDEX findings_code ON findings (code, urgency, since, id) WHERE closed_a
 CREATE INDEX findings_opened ON findings (opened_at, depot_id) WHERE closed_at IS NULL;
 CREATE INDEX findings_worse ON findings (worse_at, depot_id) WHERE worse_at IS NOT NULL AND closed_at IS NULL;
 CREATE INDEX findings_closed ON findings (closed_at, id) WHERE closed_at IS NOT NULL;
+CREATE TABLE photos (id TEXT PRIMARY KEY, vehicle_id TEXT NOT NULL REFERENCES vehicles (id), doc TEXT NOT NULL, data BYTEA NOT NULL);
 CREATE TABLE users (id TEXT PRIMARY KEY, email TEXT NOT NULL, name TEXT COLLATE "C" NOT NULL, doc TEXT NOT NULL);
 CREATE UNIQUE INDEX users_email ON users (email);
 CREATE TABLE tokens (id TEXT PRIMARY KEY, user_id TEXT NOT NULL REFERENCES users (id), hash TEXT NOT NULL, created_at BIGINT NOT NULL, doc TEXT NOT NULL);
@@ -63,6 +64,7 @@ DROP TABLE receipts;
 DROP TABLE changes;
 DROP TABLE tokens;
 DROP TABLE users;
+DROP TABLE photos;
 DROP TABLE findings;
 DROP TABLE fitments;
 DROP TABLE readings;
