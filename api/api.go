@@ -36,6 +36,8 @@ type Deps struct {
 	Ping        func(context.Context) error // whether the store can be reached; nil: not asked
 	// DigestPreview writes the digest of a depot as it would be mailed now.
 	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)
+	// DigestToMe mails that to the person; nil where no mail can be sent.
+	DigestToMe func(ctx context.Context, a fleet.Actor, depot models.DepotID) error
 }
 
 // New returns the server.
@@ -62,7 +64,7 @@ func New(d Deps) (http.Handler, error) {
 	if err := rest.Mount(e, rest.Deps{Fleet: d.Fleet, Auth: signIn, Log: d.Log, Now: d.Now, Version: d.Version, Calculators: d.Calculators}); err != nil {
 		return nil, err
 	}
-	if err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, Log: d.Log, DigestPreview: d.DigestPreview}); err != nil {
+	if err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, Log: d.Log, DigestPreview: d.DigestPreview, DigestToMe: d.DigestToMe}); err != nil {
 		return nil, err
 	}
 	failed := func(w http.ResponseWriter, r *http.Request, err error) { problem.Write(w, r, d.Log, err) }

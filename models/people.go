@@ -30,6 +30,9 @@ type User struct {
 	PasswordHash string     // argon2id; empty: cannot sign in with a password
 	Units        *units.Set // nil: the depot's
 	Disabled     bool
+	// PasswordSetAt is when the password was last replaced; sessions that began
+	// before are over. Zero: it is still the first one.
+	PasswordSetAt time.Time
 	Stamp
 }
 

@@ -25,8 +25,12 @@ const lifetime = 14 * 24 * time.Hour
 // firstKeyLife is how long the link for the first person works.
 const firstKeyLife = time.Hour
 
-// userKey is where a session keeps the id of its person.
-const userKey = "user"
+// Where a session keeps the id of its person, and when that person signed in,
+// in microseconds since 1970.
+const (
+	userKey  = "user"
+	sinceKey = "since"
+)
 
 // Options are what New needs.
 type Options struct {
@@ -94,6 +98,9 @@ func (a *Auth) Who(r *http.Request) (fleet.Actor, error) {
 		return fleet.Actor{}, models.Errorf(models.Unauthenticated, "sign in, or send an API token as Authorization: Bearer")
 	}
 	u, err := a.fleet.Signed(r.Context(), models.UserID(id))
+	if err == nil && time.UnixMicro(a.sessions.GetInt64(r.Context(), sinceKey)).Before(u.PasswordSetAt) {
+		return fleet.Actor{}, models.Errorf(models.Unauthenticated, "the password was changed; sign in again")
+	}
 	return fleet.Actor{User: u, Source: models.FromPage}, err
 }
 
@@ -124,8 +131,13 @@ func (a *Auth) begin(ctx context.Context, id models.UserID) error {
 		return err
 	}
 	a.sessions.Put(ctx, userKey, string(id))
+	a.sessions.Put(ctx, sinceKey, a.now().UnixMicro())
 	return nil
 }
+
+// Renew keeps the session of a person who has just set a new password; their
+// other sessions are over.
+func (a *Auth) Renew(ctx context.Context, id models.UserID) error { return a.begin(ctx, id) }
 
 // SignOut ends the session.
 func (a *Auth) SignOut(ctx context.Context) error { return a.sessions.Destroy(ctx) }

@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/url"
 	"slices"
 	"time"
 
@@ -98,15 +99,42 @@ type digestPage struct {
 	Subject string
 	Text    string
 	Slots   []models.DigestSlot
+	Mine    string // where a copy for the person would go; empty: nothing can be mailed
+	Problem string
 	Zone    *time.Location
 }
 
-func (s *site) digest(r *request) error {
-	p := digestPage{Depots: r.depots, Zone: time.UTC}
+func (s *site) digest(r *request) error { return s.showDigest(r, http.StatusOK, "") }
+
+// digestToMe mails the digest as it is now to the person who asks.
+func (s *site) digestToMe(r *request) error {
+	sent, err := r.form()
+	if err != nil {
+		return err
+	}
+	if s.DigestToMe == nil {
+		return models.Errorf(models.Unavailable, "this server has no mail server to hand a digest to; whoever runs it can name one")
+	}
+	err = s.DigestToMe(r.ctx(), r.actor, models.DepotID(sent.Get("depot")))
+	if models.KindOf(err) == models.Unavailable {
+		s.Log.WarnContext(r.ctx(), "digest not sent", "error", err)
+		return s.showDigest(r, http.StatusServiceUnavailable, "The mail server did not take it. Nothing was sent; try again in a while, or tell whoever runs this server.")
+	}
+	if err != nil {
+		return err
+	}
+	return r.Redirect(http.StatusSeeOther, said("/digest?"+url.Values{"depot": {sent.Get("depot")}}.Encode(), "mailed"))
+}
+
+func (s *site) showDigest(r *request, status int, trouble string) error {
+	p := digestPage{Depots: r.depots, Zone: time.UTC, Problem: trouble}
+	if s.DigestToMe != nil {
+		p.Mine = r.actor.User.Email
+	}
 	if len(r.depots) == 0 {
 		return r.render("digest", "digest", "Digest", p)
 	}
-	id := models.DepotID(r.QueryParam("depot"))
+	id := models.DepotID(r.FormValue("depot"))
 	if id == "" {
 		id = r.depots[0].ID
 	}
@@ -128,7 +156,7 @@ func (s *site) digest(r *request) error {
 	if p.Slots, err = s.Fleet.DigestSlots(r.ctx(), r.actor, id, 8); err != nil {
 		return err
 	}
-	return r.render("digest", "digest", "Digest", p)
+	return r.show(status, "digest", "digest", "Digest", p)
 }
 
 // helpPage is the glossary and what findings mean.

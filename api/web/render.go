@@ -81,6 +81,8 @@ var notices = map[string]string{
 	"done":       "Recorded.",
 	"saved":      "Saved.",
 	"ack":        "Acknowledged. It stays listed, quietly, until the date you gave.",
+	"password":   "Your password is changed. You stay signed in here and are signed out everywhere else.",
+	"mailed":     "Sent. The digest is on its way to your own mail address.",
 	"booked":     "Booked in. Each finding of the vehicles you chose says so, with your name.",
 	"unack":      "Acknowledgement withdrawn.",
 	"repeated":   "This was recorded before; nothing was added.",

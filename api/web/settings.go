@@ -127,7 +127,10 @@ func (s *site) setPassword(r *request) error {
 		}
 		return err
 	}
-	return r.Redirect(http.StatusSeeOther, "/settings?said=saved")
+	if err := s.Auth.Renew(r.ctx(), r.actor.User.ID); err != nil {
+		return err
+	}
+	return r.Redirect(http.StatusSeeOther, "/settings?said=password")
 }
 
 func (s *site) addToken(r *request) error {

@@ -48,13 +48,14 @@ func (s *site) showForm(r *request, status int, p formPage) error {
 
 func depotSections(f *workForm) []section {
 	var places []option
-	for _, c := range legal.Codes() {
-		places = append(places, option{Value: c, Label: c})
+	for _, j := range legal.Jurisdictions() {
+		places = append(places, option{Value: j.Code, Label: j.Code + ", " + j.Name})
 	}
 	return []section{
 		{Legend: "Depot", Fields: []field{f.textField("name", "Name", "", ""), f.textField("time_zone", "Time zone", "", "such as Europe/Berlin"),
 			f.selectField("jurisdiction", "Law that applies", "choose", places), f.textField("currency", "Currency", "", "three letters")}},
 		{Legend: "Units", Fields: f.unitFields("")},
+		ownRuleSection(f),
 		{Legend: "Weekly digest", Fields: []field{f.textField("digest_cron", "When", "", "minute hour day month weekday, in the depot's time; 0 6 * * 1 is Monday at six; empty sends none"),
 			f.areaField("recipients", "To, a mail address a line", "")}},
 	}
@@ -64,6 +65,7 @@ func depotValues(d models.Depot) url.Values {
 	v := url.Values{"name": {d.Name}, "time_zone": {d.TimeZone}, "jurisdiction": {d.Jurisdiction}, "currency": {d.Currency},
 		"digest_cron": {d.DigestCron}, "recipients": {strings.Join(d.Recipients, "\n")}, "version": {strconv.FormatInt(d.Version, 10)}}
 	setUnitValues(v, d.Units)
+	setOwnRules(v, d.OwnRules)
 	return v
 }
 
@@ -72,6 +74,7 @@ func depotOf(e *entry, d models.Depot) models.Depot {
 	d.Name, d.TimeZone, d.Jurisdiction, d.Currency, d.DigestCron = e.text("name"), e.text("time_zone"), e.text("jurisdiction"), e.text("currency"), e.text("digest_cron")
 	d.Units = e.unitSet()
 	d.Recipients = strings.Fields(e.text("recipients"))
+	d.OwnRules = ownRulesOf(e, d.Units)
 	for _, name := range []string{"name", "time_zone", "jurisdiction", "currency", "digest_cron", "recipients"} {
 		e.as(name, name)
 	}
@@ -101,6 +104,10 @@ func (s *site) addDepot(r *request) error {
 	}
 	e := newEntry(sent, noUnits)
 	d := depotOf(e, models.Depot{ID: models.DepotID(e.text("id"))})
+	if !e.ok() {
+		e.Msg = "Some fields could not be read"
+		return s.showDepot(r, http.StatusUnprocessableEntity, e, models.Depot{})
+	}
 	if _, err := s.Fleet.CreateDepot(r.ctx(), r.actor, d); err != nil {
 		if e.take(err) {
 			return s.showDepot(r, http.StatusUnprocessableEntity, e, models.Depot{})
@@ -130,6 +137,11 @@ func (s *site) editDepot(r *request) error {
 	e := newEntry(sent, noUnits)
 	d := depotOf(e, old)
 	d.Version = e.version()
+	if !e.ok() {
+		e.Msg = "Some fields could not be read"
+		old.Version = e.version()
+		return s.showDepot(r, http.StatusUnprocessableEntity, e, old)
+	}
 	if _, err := s.Fleet.EditDepot(r.ctx(), r.actor, d); err != nil {
 		if errors.Is(err, models.Stale) {
 			e.compare(depotValues(old))

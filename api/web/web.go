@@ -33,6 +33,8 @@ type Deps struct {
 	Log     *slog.Logger // for faults of ours; nil: slog.Default()
 	// DigestPreview writes the digest of a depot as it would be mailed now.
 	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)
+	// DigestToMe mails that to the person; nil where no mail can be sent.
+	DigestToMe func(ctx context.Context, a fleet.Actor, depot models.DepotID) error
 }
 
 // site answers the pages.
@@ -75,6 +77,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	get("/tires/:id", s.tire)
 	get("/due", s.due)
 	get("/digest", s.digest)
+	post("/digest", s.digestToMe)
 	get("/help", s.help)
 	s.mountYard(e, get)
 	get("/sheets", s.sheets)

@@ -55,6 +55,12 @@ func serve(t *testing.T, st *store.Store, f *fleet.Service) *httptest.Server {
 	h, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), FirstKey: "first-key", Version: "test",
 		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (string, string, string, error) {
 			return "Week at Alder Yard", "Nothing is off the road.", `<p style="color:red">Nothing</p>`, nil
+		},
+		DigestToMe: func(_ context.Context, a fleet.Actor, _ models.DepotID) error {
+			if a.User.Role == models.Technician {
+				return models.Errorf(models.Unavailable, "421 at mail.internal")
+			}
+			return nil
 		}})
 	if err != nil {
 		t.Fatal(err)

@@ -81,16 +81,21 @@ func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fl
 	if !has {
 		first = rand.Text()
 	}
+	sender, err := c.sender()
+	if err != nil {
+		return err
+	}
 	handler, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), Log: s.log, Version: version(), BaseURL: base, FirstKey: first,
 		Calculators: calculators(), Ping: st.Ping,
 		DigestPreview: func(ctx context.Context, a fleet.Actor, d models.DepotID) (subject, text, html string, err error) {
 			m, err := preview(ctx, f, a, d, base)
 			return m.Subject, m.Text, m.HTML, err
-		}})
+		},
+		DigestToMe: digestToMe(f, sender, c.MailFrom, base)})
 	if err != nil {
 		return err
 	}
-	scheduler, err := c.schedule(f, st, s, base)
+	scheduler, err := jobs.New(jobs.Config{Fleet: f, DB: st.DB(), Dialect: st.Dialect(), Sender: sender, From: c.MailFrom, BaseURL: base, Logger: s.log})
 	if err != nil {
 		return err
 	}
@@ -114,15 +119,31 @@ func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fl
 	return errors.Join(err, server.Shutdown(calm), scheduler.Stop(calm))
 }
 
-func (c *serveCmd) schedule(f *fleet.Service, st *store.Store, s *streams, base string) (*jobs.Runner, error) {
-	var sender mail.Sender
-	if c.SMTPHost != "" {
-		var err error
-		if sender, err = mail.NewSMTP(mail.Config{Host: c.SMTPHost, Port: c.SMTPPort, TLS: mail.TLS(c.SMTPTLS), User: c.SMTPUser, Password: c.SMTPPassword}); err != nil {
-			return nil, err
-		}
+// sender returns what hands mail over, or nil where no mail server is named.
+func (c *serveCmd) sender() (mail.Sender, error) {
+	if c.SMTPHost == "" {
+		return nil, nil
 	}
-	return jobs.New(jobs.Config{Fleet: f, DB: st.DB(), Dialect: st.Dialect(), Sender: sender, From: c.MailFrom, BaseURL: base, Logger: s.log})
+	return mail.NewSMTP(mail.Config{Host: c.SMTPHost, Port: c.SMTPPort, TLS: mail.TLS(c.SMTPTLS), User: c.SMTPUser, Password: c.SMTPPassword})
+}
+
+// digestToMe returns what mails the digest of the last seven days to the person
+// who asks, or nil without a mail server.
+func digestToMe(f *fleet.Service, sender mail.Sender, from, base string) func(context.Context, fleet.Actor, models.DepotID) error {
+	if sender == nil {
+		return nil
+	}
+	return func(ctx context.Context, a fleet.Actor, d models.DepotID) error {
+		m, err := preview(ctx, f, a, d, base)
+		if err != nil {
+			return err
+		}
+		err = sender.Send(ctx, mail.Message{From: from, To: a.User.Email, Subject: m.Subject, Text: m.Text, HTML: m.HTML, Key: "asked for " + rand.Text()})
+		if err != nil {
+			return &models.Error{Kind: models.Unavailable, Msg: "the mail server did not take the digest", Err: err}
+		}
+		return nil
+	}
 }
 
 type demoCmd struct {

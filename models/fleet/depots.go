@@ -24,14 +24,14 @@ func (s *Service) depotEntity() entity[models.Depot] {
 			return r.Depot(ctx, d.ID)
 		},
 		put:   func(ctx context.Context, tx models.Tx, d models.Depot) error { return tx.PutDepot(ctx, d) },
-		check: func(_ context.Context, _ models.Tx, d, _ *models.Depot) error { return checkDepot(*d) },
+		check: func(_ context.Context, _ models.Tx, d, _ *models.Depot) error { return checkDepot(*d, s.now()) },
 		after: func(ctx context.Context, tx models.Tx, d models.Depot, now time.Time) error {
 			return s.reassessDepot(ctx, tx, d.ID, "", now)
 		},
 	}
 }
 
-func checkDepot(d models.Depot) error {
+func checkDepot(d models.Depot, now time.Time) error {
 	var f models.Faults
 	if !models.ValidID(d.ID) {
 		f.Add("id", string(d.ID), "must be a UUID in lower-case text")
@@ -62,12 +62,12 @@ func checkDepot(d models.Depot) error {
 		}
 	}
 	for i, r := range d.OwnRules {
-		checkOwnRule(&f, fmt.Sprintf("own_rules[%d]", i), r)
+		checkOwnRule(&f, fmt.Sprintf("own_rules[%d]", i), r, d.Jurisdiction, now)
 	}
 	return f.Err("depot " + d.Name)
 }
 
-func checkOwnRule(f *models.Faults, at string, r models.OwnRule) {
+func checkOwnRule(f *models.Faults, at string, r models.OwnRule, jurisdiction string, now time.Time) {
 	if r.Class != "" && !r.Class.Valid() {
 		f.Add(at+".class", string(r.Class), "must be empty or one of %v", models.Classes)
 	}
@@ -78,7 +78,39 @@ func checkOwnRule(f *models.Faults, at string, r models.OwnRule) {
 	}
 	if r.MinDepth.Value <= 0 {
 		f.Add(at+".min_depth", r.MinDepth.Text, "must be above 0; a depot's own rule can only ask for more than the law")
+	} else if err := stricter(r, jurisdiction, now); err != nil {
+		f.Add(at+".min_depth", r.MinDepth.Text, "%v", err)
 	}
+	if n := len([]rune(r.Reason)); n > 200 || models.CleanText(r.Reason) != "" {
+		f.Add(at+".reason", r.Reason, "must be text of at most 200 characters")
+	}
+}
+
+// stricter returns why a depot's own rule adds nothing to the law: for every
+// vehicle and axle that it is about, the law asks as much or more. Vehicles are
+// taken at the usual mass of their class, tires as radials.
+func stricter(o models.OwnRule, jurisdiction string, now time.Time) error {
+	classes, roles := models.Classes, []models.AxleRole{models.RoleSteer, models.RoleDrive, models.RoleTrailer}
+	if o.Class != "" {
+		classes = []models.Class{o.Class}
+	}
+	if o.Role != "" {
+		roles = []models.AxleRole{o.Role}
+	}
+	own := legal.Own(o.MinDepth.Value, o.MinDepth.Text, o.Reason)
+	today := legal.MonthDay{Year: now.Year(), Month: int(now.Month()), Day: now.Day()}
+	var weak error
+	for _, class := range classes {
+		for _, role := range roles {
+			place := legal.Place{Steered: role == models.RoleSteer, Driven: role == models.RoleDrive}
+			err := own.StricterThan(legal.For(jurisdiction, legal.Vehicle{Class: string(class)}, place, today))
+			if err == nil {
+				return nil
+			}
+			weak = err
+		}
+	}
+	return weak
 }
 
 // CreateDepot opens a depot. Repeating the same content returns the first answer.

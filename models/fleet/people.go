@@ -130,7 +130,8 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 	return withoutSecret(u), err
 }
 
-// SetPassword sets a person's own password, or anybody's for a manager.
+// SetPassword sets a person's own password, or anybody's for a manager. It ends
+// the sessions of the person that began before.
 func (s *Service) SetPassword(ctx context.Context, a Actor, id models.UserID, password string) error {
 	hash, err := access.HashPassword(password)
 	if err != nil {
@@ -146,7 +147,7 @@ func (s *Service) SetPassword(ctx context.Context, a Actor, id models.UserID, pa
 				return err
 			}
 		}
-		u.PasswordHash = hash
+		u.PasswordHash, u.PasswordSetAt = hash, now
 		u.Version, u.UpdatedAt, u.UpdatedBy = u.Version+1, now, a.User.ID
 		if err := tx.PutUser(ctx, u); err != nil {
 			return err
