@@ -35,7 +35,8 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "inspect8", path: path + "/inspect?plain=1&stations=8"},
 		{name: "yard", path: "/yard"},
 		{name: "waiting", path: "/yard/waiting"},
-		{name: "balance", path: path + "/do/balance"},
+		{name: "bench", path: path + "/bench/" + string(v.Tires[0].State.Position)},
+		{name: "find-wheel", path: path + "/find-wheel"},
 		{name: "rotate", path: path + "/do/rotate"},
 		{name: "vibration", path: path + "/do/vibration"},
 		{name: "tires", path: "/tires"},
@@ -59,7 +60,13 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "policy", path: depot + "/policy/tractor"},
 		{name: "help", path: "/help"},
 	}
-	return pages
+	for _, tire := range v.Tires {
+		if b := tire.State.Balance; b != nil {
+			return append(pages, page{name: "balancejob", path: "/balance-jobs/" + string(b.EventID)})
+		}
+	}
+	t.Fatal("no balance job to see")
+	return nil
 }
 
 // tractorToSee returns the tractor that wants attention most.

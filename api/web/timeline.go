@@ -226,6 +226,26 @@ func tellBalance(e *models.BalanceJob) []string {
 	return append(lines, torque(e.TorqueNM)...)
 }
 
+// tellRecord says what is kept of the newest job of an assembly.
+func tellRecord(b models.BalanceRecord) []string {
+	out := []string{plain(string(b.Why)) + "."}
+	if b.CheckSpin {
+		out[0] = "check spin."
+	}
+	switch {
+	case b.Verdict.Within:
+		out = append(out, "Within the limit.")
+	case b.Verdict.Proven:
+		out = append(out, "Over the limit: "+b.Verdict.Reason+".")
+	default:
+		out = append(out, "Not proven: "+b.Verdict.Reason+".")
+	}
+	if b.Drift != nil && b.Drift.WorstG > 0 {
+		out = append(out, fmt.Sprintf("Since the job before, what the bare assembly asks for has changed by %s.", planes(b.Drift.Planes)))
+	}
+	return out
+}
+
 func planes(list []models.PlaneUnbalance) string {
 	var out []string
 	for _, p := range list {

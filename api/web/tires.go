@@ -110,6 +110,8 @@ type tirePage struct {
 	Manages  bool
 	First    string
 	Next     string
+	Balanced []string // what the newest balance job says
+	Bench    string   // address of the bench for this assembly
 }
 
 type lifeLine struct {
@@ -169,6 +171,12 @@ func (s *site) tire(r *request) error {
 	events, next, err := s.Fleet.Events(r.ctx(), r.actor, models.EventFilter{TireID: view.Tire.ID, Superseded: true}, r.page(perPage))
 	if err != nil {
 		return err
+	}
+	if b := view.State.Balance; b != nil {
+		p.Balanced = tellRecord(*b)
+	}
+	if p.Bench = "/tires/" + string(view.Tire.ID) + "/bench"; view.State.VehicleID != "" {
+		p.Bench = "/vehicles/" + string(view.State.VehicleID) + "/bench/" + string(view.State.Position)
 	}
 	p.Timeline = r.timeline(events, p.Units, p.Zone, view.Tire.ID)
 	p.First, p.Next = r.paging(next)

@@ -84,6 +84,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	get("/sheets/file", s.takeAway)
 	e.POST("/sheets", s.signedInWith(maxSheet+maxForm, s.takeIn))
 	s.mountAssets(get, post)
+	s.mountBench(get, post)
 	s.mountSettings(get, post)
 	e.RouteNotFound("/*", func(c echo.Context) error {
 		if strings.HasPrefix(c.Request().URL.Path, "/api/") {

@@ -30,6 +30,7 @@ type workForm struct {
 // section is a group of fields.
 type section struct {
 	Legend, Hint string
+	Rows         string // class of the grid, where fields belong together in rows
 	Fields       []field
 }
 
@@ -97,7 +98,7 @@ func (s *site) workOn(r *request, sent url.Values) (work, *workForm, error) {
 
 func (s *site) workForm(r *request) error {
 	sent := fresh(r.now)
-	for _, name := range []string{"position", "supersedes", "why"} {
+	for _, name := range []string{"position", "supersedes", "settles"} {
 		if v := r.QueryParam(name); v != "" {
 			sent.Set(name, v)
 		}

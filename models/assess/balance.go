@@ -97,3 +97,34 @@ func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
 			fmt.Sprintf("balance at %s", p.at), c.balanceUrgency(p))
 	}
 }
+
+// The change of what a bare assembly asks for, between two jobs on one mounting,
+// from which it counts as drift, g: some three times what two displays in steps of
+// 5 g (heavy: 25 g) and a repeat within 7 g can be apart (derived; chosen by us).
+const (
+	driftLightG = 20
+	driftHeavyG = 60
+)
+
+// drifts reports whether the assembly has drifted since the job before.
+func (c *checker) drifts(p *place) bool {
+	b := p.State.Balance
+	if b == nil || b.Drift == nil {
+		return false
+	}
+	if c.Vehicle.Class.Heavy() {
+		return b.Drift.WorstG >= driftHeavyG
+	}
+	return b.Drift.WorstG >= driftLightG
+}
+
+// demand is what the bare assembly asked for as a part of what it may ask for; 0
+// where there is no such limit or it is not known.
+func (c *checker) demand(p *place) float64 {
+	b := p.State.Balance
+	n := LimitsOf(Assembly{Class: c.Vehicle.Class, Role: p.axle.Role(), Size: p.Tire.Size}).Needed
+	if b == nil || n == nil || p.spare {
+		return 0
+	}
+	return b.Verdict.NeededG / n.Base()
+}

@@ -175,6 +175,7 @@ func (c *checker) facts(p *place, report *vibration.Report) pattern.Facts {
 	f := pattern.Facts{Vibration: report, BalanceOverdue: c.unbalanced(p), Looseness: c.noted(p, models.ObsLooseness),
 		DampersLeak: c.noted(p, models.ObsDamperLeak), Pulls: c.noted(p, models.ObsPull), ShakeRemains: report != nil, SpinZero: spunZero(p)}
 	f.AllSpinsZero = !slices.ContainsFunc(c.places, func(q *place) bool { return !q.spare && !spunZero(q) })
+	f.DemandToLimit, f.BalanceDrifts = c.demand(p), c.drifts(p)
 	if d := c.State.LastDampers; d != nil {
 		c.flipsAt(d.At.Add(days(10 * 365.25))) // old by years, as the account counts them
 		f.DampersYears = min(max(c.Now.Sub(d.At).Hours()/24/365.25, 0), 100)

@@ -3,6 +3,7 @@ package balance
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Place is where weights may go: one rim flange or one adhesive band. If it has
@@ -105,7 +106,36 @@ func (n *notebook) placeAngles(field string, p Place) (Place, error) {
 		}
 	}
 	p.Spots, p.Blocked = spots, blocked
+	n.wideSpans(field, spots)
 	return p, nil
+}
+
+// wideSpanDeg is the distance between two spokes from which hiding costs more
+// than half as much weight again: 1/cos(50 deg) is 1.56 (derived; sine rule of Split).
+const wideSpanDeg = 100.0
+
+// wideSpans warns of spots so far apart that a weight split between them
+// weighs much more than one in its place. One spot alone spans the whole turn.
+func (n *notebook) wideSpans(field string, spots []Spot) {
+	if len(spots) == 0 {
+		return
+	}
+	angles := make([]float64, len(spots))
+	for i, s := range spots {
+		angles[i] = s.Deg
+	}
+	slices.Sort(angles)
+	for i, a := range angles {
+		next := angles[(i+1)%len(angles)]
+		span := clockwise(a, next)
+		if len(angles) == 1 {
+			span = fullTurn
+		}
+		if span > wideSpanDeg {
+			*n = append(*n, Note{field + " span", span, span,
+				fmt.Sprintf("%s: from %g to %g deg there is no spot for %g deg; over %g a weight split between its ends gets heavy", field, a, next, span, wideSpanDeg)})
+		}
+	}
 }
 
 const fullTurn = 360.0

@@ -1,0 +1,145 @@
+package web
+
+import (
+	"fmt"
+	"net/url"
+	"strconv"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// cardPage is a balance job on one printed page.
+type cardPage struct {
+	benchSubject
+	Job      *models.BalanceJob
+	Back     string
+	Zone     *time.Location
+	Shown    []cardLine
+	Fitted   []cardLine
+	Removed  []cardLine
+	After    []cardLine
+	Checks   []string
+	Planes   string
+	Mode     string
+	Dial     dial
+	Retorque string
+	Cautions []string
+	Drift    string
+	Withdraw string
+}
+
+// cardLine is one weight or plane with its angle in large figures.
+type cardLine struct{ Mass, Angle, Text string }
+
+// retorqueText says when the nuts are to be checked again.
+func retorqueText(p models.Policy, u units.Set) string {
+	km := units.FormatDistance(units.Distance(p.RetorqueKM)*units.Kilometre, u.Distance)
+	return fmt.Sprintf("If the wheel was off: check nut torque again after at most %s, or %s where no odometer is known (industry practice 80 to 160 km).", km, plural(p.RetorqueDays, "day", "days"))
+}
+
+// balanceCard shows one job, made to be printed.
+func (s *site) balanceCard(r *request) error {
+	e, err := s.Fleet.Event(r.ctx(), r.actor, models.EventID(r.Param("id")))
+	if err != nil {
+		return err
+	}
+	job, ok := e.(*models.BalanceJob)
+	if !ok {
+		return models.Errorf(models.NotFound, "that entry is no balance job")
+	}
+	t, err := s.Fleet.Tire(r.ctx(), r.actor, job.TireID)
+	if err != nil {
+		return err
+	}
+	b := benchSubject{Tire: t.Tire, State: t.State, Depot: r.depot(job.DepotID), Position: job.Position}
+	if job.VehicleID != "" {
+		v, err := s.Fleet.Vehicle(r.ctx(), r.actor, job.VehicleID)
+		if err != nil {
+			return err
+		}
+		b.Vehicle = &v
+	}
+	if job.WheelID != "" {
+		w, err := s.Fleet.Wheel(r.ctx(), r.actor, job.WheelID)
+		if err != nil {
+			return err
+		}
+		b.Wheel = &w
+	}
+	f := &benchForm{workForm: workForm{entry: newEntry(sentOf(job), r.units(b.Depot))}, benchSubject: b, now: r.now}
+	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: zone(b.Depot), Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
+		Cautions: f.beforeWeights(), Dial: f.workOut().Dial}
+	for _, k := range job.Checks {
+		p.Checks = append(p.Checks, checkNames[k])
+	}
+	p.Shown, p.After = planeLines(job.Shown), planeLines(job.ShownAfter)
+	p.Fitted, p.Removed = weightLines(job.Fitted), weightLines(job.Removed)
+	if b.Vehicle != nil && !job.CheckSpin {
+		p.Retorque = retorqueText(b.Vehicle.Policy, f.units)
+	}
+	if last := t.State.Balance; last != nil && last.EventID == job.ID && last.Drift != nil {
+		p.Drift = planes(last.Drift.Planes)
+	}
+	if b.Vehicle != nil && job.SupersededBy == "" {
+		p.Withdraw = b.back() + "/do/withdraw?supersedes=" + string(job.ID)
+	}
+	return r.render("balancejob", "vehicles", "Balance job, tire "+t.Tire.Number, p)
+}
+
+func named(list []option, value string) string {
+	for _, o := range list {
+		if o.Value == value {
+			return o.Label
+		}
+	}
+	return plain(value)
+}
+
+func planeLines(list []models.PlaneUnbalance) []cardLine {
+	var out []cardLine
+	for _, p := range list {
+		text := p.Plane + " plane"
+		if p.Unrounded != nil {
+			text += ", unrounded " + p.Unrounded.Text
+		}
+		out = append(out, cardLine{p.Mass.Text, fmt.Sprintf("%g°", float64(p.Angle)), text})
+	}
+	return out
+}
+
+func weightLines(list []models.FittedWeight) []cardLine {
+	var out []cardLine
+	for _, w := range list {
+		out = append(out, cardLine{w.Mass.Text, fmt.Sprintf("%g°", float64(w.Angle)), w.Type + ", " + w.Plane + " plane" + prefixed(", ", w.Place)})
+	}
+	return out
+}
+
+// sentOf writes a job as the bench form would send it, to draw it again.
+func sentOf(e *models.BalanceJob) url.Values {
+	v := url.Values{"mode": {e.Mode}, "planes": {e.Planes}, "segments": {"5 g"}, "clips": {"5 g"}}
+	angle := func(a units.Angle) string { return strconv.FormatFloat(float64(a), 'f', -1, 64) }
+	for _, p := range e.Shown {
+		v.Set("shown."+p.Plane+".mass", p.Mass.Text)
+		v.Set("shown."+p.Plane+".angle", angle(p.Angle))
+	}
+	for i, w := range e.Fitted {
+		at := "fitted." + strconv.Itoa(i)
+		v.Set(at+".mass", w.Mass.Text)
+		v.Set(at+".angle", angle(w.Angle))
+		v.Set(at+".plane", w.Plane)
+	}
+	if g := e.Geometry; g != nil {
+		for name, l := range map[string]units.Length{"outer_radius": g.OuterRadius, "inner_radius": g.InnerRadius, "inner_offset": g.InnerOffset,
+			"adhesive_radius": g.AdhesiveRadius, "adhesive_offset": g.AdhesiveOffset, "back_radius": g.BackRadius, "back_offset": g.BackOffset} {
+			if l > 0 {
+				v.Set("geometry."+name, units.FormatLength(l, units.MM))
+			}
+		}
+		v.Set("geometry.spokes", anglesText(g.Spokes))
+		v.Set("geometry.blocked", arcsText(g.Blocked))
+	}
+	return v
+}

@@ -1,0 +1,178 @@
+package web_test
+
+import (
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+
+	"rimledger/models"
+)
+
+// bench fills in a bench form: a steer wheel with both flanges measured.
+func benchSheet(with ...string) url.Values {
+	v := url.Values{"id": {newID[string]()}, "made": {time.Now().UTC().Format(time.RFC3339Nano)}}
+	with = append([]string{"why", "complaint", "mode", "two_plane", "planes", "flanges", "weights_off", "1", "geometry.outer_radius", "285", "geometry.inner_radius", "285",
+		"geometry.inner_offset", "210", "clips", "25 g 50 g 75 g 100 g", "segments", "25 g", "shown.outer.mass", "85 g", "shown.outer.angle", "230",
+		"shown.inner.mass", "120 g", "shown.inner.angle", "45"}, with...)
+	for i := 0; i < len(with); i += 2 {
+		v.Set(with[i], with[i+1])
+	}
+	return v
+}
+
+// TestBenchRefusals: what is wrong is said beside its field, with what would be
+// right, and nothing is recorded.
+func TestBenchRefusals(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("odd@fleet.example")
+	path := "/vehicles/" + string(y.vehicle.ID) + "/bench/1L"
+	for _, row := range []struct {
+		name, field, text, do string
+		with                  []string
+	}{
+		{"zero radius", "geometry.outer_radius", "zero: measure", "work", []string{"geometry.outer_radius", "0"}},
+		{"planes that coincide", "geometry.inner_offset", "no distance between the planes", "work", []string{"geometry.inner_offset", "0"}},
+		{"a mass beyond any wheel's", "shown.outer.mass", "no wheel takes more than 2000 g", "work", []string{"shown.outer.mass", "2500 g"}},
+		{"a mass beyond any wheel's, recorded", "shown.outer.mass", "0 to 2000 g", "save", []string{"shown.outer.mass", "2500 g", "fitted.0.mass", "25 g", "fitted.0.plane", "outer"}},
+		{"an empty box", "clips", "the box is empty", "work", []string{"clips", "", "segments", ""}},
+		{"a box without clips", "clips", "holds nothing that fits", "work", []string{"clips", ""}},
+		{"all around blocked", "geometry.blocked", "no place allowed", "work", []string{"geometry.blocked", "0-360"}},
+		{"hidden without spokes", "geometry.spokes", "no place allowed", "work", []string{"mode", "hidden", "planes", "band_and_flange", "geometry.adhesive_radius", "270", "geometry.adhesive_offset", "60"}},
+		{"no number", "shown.outer.angle", "degrees clockwise from the valve", "save", []string{"shown.outer.angle", "north"}},
+		{"no reason", "why", "must be one of", "save", []string{"why", "", "fitted.0.mass", "25 g", "fitted.0.plane", "outer"}},
+		{"nothing fitted", "fitted.0.mass", "say what was fitted", "save", nil},
+	} {
+		sheet := benchSheet(append(row.with, "do", row.do)...)
+		a := p.post(path, sheet)
+		if !strings.Contains(a.Body, `href="#`+row.field+`"`) || !strings.Contains(a.Body, row.text) {
+			t.Errorf("%s: the page (%d) does not name %s with %q", row.name, a.Status, row.field, row.text)
+		}
+	}
+	events, _, err := y.fleet.Events(t.Context(), y.system, models.EventFilter{VehicleID: y.vehicle.ID, Kinds: []models.EventKind{models.KindBalance}}, models.Page{})
+	if err != nil || len(events) > 0 {
+		t.Errorf("%d jobs recorded, %v", len(events), err)
+	}
+}
+
+// TestBench works one wheel without a script: 400 degrees is taken openly, the
+// proposal leaves what it says, a double submit makes one record, the geometry is
+// proposed again.
+func TestBench(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("odd@fleet.example")
+	path := "/vehicles/" + string(y.vehicle.ID) + "/bench/1L"
+	p.get(path).wants(t, http.StatusOK, "Seen from outside, valve on top", "Looked at", "never defeat a guard", "value=\"285.75 mm\"")
+	p.post(path, benchSheet("do", "work", "shown.inner.angle", "400")).wants(t, http.StatusOK, "inner plane: 400° taken as 40°", "Proposed", "Simply rounded", "TMC RP 214C")
+	// 285 mm and 210 mm between the planes: 120 g asked for takes 125 g or 100+25 g of this box.
+	taken := p.post(path, benchSheet("do", "take"))
+	taken.wants(t, http.StatusOK, "Your choice", "with weight 1")
+	part := p.post(path, benchSheet("do", "part"))
+	if strings.Contains(part.Body, "<html") || !strings.Contains(part.Body, "Proposed") {
+		t.Error("the part for the script is not the worked-out part alone")
+	}
+	sheet := benchSheet("do", "save", "shown.inner.angle", "400", "fitted.0.mass", "125 g", "fitted.0.angle", "40", "fitted.0.plane", "inner", "fitted.1.mass", "75 g",
+		"fitted.1.angle", "230", "fitted.1.plane", "outer", "after.outer.mass", "10 g", "after.outer.angle", "230", "after.inner.mass", "5 g", "after.inner.angle", "220",
+		"machine", "bench 1 (invented)", "self_check", time.Now().AddDate(0, 0, -3).Format(time.DateOnly), "media.type", "beads (invented)", "media.dose", "8 oz", "media.in", "2026-01-05", "torque_nm", "600")
+	sheet["checks"] = []string{"clean", "seated"}
+	a := p.post(path, sheet)
+	if a.Status != http.StatusSeeOther || !strings.HasPrefix(a.Location, "/balance-jobs/") {
+		t.Fatalf("%d to %q: %s", a.Status, a.Location, a.Body)
+	}
+	if again := p.post(path, sheet); again.Location != strings.Replace(a.Location, "said=done", "said=repeated", 1) {
+		t.Errorf("sent twice: %d to %q", again.Status, again.Location)
+	}
+	p.get(a.Location).wants(t, http.StatusOK, "Within the limit", "400° taken as 40°", "125 g", "8 oz by the maker", "beads seated all around", "600 N m")
+	p.get(path).wants(t, http.StatusOK, `value="210.0 mm"`, "Within the limit.")
+	p.get("/tires/"+string(y.tires["1L"].ID)).wants(t, http.StatusOK, "/balance-jobs/")
+}
+
+// TestComplaintToCure is a whole job in a browser: a complaint, check spins, the
+// culprit, weights proposed, fitted and verified, and the finding closed.
+func TestComplaintToCure(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	y.addPerson("odd@fleet.example")
+	b := newBrowser(t, 2*time.Minute)
+	base := y.server.URL
+	vehicle := base + "/vehicles/" + string(y.vehicle.ID)
+	b.run(t, "phone", chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile))
+	b.signIn(t, base, "odd@fleet.example", password)
+	set := func(name, value string) chromedp.Action[chromedp.Void] {
+		return chromedp.SetValue(chromedp.CSS(`[name="`+name+`"]`), value)
+	}
+	press := func(what string) chromedp.Action[chromedp.Void] {
+		return chromedp.Click(chromedp.CSS(`button[value="` + what + `"]:not(.hide)`))
+	}
+	b.run(t, "complain", chromedp.Navigate(vehicle+"/do/vibration"), set("starts_kmh", "45"), set("worst_kmh", "60"), set("felt_at", "steering_wheel"),
+		chromedp.Click(chromedp.CSS("button.big")), chromedp.WaitVisible(chromedp.CSS("#open")))
+	b.run(t, "find", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("a.big")))
+	b.text(t, "Check spin at 1L")
+	b.shot(t, "find-wheel")
+	spin := func(outer string) {
+		b.run(t, "spin", chromedp.Click(chromedp.CSS("a.big")), chromedp.WaitVisible(chromedp.CSS("#entry")), set("shown.outer.mass", outer), set("shown.outer.angle", "120"),
+			set("shown.inner.mass", "0"), set("shown.inner.angle", "0"), press("save"), chromedp.WaitVisible(chromedp.CSS(".jobcard")))
+	}
+	spin("0")
+	b.text(t, "Within the limit")
+	b.run(t, "next", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("a.big")))
+	b.text(t, "Check spin at 1R")
+	spin("8")
+	b.text(t, "Over the limit")
+	b.run(t, "culprit", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("a.big")))
+	b.text(t, "Balance 1R")
+	b.run(t, "open the bench", chromedp.Click(chromedp.CSS("a.big")), chromedp.WaitVisible(chromedp.CSS("#entry")), set("geometry.outer_radius", "285"), set("geometry.inner_radius", "285"),
+		set("geometry.inner_offset", "210"), chromedp.Click(chromedp.CSS("#weights_off")), set("shown.outer.mass", "8"), set("shown.outer.angle", "120"), set("shown.inner.mass", "3"), set("shown.inner.angle", "300"),
+		chromedp.SendKeys(chromedp.CSS(`[name="shown.inner.unrounded"]`), "3"))
+	b.run(t, "worked out by the script", chromedp.WaitVisible(chromedp.CSS("#benchresult table.sets")))
+	b.shot(t, "bench-phone")
+	b.run(t, "take", press("take"), chromedp.WaitVisible(chromedp.CSS("#benchresult table.sets")))
+	b.text(t, "Your choice")
+	if v := ask(t, b, "taken", chromedp.Evaluate[string](`document.querySelector('[name="fitted.0.mass"]').value`)); v == "" {
+		t.Error("the proposal was not taken over")
+	}
+	b.run(t, "desk", chromedp.EmulateViewport(1280, 900))
+	b.shot(t, "bench-desk")
+	b.run(t, "record", set("after.outer.mass", "0"), set("after.outer.angle", "0"), set("after.inner.mass", "0"), set("after.inner.angle", "0"), press("save"),
+		chromedp.WaitVisible(chromedp.CSS(".jobcard")))
+	b.text(t, "Within the limit")
+	b.shot(t, "job-card")
+	b.run(t, "drive", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("table")))
+	b.text(t, "was over and is balanced now")
+	b.run(t, "settle", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.Click(chromedp.CSS(`a[href*="settles="]`)), chromedp.WaitVisible(chromedp.CSS("#entry")), chromedp.Click(chromedp.CSS("button.big")),
+		chromedp.WaitVisible(chromedp.CSS("#open")))
+	v := must(y.fleet.Vehicle(t.Context(), y.system, y.vehicle.ID))(t)
+	for _, f := range v.Findings {
+		if f.Code == models.VibrationOpen || f.Code == models.BalanceOverLimit {
+			t.Errorf("still open: %s", f.Title)
+		}
+	}
+	b.check(t, base)
+}
+
+// text wants words on the page.
+func (b *browser) text(t *testing.T, want string) {
+	t.Helper()
+	if got := ask(t, b, "text", chromedp.Evaluate[string](`document.body.innerText`)); !strings.Contains(got, want) {
+		t.Fatalf("the page lacks %q:\n%.1500s", want, got)
+	}
+}
+
+// shot writes a picture where RIMLEDGER_TEST_SHOTS says.
+func (b *browser) shot(t *testing.T, name string) {
+	t.Helper()
+	folder := os.Getenv("RIMLEDGER_TEST_SHOTS")
+	if folder == "" {
+		return
+	}
+	if err := os.WriteFile(filepath.Join(folder, name+".png"), ask(t, b, "picture", chromedp.FullScreenshot(100)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}

@@ -1,0 +1,533 @@
+package web
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rimledger/models"
+	"rimledger/models/assess"
+	"rimledger/models/balance"
+	"rimledger/models/tiresize"
+	"rimledger/models/units"
+)
+
+// benchResult is what the numbers on the bench page come to.
+type benchResult struct {
+	Said    string // why nothing is worked out yet; empty if it is
+	Faults  []Problem
+	Notes   []string // what was changed before use, and warnings
+	Dial    dial
+	Choices []choice
+	Steps   []string // what is left after each weight of the technician's own
+	Costs   []string // what hiding and one plane cost
+	Speed   []string // static and couple, and what they do at speed
+	Limits  []limitLine
+	Advice  []string // instead of more weight
+	Take    bool     // there is a proposal to take over
+	pieces  []balance.Piece
+	planeOf map[string]string // place -> plane
+}
+
+// choice is one column of the comparison.
+type choice struct {
+	Title                 string
+	Weights               []string
+	Outer, Inner, Static  string
+	Couple, Force, Moment string
+	Mass                  string
+	Pieces                int
+	Within                string
+}
+
+type limitLine struct{ What, Value, Verdict, Source, Status string }
+
+// usualClips and usualSegments are the sizes a box usually holds (rounding
+// habit of 5 g and 0.25 oz; from memory, no source).
+func usualClips(heavy bool, u units.Unit) string {
+	switch {
+	case heavy && u == units.Oz:
+		return "1 2 3 4 5 6 8 10 12 14"
+	case heavy:
+		return "25 50 75 100 125 150 200 250 300 350"
+	case u == units.Oz:
+		return "0.25 0.5 0.75 1 1.25 1.5 1.75 2 2.25 2.5 2.75 3"
+	}
+	return "5 10 15 20 25 30 35 40 45 50 55 60"
+}
+
+func usualSegments(heavy bool, u units.Unit) string {
+	switch {
+	case heavy && u == units.Oz:
+		return "1"
+	case heavy:
+		return "25"
+	case u == units.Oz:
+		return "0.25"
+	}
+	return "5"
+}
+
+const (
+	stripMost  = 12   // segments of one strip, chosen by us
+	segmentMM  = 16.0 // usual length of one segment (from memory)
+	benchKMH   = 100.0
+	maxTypedKG = 2000
+)
+
+func (f *benchForm) planes() balance.Planes {
+	g := f.geometry()
+	at := func(r, depth units.Length) balance.Plane {
+		return balance.Plane{RadiusMM: r.Millimetres(), OffsetMM: -depth.Millimetres()}
+	}
+	switch f.text("planes") {
+	case "bands":
+		return balance.Planes{Outer: at(g.AdhesiveRadius, g.AdhesiveOffset), Inner: at(g.BackRadius, g.BackOffset)}
+	case "band_and_flange":
+		return balance.Planes{Outer: at(g.AdhesiveRadius, g.AdhesiveOffset), Inner: at(g.InnerRadius, g.InnerOffset)}
+	}
+	return balance.Planes{Outer: at(g.OuterRadius, 0), Inner: at(g.InnerRadius, g.InnerOffset)}
+}
+
+// fieldsOf names the form's fields for the radius and depth of both planes.
+func (f *benchForm) fieldsOf() (outer, inner, depth string) {
+	switch f.text("planes") {
+	case "bands":
+		return "geometry.adhesive_radius", "geometry.back_radius", "geometry.back_offset"
+	case "band_and_flange":
+		return "geometry.adhesive_radius", "geometry.inner_radius", "geometry.inner_offset"
+	}
+	return "geometry.outer_radius", "geometry.inner_radius", "geometry.inner_offset"
+}
+
+func (f *benchForm) stock() []balance.Weight {
+	var out []balance.Weight
+	add := func(name string, kind balance.Kind) {
+		for _, w := range masses(f.text(name)) {
+			m, err := models.ParseMass(w, f.units.Mass)
+			if err != nil {
+				f.fault(name, remedy(err))
+				return
+			}
+			s := balance.Weight{Name: m.Text, Kind: kind, MassG: float64(m.Value)}
+			if kind == balance.Adhesive {
+				s.LengthMM, s.MaxSegments = segmentMM, stripMost
+			}
+			out = append(out, s)
+		}
+	}
+	add("clips", balance.Clip)
+	add("segments", balance.Adhesive)
+	return out
+}
+
+// masses takes a list apart at spaces and puts units back to their numbers.
+func masses(text string) []string {
+	var out []string
+	for _, w := range list(text) {
+		if n := len(out); n > 0 && (w[0] < '0' || w[0] > '9') && w[0] != '.' {
+			out[n-1] += " " + w
+			continue
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+func (f *benchForm) places(p balance.Planes) []balance.Place {
+	g := f.geometry()
+	var blocked []balance.Arc
+	for _, a := range g.Blocked {
+		blocked = append(blocked, balance.Arc{FromDeg: a.From, ToDeg: a.To})
+	}
+	pieces := 1
+	if f.heavy() {
+		pieces = 2 // what a heavy wheel asks for may be more than one clip holds
+	}
+	outer := balance.Place{Name: "outer", Plane: p.Outer, Kind: balance.Kind(f.kindIn("outer")), Blocked: blocked, MaxPieces: pieces}
+	inner := balance.Place{Name: "inner", Plane: p.Inner, Kind: balance.Kind(f.kindIn("inner")), Blocked: blocked, MaxPieces: pieces}
+	if f.text("mode") == "hidden" && outer.Kind == balance.Adhesive {
+		outer.MaxPieces = 2
+		for i, s := range g.Spokes {
+			outer.Spots = append(outer.Spots, balance.Spot{Name: fmt.Sprintf("spoke %d", i+1), Deg: s})
+		}
+	}
+	return []balance.Place{outer, inner}
+}
+
+// problem reads the form as a problem to solve. said says why there is none yet.
+func (f *benchForm) problem() (p balance.Problem, notes []balance.Note, said string) {
+	shown := map[string]models.PlaneUnbalance{}
+	for _, s := range f.shown("shown") {
+		shown[s.Plane] = s
+	}
+	limits := assess.LimitsOf(f.assembly())
+	p = balance.Problem{Measured: f.planes(), Mode: balance.TwoPlane, Stock: f.stock(), LimitInnerG: limits.Residual.Base(), LimitOuterG: limits.Residual.Base()}
+	p.Places = f.places(p.Measured)
+	if m, ok := f.mass("most"); ok {
+		p.MaxMassG = float64(m.Value)
+	}
+	outer, inner, depth := f.fieldsOf()
+	static := f.text("mode") == "single_plane" || f.text("mode") == "on_vehicle"
+	_, both := shown["outer"]
+	_, second := shown["inner"]
+	_, single := shown["single"]
+	both = both && second
+	switch {
+	case !both && !single || !static && !both:
+		return p, nil, "Write what the machine shows in both planes, or in one plane alone with that way of balancing, and what there is to do is worked out here."
+	case p.Measured.Outer.RadiusMM == 0:
+		f.fault(outer, "zero: measure from the axle's center to the middle of the weight")
+	case p.Measured.Inner.RadiusMM == 0:
+		f.fault(inner, "zero: measure from the axle's center to the middle of the weight")
+	case !static && math.Abs(p.Measured.Outer.OffsetMM-p.Measured.Inner.OffsetMM) < 1:
+		f.fault(depth, "no distance between the planes: measure how far inward this plane lies from the outer flange, or balance in one plane")
+	case len(p.Stock) == 0:
+		f.fault("clips", "the box is empty: list at least one weight")
+	case !slices.ContainsFunc(p.Stock, func(w balance.Weight) bool { return w.Kind == p.Places[0].Kind || w.Kind == p.Places[1].Kind }):
+		f.fault(map[balance.Kind]string{balance.Clip: "clips", balance.Adhesive: "segments"}[p.Places[0].Kind], "the box holds nothing that fits these planes")
+	case f.text("mode") == "hidden" && f.kindIn("outer") != "adhesive":
+		f.fault("planes", "weights hide on the adhesive band: choose a pair with it")
+	case f.text("mode") == "hidden" && len(p.Places[0].Spots) == 0:
+		f.fault("geometry.spokes", "no place allowed: write where the spokes are, or do not hide the weights")
+	}
+	if !f.ok() {
+		return p, nil, "Nothing is worked out until this is right:"
+	}
+	if static {
+		p.Mode, p.LimitInnerG, p.LimitOuterG, p.LimitStaticG = balance.Static, 0, 0, limits.Residual.Base()
+	}
+	var err error
+	if single && static {
+		s := shown["single"]
+		at := s.Angle.Normal()
+		if at != s.Angle {
+			notes = append(notes, balance.Note{Text: turned("one plane alone", s.Angle)})
+		}
+		p.Unbalance = balance.HalfEach(balance.Mass(s.Grams(), p.Measured.Outer.RadiusMM, float64(at)).Opposite())
+		if s.Grams() > 2000 {
+			f.fault("shown.single.mass", "heavier than any wheel's: at most 2000 g; check the unit and the reading")
+			return p, nil, "Nothing is worked out until this is right:"
+		}
+	} else {
+		in, out := shown["inner"], shown["outer"]
+		for _, s := range []models.PlaneUnbalance{out, in} {
+			if s.Angle.Normal() != s.Angle {
+				notes = append(notes, balance.Note{Text: turned(s.Plane+" plane", s.Angle)})
+			}
+		}
+		p.Unbalance, _, err = balance.FromShown(p.Measured, balance.Shown{MassG: in.Grams(), Deg: float64(in.Angle.Normal())}, balance.Shown{MassG: out.Grams(), Deg: float64(out.Angle.Normal())})
+	}
+	if err != nil {
+		return p, nil, f.blame(err)
+	}
+	return p, notes, ""
+}
+
+func turned(what string, a units.Angle) string {
+	return fmt.Sprintf("%s: %g° taken as %g°", what, float64(a), float64(a.Normal()))
+}
+
+// blame puts an error of package balance beside the field it speaks of.
+func (f *benchForm) blame(err error) string {
+	var in *balance.InputError
+	if !errors.As(err, &in) {
+		return err.Error()
+	}
+	outer, inner, depth := f.fieldsOf()
+	field := ""
+	switch {
+	case errors.Is(err, balance.ErrEmptyStock):
+		field = "clips"
+	case errors.Is(err, balance.ErrNoPlace):
+		field = "geometry.blocked"
+	case errors.Is(err, balance.ErrZeroDistance):
+		field = depth
+	case errors.Is(err, balance.ErrTooHeavy) && strings.HasPrefix(in.Field, "inner"):
+		field = "shown.inner.mass"
+	case errors.Is(err, balance.ErrTooHeavy) && strings.HasPrefix(in.Field, "outer"):
+		field = "shown.outer.mass"
+	case errors.Is(err, balance.ErrTooHeavy) && strings.HasPrefix(in.Field, "weight"):
+		field = "fitted.0.mass"
+	case strings.HasPrefix(in.Field, "stock"):
+		field = "clips"
+	case strings.Contains(in.Field, "inner"):
+		field = inner
+	case strings.Contains(in.Field, "outer"):
+		field = outer
+	}
+	text := fmt.Sprintf("%s: %v; %s", in.Value, in.Err, in.Right)
+	if field == "" {
+		return in.Field + " " + text
+	}
+	f.fault(field, text)
+	return "Nothing is worked out until this is right:"
+}
+
+// workOut computes everything that the page shows of what was typed.
+func (f *benchForm) workOut() benchResult {
+	var r benchResult
+	p, notes, said := f.problem()
+	own := f.ownPieces()
+	if said == "" {
+		said = f.compare(&r, p, own)
+	}
+	for _, n := range notes {
+		r.Notes = append(r.Notes, n.Text)
+	}
+	r.Said, r.Faults = said, f.Problems()
+	r.Dial = f.drawDial(p, said == "", r.pieces, own)
+	return r
+}
+
+// ownPieces reads the technician's own choice.
+func (f *benchForm) ownPieces() []balance.Piece {
+	var out []balance.Piece
+	for _, w := range f.weights("fitted") {
+		out = append(out, balance.Piece{Place: w.Plane, MassG: float64(w.Mass.Value), Deg: float64(w.Angle), Weight: w.Mass.Text, Spot: w.Place})
+	}
+	return out
+}
+
+// compare solves p and holds the proposal, simple rounding and the technician's
+// own choice side by side. It returns what is wrong, "" if nothing is.
+func (f *benchForm) compare(r *benchResult, p balance.Problem, own []balance.Piece) string {
+	best, err := balance.Choose(p)
+	if err != nil {
+		return f.blame(err)
+	}
+	for _, n := range best.Notes {
+		r.Notes = append(r.Notes, n.Text)
+	}
+	r.pieces, r.Take = best.Pieces, len(best.Pieces) > 0
+	spin, spinErr := f.spin()
+	r.Choices = []choice{f.column("As it is", nil, best.Before, p, spin), f.column("Proposed", best.Pieces, best.Left, p, spin),
+		f.column("Simply rounded", best.Rounded.Pieces, best.Rounded.Left, p, spin)}
+	last := best.Before
+	if len(own) > 0 {
+		for i := range own {
+			left, notes, err := balance.Evaluate(p, own[:i+1])
+			if err != nil {
+				return f.blame(err)
+			}
+			r.Steps = append(r.Steps, fmt.Sprintf("with weight %d: outer %s, inner %s", i+1, f.gram(left.OuterG), f.gram(left.InnerG)))
+			last = left
+			if i == len(own)-1 {
+				for _, n := range notes {
+					r.Notes = append(r.Notes, n.Text)
+				}
+			}
+		}
+		r.Choices = append(r.Choices, f.column("Your choice", own, last, p, spin))
+	}
+	r.Costs = f.costs(p, best)
+	if spinErr == nil {
+		s, c := p.Unbalance.Static(), p.Unbalance.Couple(p.Measured)
+		word, per := speedUnit(f.units)
+		r.Speed = []string{fmt.Sprintf("Static (hop): %.0f g·mm, heavy at %.0f°; couple (wobble): %.0f g·mm².", s.GMM, s.Deg, c.GMM2),
+			fmt.Sprintf("At %.0f %s the wheel turns %.1f times a second; as it is it pulls with %.0f N and twists with %.1f N m.", f.kmh()/per, word, spin.Hertz(), spin.Force(s), spin.Moment(c))}
+	}
+	f.limits(r, p, best, last, own, spin)
+	return ""
+}
+
+func (f *benchForm) kmh() float64 {
+	word, per := speedUnit(f.units)
+	if v := f.number("speed", word); v > 0 {
+		return v * per
+	}
+	return benchKMH
+}
+
+func (f *benchForm) spin() (balance.Spin, error) {
+	d, err := tiresize.Parse(f.Tire.Size)
+	if err != nil {
+		return 0, err
+	}
+	return balance.AtSpeed(f.kmh(), d.RollingCircumference().Millimetres()/2/math.Pi)
+}
+
+// gram writes a mass in the person's unit, and in grams.
+func (f *benchForm) gram(g float64) string {
+	if math.Abs(g) < 0.005 {
+		g = 0 // what is left of rounding is nothing, and has no sign
+	}
+	if f.units.Mass == units.Oz {
+		return fmt.Sprintf("%.2f oz (%.0f g)", g/float64(units.Ounce), g)
+	}
+	return fmt.Sprintf("%.1f g", g)
+}
+
+func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Left, p balance.Problem, spin balance.Spin) choice {
+	c := choice{Title: title, Outer: f.gram(left.OuterG), Inner: f.gram(left.InnerG), Static: f.gram(left.StaticG), Couple: fmt.Sprintf("%.0f g·mm²", left.Couple.GMM2),
+		Mass: f.gram(left.MassG), Pieces: left.Pieces, Within: "over the limit"}
+	if left.Meets {
+		c.Within = "within the limit"
+	}
+	if spin > 0 {
+		c.Force, c.Moment = fmt.Sprintf("%.0f N", spin.Force(left.Static)), fmt.Sprintf("%.1f N m", spin.Moment(left.Couple))
+	}
+	for _, w := range pieces {
+		at := fmt.Sprintf("%s %s plane at %.0f°", f.gram(w.MassG), w.Place, units.Angle(w.Deg).Normal())
+		if w.Spot != "" {
+			at += ", " + w.Spot
+		}
+		if w.Segments > 1 {
+			at += fmt.Sprintf(" (%d segments)", w.Segments)
+		}
+		c.Weights = append(c.Weights, at)
+	}
+	return c
+}
+
+// costs says what hiding the weights, or one plane alone, costs.
+func (f *benchForm) costs(p balance.Problem, best balance.Proposal) []string {
+	out := []string{fmt.Sprintf("The exact weights would be %s; the proposal weighs %s more.", f.gram(best.ExactG), f.gram(best.ExtraG))}
+	if len(p.Places[0].Spots) > 0 {
+		open := p
+		open.Places = []balance.Place{p.Places[0], p.Places[1]}
+		open.Places[0].Spots, open.Places[0].MaxPieces = nil, 0
+		if q, err := balance.Choose(open); err == nil {
+			out = append(out, fmt.Sprintf("In the open it would be %s, leaving %s and %s: hiding costs %s.", f.gram(q.Left.MassG), f.gram(q.Left.OuterG), f.gram(q.Left.InnerG), f.gram(best.Left.MassG-q.Left.MassG)))
+		}
+	}
+	if p.Mode == balance.TwoPlane {
+		one := p
+		one.Mode, one.Places, one.LimitStaticG = balance.Static, p.Places[:1], p.LimitOuterG
+		if q, err := balance.Choose(one); err == nil {
+			out = append(out, fmt.Sprintf("In the outer plane alone %s would take the hop away and leave a wobble: outer %s, inner %s.", f.gram(q.Left.MassG), f.gram(q.Left.OuterG), f.gram(q.Left.InnerG)))
+		}
+	}
+	return out
+}
+
+// limits holds everything against its limit, with source and status.
+func (f *benchForm) limits(r *benchResult, p balance.Problem, best balance.Proposal, last balance.Left, own []balance.Piece, spin balance.Spin) {
+	final, what := best.Left, "proposed"
+	if len(own) > 0 {
+		final, what = last, "your choice"
+	}
+	limits := assess.LimitsOf(f.assembly())
+	over := false
+	add := func(l balance.Limit, text string, value float64) {
+		v, err := balance.Check(l, value)
+		if err != nil {
+			return
+		}
+		word := "within"
+		if value > l.Base() {
+			word = "over"
+			over = over || !l.Information || l.ID == limits.Residual.ID
+		}
+		if l.Information {
+			word += ", for information"
+		}
+		r.Limits = append(r.Limits, limitLine{text, f.gram(value), word + fmt.Sprintf(" (%g %s)", l.Value, l.Unit), l.Source + prefixed(", ", l.Reference), l.Status})
+		for _, a := range v.Advice {
+			r.Advice = appendNew(r.Advice, a)
+		}
+	}
+	add(limits.Residual, "Left in a plane, "+what, math.Max(final.OuterG, final.InnerG))
+	if n := limits.Needed; n != nil && f.ticked("weights_off") {
+		add(*n, "Asked for by the bare assembly", best.Before.OuterG+best.Before.InnerG)
+	}
+	if limits.Needed == nil {
+		for _, q := range []balance.Quantity{balance.FittedPlane, balance.FittedTotal} {
+			for _, l := range balance.LimitsFor("car", q) {
+				value := final.MassG
+				if q == balance.FittedPlane {
+					value = heaviest(best.Pieces, own)
+				}
+				add(l, map[balance.Quantity]string{balance.FittedPlane: "Most in one plane, ", balance.FittedTotal: "All weights, "}[q]+what, value)
+			}
+		}
+	}
+	if over {
+		for _, a := range balance.TakeApart() {
+			r.Advice = appendNew(r.Advice, a)
+		}
+	}
+	if kg := f.number("weight_kg", "kilograms"); kg > 0 && kg < maxTypedKG && spin > 0 {
+		f.isoGrade(r, p, final, kg, spin)
+	}
+}
+
+// isoGrade adds the balance quality grade, for information.
+func (f *benchForm) isoGrade(r *benchResult, p balance.Problem, final balance.Left, kg float64, spin balance.Spin) {
+	allowed, err := balance.Permissible(balance.GradeCarWheels, kg, spin)
+	if err != nil {
+		return
+	}
+	half := math.Abs(p.Measured.Outer.OffsetMM-p.Measured.Inner.OffsetMM) / 2
+	in, out, err := balance.PermissiblePlanes(allowed, half, half)
+	if err != nil {
+		in, out = allowed/2, allowed/2
+	}
+	left := math.Max(final.Unbalance.Outer.GMM, final.Unbalance.Inner.GMM)
+	grade, err := balance.Grade(final.Static.GMM, kg, spin)
+	if err != nil {
+		return
+	}
+	tire, _ := tiresize.Parse(f.Tire.Size)
+	total, err := balance.GradeMass(balance.GradeCarWheels, kg, tire.Diameter().Millimetres(), 2*p.Measured.Outer.RadiusMM, f.kmh())
+	if err != nil {
+		return
+	}
+	r.Limits = append(r.Limits, limitLine{"ISO 21940-11 grade of the static part", fmt.Sprintf("G %.1f", grade),
+		fmt.Sprintf("for information: G 40 is listed for car wheels and allows %.0f and %.0f g·mm in the planes, %s at this rim; left is %.0f g·mm at most", in, out, f.gram(total), left), "grade table of ISO 21940-11, second-hand", "F2"})
+}
+
+func heaviest(proposed, own []balance.Piece) float64 {
+	if len(own) > 0 {
+		proposed = own
+	}
+	sum := map[string]float64{}
+	most := 0.0
+	for _, w := range proposed {
+		sum[w.Place] += w.MassG
+		most = math.Max(most, sum[w.Place])
+	}
+	return most
+}
+
+func appendNew(list []string, s string) []string {
+	for _, have := range list {
+		if have == s {
+			return list
+		}
+	}
+	return append(list, s)
+}
+
+// takeProposal writes the proposal into the rows of the technician's choice.
+func (f *benchForm) takeProposal(r benchResult) {
+	for i := range ownRows {
+		at := "fitted." + strconv.Itoa(i)
+		for _, part := range []string{".mass", ".angle", ".plane", ".place"} {
+			f.sent.Del(at + part)
+		}
+		if i >= len(r.pieces) {
+			continue
+		}
+		w := r.pieces[i]
+		f.sent.Set(at+".mass", units.FormatMass(units.Mass(w.MassG), f.units.Mass))
+		f.sent.Set(at+".angle", strconv.FormatFloat(math.Round(w.Deg*10)/10, 'f', -1, 64))
+		f.sent.Set(at+".plane", w.Place)
+		f.sent.Set(at+".place", w.Spot)
+	}
+}
+
+// beforeWeights are the checks and cautions of the job.
+func (f *benchForm) beforeWeights() []string {
+	out := []string{"Hood down, eye protection, no loose clothing; take out stones and mud first and never defeat a guard.",
+		"Work on the machine itself: de-energize it and lock it out first.",
+		"On the vehicle: secure the opposite drive wheel, keep the speed of a spinning wheel low, nobody in line with it.",
+		"Wash hands after handling lead; lead weights are restricted in some places."}
+	if f.Vehicle != nil {
+		out = append(out, cautionJack)
+	}
+	return append(out, cautionLocal)
+}

@@ -1,0 +1,40 @@
+package web
+
+import (
+	"rimledger/models"
+	"rimledger/models/assess"
+	"rimledger/models/fleet"
+)
+
+// findPage is the guided run for the wheel behind a complaint.
+type findPage struct {
+	fleet.VehicleView
+	Search assess.Search
+	Any    bool
+	Rows   []findRow
+}
+
+type findRow struct {
+	assess.SearchWheel
+	When  string
+	Shown string
+	Next  bool
+}
+
+func (s *site) findWheel(r *request) error {
+	v, err := s.Fleet.Vehicle(r.ctx(), r.actor, models.VehicleID(r.Param("id")))
+	if err != nil {
+		return err
+	}
+	p := findPage{VehicleView: v}
+	p.Search, p.Any = assess.FindWheel(assess.Snapshot{Now: r.now, Zone: zone(v.Depot), Depot: v.Depot, Policy: v.Policy, Vehicle: v.Vehicle, State: v.State, Tires: v.Tires})
+	for _, w := range p.Search.Wheels {
+		row := findRow{SearchWheel: w, Next: w.Position == p.Search.Next}
+		if w.Record != nil {
+			row.When = w.Record.At.In(zone(v.Depot)).Format("2006-01-02 15:04")
+			row.Shown = w.Record.Verdict.Reason
+		}
+		p.Rows = append(p.Rows, row)
+	}
+	return r.render("findwheel", "vehicles", "Find the wheel: "+v.Vehicle.Number, p)
+}

@@ -1,0 +1,155 @@
+package assess
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/tiresize"
+	"rimledger/models/vibration"
+)
+
+// SearchState is what spins and jobs since a complaint say of one wheel.
+type SearchState string
+
+// The states of a wheel in a search.
+const (
+	ToSpin   SearchState = "to spin"
+	Cleared  SearchState = "cleared"
+	OverSpin SearchState = "over the limit"
+	Balanced SearchState = "balanced since"
+)
+
+// SearchWheel is one wheel of a search.
+type SearchWheel struct {
+	Position models.Position
+	Tire     models.Tire
+	State    SearchState
+	Why      string                // why it stands where it stands in the order
+	Record   *models.BalanceRecord // the job or spin since the complaint; nil if none counts
+}
+
+// Search is the guided run for the wheel behind a driver's complaint. It is
+// worked out from the record alone: what was spun and balanced since the report.
+type Search struct {
+	Complaint models.Complaint
+	Says      []string // what the report points to
+	Elsewhere string   // why balancing will not cure it; empty if it may
+	Wheels    []SearchWheel
+	Next      models.Position // to spin or to balance; empty if none is left
+	Balance   bool            // Next is to be balanced, not spun
+	Then      string          // what to do now
+	AllClear  bool            // every wheel is within its limit and none needed work
+}
+
+// underLoad is what to do when every wheel spins to zero and the shake remains
+// (makers' workshop manuals; in our own words).
+const underLoad = "Every wheel is within its limit, so weights will not cure it. Check under load: turn the wheels with the weight of the vehicle on them, or measure run-out of each assembly on its hub and loaded radial force, since a stiff place in a tire or a seat that is off shows only then. Look at hubs, studs, brakes, driveline and dampers too."
+
+// FindWheel returns the run for the newest open complaint of a vehicle; false if
+// there is none. The front pair comes first when the steering wheel shakes, the
+// others first when seat or floor do (rule of thumb of workshop manuals); within
+// a group a wheel with a weight missing, over its limit or not balanced since
+// it was fitted comes first.
+func FindWheel(s Snapshot) (Search, bool) {
+	if len(s.State.Complaints) == 0 {
+		return Search{}, false
+	}
+	c := &checker{Snapshot: s, sizes: map[string]tiresize.Designation{}}
+	if c.Zone == nil {
+		c.Zone = time.UTC
+	}
+	c.place()
+	out := Search{Complaint: s.State.Complaints[len(s.State.Complaints)-1]}
+	out.Says = []string{c.shake(out.Complaint.Report)}
+	front := true
+	if r, err := vibration.Read(c.report(out.Complaint.Report)); err == nil {
+		front = r.End != vibration.Rear
+		if r.End != "" {
+			out.Says = append(out.Says, r.EndReason.Text)
+		}
+		switch first := r.First(); first {
+		case vibration.Brake, vibration.Driveline, vibration.Engine, vibration.ParkedFlats, vibration.RunOut:
+			out.Elsewhere = afterReport[first]
+		}
+	}
+	for _, p := range c.places {
+		if !p.spare {
+			out.Wheels = append(out.Wheels, searched(p, out.Complaint.At))
+		}
+	}
+	slices.SortStableFunc(out.Wheels, func(a, b SearchWheel) int { return spinOrder(a, front) - spinOrder(b, front) })
+	out.next()
+	return out, true
+}
+
+// spinOrder orders wheels: the end that shakes, then those with a reason.
+func spinOrder(w SearchWheel, front bool) int {
+	n := 2
+	if (w.Position.Axle() == 1) == front {
+		n = 0
+	}
+	if w.Why == "" {
+		n++
+	}
+	return n
+}
+
+func searched(p *place, since time.Time) SearchWheel {
+	w := SearchWheel{Position: p.at, Tire: p.Tire, State: ToSpin}
+	b, off := p.State.Balance, p.State.UnbalancedSince
+	switch {
+	case p.State.MissingWeight != nil:
+		w.Why = "a weight is missing"
+	case off != nil:
+		w.Why = "not balanced since it was fitted or repaired"
+	case b != nil && b.Verdict.Proven && !b.Verdict.Within:
+		w.Why = "its last job left it over the limit"
+	}
+	if b == nil || b.At.Before(since) || !b.Verdict.Proven || off != nil && b.At.Before(off.At) {
+		return w
+	}
+	w.Record = b
+	switch {
+	case !b.Verdict.Within:
+		w.State = OverSpin
+	case b.CheckSpin:
+		w.State = Cleared
+	default:
+		w.State = Balanced
+	}
+	return w
+}
+
+// next says which wheel is next and what to do.
+func (s *Search) next() {
+	first := func(state SearchState) *SearchWheel {
+		for i := range s.Wheels {
+			if s.Wheels[i].State == state {
+				return &s.Wheels[i]
+			}
+		}
+		return nil
+	}
+	over, open, done := first(OverSpin), first(ToSpin), first(Balanced)
+	switch {
+	case over != nil:
+		s.Next, s.Balance = over.Position, true
+		s.Then = fmt.Sprintf("The wheel at %s is over its limit: balance it, all weights off first. If it is over again, remount it and check seat and run-out.", over.Position)
+	case done != nil:
+		s.Then = fmt.Sprintf("The wheel at %s was over and is balanced now. Drive it. If the shake is gone, settle the report; if not, go on.", done.Position)
+		if open != nil {
+			s.Next = open.Position
+		} else {
+			s.Then += " " + underLoad
+		}
+	case open != nil:
+		s.Next = open.Position
+		s.Then = fmt.Sprintf("Spin the wheel at %s with nothing removed.", open.Position)
+	case len(s.Wheels) > 0:
+		s.AllClear, s.Then = true, underLoad
+	default:
+		s.Then = "No tire is in the record on this vehicle: enter the tires that are there first."
+	}
+}
