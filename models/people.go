@@ -46,6 +46,7 @@ type Token struct {
 	Name      string
 	Hash      string
 	ReadOnly  bool
+	Feed      bool // opens the calendar feed and nothing else
 	CreatedAt time.Time
 	ExpiresAt time.Time
 	RevokedAt *time.Time

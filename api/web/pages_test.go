@@ -50,6 +50,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "wheel-new", path: "/wheels/new"},
 		{name: "sheets", path: "/sheets"},
 		{name: "due", path: "/due"},
+		{name: "calendar", path: "/due/calendar"},
 		{name: "digest", path: "/digest"},
 		{name: "settings", path: "/settings"},
 		{name: "rules", path: "/settings/rules"},

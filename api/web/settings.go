@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -32,7 +33,8 @@ type settingsPage struct {
 	Units   section
 	Tokens  []models.Token
 	Token   section
-	Secret  string // of a token just made: shown once
+	Secret  string // of a token just made, or an address with one: shown once
+	Feed    bool   // Secret is an address of the calendar
 	Depots  []models.Depot
 	Manages bool
 	Now     time.Time
@@ -49,7 +51,7 @@ func (s *site) showSettings(r *request, status int, e *entry, secret string) err
 		return err
 	}
 	f := &workForm{entry: e}
-	p := settingsPage{Entry: e, Tokens: tokens, Secret: secret, Depots: r.depots, Manages: r.may(access.Administer), Now: r.now, Zone: time.UTC}
+	p := settingsPage{Entry: e, Tokens: tokens, Secret: secret, Feed: strings.Contains(secret, "/calendar.ics"), Depots: r.depots, Manages: r.may(access.Administer), Now: r.now, Zone: time.UTC}
 	if len(r.depots) > 0 {
 		p.Zone = zone(r.depots[0])
 	}
@@ -154,6 +156,17 @@ func (s *site) addToken(r *request) error {
 		return err
 	}
 	return s.showSettings(r, http.StatusOK, newEntry(url.Values{"days": {"365"}}, noUnits), secret)
+}
+
+// addFeed makes an address of the calendar feed and shows it once.
+func (s *site) addFeed(r *request) error {
+	t := models.Token{ID: models.TokenID(uuid.Must(uuid.NewV7()).String()), Name: "calendar address", ReadOnly: true, Feed: true, ExpiresAt: r.now.AddDate(1, 11, 0)}
+	_, secret, err := s.Fleet.AddToken(r.ctx(), r.actor, t)
+	if err != nil {
+		return err
+	}
+	address := url.URL{Scheme: r.Scheme(), Host: r.Request().Host, Path: "/calendar.ics", RawQuery: url.Values{"key": {secret}}.Encode()}
+	return s.showSettings(r, http.StatusOK, newEntry(url.Values{"days": {"365"}}, noUnits), address.String())
 }
 
 func (s *site) revokeToken(r *request) error {

@@ -32,13 +32,14 @@ var allowed = map[string][]string{
 	"models/store/storetest": {"models", "models/units", "models/wear"},
 	"reports/digest":         {"models", "models/fleet", "models/legal", "models/units"},
 	"reports/mail":           {},
+	"reports/calendar":       {},
 	"reports/jobs":           {"models", "models/fleet", "models/units", "reports/digest", "reports/mail"},
 	"reports/sheet":          {"models", "models/fleet", "models/units"},
 	"api/problem":            {"models"},
 	"api/auth":               {"api/problem", "models", "models/access", "models/fleet"},
 	"api/rest":               {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/units", "reports/sheet"},
 	"api/web": {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/pattern",
-		"models/tiresize", "models/units", "models/wear", "models/history", "models/balance", "models/assess", "reports/sheet"},
+		"models/tiresize", "models/units", "models/wear", "models/history", "models/balance", "models/assess", "reports/sheet", "reports/calendar"},
 	"api": {"api/auth", "api/problem", "api/rest", "api/web", "models", "models/fleet"},
 }
 

@@ -243,7 +243,7 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 		if err := f.Err("token"); err != nil {
 			return err
 		}
-		content := models.Token{ID: t.ID, UserID: t.UserID, Name: t.Name, ReadOnly: t.ReadOnly}
+		content := models.Token{ID: t.ID, UserID: t.UserID, Name: t.Name, ReadOnly: t.ReadOnly, Feed: t.Feed}
 		before, err := s.once(ctx, tx, string(t.ID), content, now)
 		if err != nil {
 			return err
@@ -311,6 +311,25 @@ func (s *Service) Tokens(ctx context.Context, a Actor) ([]models.Token, error) {
 // Authenticate returns who acts with an API token's secret. Unknown, expired
 // and revoked tokens, and those of disabled people, are Unauthenticated.
 func (s *Service) Authenticate(ctx context.Context, secret string) (Actor, error) {
+	a, err := s.authenticate(ctx, secret)
+	if err == nil && a.Token.Feed {
+		return Actor{}, models.Errorf(models.Unauthenticated, "token %q opens the calendar only; make one for the API", a.Token.Name)
+	}
+	return a, err
+}
+
+// AuthenticateFeed returns who asks for the calendar feed by the secret in its
+// address, which opens nothing else.
+func (s *Service) AuthenticateFeed(ctx context.Context, secret string) (Actor, error) {
+	a, err := s.authenticate(ctx, secret)
+	if err == nil && !a.Token.Feed {
+		return Actor{}, models.Errorf(models.Unauthenticated, "this is no address of a calendar; make one under settings")
+	}
+	return a, err
+}
+
+// authenticate is Authenticate for a token of any use.
+func (s *Service) authenticate(ctx context.Context, secret string) (Actor, error) {
 	now := s.now()
 	a, err := read(ctx, s, func(r models.Reader) (Actor, error) {
 		t, err := r.Token(ctx, access.HashSecret(secret))
