@@ -2,17 +2,56 @@ package rest_test
 
 import (
 	"bytes"
+	"errors"
 	"flag"
+	"io"
 	"net/http"
 	"os"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
+
+	"github.com/pb33f/libopenapi"
+	validator "github.com/pb33f/libopenapi-validator"
 )
 
 const keptDocument = "../../testdata/openapi.json"
 
 var update = flag.Bool("update", false, "rewrite the kept OpenAPI document")
+
+// document reads the kept document with a library that checks answers against it.
+var document = sync.OnceValues(func() (validator.Validator, error) {
+	b, err := os.ReadFile(keptDocument)
+	if err != nil {
+		return nil, err
+	}
+	d, err := libopenapi.NewDocument(b)
+	if err != nil {
+		return nil, err
+	}
+	v, errs := validator.NewValidator(d)
+	return v, errors.Join(errs...)
+})
+
+// conforms checks an answer against the kept document.
+func (c *client) conforms(req *http.Request, res *http.Response, body []byte) {
+	c.t.Helper()
+	if *update || res.StatusCode == http.StatusMethodNotAllowed || strings.Contains(string(body), "there is nothing at this address") ||
+		!strings.HasSuffix(res.Header.Get("Content-Type"), "json") || strings.HasSuffix(req.URL.Path, "openapi.json") {
+		return
+	}
+	v, err := document()
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	res.Body = io.NopCloser(bytes.NewReader(body))
+	if ok, faults := v.ValidateHttpResponse(req, res); !ok {
+		for _, f := range faults {
+			c.t.Errorf("%s %s answers against its document: %s: %s %v", req.Method, req.URL.Path, f.Message, f.Reason, f.SchemaValidationErrors)
+		}
+	}
+}
 
 func TestDocument(t *testing.T) {
 	t.Parallel()

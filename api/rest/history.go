@@ -7,6 +7,7 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"rimledger/api/problem"
 	"rimledger/models"
 	"rimledger/models/fleet"
 )
@@ -34,8 +35,14 @@ func registerEvent[W any](s *server, path, summary, description string, model fu
 	}
 	o := post(path, eventTag, summary, description+"The same id and content again gives the first answer with status 200 and repeated. "+
 		"A correction names the event that it supersedes and a reason.")
-	o.Responses = map[string]*huma.Response{"200": {Description: "Recorded before", Content: map[string]*huma.MediaType{
-		"application/json": {Schema: s.OpenAPI().Components.Schemas.Schema(reflect.TypeFor[Recorded[W]](), true, "")}}}}
+	answer := func(description, mediaType string, t reflect.Type) *huma.Response {
+		return &huma.Response{Description: description, Content: map[string]*huma.MediaType{
+			mediaType: {Schema: s.OpenAPI().Components.Schemas.Schema(t, true, "")}}}
+	}
+	o.Responses = map[string]*huma.Response{
+		"200":     answer("Recorded before", "application/json", reflect.TypeFor[Recorded[W]]()),
+		"default": answer("Error", "application/problem+json", reflect.TypeFor[problem.Problem]()),
+	}
 	register(s, o, func(ctx context.Context, a fleet.Actor, in *bodyIn[W]) (*recordedOut[W], error) {
 		r, err := s.Fleet.Record(ctx, a, model(&in.Body))
 		if err != nil {

@@ -31,6 +31,7 @@ type client struct {
 	url    string
 	secret string
 	fleet  *fleet.Service
+	store  *store.Store
 	clock  *time.Time
 }
 
@@ -53,7 +54,7 @@ func serve(t *testing.T) *client {
 	}
 	server := httptest.NewServer(handler)
 	t.Cleanup(server.Close)
-	c := &client{t: t, url: server.URL, fleet: f, clock: &clock}
+	c := &client{t: t, url: server.URL, fleet: f, store: st, clock: &clock}
 	return c.as(models.Manager)
 }
 
@@ -138,6 +139,7 @@ func (c *client) do(method, path string, body any, headers ...string) answer {
 	if a.raw, err = io.ReadAll(res.Body); err != nil {
 		c.t.Fatal(err)
 	}
+	c.conforms(req, res, a.raw)
 	_ = json.Unmarshal(a.raw, &a.body)
 	return a
 }
