@@ -45,10 +45,16 @@ type Result struct {
 // Assess returns the findings of a vehicle. A retired vehicle has none. The
 // order of the tires does not matter.
 func Assess(s Snapshot) Result {
+	c := checked(s)
+	return Result{Findings: c.findings, NextCheck: c.next, LegalMinimum: c.minimum}
+}
+
+// checked makes every check.
+func checked(s Snapshot) *checker {
 	c := &checker{Snapshot: s, minimum: map[models.Position]units.Length{}, seen: map[models.FindingKey]bool{},
 		laws: map[legal.Place]law{}, sizes: map[string]tiresize.Designation{}}
 	if s.Vehicle.Retired {
-		return Result{LegalMinimum: c.minimum}
+		return c
 	}
 	if c.Zone == nil {
 		c.Zone = time.UTC
@@ -74,7 +80,7 @@ func Assess(s Snapshot) Result {
 	c.aligned()
 	c.retorqued()
 	c.complaints()
-	return Result{Findings: c.findings, NextCheck: c.next, LegalMinimum: c.minimum}
+	return c
 }
 
 // checker gathers the findings of one assessment.

@@ -27,6 +27,18 @@ func (c *checker) pattern(p *place) {
 	c.suspects(p, a)
 }
 
+// Account returns how the tire at a place is worn and what that and all else
+// known of it points to: the very account that the findings rest on. False where
+// no depth was read, the place is a spare, or the depths contradict the new ones.
+func Account(s Snapshot, at models.Position) (pattern.Account, bool) {
+	c := checked(s)
+	p := c.on(at)
+	if p == nil || p.spare || p.read == nil {
+		return pattern.Account{}, false
+	}
+	return c.weigh(p, c.felt(p))
+}
+
 // uneven reports whether the newest readings differ by what asks for a second
 // look (2/32 in of wear, derived from gauge error), or something was felt.
 func (c *checker) uneven(p *place) bool {

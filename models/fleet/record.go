@@ -392,23 +392,30 @@ func (s *Service) rebuild(ctx context.Context, tx models.Tx, sc *scene, e, old m
 	return Recorded{Event: e, Opened: st.opened, Closed: st.closed, Open: st.open}, err
 }
 
-// replayTire rebuilds a tire's state and fitments and returns where it is mounted.
-func (s *Service) replayTire(ctx context.Context, tx models.Tx, id models.TireID) (models.VehicleID, error) {
-	t, _, err := tx.Tire(ctx, id)
-	if err != nil {
-		return "", err
+// lifeOf loads a tire with its events in order of time and the vehicles they name.
+func lifeOf(ctx context.Context, r models.Reader, id models.TireID) (t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event, err error) {
+	if t, _, err = r.Tire(ctx, id); err != nil {
+		return t, nil, nil, err
 	}
-	events, _, err := tx.Events(ctx, models.EventFilter{TireID: id, Ascending: true}, models.Page{})
-	if err != nil {
-		return "", err
+	if events, _, err = r.Events(ctx, models.EventFilter{TireID: id, Ascending: true}, models.Page{}); err != nil {
+		return t, nil, nil, err
 	}
-	vehicles := map[models.VehicleID]models.Vehicle{}
+	vehicles = map[models.VehicleID]models.Vehicle{}
 	for _, e := range events {
 		if v := e.Header().VehicleID; v != "" && vehicles[v].ID == "" {
-			if vehicles[v], _, err = tx.Vehicle(ctx, v); err != nil {
-				return "", err
+			if vehicles[v], _, err = r.Vehicle(ctx, v); err != nil {
+				return t, nil, nil, err
 			}
 		}
+	}
+	return t, vehicles, events, nil
+}
+
+// replayTire rebuilds a tire's state and fitments and returns where it is mounted.
+func (s *Service) replayTire(ctx context.Context, tx models.Tx, id models.TireID) (models.VehicleID, error) {
+	t, vehicles, events, err := lifeOf(ctx, tx, id)
+	if err != nil {
+		return "", err
 	}
 	state, fitments := history.ReplayTire(t, vehicles, events)
 	if err := tx.DeleteFitments(ctx, id); err != nil {

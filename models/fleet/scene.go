@@ -120,9 +120,11 @@ func (sc *scene) mounted() []models.TireWithState {
 	return out
 }
 
-func (sc *scene) assess(now time.Time) assess.Result {
-	return assess.Assess(assess.Snapshot{Now: now, Zone: sc.zone, Depot: sc.depot, Policy: sc.policy,
-		Vehicle: sc.vehicle, State: sc.state, Tires: sc.mounted()})
+func (sc *scene) assess(now time.Time) assess.Result { return assess.Assess(sc.snapshot(now)) }
+
+func (sc *scene) snapshot(now time.Time) assess.Snapshot {
+	return assess.Snapshot{Now: now, Zone: sc.zone, Depot: sc.depot, Policy: sc.policy,
+		Vehicle: sc.vehicle, State: sc.state, Tires: sc.mounted()}
 }
 
 // apply folds e into the states of the vehicle and of the tires it names, and

@@ -1,0 +1,170 @@
+package fleet
+
+import (
+	"context"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/access"
+	"rimledger/models/assess"
+	"rimledger/models/history"
+	"rimledger/models/pattern"
+	"rimledger/models/units"
+	"rimledger/models/wear"
+)
+
+// Outlook is how a tire wears: what was read, what is estimated, what lies ahead
+// and what the wear points to.
+type Outlook struct {
+	Tire    models.Tire
+	State   models.TireState
+	Track   []Tracked        // readings with a depth of this tread life, oldest first
+	Pull    *Ahead           // to the pull point; nil where there is none or nothing can be told
+	Legal   *Ahead           // to the strictest legal minimum in force there
+	Account *pattern.Account // nil where nothing was read or the tire is not on a place that rolls
+}
+
+// Tracked is a reading with what was estimated once it had been taken in.
+type Tracked struct {
+	models.Measured
+	Doubts   []string // what did not fit: the reading is kept and counts for less
+	Known    bool     // whether there was an estimate
+	DepthMM  float64  // estimate of the thinnest groove
+	SDMM     float64
+	AlongKM  float64 // where the vehicle was, on its odometer
+	AlongToo bool    // whether that is known
+}
+
+// Ahead is the way to a limit.
+type Ahead struct {
+	Limit units.Length
+	wear.Forecast
+	Way []Step // depths on the way there, shallower and shallower, the limit last
+}
+
+// Step says when a depth is reached.
+type Step struct {
+	DepthMM float64
+	Days    wear.Span // from now
+}
+
+// waySteps is how many depths a way is drawn through.
+const waySteps = 8
+
+// TireOutlook returns the outlook of a tire.
+func (s *Service) TireOutlook(ctx context.Context, a Actor, id models.TireID) (Outlook, error) {
+	if err := a.may(access.View); err != nil {
+		return Outlook{}, err
+	}
+	now := s.now()
+	return read(ctx, s, func(r models.Reader) (Outlook, error) {
+		t, st, err := r.Tire(ctx, id)
+		if err != nil {
+			return Outlook{}, err
+		}
+		if err := a.in(t.DepotID, "tire"); err != nil {
+			return Outlook{}, err
+		}
+		return outlook(ctx, r, t, st, now)
+	})
+}
+
+// PlaceOutlook returns the outlook of the tire at a place of a vehicle, NotFound
+// if there is none.
+func (s *Service) PlaceOutlook(ctx context.Context, a Actor, id models.VehicleID, at models.Position) (Outlook, error) {
+	if err := a.may(access.View); err != nil {
+		return Outlook{}, err
+	}
+	now := s.now()
+	return read(ctx, s, func(r models.Reader) (Outlook, error) {
+		sc, err := loadScene(ctx, r, id)
+		if err != nil {
+			return Outlook{}, err
+		}
+		if err := a.in(sc.vehicle.DepotID, "vehicle"); err != nil {
+			return Outlook{}, err
+		}
+		t := sc.at(at)
+		if t == nil {
+			return Outlook{}, models.Errorf(models.NotFound, "no tire at %q of vehicle %s", at, sc.vehicle.Number)
+		}
+		return outlook(ctx, r, t.Tire, t.State, now)
+	})
+}
+
+func outlook(ctx context.Context, r models.Reader, t models.Tire, st models.TireState, now time.Time) (Outlook, error) {
+	o := Outlook{Tire: t, State: st}
+	var err error
+	if o.Track, err = track(ctx, r, t.ID); err != nil || st.VehicleID == "" || st.Position.IsSpare() {
+		return o, err
+	}
+	sc, err := loadScene(ctx, r, st.VehicleID)
+	if err != nil {
+		return o, err
+	}
+	snap := sc.snapshot(now)
+	if account, ok := assess.Account(snap, st.Position); ok {
+		o.Account = &account
+	}
+	o.Pull = ahead(st, sc.state, sc.policy.Pull(sc.vehicle.AxleAt(st.Position).Role()), now)
+	o.Legal = ahead(st, sc.state, assess.Assess(snap).LegalMinimum[st.Position], now)
+	return o, nil
+}
+
+// ahead returns the way of a tire to a limit; nil where too little is known.
+func ahead(t models.TireState, v models.VehicleState, limit units.Length, now time.Time) *Ahead {
+	if t.MinWear == nil || limit <= 0 {
+		return nil
+	}
+	x, sd, known := v.Use.At(history.Day(now))
+	if !known {
+		return nil
+	}
+	ask := wear.Ahead{LimitMM: limit.Millimetres(), NowKM: max(x, t.MinWear.XKM), NowSDKM: sd, Use: v.Use}
+	f, err := t.MinWear.Forecast(ask)
+	if err != nil {
+		return nil
+	}
+	a := &Ahead{Limit: limit, Forecast: f}
+	for i := range waySteps {
+		ask.LimitMM = f.DepthMM + (limit.Millimetres()-f.DepthMM)*float64(i+1)/waySteps
+		if step, err := t.MinWear.Forecast(ask); err == nil && !f.Reached {
+			a.Way = append(a.Way, Step{ask.LimitMM, step.Days})
+		}
+	}
+	return a
+}
+
+// track folds the tire's life and notes what each reading made of the estimate.
+func track(ctx context.Context, r models.Reader, id models.TireID) ([]Tracked, error) {
+	t, vehicles, events, err := lifeOf(ctx, r, id)
+	if err != nil {
+		return nil, err
+	}
+	st := models.TireState{Status: models.InStock}
+	var out []Tracked
+	for _, e := range events {
+		h := e.Header()
+		history.Tire(&st, t, vehicles[h.VehicleID], e)
+		switch e := e.(type) {
+		case *models.TireMove:
+			if len(e.NewDepths) > 0 {
+				out = nil // a new tread
+			}
+		case *models.Inspection:
+			if st.Last == nil || st.Last.EventID != h.ID {
+				continue
+			}
+			if _, ok := st.Last.Reading.Min(); !ok {
+				continue
+			}
+			p := Tracked{Measured: *st.Last, Doubts: st.Doubts, AlongKM: h.AlongKM, AlongToo: h.AlongKnown}
+			if st.MinWear != nil {
+				p.DepthMM = st.MinWear.DepthMM
+				p.SDMM, p.Known = st.MinWear.DepthSD()
+			}
+			out = append(out, p)
+		}
+	}
+	return out, nil
+}
