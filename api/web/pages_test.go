@@ -31,6 +31,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "changed", path: "/changed"},
 		{name: "vehicles", path: "/vehicles"},
 		{name: "vehicle", path: path},
+		{name: "place", path: path + "/at/" + string(v.Tires[0].State.Position)},
 		{name: "inspect", path: path + "/inspect"},
 		{name: "inspect8", path: path + "/inspect?plain=1&stations=8"},
 		{name: "yard", path: "/yard"},

@@ -101,17 +101,16 @@ type tirePage struct {
 	Readings []readingLine
 	Bar      treadBar
 	Strip    *strip
-	Trend    *trendChart
 	Vehicle  string
 	Legal    units.Length
 	Pull     units.Length
-	Forecast string
 	Timeline []timelineEntry
 	Manages  bool
 	First    string
 	Next     string
 	Balanced []string // what the newest balance job says
 	Bench    string   // address of the bench for this assembly
+	outlookPart
 }
 
 type lifeLine struct {
@@ -146,7 +145,12 @@ func (s *site) tire(r *request) error {
 		in.Depths = view.State.Last.Reading.Depths
 		in.Position = view.State.Last.Reading.Position
 	}
-	p.Bar, p.Strip, p.Trend = drawBar(in), drawStrip(in), drawTrend(view.Readings, p.Legal, p.Pull, p.Units)
+	p.Bar, p.Strip = drawBar(in), drawStrip(in)
+	o, err := s.Fleet.TireOutlook(r.ctx(), r.actor, view.Tire.ID)
+	if err != nil {
+		return err
+	}
+	p.outlookPart = newOutlook(o, p.Units, r.now)
 	numbers := map[models.VehicleID]string{}
 	for _, f := range view.Fitments {
 		line := lifeLine{Fitment: f}
@@ -200,6 +204,5 @@ func (s *site) limits(r *request, p *tirePage) error {
 		p.Legal = v.LegalMinimum[p.State.Position]
 		p.Pull = v.Policy.Pull(v.Vehicle.AxleAt(p.State.Position).Role())
 	}
-	p.Forecast = forecast(p.State, v.State, p.Pull, p.Units, r.now)
 	return nil
 }

@@ -2,7 +2,6 @@ package web
 
 import (
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -277,79 +276,4 @@ func drawStrip(in barInput) *strip {
 	b := treadBar{Grooves: make([]hanging, len(in.Depths)), LegalLabel: units.FormatLength(in.Legal, in.Units.Depth), PullLabel: units.FormatLength(in.Pull, in.Units.Depth)}
 	s.Alt = fmt.Sprintf("Unrolled tread, %d stations clockwise from the valve. %s", stations, barAlt(in, b))
 	return s
-}
-
-// trendChart is the shallowest depth over the readings of a tire.
-type trendChart struct {
-	Width, Height float64
-	Points        string
-	Dots          []trendDot
-	Legal, Pull   *float64
-	Grid          []trendMark // depths to the left
-	From, To      string
-	Bottom        float64
-	Alt           string
-}
-
-type trendDot struct {
-	X, Y  float64
-	Label string
-}
-
-type trendMark struct {
-	Y     float64
-	Label string
-}
-
-// drawTrend needs two readings with a depth at least; else it returns nil. The
-// way to the right is time.
-func drawTrend(readings []models.Measured, legal, pull units.Length, u units.Set) *trendChart {
-	type point struct {
-		m models.Measured
-		d models.Depth
-	}
-	var pts []point
-	longest := max(legal, pull)
-	for _, m := range readings {
-		if d, ok := m.Reading.Min(); ok {
-			pts = append(pts, point{m, d})
-			longest = max(longest, d.Value)
-		}
-	}
-	if len(pts) < 2 {
-		return nil
-	}
-	slices.SortStableFunc(pts, func(a, b point) int { return a.m.At.Compare(b.m.At) })
-	const left, top, wide, tall = 62.0, 12.0, 560.0, 170.0
-	step := units.Millimetre * 2
-	if u.Depth == units.In32 {
-		step = units.ThirtySecond * 4
-	}
-	ceiling := (longest + step - 1) / step * step
-	y := func(l units.Length) float64 { return round1(top + tall - float64(l)/float64(ceiling)*tall) }
-	first, last := pts[0].m.At, pts[len(pts)-1].m.At
-	length := max(last.Sub(first).Hours(), 1)
-	c := &trendChart{Width: left + wide + 16, Height: top + tall + 24, Bottom: top + tall,
-		From: first.Format("2006-01-02"), To: last.Format("2006-01-02")}
-	for l := units.Length(0); l <= ceiling; l += step {
-		c.Grid = append(c.Grid, trendMark{y(l), units.FormatLength(l, u.Depth)})
-	}
-	var at []string
-	for _, p := range pts {
-		x := round1(left + p.m.At.Sub(first).Hours()/length*wide)
-		c.Dots = append(c.Dots, trendDot{x, y(p.d.Value), p.m.At.Format("2006-01-02") + ": " + p.d.Text})
-		at = append(at, fmt.Sprintf("%g,%g", x, y(p.d.Value)))
-	}
-	c.Points = strings.Join(at, " ")
-	if legal > 0 {
-		v := y(legal)
-		c.Legal = &v
-	}
-	if pull > 0 {
-		v := y(pull)
-		c.Pull = &v
-	}
-	c.Alt = fmt.Sprintf("Shallowest depth over %s, from %s on %s to %s on %s", plural(len(pts), "reading", "readings"),
-		pts[0].d.Text, c.From, pts[len(pts)-1].d.Text, c.To)
-	return c
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"flag"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -13,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"rimledger/models"
+	"rimledger/models/fleet"
 	"rimledger/models/units"
 )
 
@@ -147,19 +149,25 @@ func TestStripNeedsThreeStations(t *testing.T) {
 func TestTrendNeedsTwoReadings(t *testing.T) {
 	t.Parallel()
 	at := time.Date(2026, 1, 1, 8, 0, 0, 0, time.UTC)
-	reading := func(days int, depth string) models.Measured {
-		return models.Measured{Point: models.Point{At: at.AddDate(0, 0, days)}, Reading: models.Reading{Depths: grid(t, depth)}}
+	reading := func(days int, depth string) fleet.Tracked {
+		return fleet.Tracked{Measured: models.Measured{Point: models.Point{At: at.AddDate(0, 0, days)}, Reading: models.Reading{Depths: grid(t, depth)}}}
 	}
-	if c := drawTrend([]models.Measured{reading(0, "16")}, 0, 0, units.US); c != nil {
+	if c := drawTrend(fleet.Outlook{Track: []fleet.Tracked{reading(0, "16")}}, units.US, at); c != nil {
 		t.Error("one reading makes a trend")
 	}
-	c := drawTrend([]models.Measured{reading(0, "16"), reading(50, "14"), reading(100, "12")}, 4*units.ThirtySecond, 0, units.US)
+	doubtful := reading(50, "14")
+	doubtful.Doubts = []string{"far from what was expected"}
+	o := fleet.Outlook{Track: []fleet.Tracked{reading(0, "16"), doubtful, reading(100, "12")}, Legal: &fleet.Ahead{Limit: 4 * units.ThirtySecond}}
+	c := drawTrend(o, units.US, at.AddDate(0, 0, 100))
 	if c == nil || len(c.Dots) != 3 || c.Pull != nil || c.Legal == nil {
 		t.Fatalf("three readings make %+v", c)
 	}
 	// 16/32 on a scale that ends at 16/32 is at the top; half the time is half the way.
-	if c.Dots[0].Y != 12 || c.Dots[1].X != 62+280 || c.Dots[1].Y != round1(12+170*2/16.0) {
+	if c.Dots[0].Y != 12 || c.Dots[1].X != 62+280 || math.Abs(c.Dots[1].Y-(12+170*2/16.0)) > 0.1 {
 		t.Errorf("dots at %+v", c.Dots)
+	}
+	if c.Dots[0].Outlier || !c.Dots[1].Outlier || !c.Outliers {
+		t.Errorf("the doubtful reading is not marked: %+v", c.Dots)
 	}
 }
 

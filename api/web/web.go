@@ -69,6 +69,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	post("/findings/:id/acknowledge", s.acknowledge)
 	get("/vehicles", s.vehicles)
 	get("/vehicles/:id", s.vehicle)
+	get("/vehicles/:id/at/:position", s.place)
 	get("/vehicles/:id/inspect", s.inspect)
 	post("/vehicles/:id/inspect", s.inspected)
 	get("/vehicles/:id/do/:kind", s.workForm)

@@ -1,0 +1,106 @@
+package web
+
+import (
+	"strings"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+	"rimledger/models/pattern"
+	"rimledger/models/units"
+)
+
+// causesPart is what the wear of a tire points to: the account that the findings
+// rest on.
+type causesPart struct {
+	Read     bool
+	Around   string
+	Patterns []pattern.Pattern
+	Wanted   []pattern.Request
+	Mates    []pattern.Comparison
+	Ranked   []causeLine
+	Rest     string // causes that nothing speaks for or against
+	Checks   []pattern.Check
+	Next     string
+}
+
+type causeLine struct {
+	pattern.Cause
+	Name  string
+	Lines []evidenceLine
+}
+
+type evidenceLine struct {
+	pattern.Evidence
+	Status string
+}
+
+// statusWords say what the letter of a source's status stands for.
+var statusWords = map[string]string{"F": "published", "M": "common practice", "D": "derived", "P": "our proposal"}
+
+var aroundWords = map[pattern.Around]string{
+	pattern.AroundNotRead:   "Read at one place around the tire: nothing can be said of cups or flat spots.",
+	pattern.AroundNotProven: "Too few places around the tire to call it even.",
+	pattern.AroundEven:      "Even around the tire, within the error of the gauge.",
+	pattern.AroundUneven:    "Uneven around the tire.",
+}
+
+func newCauses(a *pattern.Account) causesPart {
+	if a == nil {
+		return causesPart{}
+	}
+	p := causesPart{Read: true, Around: aroundWords[a.Result.Around], Patterns: a.Result.Patterns, Wanted: a.Result.Wanted,
+		Mates: a.Result.Mates, Checks: a.ChecksFirst, Next: strings.ToUpper(a.NextStep[:1]) + a.NextStep[1:] + "."}
+	var rest []string
+	for _, c := range a.Ranked {
+		name := strings.ReplaceAll(c.Key, "_", " ")
+		if len(c.Lines) == 0 {
+			rest = append(rest, name+" ("+string(c.Verdict)+")")
+			continue
+		}
+		line := causeLine{Cause: c, Name: name}
+		for _, e := range c.Lines {
+			line.Lines = append(line.Lines, evidenceLine{e, statusWords[e.Status]})
+		}
+		p.Ranked = append(p.Ranked, line)
+	}
+	p.Rest = strings.Join(rest, ", ")
+	return p
+}
+
+// placePage is one position of a vehicle: how its tire wears and why.
+type placePage struct {
+	Vehicle  models.Vehicle
+	Position models.Position
+	Tire     models.Tire
+	Bar      treadBar
+	Strip    *strip
+	outlookPart
+}
+
+func (s *site) place(r *request) error {
+	id, at := models.VehicleID(r.Param("id")), models.Position(r.Param("position"))
+	v, err := s.Fleet.Vehicle(r.ctx(), r.actor, id)
+	if err != nil {
+		return err
+	}
+	o, err := s.Fleet.PlaceOutlook(r.ctx(), r.actor, id, at)
+	if err != nil {
+		return err
+	}
+	u := r.units(v.Depot)
+	p := placePage{Vehicle: v.Vehicle, Position: at, Tire: o.Tire, outlookPart: newOutlook(o, u, r.now)}
+	in := barInput{Position: at, New: o.Tire.NewDepths, Legal: v.LegalMinimum[at], Pull: pullOf(v, at), Units: u}
+	if last := o.State.LastRead(); last != nil {
+		in.Depths = last.Reading.Depths
+	}
+	p.Bar, p.Strip = drawBar(in), drawStrip(in)
+	return r.render("place", "vehicles", string(at)+" of "+v.Vehicle.Number, p)
+}
+
+// pullOf is the pull point of a place; a spare has none.
+func pullOf(v fleet.VehicleView, at models.Position) (pull units.Length) {
+	if !at.IsSpare() {
+		pull = v.Policy.Pull(v.Vehicle.AxleAt(at).Role())
+	}
+	return pull
+}
