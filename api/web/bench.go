@@ -79,6 +79,7 @@ func (s *site) mountBench(get, post func(string, handler)) {
 		get(path, s.bench)
 		post(path, s.benched)
 	}
+	get("/bench", s.benchSums)
 	get("/balance-jobs/:id", s.balanceCard)
 	get("/vehicles/:id/find-wheel", s.findWheel)
 }

@@ -12,6 +12,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"rimledger/models"
+	"rimledger/models/units"
 )
 
 // bench fills in a bench form: a steer wheel with both flanges measured.
@@ -175,4 +176,51 @@ func (b *browser) shot(t *testing.T, name string) {
 	if err := os.WriteFile(filepath.Join(folder, name+".png"), ask(t, b, "picture", chromedp.FullScreenshot(100)), 0o644); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// TestBenchSums: half the difference and half the sum of two spins half a turn
+// apart (three-run method of textbooks); cosine readings have the harmonic they
+// were made of; 60 g lost at 120 degrees is cured there.
+func TestBenchSums(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("odd@fleet.example")
+	for path, text := range map[string]string{
+		// 10 oz, then 4 oz opposite: tire (10+4)/2 = 7 oz, wheel 10-7 = 3 oz; turned against each other 4 oz.
+		"/bench?sum=index&radius=285&apart=200&turn=180&first.outer.mass=10+oz&first.outer.angle=0&first.inner.mass=0&second.outer.mass=4+oz&second.outer.angle=180&second.inner.mass=0": "then ask for 4.00 oz (113 g)",
+		"/bench?sum=readings&tire=1+0.707+0+-0.707+-1+-0.707+0+0.707&wheel=0+0.354+0.5+0.354+0+-0.354+-0.5+-0.354":                                                                       "Turn the tire 270° clockwise: 1.00 mm",
+		"/bench?sum=readings&tire=1+2&wheel=1":            "fewer than eight",
+		"/bench?sum=marks&high=70&low=200":                "Turn the tire 130° clockwise",
+		"/bench?sum=marks&high=70":                        "maker&#39;s key",
+		"/bench?sum=half&first=20&second=25&outside=510":  "the tire is at fault",
+		"/bench?sum=half&first=20&second=205&outside=510": "the wheel is at fault",
+		"/bench?sum=half&first=20&second=25&outside=0":    "zero radius",
+		"/bench?sum=lost&rim=285&lost=60+g&at=480":        "(60 g) at 120°",
+		"/bench?sum=lost&rim=0&lost=60+g":                 "measure from the axle",
+		"/bench":                                          "Half turn",
+	} {
+		if a := p.get(path); a.Status != http.StatusOK || !strings.Contains(a.Body, text) {
+			_, main, _ := strings.Cut(a.Body, "<main")
+			t.Errorf("%s: %d, the page lacks %q: %.900s", path, a.Status, text, main)
+		}
+	}
+}
+
+// TestLooseBench: a tire on a wheel, not on a vehicle.
+func TestLooseBench(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("odd@fleet.example")
+	tire := must(y.fleet.CreateTire(t.Context(), y.system, models.Tire{ID: newID[models.TireID](), DepotID: y.depot.ID, Number: "L1", Size: "205/55R16 91V", NewDepths: []units.Length{8 * units.Millimetre}}))(t)
+	path := "/tires/" + string(tire.ID) + "/bench"
+	p.get(path).wants(t, http.StatusOK, "loose assembly")
+	// Hidden behind two spokes 120 degrees apart: more than 100 warns.
+	p.post(path, benchSheet("do", "work", "mode", "hidden", "planes", "band_and_flange", "geometry.adhesive_radius", "190", "geometry.adhesive_offset", "60", "geometry.inner_radius", "203",
+		"geometry.inner_offset", "190", "geometry.spokes", "0 120 240", "segments", "5 g", "clips", "5 g 10 g 15 g 20 g 25 g 30 g", "shown.outer.mass", "40 g", "shown.outer.angle", "30", "shown.inner.mass", "20 g")).wants(
+		t, http.StatusOK, "In the open it would be", "hiding costs", "there is no spot for 120 deg", "0.25 oz", "spoke 1")
+	a := p.post(path, benchSheet("do", "save", "why", "fitted", "fitted.0.mass", "25 g", "fitted.0.plane", "outer", "fitted.0.angle", "230", "after.outer.mass", "12 g", "after.inner.mass", "0"))
+	if a.Status != http.StatusSeeOther {
+		t.Fatalf("%d: %.900s", a.Status, a.Body)
+	}
+	p.get(a.Location).wants(t, http.StatusOK, "Over the limit", "remount, check bead seat")
 }

@@ -37,6 +37,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "yard", path: "/yard"},
 		{name: "waiting", path: "/yard/waiting"},
 		{name: "bench", path: path + "/bench/" + string(v.Tires[0].State.Position)},
+		{name: "bench-sums", path: "/bench"},
 		{name: "find-wheel", path: path + "/find-wheel"},
 		{name: "rotate", path: path + "/do/rotate"},
 		{name: "vibration", path: path + "/do/vibration"},

@@ -4,12 +4,12 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 	"unicode"
 
 	"rimledger/api/rest"
 	"rimledger/models"
-	"rimledger/models/balance"
 	"rimledger/models/pattern"
 	"rimledger/models/tiresize"
 	"rimledger/models/vibration"
@@ -103,7 +103,7 @@ func calculators() []rest.Calculator {
 			vibration.Report{Class: vibration.Heavy, StartsKMH: 70, WorstKMH: 95, FadesKMH: 115, FeltAt: "steering_wheel", Braking: "same", Throttle: "same", Neutral: "same"}, vibration.Read),
 		calculator("wear-forecast", "Wear rate and distance to a limit, with intervals, from depths read along the way.", forecastExample, forecast),
 		calculator("tire-size", "Diameter, rolling circumference and loads of a size designation.", sizeInput{Size: "295/75R22.5 144/141L"}, tireSize),
-	}, benchCalculators()...)
+	}, slices.Concat(benchCalculators(), mountCalculators())...)
 }
 
 // forecastInput is a fitment and its readings.
@@ -217,123 +217,4 @@ func tireSize(in sizeInput) (sizeOutput, error) {
 	out.LoadDualKG, _ = tiresize.LoadKG(d.DualIndex)
 	out.SpeedKMH, _ = tiresize.SpeedKMH(d.Speed)
 	return out, nil
-}
-
-// wheel is the geometry of an invented heavy wheel: clip flanges and a band.
-var wheel = balance.Planes{Inner: balance.Plane{RadiusMM: 285, OffsetMM: -80}, Outer: balance.Plane{RadiusMM: 285, OffsetMM: 130}}
-
-// benchCalculators lists the computations of the balance bench.
-func benchCalculators() []rest.Calculator {
-	return []rest.Calculator{
-		calculator("balance-weights", "The best set of real weights for what a balancer shows. Angles clockwise from the valve, seen from outside.",
-			weightsInput{Planes: wheel, Inner: balance.Shown{MassG: 120, Deg: 45}, Outer: balance.Shown{MassG: 85, Deg: 230},
-				Problem: balance.Problem{
-					Stock:  []balance.Weight{{Name: "clip 25 g", Kind: balance.Clip, MassG: 25, LengthMM: 30}, {Name: "clip 50 g", Kind: balance.Clip, MassG: 50, LengthMM: 50}, {Name: "clip 100 g", Kind: balance.Clip, MassG: 100, LengthMM: 80}},
-					Places: []balance.Place{{Name: "inner flange", Plane: wheel.Inner, Kind: balance.Clip, MaxPieces: 2}, {Name: "outer flange", Plane: wheel.Outer, Kind: balance.Clip, MaxPieces: 2}}}},
-			weights),
-		calculator("plane-transfer", "What weights in one pair of planes ask for in another pair.",
-			transferInput{From: wheel, To: balance.Planes{Inner: balance.Plane{RadiusMM: 270, OffsetMM: -60}, Outer: balance.Plane{RadiusMM: 265, OffsetMM: 40}},
-				Inner: balance.Shown{MassG: 120, Deg: 45}, Outer: balance.Shown{MassG: 85, Deg: 230}}, transfer),
-		calculator("index-balance", "The tire's part and the rim's part from two spins with the tire turned on the rim.",
-			indexInput{Planes: wheel, TurnDeg: 180, FirstInner: balance.Shown{MassG: 150, Deg: 40}, FirstOuter: balance.Shown{MassG: 110, Deg: 50},
-				SecondInner: balance.Shown{MassG: 60, Deg: 200}, SecondOuter: balance.Shown{MassG: 40, Deg: 190}, ResolutionG: 5}, index),
-		calculator("match-mount", "The turn that puts the tire's high spot opposite the wheel's, from first harmonics in one unit.",
-			matchInput{Tire: balance.Harmonic{Amplitude: 0.6, Deg: 30}, Wheel: balance.Harmonic{Amplitude: 0.4, Deg: 310}},
-			func(in matchInput) (balance.Matched, error) { return balance.MatchHarmonics(in.Tire, in.Wheel) }),
-		calculator("trial-weights", "Correction weights from trial runs on the vehicle, with phase.",
-			balance.TrialTest{Planes: 1, AsIs: []balance.Phasor{{Amount: 6, Deg: 60}}, Runs: []balance.TrialRun{{Plane: 0, Weight: balance.Phasor{Amount: 50, Deg: 0}, Readings: []balance.Phasor{{Amount: 4, Deg: 120}}}}},
-			balance.TrialWeights),
-		calculator("trial-positions", "A correction weight from amplitudes alone: one trial weight at three or more positions.",
-			balance.PositionTest{AsIs: 6, TrialG: 50, Runs: []balance.PositionRun{{Deg: 0, Amplitude: 8}, {Deg: 120, Amplitude: 3}, {Deg: 240, Amplitude: 9}}},
-			balance.TrialPositions),
-		calculator("unbalance", "Static and couple unbalance and the force it makes at speed.",
-			unbalanceInput{Planes: wheel, Inner: balance.Shown{MassG: 120, Deg: 45}, Outer: balance.Shown{MassG: 85, Deg: 230}, KMH: 90, RollingRadiusMM: 500}, unbalance),
-	}
-}
-
-type weightsInput struct {
-	Planes       balance.Planes
-	Inner, Outer balance.Shown
-	Problem      balance.Problem // stock, places and limits; what is measured comes from above
-}
-
-func weights(in weightsInput) (balance.Proposal, error) {
-	u, notes, err := balance.FromShown(in.Planes, in.Inner, in.Outer)
-	if err != nil {
-		return balance.Proposal{}, err
-	}
-	in.Problem.Measured, in.Problem.Unbalance = in.Planes, u
-	p, err := balance.Choose(in.Problem)
-	p.Notes = append(notes, p.Notes...)
-	return p, err
-}
-
-type transferInput struct {
-	From, To     balance.Planes
-	Inner, Outer balance.Shown
-}
-
-type shownOutput struct{ Inner, Outer balance.Shown }
-
-func transfer(in transferInput) (shownOutput, error) {
-	u, _, err := balance.FromShown(in.From, in.Inner, in.Outer)
-	if err != nil {
-		return shownOutput{}, err
-	}
-	if u, err = balance.Transfer(u, in.From, in.To); err != nil {
-		return shownOutput{}, err
-	}
-	var out shownOutput
-	out.Inner, out.Outer = u.Asks(in.To)
-	return out, nil
-}
-
-type indexInput struct {
-	Planes                                           balance.Planes
-	TurnDeg                                          float64
-	FirstInner, FirstOuter, SecondInner, SecondOuter balance.Shown
-	ResolutionG, ResolutionDeg                       float64
-}
-
-func index(in indexInput) (balance.Indexed, error) {
-	first, _, err := balance.FromShown(in.Planes, in.FirstInner, in.FirstOuter)
-	if err != nil {
-		return balance.Indexed{}, err
-	}
-	second, _, err := balance.FromShown(in.Planes, in.SecondInner, in.SecondOuter)
-	if err != nil {
-		return balance.Indexed{}, err
-	}
-	return balance.IndexBalance(balance.Spins{Planes: in.Planes, First: first, Second: second, TurnDeg: in.TurnDeg,
-		ResolutionG: in.ResolutionG, ResolutionDeg: in.ResolutionDeg})
-}
-
-type matchInput struct{ Tire, Wheel balance.Harmonic }
-
-type unbalanceInput struct {
-	Planes          balance.Planes
-	Inner, Outer    balance.Shown
-	KMH             float64
-	RollingRadiusMM float64
-}
-
-type unbalanceOutput struct {
-	Static   balance.Vector
-	Couple   balance.Couple
-	ForceN   float64
-	MomentNM float64
-	Hertz    float64
-}
-
-func unbalance(in unbalanceInput) (unbalanceOutput, error) {
-	u, _, err := balance.FromShown(in.Planes, in.Inner, in.Outer)
-	if err != nil {
-		return unbalanceOutput{}, err
-	}
-	spin, err := balance.AtSpeed(in.KMH, in.RollingRadiusMM)
-	if err != nil {
-		return unbalanceOutput{}, err
-	}
-	s, c := u.Static(), u.Couple(in.Planes)
-	return unbalanceOutput{Static: s, Couple: c, ForceN: spin.Force(s), MomentNM: spin.Moment(c), Hertz: spin.Hertz()}, nil
 }

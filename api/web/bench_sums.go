@@ -1,0 +1,253 @@
+package web
+
+import (
+	"fmt"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"rimledger/models"
+	"rimledger/models/balance"
+)
+
+// benchSum is a computation beside the bench: a small form, and lines of answer.
+type benchSum struct {
+	ID, Title, Intro string
+	Fields           []field
+	Answer           []string
+	Fault            string
+	layout           func(*sumForm) []field
+	run              func(*sumForm) ([]string, error)
+}
+
+type sumsPage struct{ Sums []benchSum }
+
+// sumForm reads one of the forms.
+type sumForm struct{ *benchForm }
+
+func (f *sumForm) field(name, label, unit string) field {
+	return f.textField(name, label, unit, "")
+}
+
+func (f *sumForm) deg(name string) float64 { return float64(f.angle(name)) }
+
+func (f *sumForm) mm(name string) float64 { return f.number(name, "mm") }
+
+// benchSums lists them. Each is a GET form: nothing is recorded.
+var benchSums = []benchSum{
+	{ID: "index", Title: "Index balance: two spins, the tire turned in between", Intro: "Spin, turn the tire on the rim, spin again, both without weights. Half a turn measures best.",
+		layout: func(f *sumForm) []field {
+			mass := string(f.units.Mass)
+			out := []field{f.field("radius", "Radius, both planes", "mm"), f.field("apart", "Planes apart", "mm"), f.field("turn", "Tire turned clockwise by", "°"), f.field("step", "Display steps of", mass)}
+			for _, spin := range []string{"first", "second"} {
+				for _, plane := range []string{"outer", "inner"} {
+					out = append(out, f.field(spin+"."+plane+".mass", spin+" spin, "+plane, mass), f.field(spin+"."+plane+".angle", spin+" spin, "+plane+" at", "°"))
+				}
+			}
+			return out
+		}, run: sumIndex},
+	{ID: "readings", Title: "Match mounting from run-out readings", Intro: "Eight or more readings at equal steps, clockwise from the valve seen from outside: of the tire as it sits, and of the wheel.",
+		layout: func(f *sumForm) []field {
+			return []field{f.field("tire", "Tire's readings", "mm"), f.field("wheel", "Wheel's readings", "mm")}
+		}, run: sumReadings},
+	{ID: "marks", Title: "Match mounting from marks", Intro: "What a dot or dimple means is in the maker's key; colors are not universal. Leave empty what is not marked.",
+		layout: func(f *sumForm) []field {
+			return []field{f.field("high", "Tire's high spot at", "°"), f.field("low", "Wheel's low spot at", "°"), f.field("light", "Tire's light spot at", "°"), f.field("heavy", "Wheel's heavy spot at", "°")}
+		}, run: sumMarks},
+	{ID: "half", Title: "Half turn: tire or wheel", Intro: "Mark the high spot on the tire, turn the tire half around on the wheel, mark it again. A car maker's manual takes 4 in along the tread as the same place.",
+		layout: func(f *sumForm) []field {
+			return []field{f.field("first", "First mark at", "°"), f.field("second", "Second mark at", "°"), f.field("outside", "Tire's outer radius", "mm")}
+		}, run: sumHalf},
+	{ID: "lost", Title: "A lost weight, or a worn patch: what it is worth", Intro: "A clean print tells where a weight sat; a patch is measured along the tread. Rubber 1150 kg/m³, land 0.70 of a car tread and 0.75 of a truck tread (usual values, derived).",
+		layout: func(f *sumForm) []field {
+			return []field{f.field("lost", "Lost weight", string(f.units.Mass)), f.field("at", "It, or the patch, sat at", "°"), f.field("rim", "Rim radius", "mm"), f.field("patch", "Patch: length", "mm"), f.field("depth", "deeper than the rest by", "mm"),
+				f.field("width", "Tread width", "mm"), f.field("tread", "Tread radius", "mm"), f.field("once", "Worn once per turn: deepest less shallowest", "mm"), f.tickField("truck", "A truck tread", "")}
+		}, run: sumLost},
+}
+
+func (s *site) benchSums(r *request) error {
+	sent := url.Values{}
+	for k, v := range r.QueryParams() {
+		sent[k] = v
+	}
+	var p sumsPage
+	for _, sum := range benchSums {
+		own := url.Values{}
+		if sent.Get("sum") == sum.ID {
+			own = sent
+		}
+		f := &sumForm{&benchForm{workForm: workForm{entry: newEntry(own, r.units(models.Depot{}))}}}
+		if len(own) > 0 {
+			answer, err := sum.run(f)
+			sum.Answer = answer
+			switch {
+			case !f.ok():
+				sum.Answer, sum.Fault = nil, "Not worked out: see the fields below."
+			case err != nil:
+				sum.Answer, sum.Fault = nil, err.Error()
+			}
+		}
+		sum.Fields = sum.layout(f)
+		for i := range sum.Fields {
+			sum.Fields[i].Fault = f.Fault(sum.Fields[i].Name)
+		}
+		p.Sums = append(p.Sums, sum)
+	}
+	return r.render("benchsums", "vehicles", "Beside the bench", p)
+}
+
+func told(notes []balance.Note) []string {
+	var out []string
+	for _, n := range notes {
+		out = append(out, n.Text)
+	}
+	return out
+}
+
+func sumIndex(f *sumForm) ([]string, error) {
+	p := balance.Planes{Inner: balance.Plane{RadiusMM: f.mm("radius"), OffsetMM: -f.mm("apart")}, Outer: balance.Plane{RadiusMM: f.mm("radius")}}
+	spin := func(name string) (balance.Unbalance, []balance.Note, error) {
+		shown := func(plane string) balance.Shown {
+			m, _ := f.mass(name + "." + plane + ".mass")
+			return balance.Shown{MassG: float64(m.Value), Deg: f.deg(name + "." + plane + ".angle")}
+		}
+		return balance.FromShown(p, shown("inner"), shown("outer"))
+	}
+	first, notes, err := spin("first")
+	if err != nil {
+		return nil, err
+	}
+	second, more, err := spin("second")
+	if err != nil {
+		return nil, err
+	}
+	step, _ := f.mass("step")
+	x, err := balance.IndexBalance(balance.Spins{Planes: p, First: first, Second: second, TurnDeg: f.deg("turn"), ResolutionG: float64(step.Value)})
+	if err != nil {
+		return nil, err
+	}
+	worth := "The turn saves no more than the display can tell: leave it."
+	if x.Worthwhile {
+		worth = "The turn is worth it."
+	}
+	tire, rim := x.Tire.Static(), x.Rim.Static()
+	return append([]string{fmt.Sprintf("Tire: %.0f g·mm heavy at %.0f°; wheel: %.0f g·mm heavy at %.0f° (static).", tire.GMM, tire.Deg, rim.GMM, rim.Deg),
+		fmt.Sprintf("Turn the tire %.0f° further clockwise from where it sits now (%.0f° from its first seat).", x.FurtherDeg, x.TurnDeg),
+		fmt.Sprintf("It would then ask for %s in all, give or take %s; the first spin asked for %s. %s", f.gram(x.WeightG), f.gram(x.PredictSDG), f.gram(x.FirstG), worth)}, told(append(append(notes, more...), x.Notes...))...), nil
+}
+
+// readings reads numbers with spaces between.
+func (f *sumForm) readings(name string) []float64 {
+	var out []float64
+	for _, w := range list(f.text(name)) {
+		v, err := strconv.ParseFloat(w, 64)
+		if err != nil {
+			f.fault(name, strconv.Quote(w)+": write the readings in mm with spaces between, such as 0.2 0.4 0.1")
+			return nil
+		}
+		out = append(out, v)
+	}
+	if len(out) < 8 {
+		f.fault(name, fmt.Sprintf("%d readings: fewer than eight cannot tell once per turn from the rest", len(out)))
+	}
+	return out
+}
+
+func sumReadings(f *sumForm) ([]string, error) {
+	tires, wheels := f.readings("tire"), f.readings("wheel")
+	if !f.ok() {
+		return nil, nil
+	}
+	_, tire, err := balance.FirstHarmonic(tires)
+	if err != nil {
+		return nil, err
+	}
+	_, wheel, err := balance.FirstHarmonic(wheels)
+	if err != nil {
+		return nil, err
+	}
+	m, err := balance.MatchHarmonics(tire, wheel)
+	if err != nil {
+		return nil, err
+	}
+	return append([]string{fmt.Sprintf("Once per turn, peak to peak: tire %.2f mm, high at %.0f°; wheel %.2f mm, low at %.0f°.", tire.PeakToPeak(), tire.Deg, wheel.PeakToPeak(), wheel.LowDeg()),
+		fmt.Sprintf("Turn the tire %.0f° clockwise: %.2f mm peak to peak would be left.", m.TurnDeg, m.Left.PeakToPeak())}, told(m.Notes)...), nil
+}
+
+func sumMarks(f *sumForm) ([]string, error) {
+	m := balance.Marks{TireKey: map[string]balance.Meaning{}, WheelKey: map[string]balance.Meaning{}}
+	for _, k := range []struct {
+		name    string
+		meaning balance.Meaning
+		wheel   bool
+	}{{"high", balance.HighSpot, false}, {"light", balance.LightSpot, false}, {"low", balance.LowSpot, true}, {"heavy", balance.HeavySpot, true}} {
+		if f.text(k.name) == "" {
+			continue
+		}
+		mark := balance.Mark{Look: k.name + " mark", Deg: f.deg(k.name)}
+		if k.wheel {
+			m.Wheel, m.WheelKey[mark.Look] = append(m.Wheel, mark), k.meaning
+		} else {
+			m.Tire, m.TireKey[mark.Look] = append(m.Tire, mark), k.meaning
+		}
+	}
+	x, err := balance.MatchMarks(m)
+	if err != nil {
+		return nil, err
+	}
+	return append([]string{fmt.Sprintf("Turn the tire %.0f° clockwise: %s.", x.TurnDeg, x.Why)}, told(x.Notes)...), nil
+}
+
+// sameSpotMM is how far along the tread two marks count as one (a car maker's manual: 4 in).
+const sameSpotMM = 101.6
+
+func sumHalf(f *sumForm) ([]string, error) {
+	fault, notes, err := balance.HalfTurn(f.deg("first"), f.deg("second"), f.mm("outside"), sameSpotMM)
+	if err != nil {
+		return nil, err
+	}
+	return append([]string{map[balance.HalfTurnFault]string{balance.FaultTire: "The high spot stayed with the tire: the tire is at fault.",
+		balance.FaultWheel: "The high spot stayed with the wheel: the wheel is at fault.", balance.FaultUnsure: "Neither: turn the tire a quarter and measure again."}[fault]}, told(notes)...), nil
+}
+
+func sumLost(f *sumForm) ([]string, error) {
+	rim := balance.Plane{RadiusMM: f.mm("rim")}
+	if rim.RadiusMM < 10 {
+		f.fault("rim", "measure from the axle's center to the middle of the weight")
+		return nil, nil
+	}
+	var out []string
+	say := func(what string, v balance.Vector, notes []balance.Note) {
+		out = append(out, fmt.Sprintf("%s: %.0f g·mm; it takes %s at %.0f°.", what, v.GMM, f.gram(v.At(rim.RadiusMM)), v.Opposite().Deg))
+		out = append(out, told(notes)...)
+	}
+	if m, ok := f.mass("lost"); ok {
+		u, notes, err := balance.LostWeight(balance.Planes{Outer: rim, Inner: balance.Plane{RadiusMM: rim.RadiusMM, OffsetMM: -100}}, float64(m.Value), rim, f.deg("at"))
+		if err != nil {
+			return nil, err
+		}
+		say("Without the weight", u.Static(), notes)
+	}
+	tread := balance.Tread{Density: balance.RubberDensity, LandRatio: balance.LandRatioCar, WidthMM: f.mm("width"), RadiusMM: f.mm("tread")}
+	if f.ticked("truck") {
+		tread.LandRatio = balance.LandRatioTruck
+	}
+	if f.text("patch") != "" {
+		v, notes, err := balance.WornPatch(tread, f.mm("depth"), f.mm("patch"), f.deg("at"))
+		if err != nil {
+			return nil, err
+		}
+		say("The patch", v, notes)
+	}
+	if f.text("once") != "" {
+		v, notes, err := balance.WearRound(tread, f.mm("once")/2, f.deg("at"))
+		if err != nil {
+			return nil, err
+		}
+		say("Worn once per turn", v, notes)
+	}
+	if len(out) == 0 {
+		f.fault("lost", "write "+strings.Join([]string{"a lost weight", "a patch", "or the wear once per turn"}, ", "))
+	}
+	return out, nil
+}

@@ -1,0 +1,45 @@
+package main
+
+import (
+	"math"
+	"strings"
+	"testing"
+)
+
+// TestBenchCalculatorRefusals: bad input is refused by name, with what would be
+// right.
+func TestBenchCalculatorRefusals(t *testing.T) {
+	t.Parallel()
+	s := newShell(t)
+	planes := `"planes":{"inner":{"radius_mm":285,"offset_mm":-80},"outer":{"radius_mm":285,"offset_mm":130}}`
+	problem := `"problem":{"stock":[{"name":"a","kind":"clip","mass_g":25}],"places":[{"name":"outer flange","kind":"clip","plane":{"radius_mm":285,"offset_mm":130}}]}`
+	for _, row := range []struct{ name, calc, in, want string }{
+		{"zero radius", "unbalance", `{"planes":{"inner":{"radius_mm":0,"offset_mm":-80},"outer":{"radius_mm":285,"offset_mm":130}},"kmh":90,"rolling_radius_mm":500}`, "zero radius"},
+		{"no distance", "unbalance", `{"planes":{"inner":{"radius_mm":285,"offset_mm":1},"outer":{"radius_mm":285,"offset_mm":1}},"kmh":90,"rolling_radius_mm":500}`, "no distance between the planes"},
+		{"too heavy", "unbalance", `{` + planes + `,"inner":{"mass_g":2500},"kmh":90,"rolling_radius_mm":500}`, "no wheel takes more than 2000 g"},
+		{"empty stock", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{"places":[{"name":"outer flange","kind":"clip","plane":{"radius_mm":285,"offset_mm":130}}]}}`, "empty stock"},
+		{"no place", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{"stock":[{"name":"a","kind":"clip","mass_g":25}]}}`, "no place allowed"},
+		{"a trial weight with no effect", "trial-weights", `{"planes":1,"as_is":[{"amount":6,"deg":60}],"runs":[{"plane":0,"weight":{"amount":50},"readings":[{"amount":6,"deg":60}]}]}`, "trial weight with no effect"},
+		{"singular", "trial-known", `{"influence":[[{"amount":1},{"amount":1}],[{"amount":1},{"amount":1}]],"readings":[{"amount":6},{"amount":5}]}`, "singular influence coefficients"},
+	} {
+		if out, err := s.run(row.in, "calc", row.calc); err == nil || !strings.Contains(err.Error(), row.want) {
+			t.Errorf("%s: %v %s", row.name, err, out)
+		}
+	}
+	out := s.ok(`{`+planes+`,"inner":{"mass_g":20,"deg":400},"outer":{"mass_g":20},`+problem+`}`, "calc", "balance-weights")
+	if !strings.Contains(out, "400 deg") || !strings.Contains(out, "40 deg") {
+		t.Errorf("400 degrees are taken silently: %s", out)
+	}
+}
+
+// TestAtSpeed: 1 oz in is 28.349523125 g times 25.4 mm (international yard and
+// pound agreement of 1959); at 480 turns a minute w is 50.265 rad/s, so F = U w^2
+// by hand.
+func TestAtSpeed(t *testing.T) {
+	t.Parallel()
+	got, err := atSpeed(atSpeedInput{TurnsPerMinute: 480, OzIn: 1, ForceN: 1})
+	w := 480 * 2 * math.Pi / 60
+	if err != nil || math.Abs(got.OzInAsGMM-28.349523125*25.4) > 1e-9 || math.Abs(got.ForceAsGMM-1e6/(w*w)) > 1e-9 || math.Abs(got.OzInForceN-28.349523125*25.4*w*w/1e6) > 1e-9 {
+		t.Errorf("%+v, %v", got, err)
+	}
+}
