@@ -63,7 +63,7 @@ func vehicleSections(f *workForm) []section {
 	return []section{
 		{Legend: "Vehicle", Fields: []field{f.textField("number", "Number as painted on it", "", ""), f.selectField("class", "Class", "choose", codes(models.Classes...)),
 			f.textField("description", "Description", "", ""), f.textField("parking_row", "Parking row", "", "")}},
-		{Legend: "Axles", Fields: []field{f.selectField("axles", "Layout", "another, as written", slices.Clone(layouts)), own, f.numberField("spares", "Spare places", ""),
+		{Legend: "Axles", Fields: []field{f.selectField("axles", "Layout", "choose, or write it beside", slices.Clone(layouts)), own, f.numberField("spares", "Spare places", ""),
 			f.textField("pressures", "Target pressure, cold", string(f.units.Pressure), "one for all axles, or one each from the front, parted by commas; as the maker's load table or placard says")}},
 		{Legend: "What rules and work need", Fields: []field{f.numberField("max_mass_kg", "Permitted mass", "kg"), f.numberField("seats", "Passenger seats", ""),
 			f.numberField("torque_nm", "Wheel nut torque by the maker", "N m"), f.tickField("no_odometer", "has no distance counter", ""),

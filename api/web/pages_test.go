@@ -34,6 +34,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "place", path: path + "/at/" + string(v.Tires[0].State.Position)},
 		{name: "inspect", path: path + "/inspect"},
 		{name: "inspect8", path: path + "/inspect?plain=1&stations=8"},
+		{name: "compare", path: path + "/compare"},
 		{name: "yard", path: "/yard"},
 		{name: "waiting", path: "/yard/waiting"},
 		{name: "bench", path: path + "/bench/" + string(v.Tires[0].State.Position)},

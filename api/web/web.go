@@ -70,6 +70,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	get("/vehicles", s.vehicles)
 	get("/vehicles/:id", s.vehicle)
 	get("/vehicles/:id/at/:position", s.place)
+	get("/vehicles/:id/compare", s.compare)
 	get("/vehicles/:id/inspect", s.inspect)
 	post("/vehicles/:id/inspect", s.inspected)
 	get("/vehicles/:id/do/:kind", s.workForm)
