@@ -72,6 +72,9 @@ func (b *browser) weigh(t *testing.T, base string, p page) {
 	b.bytes = 0
 	b.mu.Unlock()
 	b.run(t, p.name, chromedp.Navigate(base+p.path), chromedp.WaitVisible(chromedp.CSS("footer")))
+	for before := -1; b.Err() == nil && (before <= 0 || before != b.received()); time.Sleep(50 * time.Millisecond) { // what is told of it comes after it
+		before = b.received()
+	}
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	most := maxWeight
@@ -81,6 +84,12 @@ func (b *browser) weigh(t *testing.T, base string, p page) {
 	if b.bytes == 0 || b.bytes > most {
 		t.Errorf("%s weighs %d bytes as sent, want at most %d", p.path, b.bytes, most)
 	}
+}
+
+func (b *browser) received() int {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.bytes
 }
 
 // walkScript notes each thing that gets the focus, and what is wrong with it.
