@@ -58,26 +58,25 @@ func (f *benchForm) layoutWork() []section {
 	shown := section{Legend: "Shown", Rows: "rows3", Hint: "As the machine asks for it: mass to add, and where, degrees clockwise from the valve seen from outside. Zero is a value.",
 		Fields: f.shownFields("shown")}
 	shown.Fields = append(shown.Fields, f.tickField("weights_off", "All weights are off", "the bare assembly was spun"))
-	box := section{Legend: "Weights in the box", Fields: []field{
+	box := section{Legend: "Weights in the box", Folded: true, Fields: []field{
 		f.textField("clips", "Clips", mass, "masses, with spaces"), f.textField("segments", "Adhesive segments", mass, "mass of one segment; a strip takes up to 12"),
 		f.textField("most", "Most in all", mass, "empty: no limit of yours")}}
 	own := section{Legend: "Your choice", Rows: "rows4", Hint: "What you fit, or think of fitting. Each change is worked out."}
 	for i := range ownRows {
 		at := "fitted." + strconv.Itoa(i)
 		n := strconv.Itoa(i + 1)
-		own.Fields = append(own.Fields, f.textField(at+".mass", "Weight "+n, mass, ""), f.textField(at+".angle", "Weight "+n+" at", "°", ""),
-			f.selectField(at+".plane", "Weight "+n+" in the", "", codes("outer", "inner")), f.textField(at+".place", "Weight "+n+" behind", "", ""))
+		own.Fields = append(own.Fields, f.textField(at+".mass", "Weight "+n, mass, ""), f.textField(at+".angle", n+" at", "°", ""),
+			f.selectField(at+".plane", n+" in plane", "", codes("outer", "inner")), f.textField(at+".place", n+" behind", "spoke", ""))
 	}
-	off := section{Legend: "Taken off", Rows: "rows4", Hint: "Weights that were on the wheel before."}
+	off := section{Legend: "Taken off", Folded: true, Rows: "rows4", Hint: "Weights that were on the wheel before."}
 	for i := range ownRows {
 		at := "removed." + strconv.Itoa(i)
 		n := strconv.Itoa(i + 1)
-		off.Fields = append(off.Fields, f.textField(at+".mass", "Taken off "+n, mass, ""), f.textField(at+".angle", "Taken off "+n+" at", "°", ""),
-			f.selectField(at+".plane", "Taken off "+n+" from the", "", codes("outer", "inner")),
-			f.selectField(at+".type", "Taken off "+n+" was", "", codes("clip", "adhesive")))
+		off.Fields = append(off.Fields, f.textField(at+".mass", "Off "+n, mass, ""), f.textField(at+".angle", n+" at", "°", ""),
+			f.selectField(at+".plane", n+" from plane", "", codes("outer", "inner")), f.selectField(at+".type", n+" was", "", codes("clip", "adhesive")))
 	}
 	word, _ := speedUnit(f.units)
-	more := section{Legend: "At speed", Fields: []field{f.textField("speed", "Speed", word, "for the force; empty: 100 km/h"), f.textField("weight_kg", "Assembly weighs", "kg", "for the ISO 21940-11 grade")}}
+	more := section{Legend: "At speed", Folded: true, Fields: []field{f.textField("speed", "Speed", word, "for the force; empty: 100 km/h"), f.textField("weight_kg", "Assembly weighs", "kg", "for the ISO 21940-11 grade")}}
 	return []section{shown, own, box, off, more}
 }
 
@@ -86,12 +85,9 @@ func (f *benchForm) shownFields(prefix string) []field {
 	mass := string(f.units.Mass)
 	var out []field
 	for _, p := range shownPlanes {
-		label := p + " plane"
-		if p == "single" {
-			label = "one plane alone"
-		}
+		label := map[string]string{"outer": "Outer", "inner": "Inner", "single": "One only"}[p]
 		out = append(out, f.textField(prefix+"."+p+".mass", label, mass, ""), f.textField(prefix+"."+p+".angle", label+" at", "°", ""),
-			f.textField(prefix+"."+p+".unrounded", label+", unrounded", mass, "if the machine can show it"))
+			f.textField(prefix+"."+p+".unrounded", "unrounded", mass, ""))
 	}
 	return out
 }

@@ -9,6 +9,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
 	"rimledger/models"
@@ -145,6 +146,12 @@ func TestComplaintToCure(t *testing.T) {
 		chromedp.WaitVisible(chromedp.CSS(".jobcard")))
 	b.text(t, "Within the limit")
 	b.shot(t, "job-card")
+	for name, media := range map[string]emulation.SetEmulatedMediaParams{"job-card-print": {Media: "print"},
+		"job-card-dark": {Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}}} {
+		must(chromedp.Call(b, emulation.SetEmulatedMedia, media))(t)
+		b.shot(t, name)
+	}
+	must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{}))(t)
 	b.run(t, "drive", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("table")))
 	b.text(t, "was over and is balanced now")
 	b.run(t, "settle", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.Click(chromedp.CSS(`a[href*="settles="]`)), chromedp.WaitVisible(chromedp.CSS("#entry")), chromedp.Click(chromedp.CSS("button.big")),

@@ -31,6 +31,7 @@ type workForm struct {
 type section struct {
 	Legend, Hint string
 	Rows         string // class of the grid, where fields belong together in rows
+	Folded       bool   // opened only by who wants it
 	Fields       []field
 }
 
