@@ -125,6 +125,9 @@ func (d *dial) residual(f *benchForm, p balance.Problem, pieces []balance.Piece)
 		g     float64
 	}{{"outer", left.Unbalance.Outer, left.OuterG}, {"inner", left.Unbalance.Inner, left.InnerG}} {
 		line := dialLine{Plane: l.plane, Text: fmt.Sprintf("%s plane: %s left, heavy at %.0f°", l.plane, f.gram(l.g), l.v.Deg)}
+		if l.g < 0.05 { // rounding has no direction
+			line.Text = l.plane + " plane: nothing left"
+		}
 		line.X, line.Y = onDial(math.Min(dialScaleTo*l.v.GMM/most, dialScaleTo), l.v.Deg)
 		d.Left = append(d.Left, line)
 	}

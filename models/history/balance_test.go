@@ -1,0 +1,50 @@
+package history_test
+
+import (
+	"testing"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/history"
+	"rimledger/models/units"
+)
+
+// TestDrift: a wheel that was left at zero with 30 g at 90 degrees and now asks
+// for 40 g at 180 bare has changed by the vector between both, 50 g at 216.9
+// degrees (3-4-5 triangle, by hand), however it was spun; after the tire was off
+// its wheel there is nothing to compare.
+func TestDrift(t *testing.T) {
+	t.Parallel()
+	g := func(v float64) models.Mass { return models.Mass{Value: units.Mass(v), Text: "g"} }
+	at := func(h int) models.Meta {
+		return models.Meta{VehicleID: car.ID, At: time.Date(2026, 3, 1, h, 0, 0, 0, time.UTC)}
+	}
+	first := &models.BalanceJob{Meta: at(1), TireID: "t", Position: "1L", Planes: "flanges", WeightsOff: true,
+		Shown:  []models.PlaneUnbalance{{Plane: "outer", Mass: g(30), Angle: 90}},
+		Fitted: []models.FittedWeight{{Plane: "outer", Type: "clip", Mass: g(30), Angle: 90}}}
+	bare := &models.BalanceJob{Meta: at(2), TireID: "t", Position: "1L", Planes: "flanges", WeightsOff: true,
+		Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: g(40), Angle: 180}}}
+	// The same wheel spun with its 30 g on asks for the difference.
+	spun := &models.BalanceJob{Meta: at(2), TireID: "t", Position: "1L", Planes: "flanges", CheckSpin: true,
+		Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: g(50), Angle: 216.8698976}}}
+	repair := &models.Repair{Meta: at(2), TireID: "t", Position: "1L", Demounted: true}
+	other := &models.BalanceJob{Meta: at(2), TireID: "t", Position: "1L", Planes: "bands", WeightsOff: true, Shown: bare.Shown}
+	bare3 := *bare
+	bare3.Meta = at(3)
+	for name, row := range map[string]struct {
+		events []models.Event
+		worst  float64 // -1: nothing to compare
+	}{
+		"bare both times": {[]models.Event{first, bare}, 50}, "with its weights on": {[]models.Event{first, spun}, 50},
+		"the tire was off": {[]models.Event{first, repair, &bare3}, -1}, "other planes": {[]models.Event{first, other}, -1}, "the first job": {[]models.Event{first}, -1},
+	} {
+		s, _ := history.ReplayTire(models.Tire{ID: "t", NewDepths: []units.Length{8 * units.Millimetre}}, map[models.VehicleID]models.Vehicle{car.ID: car}, row.events)
+		d := s.Balance.Drift
+		if row.worst < 0 && d == nil {
+			continue
+		}
+		if d == nil || row.worst < 0 || d.WorstG < row.worst-0.1 || d.WorstG > row.worst+0.1 || d.Planes[0].Angle < 216.7 || d.Planes[0].Angle > 217 {
+			t.Errorf("%s: drift %+v", name, d)
+		}
+	}
+}
