@@ -73,6 +73,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	s.registerHistory()
 	s.registerDepots()
 	s.registerVehicles()
+	s.registerOutlooks()
 	s.registerTires()
 	s.registerFindings()
 	s.registerPhotos()

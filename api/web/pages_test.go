@@ -53,6 +53,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "wheel-new", path: "/wheels/new"},
 		{name: "sheets", path: "/sheets"},
 		{name: "due", path: "/due"},
+		{name: "order", path: "/order"},
 		{name: "calendar", path: "/due/calendar"},
 		{name: "digest", path: "/digest"},
 		{name: "settings", path: "/settings"},

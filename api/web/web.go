@@ -78,6 +78,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	get("/tires", s.tires)
 	get("/tires/:id", s.tire)
 	get("/due", s.due)
+	get("/order", s.order)
 	get("/due/calendar", s.month)
 	post("/settings/calendar", s.addFeed)
 	e.GET("/calendar.ics", s.feed)
