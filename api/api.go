@@ -29,6 +29,7 @@ type Deps struct {
 	Sessions    scs.CtxStore
 	Log         *slog.Logger                // nil: nothing is logged
 	Version     string                      // of the program
+	PublicURL   string                      // what labels lead to, if it was set; empty: as each request was sent
 	BaseURL     string                      // under which people reach the pages; https makes the cookie secure
 	FirstKey    string                      // admits the first person; empty if there are people already
 	Now         func() time.Time            // nil: time.Now
@@ -64,7 +65,7 @@ func New(d Deps) (http.Handler, error) {
 	if err := rest.Mount(e, rest.Deps{Fleet: d.Fleet, Auth: signIn, Log: d.Log, Now: d.Now, Version: d.Version, Calculators: d.Calculators}); err != nil {
 		return nil, err
 	}
-	if err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, Log: d.Log, DigestPreview: d.DigestPreview, DigestToMe: d.DigestToMe}); err != nil {
+	if err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, PublicURL: d.PublicURL, Log: d.Log, DigestPreview: d.DigestPreview, DigestToMe: d.DigestToMe}); err != nil {
 		return nil, err
 	}
 	failed := func(w http.ResponseWriter, r *http.Request, err error) { problem.Write(w, r, d.Log, err) }

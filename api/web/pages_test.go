@@ -35,6 +35,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "inspect", path: path + "/inspect"},
 		{name: "inspect8", path: path + "/inspect?plain=1&stations=8"},
 		{name: "compare", path: path + "/compare"},
+		{name: "labels", path: "/labels"},
 		{name: "yard", path: "/yard"},
 		{name: "waiting", path: "/yard/waiting"},
 		{name: "bench", path: path + "/bench/" + string(v.Tires[0].State.Position)},

@@ -26,11 +26,12 @@ import (
 
 // Deps is what the pages need.
 type Deps struct {
-	Fleet   *fleet.Service
-	Auth    *auth.Auth
-	Now     func() time.Time
-	Version string
-	Log     *slog.Logger // for faults of ours; nil: slog.Default()
+	Fleet     *fleet.Service
+	Auth      *auth.Auth
+	Now       func() time.Time
+	Version   string
+	PublicURL string       // under which phones reach the pages; empty: as each request was sent
+	Log       *slog.Logger // for faults of ours; nil: slog.Default()
 	// DigestPreview writes the digest of a depot as it would be mailed now.
 	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)
 	// DigestToMe mails that to the person; nil where no mail can be sent.
@@ -75,6 +76,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	post("/vehicles/:id/inspect", s.inspected)
 	get("/vehicles/:id/do/:kind", s.workForm)
 	post("/vehicles/:id/do/:kind", s.workDone)
+	get("/labels", s.labels)
 	get("/tires", s.tires)
 	get("/tires/:id", s.tire)
 	get("/due", s.due)

@@ -85,7 +85,7 @@ func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fl
 	if err != nil {
 		return err
 	}
-	handler, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), Log: s.log, Version: version(), BaseURL: base, FirstKey: first,
+	handler, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), Log: s.log, Version: version(), BaseURL: base, PublicURL: c.BaseURL, FirstKey: first,
 		Calculators: calculators(), Ping: st.Ping,
 		DigestPreview: func(ctx context.Context, a fleet.Actor, d models.DepotID) (subject, text, html string, err error) {
 			m, err := preview(ctx, f, a, d, base)
