@@ -81,7 +81,7 @@ if (document.body.dataset.person) {
     const items = await send.list();
     const refused = items.filter((i) => i.state === "refused").length;
     count.hidden = items.length === 0;
-    count.textContent = refused ? `${items.length} waiting, ${refused} to settle` : `${items.length} waiting`;
+    count.textContent = [[items.length - refused, "waiting"], [refused, "to settle"]].filter(([n]) => n > 0).map(([n, what]) => `${n} ${what}`).join(", ") || "waiting";
     return items;
   };
   const sendAll = () => send.all().then(show, () => {});
@@ -94,8 +94,7 @@ if (document.body.dataset.person) {
   sendAll();
   navigator.serviceWorker?.register("/worker.js", { updateViaCache: "none" }).catch(() => {});
   document.getElementById("sign-out").addEventListener("submit", (event) => {
-    const waits = Number.parseInt(count.textContent, 10);
-    if (!count.hidden && !confirm(`${waits === 1 ? "1 inspection waits" : waits + " inspections wait"} on this phone. Sent only after you sign in here again. Sign out?`)) event.preventDefault();
+    if (!count.hidden && !confirm(`Inspections on this phone: ${count.textContent}. They stay here and are sent only after you sign in on it again. Sign out?`)) event.preventDefault();
     else keep.forget();
   });
 }

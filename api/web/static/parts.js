@@ -19,7 +19,7 @@ const unitWord = (unit) => UNIT_WORDS[unit] || unit;
 
 // key is one big number key; its unit stands on it.
 const key = (text, unit, press, name) => el("button", { type: "button", className: "numkey", onclick: press, "aria-label": name || null },
-  text, unit ? el("small", {}, (unit === "32nd" ? "" : " ") + unitWord(unit)) : "");
+  text, unit ? el("small", { className: unit === "32nd" ? "" : "apart" }, unitWord(unit)) : "");
 
 // digits is a pad that types digit by digit. change is given the new text, done
 // is called by the last key.
@@ -31,7 +31,7 @@ function digits(text, unit, change, done, point) {
     point ? key(".", unit, type("."), "point") : el("span"),
     key("0", unit, type("0")),
     key("⌫", "", back, "delete the last digit"),
-    el("button", { type: "button", className: "numkey primary across-all", onclick: done }, "OK"));
+    el("button", { type: "button", className: "numkey across-all", onclick: done }, "OK"));
 }
 
 // depthPad offers every whole depth up to most, one tap each in 32nds; in mm

@@ -138,7 +138,7 @@ class Walk {
     return [
       el("h2", { tabIndex: -1 }, at.at, el("small", {}, ` ${at.role} · tire ${at.tire}`)),
       el("p", { className: "last" }, at.last ? `Last ${at.last_on}: ${at.last.join(", ")}` : "Never measured", at.last_pressure ? ` · ${at.last_pressure}` : ""),
-      el("div", { className: "readouts" }, fields.map((f) => this.readout(at, f, judge, draw))),
+      this.readouts(at, fields, judge, draw),
       hint, this.pad(at, fields, onward, draw),
       this.around(at, draw),
       el("fieldset", { className: "choices" }, el("legend", {}, "Feel"), this.me.feel.map(see)),
@@ -147,6 +147,13 @@ class Walk {
       this.noteAndPhotos(at, draw),
       this.foot(this.next(this.entry.step + 1 === this.last ? "Summary" : "Next: " + this.vehicle.places[this.entry.step].at)),
     ];
+  }
+
+  // readouts stand in a row; with several places around the tire, a row each.
+  readouts(at, fields, judge, draw) {
+    const row = el("div", { className: "readouts" }, fields.map((f) => this.readout(at, f, judge, draw)));
+    row.style.gridTemplateColumns = `repeat(${fields.length > at.grooves.length + 1 ? at.grooves.length : fields.length}, 1fr)`;
+    return row;
   }
 
   readout(at, field, judge, draw) {
