@@ -101,7 +101,15 @@ func (p *phone) tap(name string) {
 	at := ask(p.t, p.browser, "find "+name, chromedp.Poll[point](`(() => { const b = `+find+`; if (!b || b.disabled) return false;
 		b.scrollIntoView({ block: "center" }); window.tapped = false; addEventListener("click", () => { window.tapped = true; }, { once: true, capture: true });
 		const r = b.getBoundingClientRect(); return { X: r.x + r.width / 2, Y: r.y + r.height / 2 }; })()`, chromedp.WithPollingTimeout(30*time.Second)))
-	p.run(p.t, "tap "+name, chromedp.TapXY(at.X, at.Y))
+	// On a busy machine a touch can last so long that the browser takes it for a
+	// long press, which is no tap.
+	for range 3 {
+		p.run(p.t, "tap "+name, chromedp.TapXY(at.X, at.Y))
+		_, _ = chromedp.Run(p, chromedp.Poll[bool]("window.tapped !== false", chromedp.WithPollingTimeout(5*time.Second), chromedp.WithPollingInterval(10*time.Millisecond)))
+		if pending, err := chromedp.Run(p, chromedp.Evaluate[bool]("window.tapped === false")); err != nil || !pending {
+			break
+		}
+	}
 	p.until("window.tapped !== false")
 	p.taps++
 }

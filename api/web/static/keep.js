@@ -83,8 +83,11 @@ const keep = (() => {
   };
 
   // refresh fetches the vehicles of the person's depots, a part at a time, and
-  // the page that is shown without a network.
-  const refresh = async (now) => {
+  // the page that is shown without a network. What was cut off is begun anew by
+  // the next page: that it was done is noted last.
+  let running;
+  const refresh = (now) => (running ||= fetchAll(now).finally(() => { running = undefined; }));
+  const fetchAll = async (now) => {
     const about = await get("about", "sheet");
     if (!now && about && Date.now() - about.at < STALE) return;
     const me = await who();
@@ -100,13 +103,13 @@ const keep = (() => {
         if (!after) break;
       }
     }
-    const gone = (await all("vehicles")).filter((v) => v.at !== at).map((v) => v.id);
+    const gone = (await all("vehicles")).filter((v) => v.at < at).map((v) => v.id);
     await drop("vehicles", ...gone);
-    await put("about", { key: "sheet", at, count, cut: count >= MOST });
     if (globalThis.caches) {
       const page = await fetch("/yard");
       if (page.ok && !page.redirected) await (await caches.open(CACHE)).put("/yard", page);
     }
+    await put("about", { key: "sheet", at, count, cut: count >= MOST });
   };
 
   // vehicle returns a vehicle as the server has it now, or as it was kept; null
@@ -114,7 +117,7 @@ const keep = (() => {
   const vehicle = async (vid) => {
     try {
       const [v] = (await sheet({ vehicle: vid }, AbortSignal.timeout(PATIENCE))).vehicles;
-      await put("vehicles", { ...v, at: (await get("about", "sheet"))?.at || 0 });
+      await put("vehicles", { ...v, at: Date.now() });
       return v;
     } catch {
       return (await get("vehicles", vid)) || null;

@@ -94,7 +94,7 @@ class Walk {
   fields(at) {
     const around = this.typed(at).around || this.entry.around, out = [];
     for (let k = 0; k < around; k++) {
-      at.grooves.forEach((name, g) => out.push({ key: `${g}.${k}`, label: around === 1 ? name : `${name} ${(k * 360) / around}°` }));
+      at.grooves.forEach((name, g) => out.push({ key: `${g}.${k}`, label: name, k }));
     }
     out.push({ key: "p", label: "pressure" });
     return out;
@@ -149,17 +149,24 @@ class Walk {
     ];
   }
 
-  // readouts stand in a row; with several places around the tire, a row each.
+  // readouts are the fields at one place around the tire, beside the pressure.
   readouts(at, fields, judge, draw) {
-    const row = el("div", { className: "readouts" }, fields.map((f) => this.readout(at, f, judge, draw)));
-    row.style.gridTemplateColumns = `repeat(${fields.length > at.grooves.length + 1 ? at.grooves.length : fields.length}, 1fr)`;
-    return row;
+    const around = (fields.length - 1) / at.grooves.length;
+    const k = this.active === "p" ? around - 1 : Number(this.active.split(".")[1]);
+    const shown = fields.filter((f) => f.key === "p" || f.key.endsWith("." + k));
+    const row = el("div", { className: "readouts" }, shown.map((f) => this.readout(at, f, judge, draw)));
+    row.style.gridTemplateColumns = `repeat(${shown.length}, minmax(0, 1fr))`;
+    if (around === 1) return row;
+    const full = (i) => at.grooves.every((_, g) => this.value(at, `${g}.${i}`));
+    const stops = Array.from({ length: around }, (_, i) => el("button", { type: "button", className: "stop" + (full(i) ? " done" : ""), "aria-current": i === k ? "step" : null,
+      onclick: () => { this.active = "0." + i; this.digitwise = false; draw(); } }, `${(i * 360) / around}°`));
+    return el("div", {}, el("div", { className: "route", role: "group", "aria-label": "Places around the tire, clockwise from the valve" }, stops), row);
   }
 
   readout(at, field, judge, draw) {
     const unit = field.key === "p" ? this.units.pressure : this.units.depth;
     const input = el("input", { inputMode: this.native ? "decimal" : "none", autocomplete: "off", value: this.value(at, field.key), name: `${at.at} ${field.key}`,
-      "aria-label": `${field.label}, ${unitWord(unit)}`, oninput: () => { this.write(at, field.key, input.value.trim()); judge(); },
+      "aria-label": `${field.label}${field.k ? ` at place ${field.k + 1}` : ""}, ${unitWord(unit)}`, oninput: () => { this.write(at, field.key, input.value.trim()); judge(); },
       onclick: () => { if (this.active !== field.key) { this.active = field.key; this.digitwise = false; draw(); } },
       onfocus: () => { this.active = field.key; } });
     return el("label", { className: "readout" + (this.active === field.key ? " active" : "") }, el("span", {}, field.label), input, el("small", {}, unitWord(unit)));
