@@ -51,7 +51,7 @@ func (b *browser) listen(ev any) {
 }
 
 // newBrowser starts Chromium for at most limit, or skips the test where there is none.
-func newBrowser(t *testing.T, limit time.Duration) *browser {
+func newBrowser(t testing.TB, limit time.Duration) *browser {
 	t.Helper()
 	b, _ := newBrowserIn(t, limit, t.TempDir())
 	return b
@@ -59,7 +59,7 @@ func newBrowser(t *testing.T, limit time.Duration) *browser {
 
 // newBrowserIn starts Chromium on a profile folder, so that what pages kept in
 // it is there again. kill ends it as a flat battery does.
-func newBrowserIn(t *testing.T, limit time.Duration, profile string) (b *browser, kill func()) {
+func newBrowserIn(t testing.TB, limit time.Duration, profile string) (b *browser, kill func()) {
 	t.Helper()
 	const chromium = "/usr/bin/chromium"
 	if _, err := os.Stat(chromium); err != nil {
@@ -93,7 +93,7 @@ func newBrowserIn(t *testing.T, limit time.Duration, profile string) (b *browser
 	}
 }
 
-func (b *browser) run(t *testing.T, what string, actions ...chromedp.Action[chromedp.Void]) {
+func (b *browser) run(t testing.TB, what string, actions ...chromedp.Action[chromedp.Void]) {
 	t.Helper()
 	if err := chromedp.Do(b, actions...); err != nil {
 		t.Fatalf("%s: %v", what, err)
@@ -101,7 +101,7 @@ func (b *browser) run(t *testing.T, what string, actions ...chromedp.Action[chro
 }
 
 // ask runs an action that answers.
-func ask[T any](t *testing.T, b *browser, what string, a chromedp.Action[T]) T {
+func ask[T any](t testing.TB, b *browser, what string, a chromedp.Action[T]) T {
 	t.Helper()
 	v, err := chromedp.Run(b, a)
 	if err != nil {
@@ -110,7 +110,7 @@ func ask[T any](t *testing.T, b *browser, what string, a chromedp.Action[T]) T {
 	return v
 }
 
-func (b *browser) signIn(t *testing.T, base, email, password string) {
+func (b *browser) signIn(t testing.TB, base, email, password string) {
 	t.Helper()
 	b.run(t, "sign in", chromedp.Navigate(base+"/sign-in"), chromedp.SendKeys(chromedp.CSS("input[name=email]"), email),
 		chromedp.SendKeys(chromedp.CSS("input[name=password]"), password), chromedp.Click(chromedp.CSS("button.primary")), chromedp.WaitVisible(chromedp.CSS("nav")))

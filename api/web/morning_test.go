@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"fmt"
+	"net/http"
 	"testing"
 	"time"
 
@@ -57,6 +58,17 @@ func TestManagersMorning(t *testing.T) {
 	if booked < 3 {
 		t.Errorf("%d findings are booked in, want one a vehicle at least", booked)
 	}
+
+	// One vehicle in detail: two inspections side by side.
+	tech := y.signedIn("odd@fleet.example")
+	for i, depth := range []string{"14", "12"} {
+		form := y.inspection(depth)
+		form.Set("made", y.start.AddDate(0, 0, 10*i-30).UTC().Format(time.RFC3339Nano))
+		form.Set("odometer", fmt.Sprint(202_000+4000*i))
+		tech.post("/vehicles/"+string(y.vehicle.ID)+"/inspect", form).wants(t, http.StatusSeeOther)
+	}
+	b.run(t, "vehicle", chromedp.Navigate(base+"/vehicles/"+string(y.vehicle.ID)), chromedp.Click(chromedp.CSS(`a[href$="/compare"]`)), chromedp.WaitVisible(chromedp.CSS("select[name=old]")))
+	b.reads(t, "Two inspections of T-101", "4,000 mi", "−2/32 in", "0.5/32 in")
 
 	b.run(t, "print view", chromedp.Navigate(base+"/?view=print"), chromedp.WaitVisible(chromedp.CSS("button[data-print]")))
 	b.reads(t, "Done, by whom, when", "T-101", "T-202")

@@ -27,7 +27,7 @@ const password = "a long enough word"
 
 // yard is a server with one depot, one tractor and people of each role.
 type yard struct {
-	t       *testing.T
+	t       testing.TB
 	server  *httptest.Server
 	fleet   *fleet.Service
 	system  fleet.Actor
@@ -50,7 +50,7 @@ func must[T any](v T, err error) func(testing.TB) T {
 	}
 }
 
-func serve(t *testing.T, st *store.Store, f *fleet.Service) *httptest.Server {
+func serve(t testing.TB, st *store.Store, f *fleet.Service) *httptest.Server {
 	t.Helper()
 	h, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), FirstKey: "first-key", Version: "test",
 		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (string, string, string, error) {
@@ -70,14 +70,14 @@ func serve(t *testing.T, st *store.Store, f *fleet.Service) *httptest.Server {
 	return server
 }
 
-func openStore(t *testing.T) *store.Store {
+func openStore(t testing.TB) *store.Store {
 	t.Helper()
 	st := must(store.Open(t.Context(), filepath.Join(t.TempDir(), "fleet.sqlite"), store.Options{Migrate: true, Volatile: true}))(t)
 	t.Cleanup(func() { _ = st.Close() })
 	return st
 }
 
-func newYard(t *testing.T) *yard {
+func newYard(t testing.TB) *yard {
 	t.Helper()
 	st := openStore(t)
 	y := &yard{t: t, store: st, system: fleet.System(models.FromDemo), start: time.Now()}

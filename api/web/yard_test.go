@@ -22,7 +22,7 @@ import (
 
 // shop is the whole server, which can be stopped and started at its address.
 type shop struct {
-	t       *testing.T
+	t       testing.TB
 	handler http.Handler
 	address string
 	stop    func()
