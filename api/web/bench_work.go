@@ -29,7 +29,6 @@ type benchResult struct {
 	Advice  []string // instead of more weight
 	Take    bool     // there is a proposal to take over
 	pieces  []balance.Piece
-	planeOf map[string]string // place -> plane
 }
 
 // choice is one column of the comparison.
