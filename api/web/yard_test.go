@@ -286,5 +286,11 @@ func TestYardWithoutNetwork(t *testing.T) {
 	}
 	p.to(s.url("/vehicles/" + string(y.vehicle.ID)))
 	p.until("document.querySelector('.photos img')?.naturalWidth === 1600 || (document.querySelector('.photos img')?.scrollIntoView(), false)")
+
+	// Who signs out takes the vehicles along.
+	p.run(t, "sign out", chromedp.Click(chromedp.CSS("#sign-out button")))
+	p.until("document.querySelector('input[name=password]') !== null")
+	p.until("caches.has('rimledger-person').then((has) => !has)")
+	p.until("new Promise((done) => { const asked = indexedDB.open('rimledger'); asked.onsuccess = () => { const all = asked.result.transaction('vehicles').objectStore('vehicles').count(); all.onsuccess = () => { asked.result.close(); done(all.result === 0); }; }; })")
 	kill()
 }

@@ -63,7 +63,7 @@ const keep = (() => {
   const who = async () => {
     let answer;
     try {
-      answer = await fetch("/yard/who", { cache: "no-store" });
+      answer = await fetch("/yard/who", { cache: "no-store", signal: AbortSignal.timeout(2 * PATIENCE) });
     } catch {
       return null;
     }

@@ -287,7 +287,8 @@ class Walk {
   async finish(button) {
     button.disabled = true;
     await entries.wait(this.vehicle, this.entry, this.units);
-    await send.all();
+    // With little signal the answer may take long: what is kept goes on by itself.
+    await Promise.race([send.all(), new Promise((done) => setTimeout(done, keep.PATIENCE))]);
     this.arrive(this.entry.id);
   }
 }
