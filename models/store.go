@@ -127,6 +127,7 @@ type Standing struct {
 	Findings  int        // open ones
 	DueAt     *time.Time // earliest due date of open findings
 	NextCheck *time.Time // when time alone changes what is found
+	PullAt    *time.Time // when the first of its tires is at its pull point or legal limit: read or forecast (median)
 }
 
 // VehicleRow is a vehicle as lists show it.
@@ -152,6 +153,7 @@ type VehicleFilter struct {
 	Text      string // in number, description, row or a mounted tire's number
 	Retired   bool   // list retired vehicles instead
 	Attention bool   // only with open findings, by urgency, then since, then number; else by number
+	ByPull    bool   // only with a known PullAt, by it, then number
 }
 
 // TireFilter narrows a list of tires, which is by number.

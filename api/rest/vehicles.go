@@ -75,10 +75,11 @@ type Standing struct {
 	Since    *time.Time `json:"since,omitempty" doc:"Of the oldest finding of that urgency."`
 	Findings int        `json:"findings" doc:"Open ones."`
 	DueAt    *time.Time `json:"due_at,omitempty" doc:"Earliest due date."`
+	PullAt   *time.Time `json:"pull_at,omitempty" doc:"When the first of its tires is at its pull point or legal limit, as read or as forecast."`
 }
 
 func standingOf(m models.Standing) Standing {
-	return Standing{Urgency(m.Worst.String()), moment(m.Since), m.Findings, m.DueAt}
+	return Standing{Urgency(m.Worst.String()), moment(m.Since), m.Findings, m.DueAt, m.PullAt}
 }
 
 // VehicleState is what a vehicle's history comes to.
@@ -157,12 +158,12 @@ type vehiclesIn struct {
 	DueBefore time.Time  `query:"due_before" doc:"With work due before this time."`
 	Text      textFilter `query:"text" maxLength:"80" doc:"In the number, description, row or a mounted tire's number."`
 	Retired   bool       `query:"retired" doc:"Retired vehicles instead."`
-	Sort      string     `query:"sort" enum:"number,urgency" default:"number" doc:"By number, or only those with open findings, most urgent first."`
+	Sort      string     `query:"sort" enum:"number,urgency,pull" default:"number" doc:"By number; only those with open findings, most urgent first; or only those of which it is known when the first tire reaches its limit, soonest first."`
 }
 
 func (in vehiclesIn) model() models.VehicleFilter {
 	return models.VehicleFilter{Depots: depotsOf(in.Depot), Class: models.Class(in.Class), Urgency: in.Urgency.model(),
-		Code: models.FindingCode(in.Code), DueBefore: in.DueBefore, Text: in.Text.model(), Retired: in.Retired, Attention: in.Sort == "urgency"}
+		Code: models.FindingCode(in.Code), DueBefore: in.DueBefore, Text: in.Text.model(), Retired: in.Retired, Attention: in.Sort == "urgency", ByPull: in.Sort == "pull"}
 }
 
 func depotsOf(id string) []models.DepotID {
@@ -189,9 +190,11 @@ func (s *server) registerVehicles() {
 	register(s, get("/vehicles", tag, "List vehicles", ""), func(ctx context.Context, a fleet.Actor, in *vehiclesIn) (*pageOut[VehicleRow], error) {
 		return rows(ctx, a, *in)
 	})
-	register(s, get("/attention", tag, "List what needs attention", "Vehicles with open findings: by urgency, then since when, then number."),
+	register(s, get("/attention", tag, "List what needs attention", "Vehicles with open findings: by urgency, then since when, then number; or with sort=pull by when the first tire reaches its limit."),
 		func(ctx context.Context, a fleet.Actor, in *vehiclesIn) (*pageOut[VehicleRow], error) {
-			in.Sort = "urgency"
+			if in.Sort != "pull" {
+				in.Sort = "urgency"
+			}
 			return rows(ctx, a, *in)
 		})
 	register(s, get("/vehicles/{id}", tag, "Get a vehicle", "With its tires, open findings and the policy that applies."),

@@ -26,6 +26,8 @@ type attentionPage struct {
 	Entry    *entry // the booking form
 	Manages  bool
 	Print    string // address of the list as a sheet to print
+	ByPull   bool   // sorted by date to the pull point
+	Sort     string // address of the list in the other order
 }
 
 // attentionVehicle is one vehicle with what is open on it.
@@ -64,20 +66,20 @@ type countCell struct {
 
 // listFilter is the filter of a list of vehicles as the address says it.
 type listFilter struct {
-	Depot, Class, Urgency, Code, Due, Text string
-	Depots                                 []models.Depot
-	Classes                                []models.Class
-	Urgencies                              []models.Urgency
-	Codes                                  []models.FindingCode
-	Problem                                string // what of the address could not be read
-	Any                                    bool
+	Depot, Class, Urgency, Code, Due, Text, Sort string
+	Depots                                       []models.Depot
+	Classes                                      []models.Class
+	Urgencies                                    []models.Urgency
+	Codes                                        []models.FindingCode
+	Problem                                      string // what of the address could not be read
+	Any                                          bool
 }
 
 // filter reads the filter from the address. What cannot be read is said and
 // left out: a shared link should still show a list.
 func (r *request) filter() (listFilter, models.VehicleFilter) {
 	f := listFilter{Depot: r.QueryParam("depot"), Class: r.QueryParam("class"), Urgency: r.QueryParam("urgency"), Code: r.QueryParam("code"),
-		Due: r.QueryParam("due"), Text: r.QueryParam("q"), Depots: r.depots, Classes: models.Classes, Urgencies: urgencies, Codes: findingCodes}
+		Due: r.QueryParam("due"), Text: r.QueryParam("q"), Sort: r.QueryParam("sort"), Depots: r.depots, Classes: models.Classes, Urgencies: urgencies, Codes: findingCodes}
 	q := models.VehicleFilter{Code: models.FindingCode(f.Code), Text: f.Text}
 	if len(f.Text) > 100 || models.CleanText(f.Text) != "" {
 		f.Problem, q.Text = "The search text must be clean text of at most 100 characters.", ""
@@ -155,12 +157,14 @@ func (s *site) showAttention(r *request, status int, e *entry) error {
 		page, shown, limit = "printed", 20, maxPrinted
 	}
 	f, q := r.filter()
-	q.Attention = true
+	byPull := r.QueryParam("sort") == "pull"
+	q.Attention, q.ByPull = !byPull, byPull
 	rows, next, err := s.Fleet.Vehicles(r.ctx(), r.actor, q, r.page(limit))
 	if err != nil {
 		return err
 	}
-	p := attentionPage{Filter: f, Now: r.now, Zone: time.UTC, Entry: e, Manages: r.may(access.Manage), Print: r.with("view", "print")}
+	p := attentionPage{Filter: f, Now: r.now, Zone: time.UTC, Entry: e, Manages: r.may(access.Manage), Print: r.with("view", "print"), ByPull: byPull}
+	p.Sort = r.with("sort", map[bool]string{true: "", false: "pull"}[byPull])
 	if p.Changed, err = s.changedSince(r, f.Depot); err != nil {
 		return err
 	}

@@ -37,6 +37,9 @@ type Result struct {
 	Findings []models.Finding
 	// NextCheck is when time alone may change the findings; nil: never.
 	NextCheck *time.Time
+	// PullAt is when the first tire is at its pull point or legal limit, as read
+	// or as forecast (median); nil if no tire says.
+	PullAt *time.Time
 	// LegalMinimum is the strictest number in force at each place, the depot's
 	// own rules included; a place without one is absent.
 	LegalMinimum map[models.Position]units.Length
@@ -46,7 +49,7 @@ type Result struct {
 // order of the tires does not matter.
 func Assess(s Snapshot) Result {
 	c := checked(s)
-	return Result{Findings: c.findings, NextCheck: c.next, LegalMinimum: c.minimum}
+	return Result{Findings: c.findings, NextCheck: c.next, PullAt: c.pullAt, LegalMinimum: c.minimum}
 }
 
 // checked makes every check.
@@ -90,6 +93,7 @@ type checker struct {
 	findings []models.Finding
 	seen     map[models.FindingKey]bool
 	next     *time.Time
+	pullAt  *time.Time
 	minimum  map[models.Position]units.Length
 	laws     map[legal.Place]law             // worked out once for each sort of place
 	sizes    map[string]tiresize.Designation // by text; the zero one could not be read

@@ -13,7 +13,7 @@ import (
 // pull compares the depth with the pull point, now and forecast. What the law
 // says already is not said again.
 func (c *checker) pull(p *place) {
-	if p.spare || p.read == nil || c.has(p, models.DoNow, models.BelowLegal, models.NearLegal) {
+	if p.spare || p.read == nil {
 		return
 	}
 	limit, what, source := c.Policy.Pull(p.axle.Role()), "the pull point", "policy"
@@ -21,6 +21,12 @@ func (c *checker) pull(p *place) {
 		limit, what, source = least, "the legal minimum", "strictest number in force here"
 	}
 	if limit == 0 {
+		return
+	}
+	if p.least.Value <= limit {
+		c.pullsAt(p.read.At)
+	}
+	if c.has(p, models.DoNow, models.BelowLegal, models.NearLegal) {
 		return
 	}
 	if p.least.Value > limit && (c.reaches(p, limit, what) || p.least.Value > limit+c.Policy.WatchAbove) {
@@ -42,6 +48,13 @@ func (c *checker) pull(p *place) {
 		f.Evidence = append(f.Evidence, policyLine("watched from %s above it", c.depth(c.Policy.WatchAbove)))
 	}
 	c.add(p, f)
+}
+
+// pullsAt notes when a tire is at its limit.
+func (c *checker) pullsAt(t time.Time) {
+	if c.pullAt == nil || t.Before(*c.pullAt) {
+		c.pullAt = &t
+	}
 }
 
 // forecast returns when the thinnest groove reaches a limit, from now. False
@@ -74,6 +87,7 @@ func (c *checker) reaches(p *place, limit units.Length, what string) bool {
 	}
 	c.flipsAt(c.Now.Add(nextForecast))
 	due := c.dayAfter(fc.Days.Median)
+	c.pullsAt(due)
 	from := due.AddDate(0, 0, -c.Policy.ForecastDays)
 	c.flipsAt(from)
 	if from.After(c.Now) {

@@ -104,7 +104,7 @@ func (s *Service) Vehicle(ctx context.Context, a Actor, id models.VehicleID) (Ve
 		}
 		slices.SortStableFunc(open, byUrgency)
 		result := sc.assess(now)
-		return VehicleView{Vehicle: sc.vehicle, State: sc.state, Standing: standing(open, now, result.NextCheck), Depot: sc.depot, Policy: sc.policy,
+		return VehicleView{Vehicle: sc.vehicle, State: sc.state, Standing: standing(open, now, result), Depot: sc.depot, Policy: sc.policy,
 			Tires: sc.mounted(), Findings: open, LegalMinimum: result.LegalMinimum}, nil
 	})
 }

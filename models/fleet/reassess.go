@@ -47,7 +47,7 @@ func (s *Service) reassessAll(ctx context.Context, tx models.Tx, rows []models.V
 		v := rows[i].Vehicle.ID
 		out, some := s.compare(before[v], result.Findings, cause, now)
 		changed = append(changed, some...)
-		if st := standing(out.open, now, result.NextCheck); !reflect.DeepEqual(st, rows[i].Standing) {
+		if st := standing(out.open, now, result); !reflect.DeepEqual(st, rows[i].Standing) {
 			if err := tx.PutVehicleState(ctx, v, rows[i].State, st); err != nil {
 				return err
 			}

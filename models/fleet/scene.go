@@ -172,7 +172,7 @@ func (s *Service) settle(ctx context.Context, tx models.Tx, sc *scene, cause str
 			return settled{}, err
 		}
 	}
-	return out, tx.PutVehicleState(ctx, sc.vehicle.ID, sc.state, standing(out.open, now, result.NextCheck))
+	return out, tx.PutVehicleState(ctx, sc.vehicle.ID, sc.state, standing(out.open, now, result))
 }
 
 // compare brings what is found now to what was open before: the same finding
@@ -231,8 +231,8 @@ func byUrgency(a, b models.Finding) int {
 	return a.Since.Compare(b.Since)
 }
 
-func standing(open []models.Finding, now time.Time, next *time.Time) models.Standing {
-	st := models.Standing{Findings: len(open), NextCheck: next}
+func standing(open []models.Finding, now time.Time, found assess.Result) models.Standing {
+	st := models.Standing{Findings: len(open), NextCheck: found.NextCheck, PullAt: found.PullAt}
 	for _, f := range open {
 		if f.DueAt != nil && (st.DueAt == nil || f.DueAt.Before(*st.DueAt)) {
 			st.DueAt = f.DueAt

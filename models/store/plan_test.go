@@ -42,6 +42,8 @@ func TestListsWalkAnIndex(t *testing.T) {
 		{"attention, one depot, next page", "vehicles_depot_attention", vehicles(models.VehicleFilter{Attention: true, Depots: one}, next)},
 		{"attention, some depots, next page", "vehicles_attention", vehicles(models.VehicleFilter{Attention: true, Depots: two}, next)},
 		{"attention, one urgency", "vehicles_attention", vehicles(models.VehicleFilter{Attention: true, Urgency: models.DoNow}, page)},
+		{"by date to the pull point, all depots", "vehicles_pull", vehicles(models.VehicleFilter{ByPull: true}, next)},
+		{"by date to the pull point, one depot", "vehicles_depot_pull", vehicles(models.VehicleFilter{ByPull: true, Depots: one}, page)},
 		{"vehicles by number", "vehicles_list", vehicles(models.VehicleFilter{}, page)},
 		{"vehicles of one depot by number", "vehicles_number", vehicles(models.VehicleFilter{Depots: one}, page)},
 		{"those to check", "vehicles_next_check", func(r models.Reader) error { _, err := r.VehiclesToCheck(ctx, time.Now(), 50); return err }},

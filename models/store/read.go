@@ -77,7 +77,7 @@ func decodeVehicle(r vehicleRecord) (models.VehicleRow, error) {
 		return row, err
 	}
 	row.Standing = models.Standing{Worst: models.Urgency(r.Worst), Since: fromMicros(r.Since), Findings: int(r.Findings),
-		DueAt: fromMicrosOf(r.DueAt), NextCheck: fromMicrosOf(r.NextCheck)}
+		DueAt: fromMicrosOf(r.DueAt), NextCheck: fromMicrosOf(r.NextCheck), PullAt: fromMicrosOf(r.PullAt)}
 	if row.Standing.Worst == quiet {
 		row.Standing.Worst = models.None
 	}
@@ -128,13 +128,19 @@ func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Pa
 		order = "worst, since, number, id"
 		q = q.Where("findings > 0")
 	}
+	if f.ByPull {
+		order = "pull_at, number, id"
+		q = q.Where("pull_at IS NOT NULL")
+	}
 	if p.After != "" {
 		var worst, since int64
 		var number, id string
 		if err := readCursor(p.After, &worst, &since, &number, &id); err != nil {
 			return nil, "", err
 		}
-		if f.Attention {
+		if f.ByPull {
+			q = q.Where("(pull_at, number, id) > (?, ?, ?)", since, number, id)
+		} else if f.Attention {
 			q = q.Where("(worst, since, number, id) > (?, ?, ?, ?)", worst, since, number, id)
 		} else {
 			q = q.Where("(number, id) > (?, ?)", number, id)
@@ -148,6 +154,9 @@ func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Pa
 	if len(r) > limit(p) {
 		r = r[:limit(p)]
 		last := r[len(r)-1]
+		if f.ByPull {
+			last.Since = *last.PullAt
+		}
 		next = cursor(last.Worst, last.Since, last.Number, last.ID)
 	}
 	rows, err := decodeAll(r, decodeVehicle)

@@ -28,7 +28,7 @@ type (
 		ID, DepotID, Number, Class string
 		Retired                    bool
 		Worst, Since, Findings     int64
-		DueAt, NextCheck           *int64
+		DueAt, NextCheck, PullAt   *int64
 		Search, Doc, State         string
 	}
 	tireRecord struct {

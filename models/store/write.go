@@ -98,8 +98,9 @@ func (t *tx) PutVehicleState(ctx context.Context, id models.VehicleID, s models.
 	if res.Error != nil {
 		return res.Error
 	}
-	return t.on(ctx).Exec("UPDATE vehicles SET worst = ?, since = ?, findings = ? WHERE id = ? AND (worst <> ? OR since <> ? OR findings <> ?)",
-		worst, micros(st.Since), st.Findings, string(id), worst, micros(st.Since), st.Findings).Error
+	return t.on(ctx).Exec(`UPDATE vehicles SET worst = ?, since = ?, findings = ?, pull_at = ? WHERE id = ?
+		AND (worst <> ? OR since <> ? OR findings <> ? OR pull_at IS DISTINCT FROM ?)`,
+		worst, micros(st.Since), st.Findings, microsOf(st.PullAt), string(id), worst, micros(st.Since), st.Findings, microsOf(st.PullAt)).Error
 }
 
 func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {

@@ -21,6 +21,7 @@ type row struct {
 	since    int
 	findings int
 	due      int // 0: none
+	pull     int // 0: none
 	retired  bool
 }
 
@@ -38,6 +39,10 @@ func putRows(t *testing.T, w *world, rows []row) {
 			if r.due > 0 {
 				due := w.at(r.due)
 				st.DueAt = &due
+			}
+			if r.pull > 0 {
+				pull := w.at(r.pull)
+				st.PullAt = &pull
 			}
 			if err := firstError(tx.PutVehicle(ctx, v), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, st)); err != nil {
 				return err
@@ -106,14 +111,17 @@ func vehiclePages(t *testing.T, w *world) {
 	var rows []row
 	for i := range 23 {
 		rows = append(rows, row{number: fmt.Sprintf("N%02d", i%12), depot: i / 12, class: models.Car, // numbers repeat between depots
-			worst: models.Urgency(1 + i%2), since: i % 3, findings: 1})
+			worst: models.Urgency(1 + i%2), since: i % 3, findings: 1, pull: 1 + 5*i%7})
 	}
 	putRows(t, w, rows)
-	for _, f := range []models.VehicleFilter{{Class: models.Car}, {Attention: true}, {Attention: true, Depots: []models.DepotID{w.depots[0].ID, w.depots[1].ID}}} {
+	for _, f := range []models.VehicleFilter{{Class: models.Car}, {Attention: true}, {ByPull: true}, {Attention: true, Depots: []models.DepotID{w.depots[0].ID, w.depots[1].ID}}} {
 		w.read(t, func(ctx context.Context, r models.Reader) error {
 			whole, next, err := r.Vehicles(ctx, f, models.Page{Limit: 23})
 			if err != nil || next != "" || len(whole) != 23 {
 				t.Errorf("one page of exactly all: %d vehicles, next %q, %v", len(whole), next, err)
+			}
+			if f.ByPull && !slices.IsSortedFunc(whole, func(a, b models.VehicleRow) int { return a.Standing.PullAt.Compare(*b.Standing.PullAt) }) {
+				t.Error("the list by date to the pull point is not in its order")
 			}
 			for _, n := range []int{1, 4, 22} {
 				parts := pages(t, n, func(p models.Page) ([]models.VehicleRow, string, error) { return r.Vehicles(ctx, f, p) })

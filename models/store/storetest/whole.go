@@ -241,7 +241,7 @@ func emptyFieldsStayEmpty(t *testing.T, w *world) {
 func putReplaces(t *testing.T, w *world) {
 	state := models.VehicleState{LastEventAt: w.at(5), Complaints: []models.Complaint{{At: w.at(4)}}}
 	due := w.at(90)
-	standing := models.Standing{Worst: models.DoNow, Since: w.at(3), Findings: 2, DueAt: &due, NextCheck: &due}
+	standing := models.Standing{Worst: models.DoNow, Since: w.at(3), Findings: 2, DueAt: &due, NextCheck: &due, PullAt: &due}
 	tireState := models.TireState{Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L", Doubts: []string{"jump"}}
 	v, tire := w.vehicle, w.tires[0]
 	w.write(t, func(ctx context.Context, tx models.Tx) error {

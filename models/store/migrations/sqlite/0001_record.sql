@@ -5,12 +5,14 @@ CREATE TABLE depot_policies (depot_id TEXT NOT NULL REFERENCES depots (id), clas
 -- Columns that lists filter by stand before the documents: SQLite reads a row from its front.
 CREATE TABLE vehicles (
   id TEXT PRIMARY KEY, depot_id TEXT NOT NULL REFERENCES depots (id), number TEXT NOT NULL, class TEXT NOT NULL, retired BOOLEAN NOT NULL,
-  worst BIGINT NOT NULL, since BIGINT NOT NULL, findings BIGINT NOT NULL, due_at BIGINT, next_check BIGINT,
+  worst BIGINT NOT NULL, since BIGINT NOT NULL, findings BIGINT NOT NULL, due_at BIGINT, next_check BIGINT, pull_at BIGINT,
   search TEXT NOT NULL, doc TEXT NOT NULL, state TEXT NOT NULL);
 CREATE UNIQUE INDEX vehicles_number ON vehicles (depot_id, number);
 CREATE INDEX vehicles_attention ON vehicles (worst, since, number, id, depot_id, retired) WHERE findings > 0;
 CREATE INDEX vehicles_depot_attention ON vehicles (depot_id, worst, since, number, id, retired) WHERE findings > 0;
 CREATE INDEX vehicles_next_check ON vehicles (next_check) WHERE next_check IS NOT NULL;
+CREATE INDEX vehicles_pull ON vehicles (pull_at, number, id, depot_id, retired) WHERE pull_at IS NOT NULL;
+CREATE INDEX vehicles_depot_pull ON vehicles (depot_id, pull_at, number, id, retired) WHERE pull_at IS NOT NULL;
 CREATE INDEX vehicles_list ON vehicles (number, id, depot_id, retired);
 CREATE TABLE tires (
   id TEXT PRIMARY KEY, depot_id TEXT NOT NULL REFERENCES depots (id), number TEXT NOT NULL, status TEXT NOT NULL,
