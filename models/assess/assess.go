@@ -93,7 +93,7 @@ type checker struct {
 	findings []models.Finding
 	seen     map[models.FindingKey]bool
 	next     *time.Time
-	pullAt  *time.Time
+	pullAt   *time.Time
 	minimum  map[models.Position]units.Length
 	laws     map[legal.Place]law             // worked out once for each sort of place
 	sizes    map[string]tiresize.Designation // by text; the zero one could not be read

@@ -54,8 +54,8 @@ func TestForecast(t *testing.T) {
 	if got := assess.Assess(ahead(20).Snapshot).PullAt; got == nil || !got.Equal(*f.DueAt) {
 		t.Errorf("the vehicle's first tire is at its limit at %v, want %v", got, f.DueAt)
 	}
-	if far := assess.Assess(ahead(400).Snapshot).PullAt; far == nil || math.Abs(far.Sub(now).Hours()/24-400) > 40 {
-		t.Errorf("beyond what is planned: %v, want in about 400 days", far)
+	if far := assess.Assess(ahead(100).Snapshot).PullAt; far == nil || math.Abs(far.Sub(now).Hours()/24-100) > 25 {
+		t.Errorf("beyond what is planned: %v, want in about 100 days", far)
 	}
 	if f.Urgency != models.Plan || !f.Estimated || !strings.Contains(f.Title, "estimated") {
 		t.Errorf("finding %+v: want a plan that says it is estimated", f)
