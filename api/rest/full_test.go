@@ -13,6 +13,9 @@ func TestFullDisk(t *testing.T) {
 	c := serve(t)
 	y := c.yard()
 	before := c.do("GET", "/vehicles/"+y.vehicle, nil).want(200)
+	if got := before.at("locations.2RO"); got != "19" { // SAE J1939-71 tire location: second axle, fourth tire from the left, both from 0; from memory
+		t.Errorf("2RO is at location %s", got)
+	}
 	var pages int
 	if err := c.store.DB().QueryRow("PRAGMA page_count").Scan(&pages); err != nil {
 		t.Fatal(err)

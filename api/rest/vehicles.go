@@ -135,11 +135,15 @@ type VehicleView struct {
 	Tires        []TireRow         `json:"tires" doc:"Mounted, in the order of positions."`
 	Findings     []Finding         `json:"findings" doc:"Open, most urgent first."`
 	LegalMinimum map[string]Length `json:"legal_minimum" doc:"Strictest minimum depth in force by position."`
+	Locations    map[string]int    `json:"locations" doc:"SAE J1939 tire location of each position, axles and places counted from 0; 255 for a spare."`
 }
 
 func vehicleViewOf(m fleet.VehicleView) VehicleView {
 	v := VehicleView{VehicleRow: vehicleRowOf(models.VehicleRow{Vehicle: m.Vehicle, State: m.State, Standing: m.Standing}),
-		Policy: policyOf(m.Policy), Tires: items(m.Tires, tireRowOf), Findings: items(m.Findings, findingOf), LegalMinimum: map[string]Length{}}
+		Policy: policyOf(m.Policy), Tires: items(m.Tires, tireRowOf), Findings: items(m.Findings, findingOf), LegalMinimum: map[string]Length{}, Locations: map[string]int{}}
+	for _, p := range m.Vehicle.Positions() {
+		v.Locations[string(p)] = int(models.LocationByte(m.Vehicle.Axles, p))
+	}
 	for p, l := range m.LegalMinimum {
 		if l > 0 {
 			v.LegalMinimum[string(p)] = Length{l: l}
