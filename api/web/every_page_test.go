@@ -71,7 +71,7 @@ func (b *browser) weigh(t *testing.T, base string, p page) {
 	b.mu.Lock()
 	b.bytes = 0
 	b.mu.Unlock()
-	b.run(t, p.name, chromedp.Navigate(base+p.path), chromedp.WaitVisible(chromedp.CSS("footer")))
+	b.run(t, p.name, chromedp.Navigate(base+p.path), chromedp.WaitVisible(chromedp.CSS("footer")), chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")))
 	for before := -1; b.Err() == nil && (before <= 0 || before != b.received()); time.Sleep(50 * time.Millisecond) { // what is told of it comes after it
 		before = b.received()
 	}
@@ -197,7 +197,7 @@ func TestScreenshots(t *testing.T) {
 
 func (b *browser) photograph(t *testing.T, base, folder string, s screen, p page) {
 	t.Helper()
-	b.run(t, p.name, chromedp.Navigate(base+p.path), chromedp.WaitVisible(chromedp.CSS("footer")))
+	b.run(t, p.name, chromedp.Navigate(base+p.path), chromedp.WaitVisible(chromedp.CSS("footer")), chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")))
 	wide := ask(t, b, "width", chromedp.Evaluate[int64](`document.documentElement.scrollWidth`))
 	picture := ask(t, b, "picture", chromedp.FullScreenshot(100))
 	if wide > s.width {

@@ -40,7 +40,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "waiting", path: "/yard/waiting"},
 		{name: "bench", path: path + "/bench/" + string(v.Tires[0].State.Position)},
 		{name: "bench-sums", path: "/bench"},
-		{name: "find-wheel", path: path + "/find-wheel"},
+		{name: "find-wheel", path: "/vehicles/" + string(shakingVehicle(t, f)) + "/find-wheel"},
 		{name: "rotate", path: path + "/do/rotate"},
 		{name: "vibration", path: path + "/do/vibration"},
 		{name: "tires", path: "/tires"},
@@ -84,6 +84,16 @@ func tractorToSee(t *testing.T, f *fleet.Service) fleet.VehicleView {
 		t.Fatal("no vehicle to see", err)
 	}
 	return must(f.Vehicle(t.Context(), system, rows[0].Vehicle.ID))(t)
+}
+
+// shakingVehicle returns a vehicle whose driver reports a shake.
+func shakingVehicle(t *testing.T, f *fleet.Service) models.VehicleID {
+	t.Helper()
+	rows, _, err := f.Vehicles(t.Context(), fleet.System(models.FromDemo), models.VehicleFilter{Code: models.VibrationOpen}, models.Page{Limit: 1})
+	if err != nil || len(rows) == 0 {
+		t.Fatal("no vehicle shakes", err)
+	}
+	return rows[0].Vehicle.ID
 }
 
 // demoFleet serves the invented fleet with its two years.
