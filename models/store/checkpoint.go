@@ -1,6 +1,7 @@
 package store
 
 import (
+	"context"
 	"sync"
 
 	"gorm.io/gorm"
@@ -12,6 +13,8 @@ import (
 type checkpointer struct {
 	g      *gorm.DB
 	commit chan struct{}
+	quit   context.Context
+	end    context.CancelFunc
 	done   sync.WaitGroup
 }
 
@@ -21,15 +24,22 @@ const checkpointEvery = 16
 
 func startCheckpointer(g *gorm.DB) *checkpointer {
 	c := &checkpointer{g: g, commit: make(chan struct{}, checkpointEvery)}
-	c.done.Go(func() {
-		n := 0
-		for range c.commit {
-			if n++; n%checkpointEvery == 0 {
-				g.Exec("PRAGMA wal_checkpoint(PASSIVE)") // an error comes back with the writer's next commit
-			}
-		}
-	})
+	c.quit, c.end = context.WithCancel(context.Background())
+	c.done.Go(c.run)
 	return c
+}
+
+func (c *checkpointer) run() {
+	for n := 1; ; n++ {
+		select {
+		case <-c.quit.Done():
+			return
+		case <-c.commit:
+		}
+		if n%checkpointEvery == 0 {
+			c.g.Exec("PRAGMA wal_checkpoint(PASSIVE)") // an error comes back with the writer's next commit
+		}
+	}
 }
 
 // committed says that a transaction was committed.
@@ -40,8 +50,9 @@ func (c *checkpointer) committed() {
 	}
 }
 
+// stop may be called again, as may the Close of a database.
 func (c *checkpointer) stop() error {
-	close(c.commit)
+	c.end()
 	c.done.Wait()
 	return closeDB(c.g)
 }
