@@ -230,7 +230,7 @@ func (s *Store) fault(err error) error {
 	var pg *pgconn.PgError
 	var network net.Error
 	switch {
-	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded), errors.Is(err, sql.ErrTxDone): // database/sql rolls back when a request ends
 		return unavailable("the request ended before it was done; nothing was recorded")
 	case errors.As(err, &lite):
 		switch lite.Code {
