@@ -171,6 +171,9 @@ func (b *browser) accessible(t *testing.T, p page, axe string) {
 func TestScreenshots(t *testing.T) {
 	folder := os.Getenv("RIMLEDGER_TEST_SHOTS")
 	if folder == "" {
+		if os.Getenv("RIMLEDGER_TEST_REQUIRE_ALL") == "1" {
+			t.Fatal("RIMLEDGER_TEST_SHOTS names no folder for the pictures")
+		}
 		t.Skip("set RIMLEDGER_TEST_SHOTS to a folder to have the pages of the demo fleet photographed")
 	}
 	if err := os.MkdirAll(folder, 0o755); err != nil {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"rimledger/models"
@@ -113,7 +114,7 @@ func (c *checker) shown(e *models.BalanceJob) {
 			if p.Unrounded != nil {
 				c.weight(at+".unrounded", p.Plane, p.Unrounded.Value)
 			}
-			c.turn(e, at+".angle", &p.Angle)
+			c.turn(e, at+".angle", strings.ReplaceAll(list.name, "_", " ")+", "+p.Plane+" plane", &p.Angle)
 		}
 	}
 }
@@ -129,7 +130,7 @@ func (c *checker) weights(e *models.BalanceJob) {
 			c.weight(at, w.Plane, w.Mass.Value)
 			oneOf(&c.faults, at+".type", w.Type, "clip", "adhesive")
 			c.line(at+".place", w.Place, 80)
-			c.turn(e, at+".angle", &w.Angle)
+			c.turn(e, at+".angle", list.name+", "+w.Plane+" plane", &w.Angle)
 		}
 	}
 	c.line("machine", e.Machine, 80)
@@ -145,15 +146,16 @@ func (c *checker) weight(at, plane string, m units.Mass) {
 	}
 }
 
-// turn brings an angle into [0, 360) and says so in the job's notes.
-func (c *checker) turn(e *models.BalanceJob, at string, a *units.Angle) {
+// turn brings the angle at a path, which is what in plain words, into [0, 360)
+// and says so in the job's notes.
+func (c *checker) turn(e *models.BalanceJob, at, what string, a *units.Angle) {
 	v := float64(*a)
 	if math.IsNaN(v) || math.Abs(v) > 36_000 {
 		c.faults.Add(at, fmt.Sprint(v), "must be degrees clockwise from the valve seen from outside")
 		return
 	}
 	if n := a.Normal(); n != *a {
-		e.Notes = append(e.Notes, fmt.Sprintf("%s: %g° taken as %g°", at, v, float64(n)))
+		e.Notes = append(e.Notes, fmt.Sprintf("%s: %g° taken as %g°", what, v, float64(n)))
 		*a = n
 	}
 }
@@ -186,13 +188,13 @@ func (c *checker) geometry(e *models.BalanceJob) {
 	g := e.Geometry
 	for i := range g.Spokes {
 		a := units.Angle(g.Spokes[i])
-		c.turn(e, fmt.Sprintf("geometry.spokes[%d]", i), &a)
+		c.turn(e, fmt.Sprintf("geometry.spokes[%d]", i), "spoke", &a)
 		g.Spokes[i] = float64(a)
 	}
 	for i := range g.Blocked {
 		from, to := units.Angle(g.Blocked[i].From), units.Angle(g.Blocked[i].To)
-		c.turn(e, fmt.Sprintf("geometry.blocked[%d].from", i), &from)
-		c.turn(e, fmt.Sprintf("geometry.blocked[%d].to", i), &to)
+		c.turn(e, fmt.Sprintf("geometry.blocked[%d].from", i), "nothing fits from", &from)
+		c.turn(e, fmt.Sprintf("geometry.blocked[%d].to", i), "nothing fits to", &to)
 		g.Blocked[i] = models.Arc{From: float64(from), To: float64(to)}
 	}
 	var bad *models.Error
