@@ -7,6 +7,9 @@ import (
 	"rimledger/models/units"
 )
 
+// MaxWeight is heavier than anything that is ever put on a wheel's plane.
+const MaxWeight units.Mass = 2000
+
 // BalanceWhy is the reason of a balance job.
 type BalanceWhy string
 

@@ -82,6 +82,7 @@ type Measured struct {
 type BalanceRecord struct {
 	Point
 	VehicleID VehicleID
+	WheelID   WheelID // empty if not known
 	Why       BalanceWhy
 	Verdict   BalanceVerdict
 	Demand    units.Mass // sum of what was shown before, both planes
@@ -91,13 +92,16 @@ type BalanceRecord struct {
 	Weights   []FittedWeight // on the wheel after the job, as far as the record knows
 	// What the bare assembly asked for, to compare with the next job; empty if not known.
 	Bare  []PlaneUnbalance
-	Drift *BalanceDrift // since the job before, on the same mounting
+	After []PlaneUnbalance // what was shown last, with Weights on; empty if it was not
+	Drift *BalanceDrift    // since the job before, on the same mounting
 }
 
-// BalanceDrift is how what a bare assembly asks for has changed between two
-// jobs without the tire coming off its wheel: wear, a moved tire or lost rubber.
+// BalanceDrift is how what an assembly asks for has changed between two jobs
+// without the tire coming off its wheel: wear, a moved tire, lost rubber, or
+// where the weights were left on a lost weight.
 type BalanceDrift struct {
 	Since  Point
+	LeftOn bool             // the weights were left on in between; else bare is compared with bare
 	Planes []PlaneUnbalance // change in the mass to add, by plane
 	WorstG float64          // most of a plane, g
 }

@@ -2,6 +2,7 @@ package models
 
 import (
 	"fmt"
+	"time"
 
 	"rimledger/models/units"
 )
@@ -75,6 +76,10 @@ type Wheel struct {
 	WidthIn    float64 // nominal rim width, inches
 	Material   string  // steel or alloy
 	WheelGeometry
+	// When the geometry was measured: at a balance job, or by hand (no job);
+	// zero if it was given with the wheel.
+	MeasuredAt time.Time
+	MeasuredBy EventID
 	Stamp
 }
 

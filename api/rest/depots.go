@@ -20,7 +20,34 @@ type Depot struct {
 	Currency     string    `json:"currency" doc:"ISO 4217." example:"EUR"`
 	DigestCron   string    `json:"digest_cron,omitempty" maxLength:"80" doc:"When the weekly digest is mailed: minute, hour, day, month, weekday, in the depot's time zone. Left out: never." example:"0 6 * * 1"`
 	Recipients   []string  `json:"recipients,omitempty" nullable:"false" maxItems:"100" doc:"Mail addresses of the digest."`
+	Box          *Box      `json:"box,omitempty" doc:"Balance weights that the shop has; the bench proposes from them."`
 	Stamp
+}
+
+// Box is the balance weights of a shop.
+type Box struct {
+	LightClips    []Mass `json:"light_clips,omitempty" nullable:"false" maxItems:"40" doc:"Sizes of clips for light wheels. Left out, like every list here: usual sizes."`
+	LightSegments []Mass `json:"light_segments,omitempty" nullable:"false" maxItems:"40" doc:"Mass of one adhesive segment, by kind."`
+	HeavyClips    []Mass `json:"heavy_clips,omitempty" nullable:"false" maxItems:"40"`
+	HeavySegments []Mass `json:"heavy_segments,omitempty" nullable:"false" maxItems:"40"`
+}
+
+func (b *Box) model() models.Box {
+	if b == nil {
+		return models.Box{}
+	}
+	sizes := func(l []Mass) []models.Mass { return list(l, func(m Mass) models.Mass { return m.m }) }
+	return models.Box{LightClips: sizes(b.LightClips), LightSegments: sizes(b.LightSegments), HeavyClips: sizes(b.HeavyClips), HeavySegments: sizes(b.HeavySegments)}
+}
+
+// boxOf returns nil for a box that says nothing.
+func boxOf(m models.Box) *Box {
+	sizes := func(l []models.Mass) []Mass { return list(l, func(m models.Mass) Mass { return Mass{m} }) }
+	b := Box{sizes(m.LightClips), sizes(m.LightSegments), sizes(m.HeavyClips), sizes(m.HeavySegments)}
+	if len(b.LightClips)+len(b.LightSegments)+len(b.HeavyClips)+len(b.HeavySegments) == 0 {
+		return nil
+	}
+	return &b
 }
 
 // OwnRule is a depot's own minimum depth.
@@ -52,7 +79,7 @@ func (d Depot) model(id string, version int64) models.Depot {
 		OwnRules: list(d.OwnRules, func(r OwnRule) models.OwnRule {
 			return models.OwnRule{Class: models.Class(r.Class), Role: models.AxleRole(r.Role), MinDepth: r.MinDepth.d, Reason: r.Reason}
 		}),
-		Units: d.Units.model(), Currency: d.Currency, DigestCron: d.DigestCron, Recipients: d.Recipients,
+		Units: d.Units.model(), Currency: d.Currency, DigestCron: d.DigestCron, Recipients: d.Recipients, Box: d.Box.model(),
 		Stamp: models.Stamp{Version: version}}
 }
 
@@ -61,7 +88,7 @@ func depotOf(m models.Depot) Depot {
 		OwnRules: list(m.OwnRules, func(r models.OwnRule) OwnRule {
 			return OwnRule{Class(r.Class), string(r.Role), Depth{r.MinDepth}, r.Reason}
 		}),
-		Units: unitsOf(m.Units), Currency: m.Currency, DigestCron: m.DigestCron, Recipients: m.Recipients, Stamp: stampOf(m.Stamp)}
+		Units: unitsOf(m.Units), Currency: m.Currency, DigestCron: m.DigestCron, Recipients: m.Recipients, Box: boxOf(m.Box), Stamp: stampOf(m.Stamp)}
 }
 
 // DepotPolicy is what a depot changes in the policy of one class.

@@ -2,6 +2,7 @@ package rest
 
 import (
 	"context"
+	"time"
 
 	"rimledger/models"
 	"rimledger/models/fleet"
@@ -77,20 +78,22 @@ type BalanceRecord struct {
 	CheckSpin bool             `json:"check_spin,omitempty"`
 	Weights   []FittedWeight   `json:"weights,omitempty" nullable:"false" doc:"On the wheel after the job, as far as the record knows."`
 	Bare      []PlaneUnbalance `json:"bare,omitempty" nullable:"false" doc:"What the assembly asks for without any weight."`
-	Drift     *BalanceDrift    `json:"drift,omitempty" doc:"How that has changed since the job before, on the same mounting."`
+	After     []PlaneUnbalance `json:"after,omitempty" nullable:"false" doc:"What was shown last, with those weights on."`
+	Drift     *BalanceDrift    `json:"drift,omitempty" doc:"How what it asks for has changed since the job before, on the same mounting."`
 }
 
-// BalanceDrift is how what a bare assembly asks for has changed between two jobs.
+// BalanceDrift is how what an assembly asks for has changed between two jobs.
 type BalanceDrift struct {
 	Since  *Point           `json:"since"`
+	LeftOn bool             `json:"left_on" doc:"The weights were left on in between; else bare is compared with bare."`
 	Planes []PlaneUnbalance `json:"planes"`
 	WorstG float64          `json:"worst_g" doc:"Most of a plane, g."`
 }
 
 func balanceRecordOf(b models.BalanceRecord) BalanceRecord {
 	return BalanceRecord{*pointOf(&b.Point), string(b.Why), verdictOf(b.Verdict), float64(b.Demand), b.CheckSpin, list(b.Weights, weightOf),
-		list(b.Bare, planeOf), maybe(b.Drift, func(d models.BalanceDrift) BalanceDrift {
-			return BalanceDrift{pointOf(&d.Since), items(d.Planes, planeOf), d.WorstG}
+		list(b.Bare, planeOf), list(b.After, planeOf), maybe(b.Drift, func(d models.BalanceDrift) BalanceDrift {
+			return BalanceDrift{pointOf(&d.Since), d.LeftOn, items(d.Planes, planeOf), d.WorstG}
 		})}
 }
 
@@ -165,6 +168,8 @@ type Wheel struct {
 	WidthIn    float64 `json:"width_in" minimum:"1" maximum:"60" doc:"Nominal rim width, inches."`
 	Material   string  `json:"material" enum:"steel,alloy"`
 	WheelGeometry
+	MeasuredAt *time.Time `json:"measured_at,omitempty" readOnly:"true" doc:"When the geometry was last measured, at a balance job or by hand."`
+	MeasuredBy string     `json:"measured_by,omitempty" readOnly:"true" doc:"The balance job; left out if it was measured by hand."`
 	Stamp
 }
 
@@ -175,7 +180,7 @@ func (w Wheel) model(id string, version int64) models.Wheel {
 }
 
 func wheelOf(m models.Wheel) Wheel {
-	return Wheel{string(m.ID), string(m.DepotID), m.Number, m.DiameterIn, m.WidthIn, m.Material, geometryOf(m.WheelGeometry), stampOf(m.Stamp)}
+	return Wheel{string(m.ID), string(m.DepotID), m.Number, m.DiameterIn, m.WidthIn, m.Material, geometryOf(m.WheelGeometry), moment(m.MeasuredAt), string(m.MeasuredBy), stampOf(m.Stamp)}
 }
 
 func (s *server) registerTires() {

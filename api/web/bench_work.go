@@ -104,34 +104,11 @@ func (f *benchForm) fieldsOf() (outer, inner, depth string) {
 
 func (f *benchForm) stock() []balance.Weight {
 	var out []balance.Weight
-	add := func(name string, kind balance.Kind) {
-		for _, w := range masses(f.text(name)) {
-			m, err := models.ParseMass(w, f.units.Mass)
-			if err != nil {
-				f.fault(name, remedy(err))
-				return
-			}
-			s := balance.Weight{Name: m.Text, Kind: kind, MassG: float64(m.Value)}
-			if kind == balance.Adhesive {
-				s.LengthMM, s.MaxSegments = segmentMM, stripMost
-			}
-			out = append(out, s)
-		}
+	for _, m := range f.sizes("clips", f.units.Mass) {
+		out = append(out, balance.Weight{Name: m.Text, Kind: balance.Clip, MassG: float64(m.Value)})
 	}
-	add("clips", balance.Clip)
-	add("segments", balance.Adhesive)
-	return out
-}
-
-// masses takes a list apart at spaces and puts units back to their numbers.
-func masses(text string) []string {
-	var out []string
-	for _, w := range list(text) {
-		if n := len(out); n > 0 && (w[0] < '0' || w[0] > '9') && w[0] != '.' {
-			out[n-1] += " " + w
-			continue
-		}
-		out = append(out, w)
+	for _, m := range f.sizes("segments", f.units.Mass) {
+		out = append(out, balance.Weight{Name: m.Text, Kind: balance.Adhesive, MassG: float64(m.Value), LengthMM: segmentMM, MaxSegments: stripMost})
 	}
 	return out
 }

@@ -55,7 +55,7 @@ func depotSections(f *workForm) []section {
 		{Legend: "Depot", Fields: []field{f.textField("name", "Name", "", ""), f.textField("time_zone", "Time zone", "", "such as Europe/Berlin"),
 			f.selectField("jurisdiction", "Law that applies", "choose", places), f.textField("currency", "Currency", "", "three letters")}},
 		{Legend: "Units", Fields: f.unitFields("")},
-		ownRuleSection(f),
+		ownRuleSection(f), boxSection(f),
 		{Legend: "Weekly digest", Fields: []field{f.textField("digest_cron", "When", "", "minute hour day month weekday, in the depot's time; 0 6 * * 1 is Monday at six; empty sends none"),
 			f.areaField("recipients", "To, a mail address a line", "")}},
 	}
@@ -66,6 +66,7 @@ func depotValues(d models.Depot) url.Values {
 		"digest_cron": {d.DigestCron}, "recipients": {strings.Join(d.Recipients, "\n")}, "version": {strconv.FormatInt(d.Version, 10)}}
 	setUnitValues(v, d.Units)
 	setOwnRules(v, d.OwnRules)
+	setBox(v, d.Box)
 	return v
 }
 
@@ -75,6 +76,7 @@ func depotOf(e *entry, d models.Depot) models.Depot {
 	d.Units = e.unitSet()
 	d.Recipients = strings.Fields(e.text("recipients"))
 	d.OwnRules = ownRulesOf(e, d.Units)
+	d.Box = boxOf(e, d.Units.Mass)
 	for _, name := range []string{"name", "time_zone", "jurisdiction", "currency", "digest_cron", "recipients"} {
 		e.as(name, name)
 	}

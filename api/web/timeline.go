@@ -241,9 +241,18 @@ func tellRecord(b models.BalanceRecord) []string {
 		out = append(out, "Not proven: "+b.Verdict.Reason+".")
 	}
 	if b.Drift != nil && b.Drift.WorstG > 0 {
-		out = append(out, fmt.Sprintf("Since the job before, what the bare assembly asks for has changed by %s.", planes(b.Drift.Planes)))
+		out = append(out, tellDrift(*b.Drift)+".")
 	}
 	return out
+}
+
+// tellDrift says how what an assembly asks for has changed since the job before.
+func tellDrift(d models.BalanceDrift) string {
+	how := "bare"
+	if d.LeftOn {
+		how = "with its weights left on"
+	}
+	return fmt.Sprintf("Since the job before it has changed, %s, by %s", how, planes(d.Planes))
 }
 
 func planes(list []models.PlaneUnbalance) string {

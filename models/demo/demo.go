@@ -139,6 +139,24 @@ var depots = []depotPlan{
 		}},
 }
 
+// box is an invented shop's weights, in its unit.
+func box(u units.Unit) models.Box {
+	sizes := func(list ...float64) (out []models.Mass) {
+		for _, v := range list {
+			m := units.Mass(v)
+			if u == units.Oz {
+				m *= units.Ounce
+			}
+			out = append(out, models.Mass{Value: m, Text: fmt.Sprintf("%g %s", v, u)})
+		}
+		return out
+	}
+	if u == units.Oz {
+		return models.Box{LightClips: sizes(0.25, 0.5, 0.75, 1, 1.25, 1.5, 1.75, 2, 2.5, 3), LightSegments: sizes(0.25, 0.5), HeavyClips: sizes(1, 2, 3, 4, 5, 6, 8, 10, 12), HeavySegments: sizes(1)}
+	}
+	return models.Box{LightClips: sizes(5, 10, 15, 20, 25, 30, 35, 40, 45, 50), LightSegments: sizes(5, 10), HeavyClips: sizes(25, 50, 75, 100, 150, 200, 250, 300), HeavySegments: sizes(25)}
+}
+
 func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string)) error {
 	id := models.DepotID(b.id())
 	if b.depots == nil {
@@ -147,7 +165,7 @@ func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string))
 	b.depots[d.name] = id
 	b.clock = b.until.AddDate(0, -months, -1)
 	_, err := b.fleet.CreateDepot(ctx, b.system, models.Depot{ID: id, Name: d.name, TimeZone: d.zone, Jurisdiction: d.jurisdiction,
-		Units: d.units, Currency: d.currency, DigestCron: "0 6 * * 1", Recipients: []string{d.mail}})
+		Units: d.units, Currency: d.currency, DigestCron: "0 6 * * 1", Recipients: []string{d.mail}, Box: box(d.units.Mass)})
 	if err != nil {
 		return err
 	}

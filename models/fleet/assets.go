@@ -265,7 +265,16 @@ func (s *Service) wheelEntity() entity[models.Wheel] {
 			return r.Wheel(ctx, w.ID)
 		},
 		put:   func(ctx context.Context, tx models.Tx, w models.Wheel) error { return tx.PutWheel(ctx, w) },
-		check: func(_ context.Context, _ models.Tx, w, _ *models.Wheel) error { return w.Validate() },
+		check: func(_ context.Context, _ models.Tx, w, old *models.Wheel) error {
+			w.MeasuredAt, w.MeasuredBy = time.Time{}, ""
+			switch {
+			case old != nil && same(old.WheelGeometry, w.WheelGeometry):
+				w.MeasuredAt, w.MeasuredBy = old.MeasuredAt, old.MeasuredBy
+			case old != nil:
+				w.MeasuredAt = s.now()
+			}
+			return w.Validate()
+		},
 		after: func(context.Context, models.Tx, models.Wheel, time.Time) error { return nil },
 	}
 }

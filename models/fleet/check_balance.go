@@ -136,12 +136,9 @@ func (c *checker) weights(e *models.BalanceJob) {
 	c.line("machine", e.Machine, 80)
 }
 
-// maxWeight is heavier than anything that is ever put on a wheel's plane.
-const maxWeight units.Mass = 2000
-
 func (c *checker) weight(at, plane string, m units.Mass) {
 	oneOf(&c.faults, at+".plane", plane, "outer", "inner", "single")
-	if !(m >= 0 && m <= maxWeight) {
+	if !(m >= 0 && m <= models.MaxWeight) {
 		c.faults.Add(at+".mass", fmt.Sprintf("%g g", float64(m)), "must be 0 to 2000 g: no wheel takes more in one plane")
 	}
 }
@@ -205,20 +202,57 @@ func (c *checker) geometry(e *models.BalanceJob) {
 	}
 }
 
-// keepGeometry writes a wheel's geometry, as measured at a job, back to the wheel.
-func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e models.Event, now time.Time) error {
+// keepGeometry writes a wheel's geometry, as measured at a job, back to the
+// wheel. The job of the latest time counts, whenever it was recorded; where e
+// corrects or withdraws that job, the newest that still stands on its tire.
+func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e, old models.Event, now time.Time) error {
+	if was, ok := old.(*models.BalanceJob); ok && was.Geometry != nil && was.WheelID != "" {
+		w, err := tx.Wheel(ctx, was.WheelID)
+		if err != nil {
+			return err
+		}
+		if w.MeasuredBy == was.ID {
+			stands, err := measuredAt(ctx, tx, was.TireID, w.ID)
+			if err != nil {
+				return err
+			}
+			if err := s.measured(ctx, tx, a, w, stands, now); err != nil {
+				return err
+			}
+		}
+	}
 	job, ok := e.(*models.BalanceJob)
 	if !ok || job.Geometry == nil || job.WheelID == "" {
 		return nil
 	}
 	w, err := tx.Wheel(ctx, job.WheelID)
-	if err != nil {
+	if err != nil || w.MeasuredBy == job.ID || job.At.Before(w.MeasuredAt) {
 		return err
 	}
+	return s.measured(ctx, tx, a, w, job, now)
+}
+
+// measuredAt returns the newest job on a tire that measured a wheel, nil if none stands.
+func measuredAt(ctx context.Context, tx models.Tx, t models.TireID, w models.WheelID) (*models.BalanceJob, error) {
+	events, _, err := tx.Events(ctx, models.EventFilter{TireID: t, Kinds: []models.EventKind{models.KindBalance}}, models.Page{})
+	for _, e := range events {
+		if job, ok := e.(*models.BalanceJob); ok && job.Geometry != nil && job.WheelID == w {
+			return job, err
+		}
+	}
+	return nil, err
+}
+
+// measured saves the geometry of a job on wheel w; without a job what is there
+// stays, measured at no job.
+func (s *Service) measured(ctx context.Context, tx models.Tx, a Actor, w models.Wheel, job *models.BalanceJob, now time.Time) error {
 	before := w
-	w.WheelGeometry = *job.Geometry
+	w.MeasuredAt, w.MeasuredBy = time.Time{}, ""
+	if job != nil {
+		w.WheelGeometry, w.MeasuredAt, w.MeasuredBy = *job.Geometry, job.At, job.ID
+	}
 	if same(before.WheelGeometry, w.WheelGeometry) {
-		return nil
+		return tx.PutWheel(ctx, w) // as it was, measured again
 	}
 	w.Version, w.UpdatedAt, w.UpdatedBy = w.Version+1, now, a.User.ID
 	if err := tx.PutWheel(ctx, w); err != nil {

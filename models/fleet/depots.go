@@ -2,6 +2,7 @@ package fleet
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net/mail"
 	"strings"
@@ -64,6 +65,10 @@ func checkDepot(d models.Depot, now time.Time) error {
 	for i, r := range d.OwnRules {
 		checkOwnRule(&f, fmt.Sprintf("own_rules[%d]", i), r, d.Jurisdiction, now)
 	}
+	var bad *models.Error
+	if errors.As(d.Box.Validate("box."), &bad) {
+		f = append(f, bad.Fields...)
+	}
 	return f.Err("depot " + d.Name)
 }
 
@@ -124,6 +129,24 @@ func (s *Service) CreateDepot(ctx context.Context, a Actor, d models.Depot) (mod
 // EditDepot saves d over the version it started from and re-assesses the depot's vehicles.
 func (s *Service) EditDepot(ctx context.Context, a Actor, d models.Depot) (models.Depot, error) {
 	return s.depotEntity().edit(ctx, s, a, d)
+}
+
+// KeepBox keeps what weights a depot's shop has for heavy or for light wheels.
+// Whoever records work may: it is the shop's own knowledge. version is that of
+// the depot which was seen.
+func (s *Service) KeepBox(ctx context.Context, a Actor, id models.DepotID, version int64, heavy bool, clips, segments []models.Mass) (models.Depot, error) {
+	d, err := s.Depot(ctx, a, id)
+	if err != nil {
+		return d, err
+	}
+	if d.Version != version {
+		return d, models.Errorf(models.Stale, "someone saved depot %s in the meantime; look at its box of weights as it is now, then keep yours", d.Name)
+	}
+	d.Box = d.Box.With(heavy, clips, segments)
+	k := s.depotEntity()
+	k.permission = access.Record
+	k.after = func(context.Context, models.Tx, models.Depot, time.Time) error { return nil } // no finding depends on it
+	return k.edit(ctx, s, a, d)
 }
 
 // Depot returns one depot.

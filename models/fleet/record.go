@@ -104,7 +104,11 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		if err := s.flush(ctx, tx, b, now); err != nil {
 			return Recorded{}, err
 		}
-		return s.rebuild(ctx, tx, sc, e, old, now)
+		done, err := s.rebuild(ctx, tx, sc, e, old, now)
+		if err != nil {
+			return done, err
+		}
+		return done, s.keepGeometry(ctx, tx, a, e, old, now)
 	}
 	if err := tx.PutFitments(ctx, sc.apply(e)); err != nil {
 		return Recorded{}, err
@@ -115,7 +119,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	if err := sc.save(ctx, tx); err != nil {
 		return Recorded{}, err
 	}
-	if err := s.keepGeometry(ctx, tx, a, e, now); err != nil {
+	if err := s.keepGeometry(ctx, tx, a, e, nil, now); err != nil {
 		return Recorded{}, err
 	}
 	if err := s.followTread(ctx, tx, a, sc, e, now); err != nil {

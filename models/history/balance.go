@@ -18,9 +18,12 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 	if before != nil && s.UnbalancedSince != nil && before.At.Before(s.UnbalancedSince.At) {
 		before = nil // the tire was off its wheel in between
 	}
-	b := &models.BalanceRecord{Point: *point(e), VehicleID: e.VehicleID, Why: e.Why, Verdict: e.Verdict, Demand: demand,
+	b := &models.BalanceRecord{Point: *point(e), VehicleID: e.VehicleID, WheelID: e.WheelID, Why: e.Why, Verdict: e.Verdict, Demand: demand,
 		CheckSpin: e.CheckSpin, Geometry: e.Geometry, Planes: e.Planes}
-	b.Bare, b.Weights = bare(before, e), weightsAfter(before, e)
+	b.Bare, b.Weights, b.After = bare(before, e), weightsAfter(before, e), e.ShownAfter
+	if e.CheckSpin && len(b.After) == 0 {
+		b.After = e.Shown
+	}
 	if before != nil {
 		if b.Geometry == nil {
 			b.Geometry = before.Geometry
@@ -29,7 +32,7 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 			b.Planes = before.Planes
 		}
 		if b.Planes == before.Planes {
-			b.Drift = drift(before, b.Bare)
+			b.Drift = driftSince(before, b.Bare, e)
 		}
 	}
 	s.Balance = b
@@ -87,11 +90,23 @@ func weightsAfter(before *models.BalanceRecord, e *models.BalanceJob) []models.F
 	return append(out, e.Fitted...)
 }
 
-// drift compares what the bare assembly asks for with what it asked for before.
-func drift(before *models.BalanceRecord, now []models.PlaneUnbalance) *models.BalanceDrift {
+// driftSince compares what e shows with the job before: as it was left with as it
+// was found, where the weights stayed on; else bare with bare, as far as known.
+func driftSince(before *models.BalanceRecord, bare []models.PlaneUnbalance, e *models.BalanceJob) *models.BalanceDrift {
+	if !e.WeightsOff {
+		if d := drift(before, before.After, e.Shown); d != nil {
+			d.LeftOn = true
+			return d
+		}
+	}
+	return drift(before, before.Bare, bare)
+}
+
+// drift returns the change in each plane that is known both times, nil if none is.
+func drift(before *models.BalanceRecord, then, now []models.PlaneUnbalance) *models.BalanceDrift {
 	d := &models.BalanceDrift{Since: before.Point}
 	for _, p := range now {
-		for _, was := range before.Bare {
+		for _, was := range then {
 			if was.Plane == p.Plane {
 				v := balance.Sum(inGrams(p.Grams(), p.Angle), inGrams(was.Grams(), was.Angle).Opposite())
 				d.Planes = append(d.Planes, plane(p.Plane, v))

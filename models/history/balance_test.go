@@ -1,6 +1,7 @@
 package history_test
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -29,21 +30,35 @@ func TestDrift(t *testing.T) {
 		Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: g(50), Angle: 216.8698976}}}
 	repair := &models.Repair{Meta: at(2), TireID: "t", Position: "1L", Demounted: true}
 	other := &models.BalanceJob{Meta: at(2), TireID: "t", Position: "1L", Planes: "bands", WeightsOff: true, Shown: bare.Shown}
+	// Nobody knows what weights it has: left at 10 g at 0, found at 30 g at 90, the
+	// change is 31.6 g at 108.4 (sqrt(10² + 30²), atan 30/-10, by hand).
+	left := &models.BalanceJob{Meta: at(1), TireID: "t", Position: "1L", Planes: "flanges", Fitted: first.Fitted,
+		ShownAfter: []models.PlaneUnbalance{{Plane: "outer", Mass: g(10), Angle: 0}}}
+	found := &models.BalanceJob{Meta: at(2), TireID: "t", Position: "1L", Planes: "flanges", CheckSpin: true,
+		Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: g(30), Angle: 90}}}
+	looked := *found // a check spin leaves what it found
+	looked.Meta, looked.Shown = at(1), left.ShownAfter
+	off := *found
+	off.WeightsOff = true
 	bare3 := *bare
 	bare3.Meta = at(3)
 	for name, row := range map[string]struct {
 		events []models.Event
 		worst  float64 // -1: nothing to compare
+		angle  float64
+		leftOn bool
 	}{
-		"bare both times": {[]models.Event{first, bare}, 50}, "with its weights on": {[]models.Event{first, spun}, 50},
-		"the tire was off": {[]models.Event{first, repair, &bare3}, -1}, "other planes": {[]models.Event{first, other}, -1}, "the first job": {[]models.Event{first}, -1},
+		"bare both times": {[]models.Event{first, bare}, 50, 216.9, false}, "with its weights on": {[]models.Event{first, spun}, 50, 216.9, false},
+		"the tire was off": {[]models.Event{first, repair, &bare3}, -1, 0, false}, "other planes": {[]models.Event{first, other}, -1, 0, false}, "the first job": {[]models.Event{first}, -1, 0, false},
+		"weights left on": {[]models.Event{left, found}, 31.6, 108.4, true}, "two check spins": {[]models.Event{&looked, found}, 31.6, 108.4, true},
+		"weights off since": {[]models.Event{left, &off}, -1, 0, false},
 	} {
 		s, _ := history.ReplayTire(models.Tire{ID: "t", NewDepths: []units.Length{8 * units.Millimetre}}, map[models.VehicleID]models.Vehicle{car.ID: car}, row.events)
 		d := s.Balance.Drift
 		if row.worst < 0 && d == nil {
 			continue
 		}
-		if d == nil || row.worst < 0 || d.WorstG < row.worst-0.1 || d.WorstG > row.worst+0.1 || d.Planes[0].Angle < 216.7 || d.Planes[0].Angle > 217 {
+		if d == nil || row.worst < 0 || d.WorstG < row.worst-0.1 || d.WorstG > row.worst+0.1 || math.Abs(float64(d.Planes[0].Angle)-row.angle) > 0.15 || d.LeftOn != row.leftOn {
 			t.Errorf("%s: drift %+v", name, d)
 		}
 	}

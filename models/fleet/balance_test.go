@@ -1,0 +1,109 @@
+package fleet_test
+
+import (
+	"errors"
+	"testing"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+	"rimledger/models/units"
+)
+
+// wheelJob is a balance job at 1L that measured the inner plane this deep.
+func (w *world) wheelJob(wheel models.WheelID, at time.Time, mm int) *models.BalanceJob {
+	m := w.meta("")
+	m.At = at
+	return &models.BalanceJob{Meta: m, Position: "1L", WheelID: wheel, Why: models.BalanceInterval, Mode: "two_plane", CheckSpin: true,
+		Shown:    []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner"}},
+		Geometry: &models.WheelGeometry{OuterRadius: 285 * units.Millimetre, InnerRadius: 285 * units.Millimetre, InnerOffset: units.Length(mm) * units.Millimetre}}
+}
+
+func (w *world) wheel(number string) models.Wheel {
+	w.t.Helper()
+	return must(w.fleet.CreateWheel(w.ctx, w.boss, models.Wheel{ID: newID[models.WheelID](), DepotID: w.depot.ID, Number: number, DiameterIn: 22.5, WidthIn: 8.25, Material: "steel"}))(w.t)
+}
+
+// TestWheelIsMeasuredAtTheLatestJob: what a job measured stands on its wheel,
+// whatever the order in which jobs are recorded, corrected and withdrawn.
+func TestWheelIsMeasuredAtTheLatestJob(t *testing.T) {
+	w := newWorld(t)
+	wheel := w.wheel("W-1")
+	deep := func(step string, mm int) models.Wheel {
+		t.Helper()
+		got := must(w.fleet.Wheel(w.ctx, w.boss, wheel.ID))(t)
+		if got.InnerOffset != units.Length(mm)*units.Millimetre {
+			t.Errorf("%s: the inner plane lies %s deep, want %d mm", step, units.FormatLength(got.InnerOffset, units.MM), mm)
+		}
+		return got
+	}
+	start := w.now
+	w.now = start.AddDate(0, 0, 20)
+	second := w.wheelJob(wheel.ID, start.AddDate(0, 0, 10), 210)
+	w.record(second)
+	if got := deep("first job recorded", 210); got.MeasuredBy != second.ID || !got.MeasuredAt.Equal(second.At) || got.Version != 2 {
+		t.Errorf("measured by %s at %s, version %d", got.MeasuredBy, got.MeasuredAt, got.Version)
+	}
+	late := w.wheelJob(wheel.ID, start.AddDate(0, 0, 5), 190)
+	w.record(late)
+	deep("a late entry of an earlier day", 210)
+	third := w.wheelJob(wheel.ID, start.AddDate(0, 0, 12), 220)
+	w.record(third)
+	deep("a later day", 220)
+	right := w.wheelJob(wheel.ID, third.At, 225)
+	right.Supersedes, right.Reason = third.ID, "read wrongly"
+	w.record(right)
+	deep("the newest job corrected", 225)
+	old := w.wheelJob(wheel.ID, second.At, 211)
+	old.Supersedes, old.Reason = second.ID, "read wrongly"
+	w.record(old)
+	deep("an older job corrected", 225)
+	void := &models.Void{Meta: w.meta("")}
+	void.Supersedes, void.Reason = right.ID, "another wheel"
+	w.record(void)
+	deep("the newest job withdrawn", 211)
+	bare := w.wheelJob(wheel.ID, start.AddDate(0, 0, 15), 0)
+	bare.Geometry = nil
+	w.record(bare)
+	by := deep("a job that measured nothing", 211)
+
+	by.InnerOffset = 230 * units.Millimetre
+	w.now = start.AddDate(0, 0, 30)
+	if _, err := w.fleet.EditWheel(w.ctx, w.boss, by); err != nil {
+		t.Fatal(err)
+	}
+	w.record(w.wheelJob(wheel.ID, start.AddDate(0, 0, 16), 150))
+	deep("measured by hand, then a late entry", 230)
+	w.record(w.wheelJob(wheel.ID, w.now, 240))
+	deep("a job after that", 240)
+}
+
+// TestBoxOfWeights: who records work keeps the box for one kind of wheel; the
+// other lists stay, an old page overwrites nothing, and a viewer keeps nothing.
+func TestBoxOfWeights(t *testing.T) {
+	w := newWorld(t)
+	sizes := func(texts ...string) (out []models.Mass) {
+		for _, s := range texts {
+			out = append(out, must(models.ParseMass(s, units.G))(t))
+		}
+		return out
+	}
+	tech := fleet.Actor{User: models.User{ID: newID[models.UserID](), Role: models.Technician, Depots: []models.DepotID{w.depot.ID}}, Source: models.FromAPI}
+	d := must(w.fleet.KeepBox(w.ctx, tech, w.depot.ID, 1, true, sizes("50 g", "4 oz"), sizes("25 g")))(t)
+	d = must(w.fleet.KeepBox(w.ctx, tech, w.depot.ID, d.Version, false, sizes("5 g"), nil))(t)
+	clips, segments := d.Box.Of(true)
+	if len(clips) != 2 || len(segments) != 1 || len(d.Box.LightClips) != 1 || d.Name != w.depot.Name {
+		t.Errorf("the box is %+v", d.Box)
+	}
+	if _, err := w.fleet.KeepBox(w.ctx, tech, w.depot.ID, 1, true, nil, nil); !errors.Is(err, models.Stale) {
+		t.Errorf("from an old page: %v", err)
+	}
+	var bad *models.Error
+	if _, err := w.fleet.KeepBox(w.ctx, tech, w.depot.ID, d.Version, true, sizes("0 g", "2001 g"), nil); !errors.As(err, &bad) || len(bad.Fields) != 2 || bad.Fields[1].Name != "box.heavy_clips[1]" {
+		t.Errorf("sizes that no weight has: %v", err)
+	}
+	tech.User.Role = models.Viewer
+	if _, err := w.fleet.KeepBox(w.ctx, tech, w.depot.ID, d.Version, true, nil, nil); !errors.Is(err, models.Forbidden) {
+		t.Errorf("a viewer: %v", err)
+	}
+}
