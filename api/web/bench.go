@@ -11,8 +11,6 @@ import (
 	"rimledger/models/access"
 	"rimledger/models/assess"
 	"rimledger/models/fleet"
-	"rimledger/models/tiresize"
-	"rimledger/models/units"
 )
 
 // benchSubject is the assembly on the bench: at a place of a vehicle, or loose.
@@ -53,25 +51,25 @@ func (b benchSubject) back() string {
 type benchForm struct {
 	workForm
 	benchSubject
-	now time.Time
+	wheels []models.Wheel // to choose from, where the record has none under the tire
+	now    time.Time
 }
 
-// benchPage shows it.
+// benchPage shows it, in the order of the work.
 type benchPage struct {
 	benchSubject
 	Entry     *entry
 	Back      string
 	Zone      *time.Location
-	Before    []string // what to look at before the weights
-	Why, How  []section
-	Measured  []section
-	Work      []section
-	After     []section
+	Cautions  []string
+	Steps     benchSteps
 	Result    benchResult
+	Records   bool // who may only look works things out and saves nothing
 	Retorque  string
+	Choosable bool // the wheel can be chosen
 	Last      *models.BalanceRecord
 	LastJob   string // address of its card
-	LastLines []string
+	LastSays  []string
 }
 
 func (s *site) mountBench(get, post func(string, handler)) {
@@ -98,7 +96,7 @@ func (s *site) onBench(r *request) (benchSubject, error) {
 		}
 		b := benchSubject{Vehicle: &v, Position: p, Tire: v.Tires[i].Tire, State: v.Tires[i].State, Depot: v.Depot,
 			Path: "/vehicles/" + string(v.Vehicle.ID) + "/bench/" + string(p)}
-		return b, s.wheelUnder(r, &b)
+		return b, nil
 	}
 	t, err := s.Fleet.Tire(r.ctx(), r.actor, models.TireID(r.Param("id")))
 	if err != nil {
@@ -108,15 +106,6 @@ func (s *site) onBench(r *request) (benchSubject, error) {
 		return benchSubject{}, models.Errorf(models.Conflict, "tire %s is mounted at %s; open the bench from its vehicle", t.Tire.Number, t.State.Position)
 	}
 	return benchSubject{Tire: t.Tire, State: t.State, Depot: r.depot(t.Tire.DepotID), Path: "/tires/" + string(t.Tire.ID) + "/bench"}, nil
-}
-
-func (s *site) wheelUnder(r *request, b *benchSubject) error {
-	if b.State.WheelID == "" {
-		return nil
-	}
-	w, err := s.Fleet.Wheel(r.ctx(), r.actor, b.State.WheelID)
-	b.Wheel = &w
-	return err
 }
 
 func (s *site) newBench(r *request, sent url.Values) (*benchForm, error) {
@@ -129,10 +118,10 @@ func (s *site) newBench(r *request, sent url.Values) (*benchForm, error) {
 	if b.Vehicle != nil {
 		f.view = *b.Vehicle
 	}
-	return f, nil
+	return f, s.findWheelUnder(r, f)
 }
 
-// bench shows an empty form with what is remembered of the wheel.
+// bench shows an empty form with what is remembered.
 func (s *site) bench(r *request) error {
 	sent := fresh(r.now)
 	f, err := s.newBench(r, sent)
@@ -140,6 +129,9 @@ func (s *site) bench(r *request) error {
 		return err
 	}
 	f.propose()
+	if err := s.proposeMachine(r, f); err != nil {
+		return err
+	}
 	for _, name := range []string{"why", "check_spin"} {
 		if v := r.QueryParam(name); v != "" {
 			sent.Set(name, v)
@@ -148,7 +140,8 @@ func (s *site) bench(r *request) error {
 	return s.showBench(r, http.StatusOK, f)
 }
 
-// benched works out what was typed, takes a proposal over, or records the job.
+// benched works out what was typed, takes a proposal over, keeps the box, or
+// records the job.
 func (s *site) benched(r *request) error {
 	sent, err := r.form()
 	if err != nil {
@@ -161,6 +154,10 @@ func (s *site) benched(r *request) error {
 	switch sent.Get("do") {
 	case "take":
 		f.takeProposal(f.workOut())
+	case "wheel":
+		f.proposeGeometry()
+	case "box":
+		return s.keepBox(r, f)
 	case "save":
 		return s.saveBench(r, f)
 	case "part":
@@ -169,10 +166,10 @@ func (s *site) benched(r *request) error {
 	return s.showBench(r, http.StatusOK, f)
 }
 
-// benchPart answers the script with the worked-out part of the page alone.
+// benchPart answers the script with the worked-out parts of the page alone.
 func (s *site) benchPart(r *request, f *benchForm) error {
 	var b strings.Builder
-	if err := s.pages["bench"].ExecuteTemplate(&b, "benchresult", f.workOut()); err != nil {
+	if err := s.pages["bench"].ExecuteTemplate(&b, "benchparts", f.workOut()); err != nil {
 		return err
 	}
 	return r.HTML(http.StatusOK, b.String())
@@ -199,58 +196,22 @@ func (s *site) saveBench(r *request, f *benchForm) error {
 }
 
 func (s *site) showBench(r *request, status int, f *benchForm) error {
-	z := zone(f.Depot)
-	p := benchPage{benchSubject: f.benchSubject, Entry: f.entry, Back: f.back(), Zone: z, Before: f.beforeWeights(), Result: f.workOut(), Last: f.State.Balance}
-	p.Why, p.Measured, p.Work, p.After = f.layoutWhy(), f.layoutGeometry(), f.layoutWork(), f.layoutAfter()
+	p := benchPage{benchSubject: f.benchSubject, Entry: f.entry, Back: f.back(), Zone: zone(f.Depot), Cautions: f.cautions(), Result: f.workOut(),
+		Records: r.may(access.Record), Choosable: len(f.wheels) > 0, Last: f.State.Balance}
+	p.Steps = f.steps(p.Records)
+	if f.Msg == "" && r.Request().Method == http.MethodGet {
+		p.Steps.Shown[0].First = true
+	}
 	if p.Last != nil {
 		p.LastJob = "/balance-jobs/" + string(p.Last.EventID)
-		p.LastLines = tellRecord(*p.Last)
+		p.LastSays = tellRecord(*p.Last)
 	}
 	if f.Vehicle != nil {
 		p.Retorque = retorqueText(f.Vehicle.Policy, f.units)
-	}
-	if !r.may(access.Record) {
-		p.After = nil // who may only look works things out and saves nothing
 	}
 	name := f.Tire.Number
 	if f.Vehicle != nil {
 		name = string(f.Position) + " of " + f.Vehicle.Vehicle.Number
 	}
 	return r.show(status, "bench", "vehicles", "Bench: "+name, p)
-}
-
-// propose fills in what is remembered of the wheel: measured at an earlier job,
-// else what the rim code says.
-func (f *benchForm) propose() {
-	var g models.WheelGeometry
-	switch {
-	case f.Wheel != nil && f.Wheel.OuterRadius+f.Wheel.AdhesiveRadius+f.Wheel.InnerRadius > 0:
-		g = f.Wheel.WheelGeometry
-	case f.State.Balance != nil && f.State.Balance.Geometry != nil:
-		g = *f.State.Balance.Geometry
-	default:
-		if f.Wheel != nil {
-			g = f.Wheel.WheelGeometry
-		}
-		if d, err := tiresize.Parse(f.Tire.Size); err == nil {
-			r := units.Length(d.RimCode / 2 * float64(units.Inch))
-			g.OuterRadius, g.InnerRadius = r, r
-		}
-	}
-	for name, l := range map[string]units.Length{"geometry.outer_radius": g.OuterRadius, "geometry.inner_radius": g.InnerRadius, "geometry.inner_offset": g.InnerOffset,
-		"geometry.adhesive_radius": g.AdhesiveRadius, "geometry.adhesive_offset": g.AdhesiveOffset, "geometry.back_radius": g.BackRadius, "geometry.back_offset": g.BackOffset} {
-		if l > 0 {
-			f.sent.Set(name, units.FormatLength(l, units.MM))
-		}
-	}
-	f.sent.Set("geometry.flange", g.Flange)
-	f.sent.Set("geometry.spokes", anglesText(g.Spokes))
-	f.sent.Set("geometry.blocked", arcsText(g.Blocked))
-	f.sent.Set("planes", "flanges")
-	if b := f.State.Balance; b != nil && b.Planes != "" {
-		f.sent.Set("planes", b.Planes)
-	}
-	f.sent.Set("mode", "two_plane")
-	f.sent.Set("clips", usualClips(f.heavy(), f.units.Mass))
-	f.sent.Set("segments", usualSegments(f.heavy(), f.units.Mass))
 }

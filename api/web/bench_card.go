@@ -70,7 +70,7 @@ func (s *site) balanceCard(r *request) error {
 	}
 	f := &benchForm{workForm: workForm{entry: newEntry(sentOf(job), r.units(b.Depot))}, benchSubject: b, now: r.now}
 	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: zone(b.Depot), Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
-		Cautions: f.beforeWeights(), Dial: f.workOut().Dial}
+		Cautions: f.cautions(), Dial: f.workOut().Dial}
 	for _, k := range job.Checks {
 		p.Checks = append(p.Checks, checkNames[k])
 	}

@@ -21,26 +21,34 @@ type benchResult struct {
 	Faults  []Problem
 	Notes   []string // what was changed before use, and warnings
 	Dial    dial
-	Choices []choice
-	Steps   []string // what is left after each weight of the technician's own
-	Costs   []string // what hiding and one plane cost
-	Speed   []string // static and couple, and what they do at speed
+	Strip   residual
+	Choices []choice        // as it is, proposed, simply rounded
+	Mine    *choice         // the technician's own
+	Then    [ownRows]string // what is left with each weight of the technician's own and those before it
+	Costs   []string        // what hiding and one plane cost
+	Speed   []string        // static and couple, and what they do at speed
 	Limits  []limitLine
 	Advice  []string // instead of more weight
 	Take    bool     // there is a proposal to take over
+	Needs   []string // what adhesive weights need
 	pieces  []balance.Piece
 }
 
 // choice is one column of the comparison.
 type choice struct {
 	Title                 string
+	Fit                   []pieceLine // as they stand side by side
 	Weights               []string
+	LeftOuter, LeftInner  string // brief
 	Outer, Inner, Static  string
 	Couple, Force, Moment string
-	Mass                  string
+	Mass, Brief           string
 	Pieces                int
 	Within                string
 }
+
+// pieceLine is one weight, brief.
+type pieceLine struct{ Mass, Angle, Where string }
 
 type limitLine struct{ What, Value, Verdict, Source, Status string }
 
@@ -255,6 +263,12 @@ func (f *benchForm) workOut() benchResult {
 		r.Notes = append(r.Notes, n.Text)
 	}
 	r.Said, r.Faults = said, f.Problems()
+	if said != "" {
+		r.Strip = residual{Said: said}
+	}
+	if f.kindIn("outer") == "adhesive" {
+		r.Needs = surfaceSteps
+	}
 	r.Dial = f.drawDial(p, said == "", r.pieces, own)
 	return r
 }
@@ -266,6 +280,49 @@ func (f *benchForm) ownPieces() []balance.Piece {
 		out = append(out, balance.Piece{Place: w.Plane, MassG: float64(w.Mass.Value), Deg: float64(w.Angle), Weight: w.Mass.Text, Spot: w.Place})
 	}
 	return out
+}
+
+// ownRowsFilled lists the rows that hold a weight of the technician's own.
+func (f *benchForm) ownRowsFilled() []int {
+	var out []int
+	for i := range ownRows {
+		if f.text("fitted."+strconv.Itoa(i)+".mass") != "" {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// residual is what is left as it stands, kept in sight while weights are typed.
+type residual struct {
+	Said         string // why there is none
+	What         string
+	Outer, Inner string
+	Within       bool
+	Limit        string
+}
+
+func (f *benchForm) residual(now balance.Left, fitted int) residual {
+	s := residual{What: "Left with your " + plural(fitted, "weight", "weights"), Outer: f.still(now.OuterG, now.Unbalance.Outer), Inner: f.still(now.InnerG, now.Unbalance.Inner), Within: now.Meets, Limit: "over the limit"}
+	if now.Meets {
+		s.Limit = "within the limit"
+	}
+	if fitted == 0 {
+		s.What = "Asked for, nothing fitted"
+	}
+	return s
+}
+
+// still says what a plane still asks for, and where.
+func (f *benchForm) still(g float64, heavy balance.Vector) string {
+	if g < 0.05 { // rounding has no direction
+		return "nothing"
+	}
+	return fmt.Sprintf("%s at %.0f°", f.brief(g), float64(units.Angle(math.Round(heavy.Opposite().Deg)).Normal()))
+}
+
+func (f *benchForm) leftWords(l balance.Left) string {
+	return "outer " + f.still(l.OuterG, l.Unbalance.Outer) + ", inner " + f.still(l.InnerG, l.Unbalance.Inner)
 }
 
 // compare solves p and holds the proposal, simple rounding and the technician's
@@ -283,22 +340,23 @@ func (f *benchForm) compare(r *benchResult, p balance.Problem, own []balance.Pie
 	r.Choices = []choice{f.column("As it is", nil, best.Before, p, spin), f.column("Proposed", best.Pieces, best.Left, p, spin),
 		f.column("Simply rounded", best.Rounded.Pieces, best.Rounded.Left, p, spin)}
 	last := best.Before
-	if len(own) > 0 {
-		for i := range own {
-			left, notes, err := balance.Evaluate(p, own[:i+1])
-			if err != nil {
-				return f.blame(err)
-			}
-			r.Steps = append(r.Steps, fmt.Sprintf("with weight %d: outer %s, inner %s", i+1, f.gram(left.OuterG), f.gram(left.InnerG)))
-			last = left
-			if i == len(own)-1 {
-				for _, n := range notes {
-					r.Notes = append(r.Notes, n.Text)
-				}
-			}
+	rows := f.ownRowsFilled()
+	for i := range own {
+		left, notes, err := balance.Evaluate(p, own[:i+1])
+		if err != nil {
+			return f.blame(err)
 		}
-		r.Choices = append(r.Choices, f.column("Your choice", own, last, p, spin))
+		r.Then[rows[i]] = "then left: " + f.leftWords(left)
+		last = left
+		if i == len(own)-1 {
+			for _, n := range notes {
+				r.Notes = append(r.Notes, n.Text)
+			}
+			mine := f.column("Your choice", own, left, p, spin)
+			r.Mine = &mine
+		}
 	}
+	r.Strip = f.residual(last, len(own))
 	r.Costs = f.costs(p, best)
 	if spinErr == nil {
 		s, c := p.Unbalance.Static(), p.Unbalance.Couple(p.Measured)
@@ -326,6 +384,15 @@ func (f *benchForm) spin() (balance.Spin, error) {
 	return balance.AtSpeed(f.kmh(), d.RollingCircumference().Millimetres()/2/math.Pi)
 }
 
+// brief writes a mass in the person's unit alone.
+func (f *benchForm) brief(g float64) string {
+	if math.Abs(g) < 0.05 {
+		return "nothing"
+	}
+	text, _, _ := strings.Cut(f.gram(g), " (")
+	return text
+}
+
 // gram writes a mass in the person's unit, and in grams.
 func (f *benchForm) gram(g float64) string {
 	if math.Abs(g) < 0.005 {
@@ -338,8 +405,8 @@ func (f *benchForm) gram(g float64) string {
 }
 
 func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Left, p balance.Problem, spin balance.Spin) choice {
-	c := choice{Title: title, Outer: f.gram(left.OuterG), Inner: f.gram(left.InnerG), Static: f.gram(left.StaticG), Couple: fmt.Sprintf("%.0f g·mm²", left.Couple.GMM2),
-		Mass: f.gram(left.MassG), Pieces: left.Pieces, Within: "over the limit"}
+	c := choice{Title: title, LeftOuter: f.brief(left.OuterG), LeftInner: f.brief(left.InnerG), Outer: f.gram(left.OuterG), Inner: f.gram(left.InnerG), Static: f.gram(left.StaticG), Couple: fmt.Sprintf("%.0f g·mm²", left.Couple.GMM2),
+		Mass: f.gram(left.MassG), Brief: f.brief(left.MassG), Pieces: left.Pieces, Within: "over the limit"}
 	if left.Meets {
 		c.Within = "within the limit"
 	}
@@ -355,6 +422,7 @@ func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Le
 			at += fmt.Sprintf(" (%d segments)", w.Segments)
 		}
 		c.Weights = append(c.Weights, at)
+		c.Fit = append(c.Fit, pieceLine{f.brief(w.MassG), fmt.Sprintf("%.0f°", float64(units.Angle(math.Round(w.Deg)).Normal())), w.Place + prefixed(", ", w.Spot)})
 	}
 	return c
 }
@@ -496,8 +564,12 @@ func (f *benchForm) takeProposal(r benchResult) {
 	}
 }
 
-// beforeWeights are the checks and cautions of the job.
-func (f *benchForm) beforeWeights() []string {
+// surfaceSteps are what a rim needs before adhesive weights hold (trade.md, usual practice).
+var surfaceSteps = []string{"bare, sound metal: no wax, dust, rust or old tape", "wiped with alcohol and water, dry", "rim and weights at room temperature",
+	"pressed on hard over the whole length, not peeled up again"}
+
+// cautions are those of the job; the first stands open.
+func (f *benchForm) cautions() []string {
 	out := []string{"Hood down, eye protection, no loose clothing; take out stones and mud first and never defeat a guard.",
 		"Work on the machine itself: de-energize it and lock it out first.",
 		"On the vehicle: secure the opposite drive wheel, keep the speed of a spinning wheel low, nobody in line with it.",

@@ -31,7 +31,6 @@ type workForm struct {
 type section struct {
 	Legend, Hint string
 	Rows         string // class of the grid, where fields belong together in rows
-	Folded       bool   // opened only by who wants it
 	Fields       []field
 }
 
@@ -46,6 +45,8 @@ type field struct {
 	Value   string
 	Fault   string
 	Wide    bool
+	Class   string // further class of its label
+	First   bool   // has the focus when the page opens
 }
 
 type option struct {

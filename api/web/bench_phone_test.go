@@ -1,0 +1,106 @@
+package web_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+	"github.com/chromedp/chromedp/kb"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// measured records a job at 1L that measured its wheel, so that the bench knows it.
+func (y *yard) measured(t *testing.T) {
+	t.Helper()
+	must(y.fleet.Record(t.Context(), y.system, &models.BalanceJob{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now().Add(-time.Hour)},
+		Position: "1L", Why: models.BalanceInterval, Mode: "two_plane", Planes: "flanges", CheckSpin: true, Shown: []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner"}},
+		Geometry: &models.WheelGeometry{OuterRadius: 285 * units.Millimetre, InnerRadius: 285 * units.Millimetre, InnerOffset: 210 * units.Millimetre}}))(t)
+}
+
+const phoneHigh = 740
+
+// TestBenchOnAPhone works the bench with keys alone on a phone of 360 by 740 px:
+// what is shown is typed first, the proposal stands within two screens, what is
+// left stays in sight while weights are typed, and gloves hit everything (44 px,
+// WCAG 2.2, success criterion 2.5.5).
+func TestBenchOnAPhone(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	y.addPerson("odd@fleet.example")
+	y.measured(t)
+	b := newBrowser(t, 2*time.Minute)
+	b.run(t, "phone", chromedp.EmulateViewport(360, phoneHigh, chromedp.EmulateMobile))
+	b.signIn(t, y.server.URL, "odd@fleet.example", password)
+	b.run(t, "open", chromedp.Navigate(y.server.URL+"/vehicles/"+string(y.vehicle.ID)+"/bench/1L"), chromedp.WaitVisible(chromedp.ID("entry")))
+	if first := ask(t, b, "focus", chromedp.Evaluate[string](`document.activeElement.name`)); first != "shown.outer.mass" {
+		t.Errorf("the first field is %q", first)
+	}
+	for _, key := range []string{"8", kb.Tab, "120", kb.Tab, "3", kb.Tab, "300"} {
+		b.run(t, "keys", chromedp.KeyEvent(key))
+	}
+	b.run(t, "worked out", chromedp.WaitVisible(chromedp.CSS("#benchresult table.sets")))
+	const end = `(e => e.getBoundingClientRect().bottom + scrollY)(document.querySelector("tr.fit"))`
+	if at := ask(t, b, "where", chromedp.Evaluate[float64](end)); at > 2*phoneHigh {
+		t.Errorf("the proposal ends at %.0f px, more than two screens", at)
+	}
+	small := `[...document.querySelectorAll(".bench button:not(.hide), .bench input:not([type=hidden]), .bench select, .bench summary, .bench .choice")].map(e => e.type === "checkbox" ? e.closest("label") : e)
+		.filter(e => e.checkVisibility() && (e.getBoundingClientRect().height < 44 || e.getBoundingClientRect().width < 44)).map(e => e.id || e.name || e.textContent).join(", ")`
+	if got := ask(t, b, "targets", chromedp.Evaluate[string](small)); got != "" {
+		t.Errorf("smaller than 44 px: %s", got)
+	}
+	b.view(t, "bench-known-phone")
+	b.run(t, "own", chromedp.Focus(chromedp.CSS(`[name="fitted.0.mass"]`)))
+	for _, key := range []string{"4", kb.Tab, "120"} {
+		b.run(t, "keys", chromedp.KeyEvent(key))
+	}
+	ask(t, b, "left", chromedp.Poll[bool](`document.getElementById("then.0").textContent.includes("outer 4.00 oz at 120°")`))
+	seen := `(s => s.top >= 0 && s.bottom <= document.activeElement.getBoundingClientRect().top && s.height < 150)(document.getElementById("benchstrip").getBoundingClientRect())`
+	if !ask(t, b, "in sight", chromedp.Evaluate[bool](seen)) {
+		t.Error("what is left is not in sight above the field")
+	}
+	b.text(t, "Left with your 1 weight")
+	b.view(t, "bench-own-phone")
+	if wide := ask(t, b, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
+		t.Errorf("the bench is %d px wide on a screen of 360", wide)
+	}
+	b.shot(t, "bench-known")
+	b.run(t, "check spin", chromedp.Click(chromedp.ID("check_spin")))
+	b.shot(t, "bench-check-spin")
+	b.check(t, y.server.URL)
+}
+
+// TestBenchWithoutScript does a whole job in a browser that runs no script.
+func TestBenchWithoutScript(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	y.addPerson("odd@fleet.example")
+	y.measured(t)
+	b := newBrowser(t, 2*time.Minute)
+	b.signIn(t, y.server.URL, "odd@fleet.example", password)
+	must(chromedp.Call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}))(t)
+	typed := func(pairs ...string) {
+		for i := 0; i < len(pairs); i += 2 {
+			b.run(t, pairs[i], chromedp.SendKeys(chromedp.CSS(`[name="`+pairs[i]+`"]`), pairs[i+1]))
+		}
+	}
+	press := func(do, then string) {
+		b.run(t, do, chromedp.Click(chromedp.CSS(`button[value="`+do+`"]:not(.hide)`)), chromedp.WaitVisible(chromedp.CSS(then)))
+	}
+	b.run(t, "open", chromedp.Navigate(y.server.URL+"/vehicles/"+string(y.vehicle.ID)+"/bench/1L?why=interval"), chromedp.WaitVisible(chromedp.ID("entry")))
+	typed("shown.outer.mass", "8", "shown.outer.angle", "120", "shown.inner.mass", "3", "shown.inner.angle", "300")
+	press("work", "#benchresult table.sets")
+	b.text(t, "Asked for, nothing fitted")
+	press("take", `[name="fitted.0.mass"]:not([value=""])`)
+	b.text(t, "then left: outer nothing, inner nothing")
+	if at := ask(t, b, "place", chromedp.Location()); !strings.HasSuffix(at, "#step3") {
+		t.Errorf("after the proposal was taken over the page stands at %s", at)
+	}
+	typed("after.outer.mass", "0", "after.inner.mass", "0")
+	press("save", ".jobcard")
+	b.text(t, "Within the limit")
+	b.text(t, "8 oz")
+}
