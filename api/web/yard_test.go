@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"fmt"
 	"image"
 	"image/png"
 	"net"
@@ -98,9 +99,13 @@ func (p *phone) tap(name string) {
 		find = "document.querySelector(" + quote(name) + ")"
 	}
 	type point struct{ X, Y float64 }
-	at := ask(p.t, p.browser, "find "+name, chromedp.Poll[point](`(() => { const b = `+find+`; if (!b || b.disabled) return false;
-		b.scrollIntoView({ block: "center" }); window.tapped = false; addEventListener("click", () => { window.tapped = true; }, { once: true, capture: true });
+	at, err := chromedp.Run(p, chromedp.Poll[point](`(() => { const b = `+find+`; if (!b || b.disabled) return false;
+		b.scrollIntoView({ block: "center" }); window.tapped = false; addEventListener("click", (e) => { window.tapped = b.contains(e.target) || e.target.outerHTML; }, { once: true, capture: true });
 		const r = b.getBoundingClientRect(); return { X: r.x + r.width / 2, Y: r.y + r.height / 2 }; })()`, chromedp.WithPollingTimeout(30*time.Second)))
+	if err != nil {
+		page, _ := chromedp.Run(p, chromedp.Evaluate[string](`location.href + "\n" + document.body.innerText`))
+		p.t.Fatalf("find %s: %v\n%s", name, err, page)
+	}
 	// On a busy machine a touch can last so long that the browser takes it for a
 	// long press, which is no tap.
 	for range 3 {
@@ -110,7 +115,9 @@ func (p *phone) tap(name string) {
 			break
 		}
 	}
-	p.until("window.tapped !== false")
+	if hit, err := chromedp.Run(p, chromedp.Evaluate[any]("window.tapped")); err == nil && fmt.Sprint(hit) != "true" && hit != nil {
+		p.t.Fatalf("the tap on %s went to %v", name, hit)
+	}
 	p.taps++
 }
 

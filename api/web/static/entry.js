@@ -73,10 +73,27 @@ const entries = (() => {
     });
   };
 
-  // correct moves what was refused back to the drafts, at its summary.
-  const correct = (item) => keep.change(["drafts", "waiting"], (drafts, waiting) => {
-    drafts.put(item.entry);
+  // renewed is an entry that is to be recorded beside the one that has its number.
+  const taken = (item) => item.problem?.kind === "conflict";
+  const renewed = (item) => (taken(item) ? { ...item.entry, id: keep.id() } : item.entry);
+
+  // correct moves what was refused back to the drafts, at its summary. It
+  // reports false if another entry of the vehicle is under way, which stays.
+  const correct = async (item) => {
+    const other = await keep.get("drafts", item.entry.key);
+    if (other && begun(other)) return false;
+    await keep.change(["drafts", "waiting"], (drafts, waiting) => {
+      drafts.put(renewed(item));
+      waiting.delete(item.id);
+    });
+    return true;
+  };
+
+  // again puts what was refused back in the line, with what was confirmed.
+  const again = (item, confirmed) => keep.change(["waiting"], (waiting) => {
+    const entry = renewed(item);
     waiting.delete(item.id);
+    waiting.put({ ...item, entry, id: entry.id, state: "waiting", problem: null, body: { ...item.body, id: entry.id, confirmed: [...new Set([...(item.body.confirmed || []), ...confirmed])] } });
   });
 
   // discard drops what was refused for good, with its photos.
@@ -85,5 +102,5 @@ const entries = (() => {
     (item.photos || []).forEach((id) => photos.delete(id));
   });
 
-  return { load, save, start, begun, drop, wait, correct, discard };
+  return { load, save, start, begun, drop, wait, taken, correct, again, discard };
 })();

@@ -58,11 +58,24 @@ const keep = (() => {
     await globalThis.caches?.delete(CACHE);
   };
 
+  // leave signs out. Where there is no network the server is told as soon as
+  // there is one, before anything else is asked of it.
+  const leave = async () => {
+    await forget();
+    await put("about", { key: "leaving" });
+  };
+  const left = async () => {
+    if (!(await get("about", "leaving"))) return;
+    await fetch("/sign-out", { method: "POST", redirect: "manual" });
+    await drop("about", "leaving");
+  };
+
   // who asks the server who is signed in: a person, "stranger" if nobody is, or
   // null if it cannot be asked.
   const who = async () => {
     let answer;
     try {
+      await left();
       answer = await fetch("/yard/who", { cache: "no-store", signal: AbortSignal.timeout(2 * PATIENCE) });
     } catch {
       return null;
@@ -127,5 +140,5 @@ const keep = (() => {
   // works reports whether a page is one that the phone can draw by itself.
   const works = (path) => /^\/yard(\/waiting)?$|^\/vehicles\/[0-9a-f-]+\/inspect$/.test(path);
 
-  return { CACHE, PATIENCE, change, get, all, put, drop, id, person, forget, who, refresh, vehicle, works };
+  return { CACHE, PATIENCE, change, get, all, put, drop, id, person, forget, leave, left, who, refresh, vehicle, works };
 })();

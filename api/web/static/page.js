@@ -1,9 +1,11 @@
 // What the pages do beyond plain HTML; every page works without it.
 "use strict";
 
-// Entry that was typed and not sent is kept on this device, a field at a time.
+// Entry that was typed and not sent is kept on this device, a field at a time,
+// for the person who typed it.
+const keptKey = (what) => `rimledger:${document.body.dataset.person}:${what}`;
 for (const form of document.querySelectorAll("form[data-keep]")) {
-  const key = "rimledger:" + form.dataset.keep;
+  const key = keptKey(form.dataset.keep);
   const note = document.getElementById("kept");
   const held = document.getElementById("refusal");
   const fields = () => [...form.elements].filter((f) => f.name && f.type !== "hidden");
@@ -42,7 +44,7 @@ for (const form of document.querySelectorAll("form[data-keep]")) {
 // A recorded entry needs no copy here any more.
 if (new URLSearchParams(location.search).has("said")) {
   const vehicle = location.pathname.match(/^\/vehicles\/([0-9a-f-]+)$/);
-  if (vehicle) localStorage.removeItem("rimledger:inspect-" + vehicle[1]);
+  if (vehicle) localStorage.removeItem(keptKey("inspect-" + vehicle[1]));
 }
 
 // A depth that wants a second look is named while the gauge is still in the
@@ -84,13 +86,14 @@ if (document.body.dataset.person) {
     count.textContent = [[items.length - refused, "waiting"], [refused, "to settle"]].filter(([n]) => n > 0).map(([n, what]) => `${n} ${what}`).join(", ") || "waiting";
     return items;
   };
-  const sendAll = () => send.all().then(show, () => {});
+  const sendAll = () => send.all().catch(() => {});
   send.news.addEventListener("message", show);
   addEventListener("online", sendAll);
   keep.person().then((me) => {
     if (me?.id === document.body.dataset.person) return null;
     return matchMedia("(pointer: coarse)").matches ? keep.refresh(true) : keep.who();
   }).catch(() => {});
+  show().catch(() => {});
   sendAll();
   navigator.serviceWorker?.register("/worker.js", { updateViaCache: "none" }).catch(() => {});
   document.getElementById("sign-out").addEventListener("submit", (event) => {

@@ -14,6 +14,15 @@ function el(tag, props, ...inside) {
   return node;
 }
 
+// center moves each row of stops sideways to its current one; the page itself
+// stays where it is under the finger.
+function center(root) {
+  for (const row of root.querySelectorAll(".route")) {
+    const now = row.querySelector("[aria-current]");
+    if (now) row.scrollLeft = now.offsetLeft - row.offsetLeft - (row.clientWidth - now.clientWidth) / 2;
+  }
+}
+
 const UNIT_WORDS = { "32nd": "/32" };
 const unitWord = (unit) => UNIT_WORDS[unit] || unit;
 

@@ -3,6 +3,11 @@
 "use strict";
 const send = (() => {
   const news = new BroadcastChannel("rimledger");
+  // tell says what happened to every page, this one too: a channel does not hear itself.
+  const tell = (what) => {
+    news.postMessage(what);
+    news.dispatchEvent(new MessageEvent("message", { data: what }));
+  };
   const mine = (items, me) => items.filter((i) => i.user === me?.id).sort((a, b) => (a.id < b.id ? -1 : 1));
 
   // list returns what waits, of the person who is signed in, oldest first.
@@ -15,6 +20,7 @@ const send = (() => {
       return { detail: `the server answered ${answer.status}` };
     }
   };
+  const LONGEST = 90000; // milliseconds for one answer: a photo over little signal
   const LATER = (status) => status === 429 || status >= 500;
 
   const base64 = async (blob) => {
@@ -29,7 +35,7 @@ const send = (() => {
     const p = await keep.get("photos", pid);
     if (!p) return null;
     const answer = await fetch("/api/v1/photos", { method: "POST", headers: { "Content-Type": "application/json" },
-      body: JSON.stringify({ id: pid, vehicle_id: p.vehicle, data: await base64(p.blob) }) });
+      body: JSON.stringify({ id: pid, vehicle_id: p.vehicle, data: await base64(p.blob) }), signal: AbortSignal.timeout(LONGEST) });
     if (!answer.ok) return answer;
     await keep.drop("photos", pid);
     return null;
@@ -43,7 +49,7 @@ const send = (() => {
         answer = await photo(pid);
         if (answer) break;
       }
-      answer ||= await fetch("/api/v1/inspections", { method: "POST", body: JSON.stringify(item.body), headers: { "Content-Type": "application/json" } });
+      answer ||= await fetch("/api/v1/inspections", { method: "POST", body: JSON.stringify(item.body), headers: { "Content-Type": "application/json" }, signal: AbortSignal.timeout(LONGEST) });
     } catch {
       return false; // no network
     }
@@ -68,10 +74,19 @@ const send = (() => {
     }
   };
 
-  // all sends what waits; one at a time of all pages and the worker does so.
+  // all sends what waits; one at a time of all pages and the worker does so. A
+  // turn that does not come, since a page died with it, is not waited for:
+  // sending at the same time does no harm.
   const all = async () => {
-    await (navigator.locks ? navigator.locks.request("rimledger-send", run) : run());
-    news.postMessage("sent");
+    let begun = false;
+    const take = () => { begun = true; return run(); };
+    try {
+      await (navigator.locks ? navigator.locks.request("rimledger-send", { signal: AbortSignal.timeout(2 * keep.PATIENCE) }, take) : take());
+    } catch (fault) {
+      if (begun) throw fault;
+      await run();
+    }
+    tell("sent");
   };
 
   // later asks the browser to send when there is a network, also if no page is
@@ -82,5 +97,5 @@ const send = (() => {
     } catch { /* the browser does not offer it: the next page that is opened sends */ }
   };
 
-  return { news, list, all, later };
+  return { news, tell, list, all, later };
 })();

@@ -34,20 +34,25 @@ function waitingItem(root, item) {
     ticks.push(tick);
     return el("li", {}, text, el("label", { className: "tick" }, tick, ` I measured again and am sure: ${f.value || "so it is"}`));
   });
+  const said = el("p", { className: "fault", role: "alert" });
   const confirm = el("button", { type: "button", className: "primary", onclick: async () => {
-    const confirmed = [...new Set([...(item.body.confirmed || []), ...ticks.filter((t) => t.checked).map((t) => t.value)])];
-    await keep.put("waiting", { ...item, state: "waiting", problem: null, body: { ...item.body, confirmed } });
+    await entries.again(item, ticks.filter((t) => t.checked).map((t) => t.value));
     await send.all();
     drawWaiting(root);
-  } }, held ? "Send with what is ticked" : "Send again");
-  const correct = el("button", { type: "button", onclick: async () => { await entries.correct(item); location.assign(`/vehicles/${item.vehicle}/inspect`); } }, "Correct");
+  } }, held ? "Send with what is ticked" : entries.taken(item) ? "Send as one more" : "Send again");
+  const correct = el("button", { type: "button", onclick: async () => {
+    if (await entries.correct(item)) location.assign(`/vehicles/${item.vehicle}/inspect`);
+    else said.textContent = `Another inspection of ${item.number} is begun on this phone. Send it or empty it first; then correct this one.`;
+  } }, "Correct");
   return el("section", { className: "panel refused", id: item.id }, head,
-    el("p", { className: "fault" }, held ? "Not recorded: measure again, or confirm." : "Not recorded."), held ? "" : el("p", {}, sentence(item)),
-    el("ul", { className: "held" }, lines), el("div", { className: "actions" }, confirm, correct, discardButton(root, item)));
+    el("p", { className: "fault" }, held ? "Not recorded: measure again, or confirm." : "Not recorded."), held ? "" : el("p", {}, sentence(item), " ", entries.taken(item) ? el("a", { href: "/vehicles/" + item.vehicle }, "See the vehicle") : ""),
+    el("ul", { className: "held" }, lines), el("div", { className: "actions" }, confirm, correct, discardButton(root, item)), said);
 }
 
 function sentence(item) {
   if (item.status === 403) return "Your role or your depots do not allow this. Ask a manager of the depot, then send it again.";
+  if (item.status === 404) return "The record has no such vehicle at your depots: it went to another depot, or yours were changed. Ask a manager, then send it again.";
+  if (entries.taken(item)) return "Another version of this inspection is recorded already, perhaps from a second page. Look at the vehicle first: send this one as one more only if both are right.";
   return (item.problem?.detail || "The server gave no reason").replace(/\.?$/, ".");
 }
 
@@ -56,7 +61,7 @@ function discardButton(root, item) {
   const button = el("button", { type: "button", onclick: async () => {
     if (button.dataset.sure) {
       await entries.discard(item);
-      send.news.postMessage("discarded");
+      send.tell("discarded");
       drawWaiting(root);
       return;
     }

@@ -29,6 +29,7 @@ class Walk {
     this.root.replaceChildren(
       el("h1", { className: "walk-name" }, "Inspect " + this.vehicle.number, el("small", {}, ` ${this.vehicle.what}${this.vehicle.row ? " · row " + this.vehicle.row : ""}`)),
       this.kept ? this.restored() : "", this.route(), inside);
+    center(this.root);
   }
 
   restored() {
@@ -48,7 +49,6 @@ class Walk {
     const nav = el("nav", { className: "route", "aria-label": "Way around the vehicle" },
       stop("Odometer", 0, this.entry.unknown || this.entry.odometer),
       this.vehicle.places.map((at, i) => stop(at.at, i + 1, this.entry.places[at.at])), stop("Summary", this.last, false));
-    requestAnimationFrame(() => nav.querySelector("[aria-current]")?.scrollIntoView({ block: "nearest", inline: "center" }));
     return nav;
   }
 
@@ -112,7 +112,7 @@ class Walk {
   wheel(at) {
     if (!at.tire) return this.noTire(at);
     const section = el("section", { className: "wheel-step" });
-    const draw = () => section.replaceChildren(...this.wheelParts(at, draw));
+    const draw = () => { section.replaceChildren(...this.wheelParts(at, draw)); center(section); };
     draw();
     return section;
   }
@@ -128,6 +128,15 @@ class Walk {
     };
     judge();
     const onward = () => { this.active = fields.find((f) => !this.value(at, f.key))?.key || this.active; this.digitwise = false; draw(); };
+    const pads = el("div", {}, this.pad(at, fields, onward, draw));
+    // turn gives the pad to a field that was touched, which keeps the focus.
+    const turn = (key) => {
+      if (this.active === key) return;
+      this.active = key;
+      this.digitwise = false;
+      for (const label of this.root.querySelectorAll(".readout")) label.classList.toggle("active", label.dataset.field === key);
+      pads.replaceChildren(this.pad(at, fields, onward, draw));
+    };
     const see = (look) => choice(look, typed.see?.[look.code], (of) => {
       const now = { ...typed.see };
       if (of) now[look.code] = of; else delete now[look.code];
@@ -138,8 +147,8 @@ class Walk {
     return [
       el("h2", { tabIndex: -1 }, at.at, el("small", {}, ` ${at.role} · tire ${at.tire}`)),
       el("p", { className: "last" }, at.last ? `Last ${at.last_on}: ${at.last.join(", ")}` : "Never measured", at.last_pressure ? ` · ${at.last_pressure}` : ""),
-      this.readouts(at, fields, judge, draw),
-      hint, this.pad(at, fields, onward, draw),
+      this.readouts(at, fields, judge, turn, draw),
+      hint, pads,
       this.around(at, draw),
       el("fieldset", { className: "choices" }, el("legend", {}, "Feel"), this.me.feel.map(see)),
       el("fieldset", { className: "choices" }, el("legend", {}, "Look"), this.me.look.map(see)),
@@ -150,11 +159,11 @@ class Walk {
   }
 
   // readouts are the fields at one place around the tire, beside the pressure.
-  readouts(at, fields, judge, draw) {
+  readouts(at, fields, judge, turn, draw) {
     const around = (fields.length - 1) / at.grooves.length;
     const k = this.active === "p" ? around - 1 : Number(this.active.split(".")[1]);
     const shown = fields.filter((f) => f.key === "p" || f.key.endsWith("." + k));
-    const row = el("div", { className: "readouts" }, shown.map((f) => this.readout(at, f, judge, draw)));
+    const row = el("div", { className: "readouts" }, shown.map((f) => this.readout(at, f, judge, turn)));
     row.style.gridTemplateColumns = `repeat(${shown.length}, minmax(0, 1fr))`;
     if (around === 1) return row;
     const full = (i) => at.grooves.every((_, g) => this.value(at, `${g}.${i}`));
@@ -163,13 +172,12 @@ class Walk {
     return el("div", {}, el("div", { className: "route", role: "group", "aria-label": "Places around the tire, clockwise from the valve" }, stops), row);
   }
 
-  readout(at, field, judge, draw) {
+  readout(at, field, judge, turn) {
     const unit = field.key === "p" ? this.units.pressure : this.units.depth;
     const input = el("input", { inputMode: this.native ? "decimal" : "none", autocomplete: "off", value: this.value(at, field.key), name: `${at.at} ${field.key}`,
       "aria-label": `${field.label}${field.k ? ` at place ${field.k + 1}` : ""}, ${unitWord(unit)}`, oninput: () => { this.write(at, field.key, input.value.trim()); judge(); },
-      onclick: () => { if (this.active !== field.key) { this.active = field.key; this.digitwise = false; draw(); } },
-      onfocus: () => { this.active = field.key; } });
-    return el("label", { className: "readout" + (this.active === field.key ? " active" : "") }, el("span", {}, field.label), input, el("small", {}, unitWord(unit)));
+      onclick: () => turn(field.key), onfocus: () => turn(field.key) });
+    return el("label", { className: "readout" + (this.active === field.key ? " active" : ""), "data-field": field.key }, el("span", {}, field.label), input, el("small", {}, unitWord(unit)));
   }
 
   pad(at, fields, onward, draw) {

@@ -34,6 +34,7 @@ const page = async (request) => {
   const usable = keep.works(new URL(request.url).pathname);
   const timer = usable && setTimeout(() => giveUp.abort(), keep.PATIENCE);
   try {
+    await keep.left();
     const answer = await fetch(request, { signal: giveUp.signal });
     if (answer.status < 500 || answer.type === "opaqueredirect") return answer;
     return usable ? kept() : answer;
@@ -45,9 +46,11 @@ const page = async (request) => {
 };
 
 const leave = async (request) => {
-  await keep.forget();
+  await keep.leave();
   try {
-    return await fetch(request);
+    const answer = await fetch(request);
+    await keep.drop("about", "leaving");
+    return answer;
   } catch {
     return unknown();
   }
