@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/url"
+	"slices"
 	"strconv"
 	"time"
 
@@ -20,7 +21,8 @@ type cardPage struct {
 	Fitted   []cardLine
 	Removed  []cardLine
 	After    []cardLine
-	Checks   []string
+	Checks   []cardCheck
+	Surface  []string // where adhesive weights go on
 	Planes   string
 	Mode     string
 	Dial     dial
@@ -28,6 +30,12 @@ type cardPage struct {
 	Cautions []string
 	Drift    string
 	Withdraw string
+}
+
+// cardCheck is one thing to look at before the weights.
+type cardCheck struct {
+	Done bool
+	Text string
 }
 
 // cardLine is one weight or plane with its angle in large figures.
@@ -71,8 +79,11 @@ func (s *site) balanceCard(r *request) error {
 	f := &benchForm{workForm: workForm{entry: newEntry(sentOf(job), r.units(b.Depot))}, benchSubject: b, now: r.now}
 	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: zone(b.Depot), Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
 		Cautions: f.cautions(), Dial: f.workOut().Dial}
-	for _, k := range job.Checks {
-		p.Checks = append(p.Checks, checkNames[k])
+	for _, k := range models.BalanceChecks {
+		p.Checks = append(p.Checks, cardCheck{slices.Contains(job.Checks, k), checkNames[k]})
+	}
+	if slices.ContainsFunc(job.Fitted, func(w models.FittedWeight) bool { return w.Type == "adhesive" }) {
+		p.Surface = surfaceSteps
 	}
 	p.Shown, p.After = planeLines(job.Shown), planeLines(job.ShownAfter)
 	p.Fitted, p.Removed = weightLines(job.Fitted), weightLines(job.Removed)
@@ -80,7 +91,7 @@ func (s *site) balanceCard(r *request) error {
 		p.Retorque = retorqueText(b.Vehicle.Policy, f.units)
 	}
 	if last := t.State.Balance; last != nil && last.EventID == job.ID && last.Drift != nil {
-		p.Drift = planes(last.Drift.Planes)
+		p.Drift = tellDrift(*last.Drift)
 	}
 	if b.Vehicle != nil && job.SupersededBy == "" {
 		p.Withdraw = b.back() + "/do/withdraw?supersedes=" + string(job.ID)

@@ -85,8 +85,12 @@ func (f *benchForm) drawDial(p balance.Problem, solved bool, proposed, own []bal
 	}
 	for _, w := range pieces {
 		at := float64(units.Angle(w.Deg).Normal())
-		d.mark(kind, ringOf(w.Place), at, f.shortMass(w.MassG))
-		alt = append(alt, fmt.Sprintf("%s %s in the %s plane at %.0f°", kind, f.shortMass(w.MassG), w.Place, at))
+		mass := f.shortMass(w.MassG)
+		if kind == "own" {
+			mass = w.Weight // as it was written
+		}
+		d.mark(kind, ringOf(w.Place), at, mass)
+		alt = append(alt, fmt.Sprintf("%s %s in the %s plane at %.0f°", kind, mass, w.Place, at))
 	}
 	if solved {
 		d.residual(f, p, pieces)
