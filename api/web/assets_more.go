@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"time"
 
 	"rimledger/models"
 	"rimledger/models/access"
@@ -15,6 +16,7 @@ type wheelsPage struct {
 	Wheels      []models.Wheel
 	First, Next string
 	Manages     bool
+	Zone        *time.Location
 }
 
 func (s *site) wheels(r *request) error {
@@ -27,7 +29,7 @@ func (s *site) wheels(r *request) error {
 		if err != nil {
 			return err
 		}
-		p.Wheels = list
+		p.Wheels, p.Zone = list, zone(r.depot(models.DepotID(p.Depot)))
 		p.First, p.Next = r.paging(next)
 	}
 	return r.render("wheels", "tires", "Wheels", p)

@@ -163,7 +163,9 @@ func (s *site) keepBox(r *request, f *benchForm) error {
 	switch {
 	case errors.Is(err, models.Stale):
 		f.fault("clips", "someone saved the depot meanwhile; its box now: "+boxWords(f.Depot.Box.Of(f.heavy()))+". Keep again to put yours in its place")
-		f.Msg, d = "The box was not kept", f.Depot
+		f.Msg = "The box was not kept"
+		f.sent.Set("box_version", fmt.Sprint(f.Depot.Version))
+		return s.showBench(r, http.StatusConflict, f)
 	case err != nil && f.take(err):
 		return s.showBench(r, http.StatusUnprocessableEntity, f)
 	case err != nil:

@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -240,5 +241,54 @@ func TestLooseBench(t *testing.T) {
 	if a.Status != http.StatusSeeOther {
 		t.Fatalf("%d: %.900s", a.Status, a.Body)
 	}
-	p.get(a.Location).wants(t, http.StatusOK, "Over the limit", "remount, check bead seat")
+	p.get(a.Location).wants(t, http.StatusOK, "Over the limit", "remount, check bead seat", "loose assembly")
+}
+
+// TestLooseAssemblyOnItsWheel: the wheels that fit the tire are offered, the chosen
+// one brings its measures (rim width of 6.5 in is 165.1 mm) and keeps what the job
+// measured, and the job is found again from the tire, the wheel and the bench.
+func TestLooseAssemblyOnItsWheel(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("odd@fleet.example")
+	tire := must(y.fleet.CreateTire(t.Context(), y.system, models.Tire{ID: newID[models.TireID](), DepotID: y.depot.ID, Number: "L1", Size: "205/55R16 91V", NewDepths: []units.Length{8 * units.Millimetre}}))(t)
+	wheel := must(y.fleet.CreateWheel(t.Context(), y.system, models.Wheel{ID: newID[models.WheelID](), DepotID: y.depot.ID, Number: "W-16", DiameterIn: 16, WidthIn: 6.5, Material: "alloy"}))(t)
+	must(y.fleet.CreateWheel(t.Context(), y.system, models.Wheel{ID: newID[models.WheelID](), DepotID: y.depot.ID, Number: "W-22", DiameterIn: 22.5, WidthIn: 8.25, Material: "steel"}))(t)
+	path := "/tires/" + string(tire.ID) + "/bench"
+	if a := p.get(path); !strings.Contains(a.Body, "W-16, 16 × 6.5 in") || strings.Contains(a.Body, "W-22") {
+		t.Error("the wheels that fit are not the ones on offer")
+	}
+	p.post(path, benchSheet("do", "wheel", "wheel_id", string(wheel.ID))).wants(t, http.StatusOK, "wheel W-16, alloy", `value="165.1 mm"`, `value="203.2 mm"`)
+	if a := p.post(path, benchSheet("do", "save", "wheel_id", string(newID[models.WheelID]()), "fitted.0.mass", "25 g")); a.Status != http.StatusUnprocessableEntity || !strings.Contains(a.Body, "is not a wheel in the record") {
+		t.Errorf("a wheel that is not there: %d", a.Status)
+	}
+	a := p.post(path, benchSheet("do", "save", "wheel_id", string(wheel.ID), "geometry.inner_offset", "160", "check_spin", "1", "weights_off", "", "shown.outer.mass", "0", "shown.inner.mass", "0"))
+	if a.Status != http.StatusSeeOther {
+		t.Fatalf("%d: %.900s", a.Status, a.Body)
+	}
+	card, _, _ := strings.Cut(a.Location, "?")
+	p.get(a.Location).wants(t, http.StatusOK, "wheel W-16", "Within the limit")
+	p.get(path).wants(t, http.StatusOK, "wheel W-16, alloy", `value="160.0 mm"`, card)
+	p.get("/tires/"+string(tire.ID)).wants(t, http.StatusOK, card, "All balance jobs (1)")
+	p.get("/wheels?depot="+string(y.depot.ID)).wants(t, http.StatusOK, card, "balance job of")
+}
+
+// TestBoxIsKept: the bench proposes from the depot's box, keeps another one for
+// everybody, and says so where an old page would overwrite it.
+func TestBoxIsKept(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("odd@fleet.example")
+	path := "/vehicles/" + string(y.vehicle.ID) + "/bench/1L"
+	old := y.depot.Version
+	kept := p.post(path, benchSheet("do", "box", "clips", "85 g; 120 g", "segments", "", "box_version", strconv.FormatInt(old, 10)))
+	kept.wants(t, http.StatusOK, "clips 85 g to 120 g (2 sizes), no segments")
+	p.get(path).wants(t, http.StatusOK, `value="85 g; 120 g"`, y.depot.Name+"’s: clips 85 g to 120 g")
+	p.post(path, benchSheet("do", "work", "clips", "85 g; 120 g", "segments", "")).wants(t, http.StatusOK, "left</th><td>outer nothing<br>inner nothing")
+	p.post(path, benchSheet("do", "box", "clips", "10 g", "segments", "", "box_version", strconv.FormatInt(old, 10))).wants(t, http.StatusConflict, "someone saved the depot meanwhile", "clips 85 g to 120 g", `value="10 g"`)
+	p.post(path, benchSheet("do", "box", "clips", "3000 g", "segments", "", "box_version", strconv.FormatInt(old+1, 10))).wants(t, http.StatusUnprocessableEntity, "at most 2000 g")
+	if a := p.post(path, benchSheet("do", "box", "clips", "many", "segments", "")); a.Status != http.StatusUnprocessableEntity || !strings.Contains(a.Body, `href="#clips"`) {
+		t.Errorf("no mass: %d", a.Status)
+	}
+	y.signedIn("mara@fleet.example").get("/settings/depots/"+string(y.depot.ID)).wants(t, http.StatusOK, "Box of balance weights", `value="85 g; 120 g"`)
 }

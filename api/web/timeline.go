@@ -21,6 +21,7 @@ type timelineEntry struct {
 	Summary    string // of many lines, which are folded away
 	Photos     []shownPhoto
 	Lines      []string
+	Card       string // address of a balance job's card
 	Withdraw   string // address of the form that withdraws it; empty if the person may not, or it is done
 	Note       string
 	Reason     string // of a correction
@@ -41,6 +42,9 @@ func (r *request) timeline(events []models.Event, u units.Set, z *time.Location,
 			t.Photos = photosOf(i, tire)
 		} else {
 			t.Lines = tell(e, u)
+		}
+		if t.Kind == models.KindBalance {
+			t.Card = "/balance-jobs/" + string(h.ID)
 		}
 		switch {
 		case h.Odometer.Known && h.Odometer.Estimated:

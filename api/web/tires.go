@@ -108,8 +108,9 @@ type tirePage struct {
 	Manages  bool
 	First    string
 	Next     string
-	Balanced []string // what the newest balance job says
-	Bench    string   // address of the bench for this assembly
+	Balanced []string        // what the newest balance job says
+	Jobs     []timelineEntry // the balance jobs, newest first
+	Bench    string          // address of the bench for this assembly
 	outlookPart
 }
 
@@ -178,6 +179,11 @@ func (s *site) tire(r *request) error {
 	}
 	if b := view.State.Balance; b != nil {
 		p.Balanced = tellRecord(*b)
+		jobs, _, err := s.Fleet.Events(r.ctx(), r.actor, models.EventFilter{TireID: view.Tire.ID, Kinds: []models.EventKind{models.KindBalance}}, models.Page{Limit: perPage})
+		if err != nil {
+			return err
+		}
+		p.Jobs = r.timeline(jobs, p.Units, p.Zone, view.Tire.ID)
 	}
 	if p.Bench = "/tires/" + string(view.Tire.ID) + "/bench"; view.State.VehicleID != "" {
 		p.Bench = "/vehicles/" + string(view.State.VehicleID) + "/bench/" + string(view.State.Position)
