@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -71,7 +72,7 @@ func (s *site) benchSums(r *request) error {
 		sent[k] = v
 	}
 	var p sumsPage
-	for _, sum := range benchSums {
+	for _, sum := range slices.Concat(benchSums, trialSums) {
 		own := url.Values{}
 		if sent.Get("sum") == sum.ID {
 			own = sent

@@ -216,7 +216,16 @@ func TestBenchSums(t *testing.T) {
 		"/bench?sum=half&first=20&second=25&outside=0":    "zero radius",
 		"/bench?sum=lost&rim=285&lost=60+g&at=480":        "(60 g) at 120°",
 		"/bench?sum=lost&rim=0&lost=60+g":                 "measure from the axle",
-		"/bench":                                          "Half turn",
+		// 6 at 60 and with 50 g at 0 degrees 6 at 180: the weight does 10.39 at 210, so 50 * 6 / 10.39 = 28.9 g at 180 + 60 - 210 = 30.
+		"/bench?sum=trial&asis.0.amount=6&asis.0.deg=60&run.0.mass=50+g&run.0.deg=0&run.0.0.amount=6&run.0.0.deg=180":                                          "Plane 1: 1.02 oz (29 g) at 30°",
+		"/bench?sum=trial&asis.0.amount=6&asis.0.deg=60&run.0.mass=50+g&run.0.0.amount=6&run.0.0.deg=60":                                                       "trial weight with no effect",
+		"/bench?sum=trial&asis.0.amount=6&asis.1.amount=5&run.0.mass=50+g&run.0.0.amount=8&run.0.1.amount=7&run.1.mass=50+g&run.1.0.amount=8&run.1.1.amount=7": "singular influence coefficients",
+		// amplitude² = 5² + 3² + 2*5*3*cos d with the heavy side at 90: 30 g do 3, so 50 g at 270.
+		"/bench?sum=positions&asis=5&mass=30+g&at.1=0&read.1=5.831&at.2=120&read.2=7.745&at.3=240&read.3=2.832": "(50 g) at 270°",
+		"/bench?sum=positions&asis=5&mass=30+g&at.1=0&read.1=5&at.2=120&read.2=5&at.3=240&read.3=5":             "no effect",
+		"/bench?sum=positions&asis=5&mass=30+g&at.1=0&read.1=5":                                                 "too few",
+		"/bench?sum=trial&asis.0.amount=much":                                                                   "Not worked out",
+		"/bench":                                                                                                "Half turn",
 	} {
 		if a := p.get(path); a.Status != http.StatusOK || !strings.Contains(a.Body, text) {
 			_, main, _ := strings.Cut(a.Body, "<main")

@@ -99,3 +99,35 @@ func TestAccount(t *testing.T) {
 		t.Errorf("first job %q; want the readings that would decide", f.FirstJob)
 	}
 }
+
+// TestDriftCountsAsEvidence: a heavy assembly that has drifted by 60 g between two
+// jobs, however it was compared, gets the line in the account of imbalance (points
+// P); one gram less does not. On its own drift opens nothing.
+func TestDriftCountsAsEvidence(t *testing.T) {
+	t.Parallel()
+	once := func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) }
+	drifted := func(g float64, leftOn bool) func(*scene) {
+		return func(s *scene) {
+			s.at("1L").State.Balance = &models.BalanceRecord{Point: models.Point{At: ago(day)}, Verdict: models.BalanceVerdict{Proven: true, Within: true},
+				Drift: &models.BalanceDrift{Since: models.Point{At: ago(50 * day)}, LeftOn: leftOn, WorstG: g}}
+		}
+	}
+	said := func(s *scene) int {
+		s.at("1L").State.UnbalancedSince = &models.Point{At: ago(4 * day)}
+		for _, e := range one(t, s, models.SuspectImbalance).Evidence {
+			if strings.Contains(e.Text, "between balances") {
+				return e.Points
+			}
+		}
+		return 0
+	}
+	for _, leftOn := range []bool{true, false} {
+		if n := said(tractor().around("1L", once).with(drifted(60, leftOn))); n <= 0 {
+			t.Errorf("60 g of drift (left on %t) count %d points", leftOn, n)
+		}
+	}
+	if n := said(tractor().around("1L", once).with(drifted(59, true))); n != 0 {
+		t.Errorf("59 g of drift count %d points", n)
+	}
+	run(t, []row{{"drift alone", tractor().with(drifted(500, true)), nil}})
+}
