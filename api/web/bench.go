@@ -204,7 +204,7 @@ func (s *site) showBench(r *request, status int, f *benchForm) error {
 	}
 	if p.Last != nil {
 		p.LastJob = "/balance-jobs/" + string(p.Last.EventID)
-		p.LastSays = tellRecord(*p.Last)
+		p.LastSays = tellRecord(*p.Last, f.units)
 	}
 	if f.Vehicle != nil {
 		p.Retorque = retorqueText(f.Vehicle.Policy, f.units)

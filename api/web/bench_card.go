@@ -79,11 +79,14 @@ func (s *site) balanceCard(r *request) error {
 	f := &benchForm{workForm: workForm{entry: newEntry(sentOf(job), r.units(b.Depot))}, benchSubject: b, now: r.now}
 	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: zone(b.Depot), Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
 		Cautions: f.cautions(), Dial: f.workOut().Dial}
-	for _, k := range models.BalanceChecks {
-		p.Checks = append(p.Checks, cardCheck{slices.Contains(job.Checks, k), checkNames[k]})
-	}
 	if slices.ContainsFunc(job.Fitted, func(w models.FittedWeight) bool { return w.Type == "adhesive" }) {
 		p.Surface = surfaceSteps
+	}
+	for _, k := range models.BalanceChecks {
+		done := slices.Contains(job.Checks, k)
+		if done || !job.CheckSpin && (k != "surface" || p.Surface != nil) { // of a check spin, what was done
+			p.Checks = append(p.Checks, cardCheck{done, checkNames[k]})
+		}
 	}
 	p.Shown, p.After = planeLines(job.Shown), planeLines(job.ShownAfter)
 	p.Fitted, p.Removed = weightLines(job.Fitted), weightLines(job.Removed)
@@ -91,7 +94,7 @@ func (s *site) balanceCard(r *request) error {
 		p.Retorque = retorqueText(b.Vehicle.Policy, f.units)
 	}
 	if last := t.State.Balance; last != nil && last.EventID == job.ID && last.Drift != nil {
-		p.Drift = tellDrift(*last.Drift)
+		p.Drift = tellDrift(*last.Drift, f.units)
 	}
 	if b.Vehicle != nil && job.SupersededBy == "" {
 		p.Withdraw = b.back() + "/do/withdraw?supersedes=" + string(job.ID)

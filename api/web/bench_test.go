@@ -137,7 +137,7 @@ func TestComplaintToCure(t *testing.T) {
 	b.run(t, "worked out by the script", chromedp.WaitVisible(chromedp.CSS("#benchresult table.sets")))
 	b.shot(t, "bench-phone")
 	b.view(t, "bench-phone-1")
-	b.run(t, "take", press("take"), chromedp.WaitVisible(chromedp.CSS("#benchresult table.sets")))
+	b.run(t, "take", press("take"), chromedp.WaitVisible(chromedp.CSS(`[name="fitted.0.mass"]:not([value=""])`)))
 	b.text(t, "Your choice")
 	if v := ask(t, b, "taken", chromedp.Evaluate[string](`document.querySelector('[name="fitted.0.mass"]').value`)); v == "" {
 		t.Error("the proposal was not taken over")

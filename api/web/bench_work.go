@@ -28,8 +28,8 @@ type benchResult struct {
 	Costs   []string        // what hiding and one plane cost
 	Speed   []string        // static and couple, and what they do at speed
 	Limits  []limitLine
+	Over    []string // which limits are passed
 	Advice  []string // instead of more weight
-	Take    bool     // there is a proposal to take over
 	Needs   []string // what adhesive weights need
 	pieces  []balance.Piece
 }
@@ -162,7 +162,7 @@ func (f *benchForm) problem() (p balance.Problem, notes []balance.Note, said str
 	both = both && second
 	switch {
 	case !both && !single || !static && !both:
-		return p, nil, "Write what the machine shows in both planes, or in one plane alone with that way of balancing, and what there is to do is worked out here."
+		return p, nil, "Fill in step 1: both planes, or one plane alone where you balance in one. What is left then stands here."
 	case p.Measured.Outer.RadiusMM == 0:
 		f.fault(outer, "zero: measure from the axle's center to the middle of the weight")
 	case p.Measured.Inner.RadiusMM == 0:
@@ -335,7 +335,7 @@ func (f *benchForm) compare(r *benchResult, p balance.Problem, own []balance.Pie
 	for _, n := range best.Notes {
 		r.Notes = append(r.Notes, n.Text)
 	}
-	r.pieces, r.Take = best.Pieces, len(best.Pieces) > 0
+	r.pieces = best.Pieces
 	spin, spinErr := f.spin()
 	r.Choices = []choice{f.column("As it is", nil, best.Before, p, spin), f.column("Proposed", best.Pieces, best.Left, p, spin),
 		f.column("Simply rounded", best.Rounded.Pieces, best.Rounded.Left, p, spin)}
@@ -465,6 +465,7 @@ func (f *benchForm) limits(r *benchResult, p balance.Problem, best balance.Propo
 		if value > l.Base() {
 			word = "over"
 			over = over || !l.Information || l.ID == limits.Residual.ID
+			r.Over = append(r.Over, fmt.Sprintf("%s: %s, over %g %s (%s).", text, f.gram(value), l.Value, l.Unit, l.Source))
 		}
 		if l.Information {
 			word += ", for information"

@@ -28,6 +28,9 @@ func (s *site) findWheel(r *request) error {
 	}
 	p := findPage{VehicleView: v}
 	p.Search, p.Any = assess.FindWheel(assess.Snapshot{Now: r.now, Zone: zone(v.Depot), Depot: v.Depot, Policy: v.Policy, Vehicle: v.Vehicle, State: v.State, Tires: v.Tires})
+	for i, says := range p.Search.Says {
+		p.Search.Says[i] = title(says)
+	}
 	for _, w := range p.Search.Wheels {
 		row := findRow{SearchWheel: w, Next: w.Position == p.Search.Next}
 		if w.Record != nil {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -231,7 +232,7 @@ func tellBalance(e *models.BalanceJob) []string {
 }
 
 // tellRecord says what is kept of the newest job of an assembly.
-func tellRecord(b models.BalanceRecord) []string {
+func tellRecord(b models.BalanceRecord, u units.Set) []string {
 	out := []string{plain(string(b.Why)) + "."}
 	if b.CheckSpin {
 		out[0] = "check spin."
@@ -245,18 +246,26 @@ func tellRecord(b models.BalanceRecord) []string {
 		out = append(out, "Not proven: "+b.Verdict.Reason+".")
 	}
 	if b.Drift != nil && b.Drift.WorstG > 0 {
-		out = append(out, tellDrift(*b.Drift)+".")
+		out = append(out, tellDrift(*b.Drift, u))
 	}
 	return out
 }
 
 // tellDrift says how what an assembly asks for has changed since the job before.
-func tellDrift(d models.BalanceDrift) string {
-	how := "bare"
+func tellDrift(d models.BalanceDrift, u units.Set) string {
+	start := "Since the job before, what the bare assembly asks for has changed: "
 	if d.LeftOn {
-		how = "with its weights left on"
+		start = "Since the job before, with the weights left on, what it asks for has changed: "
 	}
-	return fmt.Sprintf("Since the job before it has changed, %s, by %s", how, planes(d.Planes))
+	var parts []string
+	for _, p := range d.Planes {
+		change := "nothing"
+		if p.Mass.Value > 0 {
+			change = fmt.Sprintf("%s at %.0f°", units.FormatMass(units.Mass(math.Round(float64(p.Mass.Value)*10)/10), u.Mass), float64(p.Angle))
+		}
+		parts = append(parts, p.Plane+" "+change)
+	}
+	return start + strings.Join(parts, ", ") + "."
 }
 
 func planes(list []models.PlaneUnbalance) string {

@@ -178,7 +178,7 @@ func (s *site) tire(r *request) error {
 		return err
 	}
 	if b := view.State.Balance; b != nil {
-		p.Balanced = tellRecord(*b)
+		p.Balanced = tellRecord(*b, p.Units)
 		jobs, _, err := s.Fleet.Events(r.ctx(), r.actor, models.EventFilter{TireID: view.Tire.ID, Kinds: []models.EventKind{models.KindBalance}}, models.Page{Limit: perPage})
 		if err != nil {
 			return err

@@ -264,7 +264,7 @@ func (s *Service) wheelEntity() entity[models.Wheel] {
 		get: func(ctx context.Context, r models.Reader, w models.Wheel) (models.Wheel, error) {
 			return r.Wheel(ctx, w.ID)
 		},
-		put:   func(ctx context.Context, tx models.Tx, w models.Wheel) error { return tx.PutWheel(ctx, w) },
+		put: func(ctx context.Context, tx models.Tx, w models.Wheel) error { return tx.PutWheel(ctx, w) },
 		check: func(_ context.Context, _ models.Tx, w, old *models.Wheel) error {
 			w.MeasuredAt, w.MeasuredBy = time.Time{}, ""
 			switch {
