@@ -25,6 +25,7 @@ const (
 	KindVibration  EventKind = "vibration"
 	KindClearance  EventKind = "clearance"
 	KindTireMove   EventKind = "tire_move"
+	KindWheelCheck EventKind = "wheel_check"
 	KindVoid       EventKind = "void"
 )
 
@@ -244,6 +245,9 @@ type Fitting struct {
 	TireID   TireID
 	WheelID  WheelID
 	Position Position
+	// Rim is what was known of the wheel's own run-out, set by the use-case and
+	// kept here so that a replay finds the same.
+	Rim []TrueValue
 }
 
 // RemovalReason says why a tire came off.
@@ -342,7 +346,7 @@ type Vibration struct {
 	StartsKMH, WorstKMH, FadesKMH float64 // 0: not known
 	ReturnsHigher                 bool
 	FeltAt                        string  // steering_wheel, seat, floor, body
-	Braking, Throttle, Neutral    string  // effect of each: worse, better, same or empty
+	Braking, Throttle, Neutral    string  // effect of each: worse, better, same, only or empty
 	Since                         string  // fit, rotation, pothole, repair, gradual or empty
 	WarmFixes                     bool    // gone after 10 to 15 minutes of driving
 	Settles                       EventID // a later report that says the complaint of that event is gone
@@ -384,6 +388,7 @@ func (*Service) Kind() EventKind       { return KindService }
 func (*Vibration) Kind() EventKind     { return KindVibration }
 func (*Clearance) Kind() EventKind     { return KindClearance }
 func (*TireMove) Kind() EventKind      { return KindTireMove }
+func (*WheelCheck) Kind() EventKind    { return KindWheelCheck }
 func (*Void) Kind() EventKind          { return KindVoid }
 
 // NewEvent returns an empty event of kind k, or nil if there is none.
@@ -415,6 +420,8 @@ func NewEvent(k EventKind) Event {
 		return new(Clearance)
 	case KindTireMove:
 		return new(TireMove)
+	case KindWheelCheck:
+		return new(WheelCheck)
 	case KindVoid:
 		return new(Void)
 	}
@@ -442,6 +449,7 @@ func (*Service) TireIDs() []TireID      { return nil }
 func (*Vibration) TireIDs() []TireID    { return nil }
 func (e *Clearance) TireIDs() []TireID  { return one(e.TireID) }
 func (e *TireMove) TireIDs() []TireID   { return one(e.TireID) }
+func (e *WheelCheck) TireIDs() []TireID { return one(e.TireID) }
 func (*Void) TireIDs() []TireID         { return nil }
 
 func one(id TireID) []TireID {

@@ -63,6 +63,7 @@ type TireState struct {
 	UnbalancedSince *Point         // fitted, demounted or repaired and not balanced since
 	Damage          []ActiveDamage // not cleared
 	MissingWeight   *Point
+	True            []TrueValue // bead seat and run-out of the assembly, newest of each
 	// MinWear and MeanWear estimate wear on the minimum and the mean groove; nil
 	// before the first reading of this tread life.
 	MinWear, MeanWear *wear.State
@@ -87,6 +88,7 @@ type BalanceRecord struct {
 	Verdict   BalanceVerdict
 	Demand    units.Mass // sum of what was shown before, both planes
 	CheckSpin bool
+	Checks    []string       // of BalanceChecks, found good before the weights
 	Planes    string         // of BalancePlanes: where Bare is known
 	Geometry  *WheelGeometry // newest known of the assembly
 	Weights   []FittedWeight // on the wheel after the job, as far as the record knows

@@ -80,6 +80,7 @@ type Wheel struct {
 	// zero if it was given with the wheel.
 	MeasuredAt time.Time
 	MeasuredBy EventID
+	RunOut     []TrueValue // of the rim itself, newest of each; set by wheel checks
 	Stamp
 }
 

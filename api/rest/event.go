@@ -106,6 +106,7 @@ var eventKinds = []eventKind{
 	kindOf[VibrationReport, *models.Vibration](models.KindVibration, "/vibration-reports", "Record a driver's report of a shake", "Speeds are km/h; 0 is not known."),
 	kindOf[Clearance, *models.Clearance](models.KindClearance, "/clearances", "Clear damage", "A named person's word that damage found earlier no longer keeps the tire off the road."),
 	kindOf[TireMove, *models.TireMove](models.KindTireMove, "/tire-moves", "Move a tire that is off any vehicle", "To the retreader, back with a new tread, or scrapped."),
+	kindOf[WheelCheck, *models.WheelCheck](models.KindWheelCheck, "/wheel-checks", "Record bead seat and run-out of an assembly", "What was measured of one assembly, on the vehicle or loose. Each measure stands until the same is measured again, or the tire comes off its wheel; run-out of the rim stays with the wheel."),
 	kindOf[Void, *models.Void](models.KindVoid, "/voids", "Withdraw an event", "Withdraws the superseded event without another in its place; it stays readable."),
 }
 

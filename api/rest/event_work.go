@@ -171,9 +171,9 @@ type VibrationReport struct {
 	FadesKMH      float64 `json:"fades_kmh,omitempty" minimum:"0" maximum:"300"`
 	ReturnsHigher bool    `json:"returns_higher,omitempty" doc:"It comes back at a higher speed."`
 	FeltAt        string  `json:"felt_at,omitempty" enum:"steering_wheel,seat,floor,body"`
-	Braking       string  `json:"braking,omitempty" enum:"worse,better,same"`
-	Throttle      string  `json:"throttle,omitempty" enum:"worse,better,same"`
-	Neutral       string  `json:"neutral,omitempty" enum:"worse,better,same"`
+	Braking       string  `json:"braking,omitempty" enum:"worse,better,same,only" doc:"What it does to the shake; only: it shakes only then."`
+	Throttle      string  `json:"throttle,omitempty" enum:"worse,better,same,only" doc:"What it does to the shake; only: it shakes only then."`
+	Neutral       string  `json:"neutral,omitempty" enum:"worse,better,same,only" doc:"What it does to the shake; only: it shakes only then."`
 	Since         string  `json:"since,omitempty" enum:"fit,rotation,pothole,repair,gradual"`
 	WarmFixes     bool    `json:"warm_fixes,omitempty" doc:"Gone after 10 to 15 minutes of driving."`
 	Settles       string  `json:"settles,omitempty" format:"uuid" doc:"The complaint of that report is gone."`

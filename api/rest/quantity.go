@@ -27,6 +27,9 @@ type Length struct {
 	text string // as sent, until it is read
 }
 
+// Size is a small length that comes back as it was typed.
+type Size struct{ s models.Size }
+
 // Pressure is a gauge pressure.
 type Pressure struct{ p models.Pressure }
 
@@ -124,6 +127,20 @@ func exactLength(l units.Length) string {
 		return strconv.FormatInt(int64(l/units.ThirtySecond), 10) + "/32 in"
 	}
 	return strconv.FormatFloat(l.Millimetres(), 'f', -1, 64) + " mm"
+}
+
+func (*Size) Schema(huma.Registry) *huma.Schema {
+	return quantity("Small length with its unit.", "0.060 in", "2/32 in", "1.5 mm")
+}
+func (s Size) MarshalText() ([]byte, error)     { return []byte(s.s.Text), nil }
+func (s *Size) UnmarshalText(text []byte) error { s.s.Text = string(text); return nil }
+
+// Resolve reads the text.
+func (s *Size) Resolve(_ huma.Context, pb *huma.PathBuffer) []error {
+	text := s.s.Text
+	v, err := models.ParseSize(text)
+	s.s = v
+	return refused(pb, text, err)
 }
 
 func (*Pressure) Schema(huma.Registry) *huma.Schema {

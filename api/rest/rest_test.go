@@ -320,6 +320,7 @@ func TestEveryKindOfEvent(t *testing.T) {
 		{"/clearances", with(at(10), "position", "2RO", "codes", []string{"bulge"}, "note", "a ripple, not a bulge")},
 		{"/removals", with(at(11), "removed", []object{{"position": "2RI", "reason": "cut_snag", "to": "stock", "min_depth": "12/32"}})},
 		{"/tire-moves", object{"id": uuid.NewString(), "at": noon.Add(-12 * time.Hour), "tire_id": y.tires["2RI"], "to": "scrapped", "scrap": "cut_snag"}},
+		{"/wheel-checks", with(at(14), "position", "1R", "on_vehicle", true, "measures", []object{{"what": "bead_gap", "place": "outer", "value": "3/32 in", "high_at_deg": 45}, {"what": "tire_radial", "value": "0.060 in"}})},
 		{"/voids", with(at(13), "supersedes", odometer["id"], "reason", "read on another truck")},
 	}
 	for _, s := range steps {

@@ -168,8 +168,9 @@ type Wheel struct {
 	WidthIn    float64 `json:"width_in" minimum:"1" maximum:"60" doc:"Nominal rim width, inches."`
 	Material   string  `json:"material" enum:"steel,alloy"`
 	WheelGeometry
-	MeasuredAt *time.Time `json:"measured_at,omitempty" readOnly:"true" doc:"When the geometry was last measured, at a balance job or by hand."`
-	MeasuredBy string     `json:"measured_by,omitempty" readOnly:"true" doc:"The balance job; left out if it was measured by hand."`
+	MeasuredAt *time.Time    `json:"measured_at,omitempty" readOnly:"true" doc:"When the geometry was last measured, at a balance job or by hand."`
+	MeasuredBy string        `json:"measured_by,omitempty" readOnly:"true" doc:"The balance job; left out if it was measured by hand."`
+	RunOut     []TrueMeasure `json:"run_out,omitempty" readOnly:"true" nullable:"false" doc:"Of the rim itself, by the newest wheel checks."`
 	Stamp
 }
 
@@ -180,7 +181,7 @@ func (w Wheel) model(id string, version int64) models.Wheel {
 }
 
 func wheelOf(m models.Wheel) Wheel {
-	return Wheel{string(m.ID), string(m.DepotID), m.Number, m.DiameterIn, m.WidthIn, m.Material, geometryOf(m.WheelGeometry), moment(m.MeasuredAt), string(m.MeasuredBy), stampOf(m.Stamp)}
+	return Wheel{string(m.ID), string(m.DepotID), m.Number, m.DiameterIn, m.WidthIn, m.Material, geometryOf(m.WheelGeometry), moment(m.MeasuredAt), string(m.MeasuredBy), list(m.RunOut, standing), stampOf(m.Stamp)}
 }
 
 func (s *server) registerTires() {

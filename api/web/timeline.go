@@ -122,6 +122,8 @@ func tell(e models.Event, u units.Set) []string {
 			codes = append(codes, observationName(c))
 		}
 		return []string{fmt.Sprintf("%s: %s", e.Position, strings.Join(codes, ", "))}
+	case *models.WheelCheck:
+		return tellWheelCheck(e)
 	case *models.TireMove:
 		return []string{"to " + plain(string(e.To))}
 	}

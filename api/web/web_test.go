@@ -60,7 +60,7 @@ func TestEveryPage(t *testing.T) {
 		"/settings/audit": "Audit trail", "/settings/depots/new": "New depot", "/settings/depots/" + string(y.depot.ID): "America/Chicago",
 		"/settings/depots/" + string(y.depot.ID) + "/policy/tractor": "Pull point, steer axle", "/help": "cupping", "/?depot=" + string(y.depot.ID) + "&urgency=plan&class=bus": "Nothing matches",
 	}
-	for _, kind := range []string{"fit", "remove", "rotate", "repair", "alignment", "retorque", "service", "odometer", "vibration", "clearance", "withdraw"} {
+	for _, kind := range []string{"fit", "remove", "rotate", "repair", "alignment", "retorque", "service", "odometer", "vibration", "clearance", "wheel-check", "withdraw"} {
 		paths[v+"/do/"+kind] = "When and who"
 	}
 	inline := regexp.MustCompile(`\s(style|on[a-z]+)="|<style|<script>|https?://`)
@@ -217,6 +217,12 @@ func TestWorkForms(t *testing.T) {
 		{"a re-torque", "retorque", form("positions", "1L", "positions", "1R", "torque_nm", "600"), 303, "600 N m"},
 		{"new dampers", "service", form("what", "dampers", "axle", "1"), 303, "dampers, axle 1"},
 		{"a shake", "vibration", form("starts_kmh", "50", "worst_kmh", "60", "felt_at", "seat"), 303, "starts 50 mph"},
+		{"bead gap and run-out", "wheel-check", form("position", "1R", "bead_gap.outer", "3/32 in", "bead_gap.outer.high", "120", "tire_radial.center", "0.060 in"), 303, "bead gap, flange to bead line: 3/32 in, outer, highest at 120°"},
+		{"a gap without a unit", "wheel-check", form("position", "1R", "bead_gap.inner", "3"), 422, "bead_gap.inner"},
+		{"a check of nothing", "wheel-check", form("position", "1R"), 422, "at least one measure"},
+		{"a check of no place", "wheel-check", form("bead_gap.inner", "1 mm"), 422, "choose the assembly"},
+		{"a high spot beyond a turn", "wheel-check", form("position", "1R", "bead_gap.inner", "1 mm", "bead_gap.inner.high", "360"), 422, "0 up to 360 degrees"},
+		{"a shake only under the brake", "vibration", form("worst_kmh", "60", "braking", "only"), 303, "braking: only"},
 		{"a shake at no speed", "vibration", form("starts_kmh", "fast"), 422, "write a number in mph"},
 		{"a removal", "remove", form("reason.2LO", "cut_snag", "to.2LO", "scrapped", "depth.2LO", "7"), 303, "cut snag, to scrapped"},
 		{"a fit with nothing in it", "fit", form(), 422, "at least one tire"},

@@ -140,7 +140,7 @@ var eventNames = map[models.EventKind]string{
 	models.KindRemoval: "Tires taken off", models.KindRotation: "Rotation", models.KindBalance: "Balance job",
 	models.KindRepair: "Repair", models.KindAlignment: "Alignment", models.KindRetorque: "Nuts re-torqued",
 	models.KindService: "Work on running gear", models.KindVibration: "Vibration report", models.KindClearance: "Damage cleared",
-	models.KindTireMove: "Tire moved", models.KindVoid: "Entry withdrawn",
+	models.KindTireMove: "Tire moved", models.KindWheelCheck: "Bead seat and run-out", models.KindVoid: "Entry withdrawn",
 }
 
 func eventName(k models.EventKind) string { return eventNames[k] }

@@ -55,7 +55,7 @@ type option struct {
 }
 
 // workOrder is how the kinds of work stand on the vehicle's page.
-var workOrder = []string{"rotate", "fit", "remove", "repair", "retorque", "alignment", "service", "odometer", "vibration", "clearance"}
+var workOrder = []string{"rotate", "fit", "remove", "repair", "wheel-check", "retorque", "alignment", "service", "odometer", "vibration", "clearance"}
 
 func works() map[string]work {
 	out := map[string]work{}

@@ -24,6 +24,11 @@ func benchWorks() []work {
 				return []string{"Clear only what you have looked at yourself, or what was repaired or replaced. Your name stays with it.", cautionLocal}
 			},
 			layout: layoutClearance, build: buildClearance},
+		{Kind: "wheel-check", Title: "Bead seat and run-out", Intro: "What a dial gauge or a ruler shows in one turn: highest less lowest, with its unit. Leave empty what was not measured.",
+			Cautions: func(models.Vehicle) []string {
+				return []string{cautionJack, "Turn the wheel by hand, fingers clear of gauge and brake; engine off and brakes chocked on the other wheels.", cautionLocal}
+			},
+			layout: layoutWheelCheck, build: buildWheelCheck},
 	}
 }
 

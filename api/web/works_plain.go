@@ -80,7 +80,7 @@ func speedUnit(u units.Set) (word string, perKMH float64) {
 
 func layoutVibration(f *workForm) []section {
 	word, _ := speedUnit(f.units)
-	effect := codes("worse", "better", "same")
+	effect := []option{{Value: "worse", Label: "worse"}, {Value: "better", Label: "better"}, {Value: "same", Label: "the same"}, {Value: "only", Label: "it shakes only then"}}
 	out := []section{
 		{Legend: "Speed", Fields: []field{f.numberField("starts_kmh", "Starts at", word), f.numberField("worst_kmh", "Worst at", word),
 			f.numberField("fades_kmh", "Fades at", word), f.tickField("returns_higher", "Comes back at a higher speed", "")}},

@@ -42,6 +42,13 @@ func LimitsOf(a Assembly) AcceptanceLimits {
 	if a.Class == models.RigidTruck || a.Class == models.Bus {
 		residual = "textbook-truck"
 	}
+	needed := limit(heavyRotor(a))
+	return AcceptanceLimits{Residual: limit(residual), Needed: &needed}
+}
+
+// heavyRotor is what a heavy assembly is called in the table of limits.
+func heavyRotor(a Assembly) string {
+	size, err := tiresize.Parse(a.Size)
 	kind := "road"
 	switch {
 	case err == nil && size.RimCode == 19.5:
@@ -49,12 +56,10 @@ func LimitsOf(a Assembly) AcceptanceLimits {
 	case err == nil && size.WidthMM >= wideBaseMM:
 		kind = "wide"
 	}
-	at := "-other"
 	if a.Role == models.RoleSteer || a.Class == "" { // where it will run is not known: the stricter one
-		at = "-steer"
+		return "heavy-" + kind + "-steer"
 	}
-	needed := limit("heavy-" + kind + at)
-	return AcceptanceLimits{Residual: limit(residual), Needed: &needed}
+	return "heavy-" + kind + "-other"
 }
 
 func limit(id string) balance.Limit {

@@ -16,7 +16,7 @@ import (
 // to. Tires on which gauge and hand found nothing are not looked at further.
 func (c *checker) pattern(p *place) {
 	report := c.felt(p)
-	if p.spare || p.read == nil || !c.uneven(p) && (report == nil || !c.unbalanced(p)) {
+	if p.spare || p.read == nil || !c.uneven(p) && (report == nil || !c.unbalanced(p)) && !c.outOfTrue(p) {
 		return
 	}
 	a, ok := c.weigh(p, report)
@@ -188,6 +188,7 @@ func (c *checker) facts(p *place, report *vibration.Report) pattern.Facts {
 		DampersLeak: c.noted(p, models.ObsDamperLeak), Pulls: c.noted(p, models.ObsPull), ShakeRemains: report != nil, SpinZero: spunZero(p)}
 	f.AllSpinsZero = !slices.ContainsFunc(c.places, func(q *place) bool { return !q.spare && !spunZero(q) })
 	f.DemandToLimit, f.BalanceDrifts = c.demand(p), c.drifts(p)
+	f.DampersChecked, f.PartsChecked = c.lookedAt(p, "dampers") && !f.DampersLeak, c.lookedAt(p, "bearings") && !f.Looseness
 	if d := c.State.LastDampers; d != nil {
 		c.flipsAt(d.At.Add(days(10 * 365.25))) // old by years, as the account counts them
 		f.DampersYears = min(max(c.Now.Sub(d.At).Hours()/24/365.25, 0), 100)
@@ -212,6 +213,7 @@ func (c *checker) facts(p *place, report *vibration.Report) pattern.Facts {
 		}
 	}
 	f.WornShare = c.wornShare(p)
+	c.wheelChecked(p, &f)
 	return f
 }
 
@@ -220,6 +222,13 @@ func (c *checker) noted(p *place, code models.ObservationCode) bool {
 	return slices.ContainsFunc(c.State.Observations, func(o models.Observation) bool {
 		return o.Code == code && (o.Axle == 0 || o.Axle == p.at.Axle())
 	})
+}
+
+// lookedAt reports whether a part of the place was looked at for the newest balance
+// job, which stands on the place where the tire still is, and nothing was found.
+func (c *checker) lookedAt(p *place, part string) bool {
+	b, on := p.State.Balance, p.State.PlacedAt
+	return b != nil && b.VehicleID == c.Vehicle.ID && (on == nil || !b.At.Before(on.At)) && slices.Contains(b.Checks, part)
 }
 
 // spunZero reports whether a check spin since the last change read zero.

@@ -266,7 +266,10 @@ func (s *Service) wheelEntity() entity[models.Wheel] {
 		},
 		put: func(ctx context.Context, tx models.Tx, w models.Wheel) error { return tx.PutWheel(ctx, w) },
 		check: func(_ context.Context, _ models.Tx, w, old *models.Wheel) error {
-			w.MeasuredAt, w.MeasuredBy = time.Time{}, ""
+			w.MeasuredAt, w.MeasuredBy, w.RunOut = time.Time{}, "", nil
+			if old != nil {
+				w.RunOut = old.RunOut
+			}
 			switch {
 			case old != nil && same(old.WheelGeometry, w.WheelGeometry):
 				w.MeasuredAt, w.MeasuredBy = old.MeasuredAt, old.MeasuredBy

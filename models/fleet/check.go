@@ -199,6 +199,8 @@ func (c *checker) kind(ctx context.Context, tx models.Tx, e models.Event) error 
 		c.vibration(e)
 	case *models.Clearance:
 		c.clearance(e)
+	case *models.WheelCheck:
+		return c.wheelCheck(ctx, tx, e)
 	case *models.TireMove:
 		return c.tireMove(ctx, tx, e)
 	}
@@ -236,7 +238,7 @@ func (c *checker) vibration(e *models.Vibration) {
 	}
 	oneOf(&c.faults, "felt_at", e.FeltAt, "", "steering_wheel", "seat", "floor", "body")
 	for name, v := range map[string]string{"braking": e.Braking, "throttle": e.Throttle, "neutral": e.Neutral} {
-		oneOf(&c.faults, name, v, "", "worse", "better", "same")
+		oneOf(&c.faults, name, v, "", "worse", "better", "same", "only")
 	}
 	oneOf(&c.faults, "since", e.Since, "", "fit", "rotation", "pothole", "repair", "gradual")
 	if e.Settles != "" && !slices.ContainsFunc(c.sc.state.Complaints, func(o models.Complaint) bool { return o.EventID == e.Settles }) {

@@ -17,11 +17,11 @@ import (
 // wheel and judges what was left. What a client says of the verdict counts for nothing.
 func (c *checker) balance(ctx context.Context, tx models.Tx, e *models.BalanceJob) error {
 	e.Verdict, e.Notes = models.BalanceVerdict{}, nil
-	t, err := c.assembly(ctx, tx, e)
+	t, err := c.assembly(ctx, tx, e.Position, &e.TireID)
 	if err != nil {
 		return err
 	}
-	if err := c.wheelOf(ctx, tx, e, t); err != nil {
+	if _, err := c.wheelOf(ctx, tx, e.Position, &e.WheelID, t); err != nil {
 		return err
 	}
 	oneOf(&c.faults, "why", string(e.Why), models.BalanceWhys...)
@@ -54,18 +54,18 @@ func (c *checker) balance(ctx context.Context, tx models.Tx, e *models.BalanceJo
 	return nil
 }
 
-// assembly resolves the tire of a job: the one at its place, or the loose one it names.
-func (c *checker) assembly(ctx context.Context, tx models.Tx, e *models.BalanceJob) (*models.TireWithState, error) {
-	if e.Position != "" {
-		t := c.there("position", e.Position)
-		c.agrees("tire_id", &e.TireID, t)
+// assembly resolves the tire of work on one assembly: the one at p, or the loose one it names.
+func (c *checker) assembly(ctx context.Context, tx models.Tx, p models.Position, id *models.TireID) (*models.TireWithState, error) {
+	if p != "" {
+		t := c.there("position", p)
+		c.agrees("tire_id", id, t)
 		return t, nil
 	}
-	if e.TireID == "" {
+	if *id == "" {
 		c.faults.Add("tire_id", "", "must name the tire of a loose assembly")
 		return nil, nil
 	}
-	return c.stock(ctx, tx, "tire_id", e.TireID)
+	return c.stock(ctx, tx, "tire_id", *id)
 }
 
 // assembly says what limits depend on for tire t at p.
@@ -77,23 +77,28 @@ func (sc *scene) assembly(t *models.TireWithState, p models.Position) assess.Ass
 	return a
 }
 
-// wheelOf fills in the wheel that the record has under the tire.
-func (c *checker) wheelOf(ctx context.Context, tx models.Tx, e *models.BalanceJob, t *models.TireWithState) error {
-	if e.WheelID == "" {
-		if t != nil && e.Position != "" {
-			e.WheelID = t.State.WheelID
-		}
-		return nil
+// wheelOf fills in the wheel that the record has under the tire at p, and returns
+// the one that is named; the zero Wheel if it is not known.
+func (c *checker) wheelOf(ctx context.Context, tx models.Tx, p models.Position, id *models.WheelID, t *models.TireWithState) (models.Wheel, error) {
+	named := *id != ""
+	if !named && t != nil && p != "" {
+		*id = t.State.WheelID
 	}
-	w, err := tx.Wheel(ctx, e.WheelID)
+	if *id == "" {
+		return models.Wheel{}, nil
+	}
+	w, err := tx.Wheel(ctx, *id)
+	if !named {
+		return w, err
+	}
 	if errors.Is(err, models.NotFound) || err == nil && w.DepotID != c.sc.depot.ID {
-		c.faults.Add("wheel_id", string(e.WheelID), "is not a wheel in the record of depot %s", c.sc.depot.Name)
-		return nil
+		c.faults.Add("wheel_id", string(*id), "is not a wheel in the record of depot %s", c.sc.depot.Name)
+		return models.Wheel{}, nil
 	}
-	if err == nil && t != nil && e.Position != "" && t.State.WheelID != "" && t.State.WheelID != e.WheelID {
-		c.faults.Add("wheel_id", w.Number, "is not the wheel that the record has at %s; leave it out, or correct the fitting", e.Position)
+	if err == nil && t != nil && p != "" && t.State.WheelID != "" && t.State.WheelID != *id {
+		c.faults.Add("wheel_id", w.Number, "is not the wheel that the record has at %s; leave it out, or correct the fitting", p)
 	}
-	return err
+	return w, err
 }
 
 // shown checks what the balancer showed; paths count shown before shown_after.

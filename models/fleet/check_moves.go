@@ -43,12 +43,14 @@ func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
 			c.faults.Add(at+".tire_id", t.Tire.Number, "is %s; only a tire in stock can be fitted", t.State.Status)
 		}
 		if f.WheelID != "" {
-			if _, err := tx.Wheel(ctx, f.WheelID); err != nil {
-				if !errors.Is(err, models.NotFound) {
-					return err
-				}
+			w, err := tx.Wheel(ctx, f.WheelID)
+			if err != nil && !errors.Is(err, models.NotFound) {
+				return err
+			}
+			if err != nil {
 				c.faults.Add(at+".wheel_id", string(f.WheelID), "is not a wheel in the record")
 			}
+			e.Fittings[i].Rim = w.RunOut
 		}
 	}
 	return nil

@@ -108,7 +108,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		if err != nil {
 			return done, err
 		}
-		return done, s.keepGeometry(ctx, tx, a, e, old, now)
+		return done, s.keepWheel(ctx, tx, a, e, old, now)
 	}
 	if err := tx.PutFitments(ctx, sc.apply(e)); err != nil {
 		return Recorded{}, err
@@ -119,7 +119,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	if err := sc.save(ctx, tx); err != nil {
 		return Recorded{}, err
 	}
-	if err := s.keepGeometry(ctx, tx, a, e, nil, now); err != nil {
+	if err := s.keepWheel(ctx, tx, a, e, nil, now); err != nil {
 		return Recorded{}, err
 	}
 	if err := s.followTread(ctx, tx, a, sc, e, now); err != nil {
@@ -197,6 +197,8 @@ func looseKind(e models.Event) bool {
 	case *models.TireMove, *models.Void:
 		return true
 	case *models.BalanceJob:
+		return e.Position == ""
+	case *models.WheelCheck:
 		return e.Position == ""
 	case *models.Repair:
 		return e.Position == ""
@@ -450,7 +452,7 @@ func (s *Service) followTread(ctx context.Context, tx models.Tx, a Actor, sc *sc
 // causeOf says in words what closed a finding.
 func causeOf(e models.Event) string {
 	h := e.Header()
-	name := map[models.EventKind]string{models.KindBalance: "balance job", models.KindTireMove: "tire moved",
+	name := map[models.EventKind]string{models.KindBalance: "balance job", models.KindTireMove: "tire moved", models.KindWheelCheck: "wheel check",
 		models.KindVibration: "vibration report", models.KindVoid: "entry withdrawn"}[e.Kind()]
 	if name == "" {
 		name = string(e.Kind())

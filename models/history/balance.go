@@ -19,7 +19,7 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 		before = nil // the tire was off its wheel in between
 	}
 	b := &models.BalanceRecord{Point: *point(e), VehicleID: e.VehicleID, WheelID: e.WheelID, Why: e.Why, Verdict: e.Verdict, Demand: demand,
-		CheckSpin: e.CheckSpin, Geometry: e.Geometry, Planes: e.Planes}
+		CheckSpin: e.CheckSpin, Checks: e.Checks, Geometry: e.Geometry, Planes: e.Planes}
 	b.Bare, b.Weights, b.After = bare(before, e), weightsAfter(before, e), e.ShownAfter
 	if e.CheckSpin && len(b.After) == 0 {
 		b.After = e.Shown

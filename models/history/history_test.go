@@ -60,7 +60,7 @@ func played(t *rapid.T) []models.Event {
 		return m
 	}
 	for range rapid.IntRange(1, 25).Draw(t, "events") {
-		switch rapid.IntRange(0, 6).Draw(t, "kind") {
+		switch rapid.IntRange(0, 8).Draw(t, "kind") {
 		case 0:
 			e := &models.Fit{Meta: meta(), Existing: rapid.Bool().Draw(t, "existing")}
 			for _, p := range car.Positions() {
@@ -87,6 +87,15 @@ func played(t *rapid.T) []models.Event {
 				out = append(out, &models.BalanceJob{Meta: meta(), Position: "1L", TireID: id, Verdict: models.BalanceVerdict{Proven: true, Within: rapid.Bool().Draw(t, "within")},
 					WeightsOff: rapid.Bool().Draw(t, "bare"), Fitted: []models.FittedWeight{{Plane: "outer", Type: "clip", Mass: models.Mass{Value: 30, Text: "30 g"}}},
 					Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: models.Mass{Value: 30, Text: "30 g"}}}})
+			}
+		case 4:
+			if id := places["1R"]; id != "" {
+				out = append(out, &models.WheelCheck{Meta: meta(), Position: "1R", TireID: id, WheelID: "w", Measures: []models.TrueMeasure{
+					{What: models.BeadGap, Place: "outer", Value: models.Size{Value: units.Millimetre, Text: "1 mm"}}, {What: models.WheelRadial, Value: models.Size{Value: units.Millimetre, Text: "1 mm"}}}})
+			}
+		case 5:
+			if id := places["1R"]; id != "" {
+				out = append(out, &models.Repair{Meta: meta(), Position: "1R", TireID: id, Demounted: rapid.Bool().Draw(t, "demounted")})
 			}
 		default:
 			e := &models.Inspection{Meta: meta(), Gauge: models.Gauge{Resolution: units.Millimetre / 10}}

@@ -44,10 +44,13 @@ func Tire(s *models.TireState, t models.Tire, v models.Vehicle, e models.Event) 
 		}
 	case *models.BalanceJob:
 		foldBalance(s, e)
+	case *models.WheelCheck:
+		s.True = models.NewestTrue(s.True, e.Values())
 	case *models.Repair:
 		s.Damage = without(s.Damage, models.ObsFlat, models.ObsLeak, models.ObsNail)
 		if e.Demounted {
 			s.UnbalancedSince = point(e)
+			s.True = rimOnly(s.True, s.WheelID)
 		}
 	case *models.Clearance:
 		s.Damage = without(s.Damage, e.Codes...)
@@ -62,6 +65,7 @@ func foldFit(s *models.TireState, t models.Tire, v models.Vehicle, e *models.Fit
 		s.UnbalancedSince = point(e)
 	}
 	fresh := s.RemovedAt == nil && !e.Existing
+	s.True = trueAfterFit(s, f)
 	s.Status, s.VehicleID, s.Position, s.WheelID = models.Mounted, v.ID, f.Position, f.WheelID
 	s.FittedOn, s.PlacedAt = point(e), point(e)
 	if s.MinWear != nil {
@@ -99,7 +103,31 @@ func foldTireMove(s *models.TireState, e *models.TireMove) {
 	}
 	// A new tread: what was measured of the old one is history.
 	s.Last, s.Previous, s.Kept, s.MinWear, s.MeanWear, s.Doubts, s.Damage = nil, nil, nil, nil, nil, nil, nil
-	s.Removed, s.RemovedAt, s.LeftKM, s.Balance, s.MissingWeight = nil, nil, nil, nil, nil
+	s.Removed, s.RemovedAt, s.LeftKM, s.Balance, s.MissingWeight, s.True = nil, nil, nil, nil, nil, nil
+}
+
+// rimOnly keeps what belongs to wheel w alone: how the tire sits on it is no
+// longer known.
+func rimOnly(values []models.TrueValue, w models.WheelID) []models.TrueValue {
+	var kept []models.TrueValue
+	for _, v := range values {
+		if v.What.OfRim() && v.WheelID == w {
+			kept = append(kept, v)
+		}
+	}
+	return kept
+}
+
+// trueAfterFit returns what is known of the assembly that f puts on: what was
+// measured since the tire last came off, and the wheel's own run-out.
+func trueAfterFit(s *models.TireState, f models.Fitting) []models.TrueValue {
+	var kept []models.TrueValue
+	for _, v := range s.True {
+		if s.RemovedAt == nil || !v.At.Before(s.RemovedAt.At) || v.What.OfRim() && v.WheelID != "" && v.WheelID == f.WheelID {
+			kept = append(kept, v)
+		}
+	}
+	return models.NewestTrue(kept, f.Rim)
 }
 
 func without(active []models.ActiveDamage, codes ...models.ObservationCode) []models.ActiveDamage {

@@ -1,6 +1,7 @@
 package pattern
 
 import (
+	"fmt"
 	"slices"
 
 	"rimledger/models/vibration"
@@ -95,7 +96,7 @@ func Causes(in Input) (Account, error) {
 	found := findings(in, a)
 	enough := len(res.Harmonics) > 0 || a.Vibration != nil
 	for _, key := range CauseKeys {
-		a.Ranked = append(a.Ranked, weigh(key, found, enough))
+		a.Ranked = append(a.Ranked, weigh(key, found, enough, in.Facts))
 	}
 	slices.SortStableFunc(a.Ranked, func(x, y Cause) int { return y.Score - x.Score })
 	a.CheckLoaded = in.Facts.AllSpinsZero && in.Facts.ShakeRemains
@@ -105,7 +106,7 @@ func Causes(in Input) (Account, error) {
 }
 
 // weigh sums the lines of one cause.
-func weigh(key string, found map[string]bool, enough bool) Cause {
+func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 	c := Cause{Key: key}
 	direct := false
 	for _, row := range evidenceRows {
@@ -113,7 +114,7 @@ func weigh(key string, found map[string]bool, enough bool) Cause {
 			continue
 		}
 		c.Score += row.Points
-		c.Lines = append(c.Lines, Evidence{row.ID, row.Text, row.Points, row.Basis, row.Status})
+		c.Lines = append(c.Lines, Evidence{row.ID, row.Text + f.figure(row.ID), row.Points, row.Basis, row.Status})
 		direct = direct || row.Direct
 	}
 	switch {
@@ -136,7 +137,7 @@ const (
 	damperKM        = 240_000
 	dualPressureKPa = 5 * 6.894757
 	dualDiameterMM  = 6.35
-	beadGapMM       = 1.6
+	beadGapMM       = 2 * Step
 	youngShare      = 0.25
 	demandNear      = 0.8
 	pressureOff     = 0.10
@@ -194,6 +195,20 @@ func (f Facts) dualApart() bool {
 	return f.DualPressureKPa > dualPressureKPa || f.DualDiameterMM > dualDiameterMM
 }
 
+// seatedTrue reports whether bead gap and run-out were measured and are within
+// their limits.
+func (f Facts) seatedTrue() bool {
+	return f.BeadGapVariationMM > 0 && f.RunoutLimitMM > 0 && !f.OutOfTrue()
+}
+
+// OutOfTrue reports whether the bead gap or the run-out is over its limit.
+func (f Facts) OutOfTrue() bool { return f.beadGapOver() || f.runoutOver() }
+
+func (f Facts) beadGapOver() bool { return f.BeadGapVariationMM > beadGapMM+1e-6 }
+func (f Facts) runoutOver() bool {
+	return f.RunoutLimitMM > 0 && f.RunoutMM > f.RunoutLimitMM+1e-6
+}
+
 // factFindings reads what is known of the wheel beside its readings.
 func factFindings(f Facts, found map[string]bool) {
 	found["balance_overdue"] = f.BalanceOverdue
@@ -208,10 +223,28 @@ func factFindings(f Facts, found map[string]bool) {
 	found["dual_apart"] = f.dualApart()
 	found["low_pressure"] = f.PressureToTarget > 0 && f.PressureToTarget <= 1-pressureOff
 	found["high_pressure"] = f.PressureToTarget >= 1+pressureOff
-	found["bead_gap"] = f.BeadGapVariationMM > beadGapMM
-	found["runout_over"] = f.RunoutLimitMM > 0 && f.RunoutMM > f.RunoutLimitMM
+	found["bead_gap"] = f.beadGapOver()
+	found["runout_over"] = f.runoutOver()
 	found["spin_zero"] = f.SpinZero || f.AllSpinsZero
 	found["spin_zero_shakes"] = (f.SpinZero || f.AllSpinsZero) && f.ShakeRemains
+}
+
+// figure returns the number behind a row of evidence, "" where there is none to show.
+func (f Facts) figure(id string) string {
+	switch id {
+	case "bead_gap":
+		return noted(fmt.Sprintf("varies by %.2f mm, limit %.2f mm", f.BeadGapVariationMM, beadGapMM), f.BeadGapNote)
+	case "runout_over":
+		return noted(fmt.Sprintf("%.2f mm, limit %.2f mm", f.RunoutMM, f.RunoutLimitMM), f.RunoutNote)
+	}
+	return ""
+}
+
+func noted(figure, note string) string {
+	if note != "" {
+		figure += "; " + note
+	}
+	return " (" + figure + ")"
 }
 
 // mateFindings reads the comparisons: a partner that is normal speaks for the

@@ -44,7 +44,7 @@ func checks(in Input, a Account) []Check {
 		"brakes: dragging, rotor or drum; measure the patch, scrap the tire if fabric shows", fromManuals)
 	when(a.Vibration != nil && a.Vibration.First() == vibration.Driveline, "driveline", "driveshaft and joints", "common practice, no source")
 	when(has(Feather) || has(ShoulderOneSide) || f.Pulls, "alignment", "alignment of all axles", fromTrade)
-	when(uneven, "bead_seat", "bead seat gap and run-out, wheel and tire", fromTrade)
+	when(uneven && !f.seatedTrue(), "bead_seat", "bead seat gap and run-out, wheel and tire", fromTrade)
 	when(uneven && !f.SpinZero && !f.AllSpinsZero, "balance", "then a check spin with nothing removed, and the balance", fromTrade)
 	return out
 }

@@ -92,8 +92,10 @@ type Facts struct {
 	DemandToLimit      float64 // weight needed at the last balance, over its limit
 	BalanceDrifts      bool    // needed weight again and again between balances
 	BeadGapVariationMM float64 // guide rib to rim flange, around the wheel
+	BeadGapNote        string  // how it was measured, for the account
 	RunoutMM           float64
 	RunoutLimitMM      float64 // 0: not known
+	RunoutNote         string  // what was measured and whose limit, for the account
 	SpinZero           bool    // a check spin of this wheel, nothing removed, reads zero
 	AllSpinsZero       bool    // so do all wheels of the vehicle
 	ShakeRemains       bool
@@ -132,6 +134,11 @@ func (in Input) check() error {
 	} {
 		if err := within(v.field, v.v, 0, v.hi); err != nil {
 			return err
+		}
+	}
+	for _, n := range []struct{ field, text string }{{"bead gap note", f.BeadGapNote}, {"run-out note", f.RunoutNote}} {
+		if len(n.text) > 300 {
+			return &InputError{n.field, n.text, "at most 300 characters", ErrTooMany}
 		}
 	}
 	return nil

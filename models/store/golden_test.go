@@ -116,7 +116,7 @@ func TestStoredForm(t *testing.T) {
 		}
 		for i, kind := range []models.EventKind{models.KindInspection, models.KindOdometer, models.KindFit, models.KindRemoval,
 			models.KindRotation, models.KindBalance, models.KindRepair, models.KindAlignment, models.KindRetorque, models.KindService,
-			models.KindVibration, models.KindClearance, models.KindTireMove, models.KindVoid} {
+			models.KindVibration, models.KindClearance, models.KindTireMove, models.KindVoid, models.KindWheelCheck} {
 			e := models.NewEvent(kind)
 			plain(e)
 			e.Header().ID = models.EventID(fmt.Sprintf("00000000-0000-7000-9000-%012d", i))

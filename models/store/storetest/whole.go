@@ -168,7 +168,7 @@ func wholeReceipt(t *rapid.T, w *world) {
 // kinds lists every kind of event.
 var kinds = []models.EventKind{models.KindInspection, models.KindOdometer, models.KindFit, models.KindRemoval, models.KindRotation,
 	models.KindBalance, models.KindRepair, models.KindAlignment, models.KindRetorque, models.KindService, models.KindVibration,
-	models.KindClearance, models.KindTireMove, models.KindVoid}
+	models.KindClearance, models.KindTireMove, models.KindVoid, models.KindWheelCheck}
 
 func eventsComeBackWhole(t *testing.T, w *world) {
 	for _, kind := range kinds {

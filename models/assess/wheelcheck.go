@@ -1,0 +1,71 @@
+package assess
+
+import (
+	"fmt"
+
+	"rimledger/models"
+	"rimledger/models/balance"
+	"rimledger/models/pattern"
+)
+
+// wheelChecked puts what was measured of the assembly at p as the account reads
+// it: the worst bead gap, and the run-out that is worst against its limit.
+func (c *checker) wheelChecked(p *place, f *pattern.Facts) {
+	worst := -1.0
+	for _, v := range p.State.True {
+		mm := v.Value.Value.Millimetres()
+		if v.What == models.BeadGap {
+			if mm >= f.BeadGapVariationMM {
+				f.BeadGapVariationMM, f.BeadGapNote = mm, c.measured(v)
+			}
+			continue
+		}
+		l := c.runoutLimit(p, v)
+		if share := mm / l.Base(); share > worst {
+			worst = share
+			f.RunoutMM, f.RunoutLimitMM = mm, l.Base()
+			f.RunoutNote = fmt.Sprintf("%s; limit %g %s, %s", c.measured(v), l.Value, l.Unit, l.Source)
+		}
+	}
+}
+
+// measured says what was measured, as typed, where and when.
+func (c *checker) measured(v models.TrueValue) string {
+	s := fmt.Sprintf("%s %s", word(string(v.What)), v.Value.Text)
+	if v.Place != "" {
+		s += ", " + v.Place
+	}
+	if v.High != nil {
+		s += fmt.Sprintf(", highest at %.0f degrees from the valve", float64(*v.High))
+	}
+	return s + ", " + c.date(v.At)
+}
+
+// runoutLimit is the limit for a run-out of the assembly at p. A rim whose
+// material is not known is held against the wider limit, that of steel.
+func (c *checker) runoutLimit(p *place, v models.TrueValue) balance.Limit {
+	heavy := c.Vehicle.Class.Heavy()
+	switch {
+	case v.What.OfRim() && heavy && v.Material == "alloy":
+		return limit("wheel-aluminum-runout")
+	case v.What.OfRim() && heavy:
+		return limit("wheel-steel-runout")
+	case v.What.OfRim() && v.Material == "alloy":
+		return limit("car-wheel-aluminum-runout")
+	case v.What.OfRim():
+		return limit("car-wheel-steel-runout")
+	case heavy:
+		return limit(heavyRotor(Assembly{Class: c.Vehicle.Class, Role: p.axle.Role(), Size: p.Tire.Size}) + "-runout")
+	case v.OnVehicle:
+		return limit("car-runout-on")
+	}
+	return limit("car-runout-off")
+}
+
+// outOfTrue reports whether what was measured of the assembly at p speaks of
+// run-out or seating by itself.
+func (c *checker) outOfTrue(p *place) bool {
+	var f pattern.Facts
+	c.wheelChecked(p, &f)
+	return f.OutOfTrue()
+}

@@ -1,0 +1,102 @@
+package assess_test
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"rimledger/models"
+	"rimledger/models/assess"
+	"rimledger/models/pattern"
+)
+
+// checked adds what was measured of the assembly at p.
+func (s *scene) checked(p models.Position, what models.TrueWhat, text, material string, onVehicle bool) *scene {
+	v, err := models.ParseSize(text)
+	if err != nil {
+		panic(err)
+	}
+	st := &s.at(p).State
+	st.True = append(st.True, models.TrueValue{Point: models.Point{At: ago(day)}, OnVehicle: onVehicle, Material: material,
+		TrueMeasure: models.TrueMeasure{What: what, Value: v}})
+	return s
+}
+
+// TestWheelCheckLimits stands on both sides of every limit. Sources: bead gap
+// 2/32 in, truck trade press; heavy assemblies and bare wheels TMC RP 214C tables
+// as copied by a truck-tire maker; light ones makers' workshop manuals.
+func TestWheelCheckLimits(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name       string
+		of         func() *scene
+		at         models.Position
+		what       models.TrueWhat
+		within     string
+		over       string
+		material   string
+		onVehicle  bool
+		figureSays string
+	}{
+		{"bead gap", tractor, "1L", models.BeadGap, "2/32 in", "1.6 mm", "", false, "1.6 mm"},
+		{"steer, radial", tractor, "1L", models.TireRadial, "0.095 in", "0.096 in", "", true, "0.096 in"},
+		{"steer, lateral", tractor, "1L", models.TireLateral, "0.095 in", "2.42 mm", "", false, "2.42 mm"},
+		{"drive, radial", tractor, "2LO", models.TireRadial, "0.125 in", "0.126 in", "", true, "0.126 in"},
+		{"heavy steel wheel", tractor, "1L", models.WheelRadial, "0.070 in", "0.071 in", "steel", false, "0.071 in"},
+		{"heavy wheel of unknown material: as steel", tractor, "1L", models.WheelRadial, "0.070 in", "0.071 in", "", false, "0.071 in"},
+		{"heavy aluminum wheel", tractor, "1L", models.WheelLateral, "0.030 in", "0.031 in", "alloy", false, "0.031 in"},
+		{"car, off the vehicle", func() *scene { return car("GB") }, "1L", models.TireRadial, "0.050 in", "0.051 in", "", false, "0.051 in"},
+		{"car, on the vehicle", func() *scene { return car("GB") }, "1L", models.TireRadial, "0.060 in", "0.061 in", "", true, "0.061 in"},
+		{"car, steel wheel", func() *scene { return car("GB") }, "1L", models.WheelRadial, "0.8 mm", "0.81 mm", "steel", false, "0.81 mm"},
+		{"car, alloy wheel", func() *scene { return car("GB") }, "1L", models.WheelRadial, "0.3 mm", "0.31 mm", "alloy", false, "0.31 mm"},
+	} {
+		within := brief(assess.Assess(c.of().checked(c.at, c.what, c.within, c.material, c.onVehicle).Snapshot))
+		if len(within) != 0 {
+			t.Errorf("%s of %s: %q, want none", c.name, c.within, within)
+		}
+		over := c.of().checked(c.at, c.what, c.over, c.material, c.onVehicle)
+		f := one(t, over, models.SuspectOther)
+		if !strings.Contains(f.Title, "runout or seating is likely at "+string(c.at)) {
+			t.Errorf("%s of %s: %q", c.name, c.over, f.Title)
+		}
+		if text := f.Evidence[0].Text; !strings.Contains(text, c.figureSays) || !strings.Contains(text, "limit") {
+			t.Errorf("%s: the line %q lacks its numbers", c.name, text)
+		}
+	}
+}
+
+// A wheel that was measured and found true is not sent to be measured again, and
+// the parts that were looked at before a balance job count as looked at.
+func TestWhatWasCheckedIsNotAskedAgain(t *testing.T) {
+	t.Parallel()
+	uneven := func() *scene {
+		return tractor().around("1L", func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) })
+	}
+	codes := func(s *scene) string {
+		a, ok := assess.Account(s.Snapshot, "1L")
+		if !ok {
+			t.Fatal("no account")
+		}
+		var out []string
+		for _, c := range a.ChecksFirst {
+			out = append(out, c.Code)
+		}
+		return strings.Join(out, " ")
+	}
+	if got := codes(uneven()); got != "looseness dampers bead_seat balance" {
+		t.Errorf("nothing checked: %s", got)
+	}
+	s := uneven().checked("1L", models.BeadGap, "1/32 in", "", false).checked("1L", models.TireRadial, "0.050 in", "", false)
+	s.at("1L").State.Balance.Checks = []string{"dampers", "bearings"}
+	if got := codes(s); got != "balance" {
+		t.Errorf("all checked: %s", got)
+	}
+	s.State.Observations = []models.Observation{{Code: models.ObsDamperLeak, Axle: 1}}
+	if got := codes(s); got != "dampers balance" {
+		t.Errorf("a damper leaks since: %s", got)
+	}
+	a, _ := assess.Account(uneven().checked("1L", models.BeadGap, "3 mm", "", false).Snapshot, "1L")
+	if a.Ranked[0].Key != pattern.RunoutOrSeating || a.Ranked[0].Verdict != pattern.Likely {
+		t.Errorf("bead not seated: %+v", a.Ranked[0])
+	}
+}

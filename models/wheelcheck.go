@@ -1,0 +1,126 @@
+package models
+
+import (
+	"fmt"
+	"slices"
+
+	"rimledger/models/units"
+)
+
+// Size is a small length that is kept as typed, such as a gap or a run-out.
+type Size = Typed[units.Length]
+
+// ParseSize reads a small length with its unit and keeps the text.
+func ParseSize(text string) (Size, error) {
+	v, err := units.ParseLength(text, units.BareNone)
+	return Size{v, text}, err
+}
+
+// TrueWhat says what of an assembly was measured for being true.
+type TrueWhat string
+
+// What is measured of an assembly.
+const (
+	BeadGap      TrueWhat = "bead_gap"      // variation, around the wheel, of the distance from rim flange to the tire's bead line
+	TireRadial   TrueWhat = "tire_radial"   // run-out of the tire on its wheel, peak to peak
+	TireLateral  TrueWhat = "tire_lateral"  // the same, sideways
+	WheelRadial  TrueWhat = "wheel_radial"  // run-out of the rim itself, peak to peak
+	WheelLateral TrueWhat = "wheel_lateral" // the same, sideways
+)
+
+// TrueWhats lists what can be measured; TruePlaces where, seen across the wheel.
+var (
+	TrueWhats  = []TrueWhat{BeadGap, TireRadial, TireLateral, WheelRadial, WheelLateral}
+	TruePlaces = []string{"outer", "center", "inner"}
+)
+
+// OfRim reports whether what is measured belongs to the rim and stays with it
+// when the tire comes off.
+func (w TrueWhat) OfRim() bool { return w == WheelRadial || w == WheelLateral }
+
+// WheelCheck is what was measured of one assembly's bead seat and run-out, on a
+// vehicle or loose.
+type WheelCheck struct {
+	Meta
+	Position  Position // empty for a loose assembly
+	TireID    TireID   // resolved by the use-case, or named for a loose assembly
+	WheelID   WheelID  // resolved by the use-case where the record knows it
+	OnVehicle bool     // turned on the hub, which adds the hub's own run-out
+	Measures  []TrueMeasure
+
+	Material string // of the wheel, set by the use-case; empty if not known
+}
+
+// TrueMeasure is one thing that was measured.
+type TrueMeasure struct {
+	What  TrueWhat
+	Place string       // of TruePlaces, empty if not said
+	Value Size         // highest less lowest in one turn
+	High  *units.Angle // where it is highest; nil if not noted
+}
+
+// TrueValue is a measure with its circumstances, as it stands on a tire or wheel.
+type TrueValue struct {
+	Point
+	TrueMeasure
+	OnVehicle bool
+	WheelID   WheelID
+	Material  string // of the wheel; empty if not known
+}
+
+// Values returns what e measured, as it stands from then on.
+func (e *WheelCheck) Values() []TrueValue {
+	var out []TrueValue
+	for _, m := range e.Measures {
+		out = append(out, TrueValue{Point: Point{EventID: e.ID, At: e.At, Odometer: e.Odometer}, TrueMeasure: m,
+			OnVehicle: e.OnVehicle, WheelID: e.WheelID, Material: e.Material})
+	}
+	return out
+}
+
+// NewestTrue brings newer values to those that stood: each replaces the one of
+// the same thing at the same place, unless that is newer still.
+func NewestTrue(stood, newer []TrueValue) []TrueValue {
+	out := slices.Clone(stood)
+	for _, v := range newer {
+		i := slices.IndexFunc(out, func(o TrueValue) bool { return o.What == v.What && o.Place == v.Place })
+		switch {
+		case i < 0:
+			out = append(out, v)
+		case !v.At.Before(out[i].At):
+			out[i] = v
+		}
+	}
+	return out
+}
+
+// maxOutOfTrue is more than any wheel that still turns can be out of true.
+const maxOutOfTrue = 50 * units.Millimetre
+
+// Check adds to f every bad field of what was measured.
+func (e *WheelCheck) Check(f *Faults) {
+	if len(e.Measures) == 0 {
+		f.Add("measures", "", "must hold at least one measure")
+	}
+	seen := map[string]bool{}
+	for i, m := range e.Measures {
+		at := fmt.Sprintf("measures[%d]", i)
+		if !slices.Contains(TrueWhats, m.What) {
+			f.Add(at+".what", string(m.What), "must be one of %q", TrueWhats)
+		}
+		if m.Place != "" && !slices.Contains(TruePlaces, m.Place) {
+			f.Add(at+".place", m.Place, "must be one of %q, or empty", TruePlaces)
+		}
+		if key := string(m.What) + m.Place; seen[key] {
+			f.Add(at+".what", string(m.What), "is given twice for one place")
+		} else {
+			seen[key] = true
+		}
+		if m.Value.Value < 0 || m.Value.Value > maxOutOfTrue {
+			f.Add(at+".value", m.Value.Text, "must be 0 to 50 mm: highest less lowest in one turn")
+		}
+		if a := m.High; a != nil && !(*a >= 0 && *a < 360) {
+			f.Add(at+".high_at_deg", fmt.Sprint(float64(*a)), "must be 0 up to 360 degrees clockwise from the valve, seen from outside")
+		}
+	}
+}
