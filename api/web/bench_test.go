@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -95,6 +96,9 @@ func TestBench(t *testing.T) {
 	p.get(a.Location).wants(t, http.StatusOK, "Within the limit", "shown, inner plane: 400° taken as 40°", "125 g", "8 oz by the maker", "beads seated all around", "600 N m")
 	p.get(path).wants(t, http.StatusOK, `value="210.0 mm"`, "Within the limit.")
 	p.get("/tires/"+string(y.tires["1L"].ID)).wants(t, http.StatusOK, "/balance-jobs/")
+	must(y.fleet.Record(t.Context(), y.system, &models.Repair{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()}, Position: "1R", What: "plug and patch", Demounted: true}))(t)
+	p.get("/vehicles/"+string(y.vehicle.ID)).wants(t, http.StatusOK, "/bench/1R\">Open the bench</a>")
+	p.get("/vehicles/"+string(y.vehicle.ID)+"/bench/1R").wants(t, http.StatusOK, `<option value="fitted" selected>`)
 }
 
 // TestComplaintToCure is a whole job in a browser: a complaint, check spins, the
@@ -246,6 +250,12 @@ func TestLooseBench(t *testing.T) {
 	p.post(path, benchSheet("do", "work", "mode", "hidden", "planes", "band_and_flange", "geometry.adhesive_radius", "190", "geometry.adhesive_offset", "60", "geometry.inner_radius", "203",
 		"geometry.inner_offset", "190", "geometry.spokes", "0 120 240", "segments", "5 g", "clips", "5 g 10 g 15 g 20 g 25 g 30 g", "shown.outer.mass", "40 g", "shown.outer.angle", "30", "shown.inner.mass", "20 g")).wants(
 		t, http.StatusOK, "In the open it would be", "hiding costs", "there is no spot for 120 deg", "0.25 oz", "spoke 1")
+	// Strips are as long in the technician's choice as in the proposal that it takes over.
+	taken := p.post(path, benchSheet("do", "take", "mode", "hidden", "planes", "band_and_flange", "geometry.adhesive_radius", "190", "geometry.adhesive_offset", "60", "geometry.inner_radius", "203",
+		"geometry.inner_offset", "190", "geometry.spokes", "0 72 144 216 288", "segments", "5 g", "clips", "5 g 20 g", "shown.outer.mass", "90 g", "shown.outer.angle", "30", "shown.inner.mass", "20 g"))
+	if left := regexp.MustCompile(`<th scope="row">left</th><td>(.*?)</td><td>(.*?)</td>`).FindStringSubmatch(taken.Body); left == nil || left[1] != left[2] || !strings.Contains(left[1], "outer 0.") {
+		t.Errorf("the proposal leaves, and taken over it leaves: %q", left)
+	}
 	a := p.post(path, benchSheet("do", "save", "why", "fitted", "fitted.0.mass", "25 g", "fitted.0.plane", "outer", "fitted.0.angle", "230", "after.outer.mass", "12 g", "after.inner.mass", "0"))
 	if a.Status != http.StatusSeeOther {
 		t.Fatalf("%d: %.900s", a.Status, a.Body)

@@ -273,13 +273,33 @@ func (f *benchForm) workOut() benchResult {
 	return r
 }
 
-// ownPieces reads the technician's own choice.
+// ownPieces reads the technician's own choice. What sticks on is as long as the
+// segments of the box make it, as in the proposal.
 func (f *benchForm) ownPieces() []balance.Piece {
 	var out []balance.Piece
+	segments := f.sizes("segments", f.units.Mass)
 	for _, w := range f.weights("fitted") {
-		out = append(out, balance.Piece{Place: w.Plane, MassG: float64(w.Mass.Value), Deg: float64(w.Angle), Weight: w.Mass.Text, Spot: w.Place})
+		x := balance.Piece{Place: w.Plane, MassG: float64(w.Mass.Value), Deg: float64(w.Angle), Weight: w.Mass.Text, Spot: w.Place}
+		if w.Type == "adhesive" {
+			x.LengthMM = stripMM(x.MassG, segments)
+		}
+		out = append(out, x)
 	}
 	return out
+}
+
+// stripMM is how long a strip of a mass is in the fewest segments that make it up.
+func stripMM(g float64, segments []models.Mass) float64 {
+	fewest := 0.0
+	for _, m := range segments {
+		if m.Value <= 0 {
+			continue
+		}
+		if n := g / float64(m.Value); math.Abs(n-math.Round(n)) < 0.02 && (fewest == 0 || n < fewest) {
+			fewest = math.Round(n)
+		}
+	}
+	return min(fewest*segmentMM, stripMost*segmentMM)
 }
 
 // ownRowsFilled lists the rows that hold a weight of the technician's own.
@@ -558,7 +578,11 @@ func (f *benchForm) takeProposal(r benchResult) {
 			continue
 		}
 		w := r.pieces[i]
-		f.sent.Set(at+".mass", units.FormatMass(units.Mass(w.MassG), f.units.Mass))
+		unit := units.G // the unit of the box, so that nothing is rounded
+		if strings.HasSuffix(w.Weight, string(units.Oz)) {
+			unit = units.Oz
+		}
+		f.sent.Set(at+".mass", units.FormatMass(units.Mass(w.MassG), unit))
 		f.sent.Set(at+".angle", strconv.FormatFloat(math.Round(w.Deg*10)/10, 'f', -1, 64))
 		f.sent.Set(at+".plane", w.Place)
 		f.sent.Set(at+".place", w.Spot)

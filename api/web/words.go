@@ -210,3 +210,18 @@ type card struct {
 func newCard(f models.Finding, z *time.Location, now time.Time, alone bool) card {
 	return card{f, z, f.Quiet(now), alone}
 }
+
+// Bench is where the first job of a finding about balance is done, empty for others.
+func (c card) Bench() string {
+	f := c.Finding
+	at := "/vehicles/" + string(f.VehicleID)
+	switch f.Code {
+	case models.VibrationOpen:
+		return at + "/find-wheel"
+	case models.NotBalanced, models.BalanceOverLimit, models.RebalanceOverdue, models.WeightMissing, models.SuspectImbalance:
+		if f.Position != "" {
+			return at + "/bench/" + string(f.Position)
+		}
+	}
+	return ""
+}
