@@ -66,3 +66,22 @@ func TestBadBalanceJobs(t *testing.T) {
 		}
 	}
 }
+
+// TestBoxOfWeights: a depot's box comes back as it was given; a size that no
+// weight has is refused by name.
+func TestBoxOfWeights(t *testing.T) {
+	t.Parallel()
+	y := serve(t).yard()
+	d := depotBody()
+	d["box"] = object{"light_segments": []string{"0.25 oz"}, "heavy_clips": []string{"25 g", "4 oz"}}
+	made := y.do("POST", "/depots", d).want(201)
+	one := y.do("GET", "/depots/"+made.at("id"), nil).want(200)
+	if one.at("box.heavy_clips.1") != "4 oz" || one.at("box.light_segments.0") != "0.25 oz" || one.at("box.light_clips") != "" {
+		t.Errorf("the box comes back as %s", one.raw)
+	}
+	d = depotBody()
+	d["box"] = object{"heavy_clips": []string{"25 g", "0 g"}}
+	if a := y.do("POST", "/depots", d).want(422); a.at("errors.0.field") != "box.heavy_clips[1]" {
+		t.Errorf("a size of nothing: %s", a.raw)
+	}
+}

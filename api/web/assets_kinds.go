@@ -214,7 +214,8 @@ func (s *site) wheelAsset() thingForm[models.Wheel] {
 					f.selectField("material", "Made of", "", codes("steel", "alloy")), f.selectField("flange", "Clips that fit", "none fits", codes("P", "C", "T", "MC")),
 					f.textField("spokes", "Spokes, angles from the valve", "degrees", "clockwise seen from outside, parted by commas; weights hide behind them")}},
 				{Legend: "Planes for weights, if measured", Fields: []field{mm("outer_radius", "Outer flange, radius"), mm("inner_radius", "Inner flange, radius"), mm("inner_offset", "Inner flange, inboard of the outer"),
-					mm("adhesive_radius", "Adhesive plane, radius"), mm("adhesive_offset", "Adhesive plane, inboard of the outer flange")}},
+					mm("adhesive_radius", "Adhesive band, radius"), mm("adhesive_offset", "Adhesive band, inboard of the outer flange"),
+					mm("back_radius", "Back band, radius"), mm("back_offset", "Back band, inboard of the outer flange"), f.textField("blocked", "Nothing fits from–to", "degrees", "valve, sensor: 350-10 170-190")}},
 			}
 		},
 		values: wheelValues, read: readWheel,
@@ -229,7 +230,7 @@ func wheelValues(w models.Wheel, _ units.Set) url.Values {
 	mm := func(l units.Length) []string { return []string{positive(l.Millimetres())} }
 	return url.Values{"number": {w.Number}, "diameter_in": {positive(w.DiameterIn)}, "width_in": {positive(w.WidthIn)}, "material": {w.Material}, "flange": {w.Flange},
 		"spokes": {strings.Join(spokes, ", ")}, "outer_radius": mm(w.OuterRadius), "inner_radius": mm(w.InnerRadius), "inner_offset": mm(w.InnerOffset),
-		"adhesive_radius": mm(w.AdhesiveRadius), "adhesive_offset": mm(w.AdhesiveOffset)}
+		"adhesive_radius": mm(w.AdhesiveRadius), "adhesive_offset": mm(w.AdhesiveOffset), "back_radius": mm(w.BackRadius), "back_offset": mm(w.BackOffset), "blocked": {arcsText(w.Blocked)}}
 }
 
 func readWheel(e *entry, w models.Wheel) models.Wheel {
@@ -243,7 +244,8 @@ func readWheel(e *entry, w models.Wheel) models.Wheel {
 		}
 		w.Spokes = append(w.Spokes, a)
 	}
-	for name, to := range map[string]*units.Length{"outer_radius": &w.OuterRadius, "inner_radius": &w.InnerRadius, "inner_offset": &w.InnerOffset,
+	w.Blocked = e.arcs("blocked")
+	for name, to := range map[string]*units.Length{"back_radius": &w.BackRadius, "back_offset": &w.BackOffset, "outer_radius": &w.OuterRadius, "inner_radius": &w.InnerRadius, "inner_offset": &w.InnerOffset,
 		"adhesive_radius": &w.AdhesiveRadius, "adhesive_offset": &w.AdhesiveOffset} {
 		*to = 0
 		if text := e.text(name); text != "" {
@@ -254,7 +256,7 @@ func readWheel(e *entry, w models.Wheel) models.Wheel {
 			*to = l
 		}
 	}
-	e.same("number", "diameter_in", "width_in", "material", "flange", "spokes")
+	e.same("number", "diameter_in", "width_in", "material", "flange", "spokes", "blocked")
 	e.as("depot_id", "depot")
 	return w
 }

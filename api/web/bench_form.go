@@ -166,17 +166,24 @@ func (f *benchForm) geometry() models.WheelGeometry {
 		}
 		g.Spokes = append(g.Spokes, v)
 	}
-	for _, w := range list(f.text("geometry.blocked")) {
+	g.Blocked = f.arcs("geometry.blocked")
+	return g
+}
+
+// arcs reads stretches of the circle: 350-10 170-190.
+func (e *entry) arcs(name string) []models.Arc {
+	var out []models.Arc
+	for _, w := range list(e.text(name)) {
 		from, to, ok := strings.Cut(w, "-")
 		a, errA := strconv.ParseFloat(from, 64)
 		b, errB := strconv.ParseFloat(to, 64)
 		if !ok || errA != nil || errB != nil {
-			f.fault("geometry.blocked", strconv.Quote(w)+": write from-to, clockwise, such as 350-10")
-			break
+			e.fault(name, strconv.Quote(w)+": write from-to, clockwise, such as 350-10")
+			return nil
 		}
-		g.Blocked = append(g.Blocked, models.Arc{From: a, To: b})
+		out = append(out, models.Arc{From: a, To: b})
 	}
-	return g
+	return out
 }
 
 // list takes words apart at spaces and semicolons.
