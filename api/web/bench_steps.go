@@ -52,7 +52,7 @@ type ownRow struct {
 
 // folded makes a fold that opens where one of its fields is at fault.
 func folded(s section, now string) fold {
-	return fold{s, now, slices.ContainsFunc(s.Fields, func(x field) bool { return x.Fault != "" })}
+	return fold{s, now, slices.ContainsFunc(s.Fields, func(x field) bool { return x.Fault != nil })}
 }
 
 func (f *benchForm) steps(records bool) benchSteps {

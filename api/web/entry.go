@@ -45,8 +45,17 @@ func (e *entry) fault(name, what string) {
 	}
 }
 
-// Fault returns what is wrong with a field of the form, or "".
-func (e *entry) Fault(name string) string { return e.errors[name] }
+// fault is what is wrong with a field of a form; it stands beside the field,
+// which names it as its description.
+type fault struct{ Name, Text string }
+
+// Fault returns what is wrong with a field of the form, or nil.
+func (e *entry) Fault(name string) *fault {
+	if e.errors[name] == "" {
+		return nil
+	}
+	return &fault{name, e.errors[name]}
+}
 
 // ok reports whether everything could be read.
 func (e *entry) ok() bool { return len(e.errors) == 0 }

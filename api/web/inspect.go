@@ -45,7 +45,7 @@ type inspectPlace struct {
 	Look     []look
 	Rest     []look
 	RestOpen bool
-	Fault    string
+	Fault    *fault
 }
 
 type grooveInputs struct {
@@ -54,7 +54,10 @@ type grooveInputs struct {
 	More   []input
 }
 
-type input struct{ Name, Label, Value, Fault string }
+type input struct {
+	Name, Label, Value string
+	Fault              *fault
+}
 
 type look struct {
 	Name, Label, Value string

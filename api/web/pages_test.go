@@ -49,6 +49,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "vehicle-new", path: "/vehicles/new"},
 		{name: "vehicle-edit", path: path + "/edit"},
 		{name: "tire-new", path: "/tires/new"},
+		{name: "tire-edit", path: "/tires/" + string(v.Tires[0].Tire.ID) + "/edit"},
 		{name: "tire-move", path: "/tires/" + string(v.Tires[0].Tire.ID) + "/move"},
 		{name: "wheels", path: "/wheels"},
 		{name: "wheel-new", path: "/wheels/new"},
@@ -61,8 +62,10 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "rules", path: "/settings/rules"},
 		{name: "people", path: "/settings/people"},
 		{name: "person-new", path: "/settings/people/new"},
+		{name: "person", path: "/settings/people/" + string(technician(t, f))},
 		{name: "audit", path: "/settings/audit"},
 		{name: "depot", path: depot},
+		{name: "depot-new", path: "/settings/depots/new"},
 		{name: "policy", path: depot + "/policy/tractor"},
 		{name: "help", path: "/help"},
 	}
@@ -73,6 +76,18 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 	}
 	t.Fatal("no balance job to see")
 	return nil
+}
+
+// technician returns one, as a manager edits them.
+func technician(t *testing.T, f *fleet.Service) models.UserID {
+	t.Helper()
+	for _, u := range must(f.Users(t.Context(), fleet.System(models.FromDemo)))(t) {
+		if u.Role == models.Technician {
+			return u.ID
+		}
+	}
+	t.Fatal("no technician")
+	return ""
 }
 
 // tractorToSee returns the tractor that wants attention most.

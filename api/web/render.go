@@ -85,6 +85,7 @@ var notices = map[string]string{
 	"mailed":     "Sent. The digest is on its way to your own mail address.",
 	"booked":     "Booked in. Each finding of the vehicles you chose says so, with your name.",
 	"unack":      "Acknowledgement withdrawn.",
+	"token":      "That token was made before, and its secret was shown then, once. If it is lost, revoke it below and make another.",
 	"repeated":   "This was recorded before; nothing was added.",
 }
 

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -35,6 +36,7 @@ type settingsPage struct {
 	Token   section
 	Secret  string // of a token just made, or an address with one: shown once
 	Feed    bool   // Secret is an address of the calendar
+	NewID   string // of the token or address made next: a double submit makes one
 	Depots  []models.Depot
 	Manages bool
 	Now     time.Time
@@ -51,7 +53,7 @@ func (s *site) showSettings(r *request, status int, e *entry, secret string) err
 		return err
 	}
 	f := &workForm{entry: e}
-	p := settingsPage{Entry: e, Tokens: tokens, Secret: secret, Feed: strings.Contains(secret, "/calendar.ics"), Depots: r.depots, Manages: r.may(access.Administer), Now: r.now, Zone: time.UTC}
+	p := settingsPage{Entry: e, Tokens: tokens, NewID: newTokenID(), Secret: secret, Feed: strings.Contains(secret, "/calendar.ics"), Depots: r.depots, Manages: r.may(access.Administer), Now: r.now, Zone: time.UTC}
 	if len(r.depots) > 0 {
 		p.Zone = zone(r.depots[0])
 	}
@@ -95,8 +97,16 @@ func (s *site) setUnits(r *request) error {
 	if err != nil {
 		return err
 	}
+	was := noUnits
+	if u.Units != nil {
+		was = *u.Units
+	}
+	set := e.unitSet()
+	if set == was {
+		return r.Redirect(http.StatusSeeOther, "/settings?said=saved")
+	}
 	u.Units = nil
-	if set := e.unitSet(); set != noUnits {
+	if set != noUnits {
 		u.Units = &set
 	}
 	e.as("units", "depth")
@@ -135,13 +145,23 @@ func (s *site) setPassword(r *request) error {
 	return r.Redirect(http.StatusSeeOther, "/settings?said=password")
 }
 
+func newTokenID() string { return uuid.Must(uuid.NewV7()).String() }
+
+// tokenID is the number that the form was shown with.
+func tokenID(e *entry) models.TokenID {
+	if id := e.text("id"); id != "" {
+		return models.TokenID(id)
+	}
+	return models.TokenID(newTokenID())
+}
+
 func (s *site) addToken(r *request) error {
 	sent, err := r.form()
 	if err != nil {
 		return err
 	}
 	e := newEntry(sent, noUnits)
-	t := models.Token{ID: models.TokenID(uuid.Must(uuid.NewV7()).String()), Name: e.text("name"), ReadOnly: e.ticked("read_only"),
+	t := models.Token{ID: tokenID(e), Name: e.text("name"), ReadOnly: e.ticked("read_only"),
 		ExpiresAt: r.now.AddDate(0, 0, e.whole("days", "days"))}
 	e.as("name", "name")
 	e.as("expires_at", "days")
@@ -150,6 +170,9 @@ func (s *site) addToken(r *request) error {
 	}
 	_, secret, err := s.Fleet.AddToken(r.ctx(), r.actor, t)
 	if err != nil {
+		if errors.Is(err, models.Conflict) {
+			return r.Redirect(http.StatusSeeOther, "/settings?said=token")
+		}
 		if e.take(err) {
 			return s.showSettings(r, http.StatusUnprocessableEntity, e, "")
 		}
@@ -160,8 +183,15 @@ func (s *site) addToken(r *request) error {
 
 // addFeed makes an address of the calendar feed and shows it once.
 func (s *site) addFeed(r *request) error {
-	t := models.Token{ID: models.TokenID(uuid.Must(uuid.NewV7()).String()), Name: "calendar address", ReadOnly: true, Feed: true, ExpiresAt: r.now.AddDate(1, 11, 0)}
+	sent, err := r.form()
+	if err != nil {
+		return err
+	}
+	t := models.Token{ID: tokenID(newEntry(sent, noUnits)), Name: "calendar address", ReadOnly: true, Feed: true, ExpiresAt: r.now.AddDate(1, 11, 0)}
 	_, secret, err := s.Fleet.AddToken(r.ctx(), r.actor, t)
+	if errors.Is(err, models.Conflict) {
+		return r.Redirect(http.StatusSeeOther, "/settings?said=token")
+	}
 	if err != nil {
 		return err
 	}

@@ -43,7 +43,7 @@ type field struct {
 	Help    string
 	Options []option
 	Value   string
-	Fault   string
+	Fault   *fault
 	Wide    bool
 	Class   string // further class of its label
 	First   bool   // has the focus when the page opens

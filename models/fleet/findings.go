@@ -67,7 +67,7 @@ const maxAck = 180 * 24 * time.Hour
 
 // Acknowledge notes that a finding is known until a time and why; a zero until
 // withdraws that. What is off the road stays off the road: it can be
-// acknowledged for at most a week, and stays listed.
+// acknowledged for at most a week, and stays listed. The same again changes nothing.
 func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID, until time.Time, why string) (models.Finding, error) {
 	var f models.Finding
 	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
@@ -93,6 +93,10 @@ func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID,
 			}
 			f.Ack = &models.Ack{By: a.User.ID, At: now, Until: until.UTC().Truncate(time.Microsecond), Why: strings.TrimSpace(why)}
 		}
+		if sameAck(before.Ack, f.Ack) {
+			f = before
+			return nil
+		}
 		if err := tx.PutFindings(ctx, []models.Finding{f}); err != nil {
 			return err
 		}
@@ -103,6 +107,14 @@ func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID,
 		return err
 	})
 	return f, err
+}
+
+// sameAck reports whether b says what a says: it was sent twice.
+func sameAck(a, b *models.Ack) bool {
+	if a == nil || b == nil {
+		return a == b
+	}
+	return a.By == b.By && a.Until.Equal(b.Until) && a.Why == b.Why && a.Booked == b.Booked
 }
 
 func checkAck(f models.Finding, until time.Time, why string, now time.Time) error {

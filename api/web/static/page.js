@@ -70,6 +70,13 @@ for (const input of document.querySelectorAll("input[data-last], input[data-lega
   });
 }
 
+// On a narrow screen the navigation runs off to the side: begin where we are.
+const here = document.querySelector("nav [aria-current]");
+if (here) {
+  const row = here.closest("ul");
+  row.scrollLeft = here.offsetLeft - row.offsetLeft - (row.clientWidth - here.clientWidth) / 2;
+}
+
 for (const button of document.querySelectorAll("button[data-print]")) {
   button.hidden = false;
   button.addEventListener("click", () => window.print());
