@@ -47,6 +47,17 @@ var benchSums = []benchSum{
 			}
 			return out
 		}, run: sumIndex},
+	{ID: "planes", Title: "From one pair of planes to another", Intro: "Such as from the clip flanges, as the balancer shows them, to the adhesive planes. Depth: inward from the outer flange; the outer flange itself has 0.",
+		layout: func(f *sumForm) []field {
+			mass := string(f.units.Mass)
+			var out []field
+			for _, pair := range []string{"from", "to"} {
+				for _, plane := range []string{"outer", "inner"} {
+					out = append(out, f.field(pair+"."+plane+".radius", pair+": "+plane+", radius", "mm"), f.field(pair+"."+plane+".depth", pair+": "+plane+", depth", "mm"))
+				}
+			}
+			return append(out, f.field("outer.mass", "Shown, outer", mass), f.field("outer.angle", "Shown, outer at", "°"), f.field("inner.mass", "Shown, inner", mass), f.field("inner.angle", "Shown, inner at", "°"))
+		}, run: sumPlanes},
 	{ID: "readings", Title: "Match mounting from run-out readings", Intro: "Eight or more readings at equal steps, clockwise from the valve seen from outside: of the tire as it sits, and of the wheel.",
 		layout: func(f *sumForm) []field {
 			return []field{f.field("tire", "Tire's readings", "mm"), f.field("wheel", "Wheel's readings", "mm")}
@@ -135,6 +146,30 @@ func sumIndex(f *sumForm) ([]string, error) {
 	return append([]string{fmt.Sprintf("Tire: %.0f g·mm heavy at %.0f°; wheel: %.0f g·mm heavy at %.0f° (static).", tire.GMM, tire.Deg, rim.GMM, rim.Deg),
 		fmt.Sprintf("Turn the tire %.0f° further clockwise from where it sits now (%.0f° from its first seat).", x.FurtherDeg, x.TurnDeg),
 		fmt.Sprintf("It would then ask for %s in all, give or take %s; the first spin asked for %s. %s", f.gram(x.WeightG), f.gram(x.PredictSDG), f.gram(x.FirstG), worth)}, told(append(append(notes, more...), x.Notes...))...), nil
+}
+
+func sumPlanes(f *sumForm) ([]string, error) {
+	pair := func(name string) balance.Planes {
+		at := func(plane string) balance.Plane {
+			return balance.Plane{RadiusMM: f.mm(name + "." + plane + ".radius"), OffsetMM: -f.mm(name + "." + plane + ".depth")}
+		}
+		return balance.Planes{Inner: at("inner"), Outer: at("outer")}
+	}
+	shown := func(plane string) balance.Shown {
+		m, _ := f.mass(plane + ".mass")
+		return balance.Shown{MassG: float64(m.Value), Deg: f.deg(plane + ".angle")}
+	}
+	from, to := pair("from"), pair("to")
+	u, notes, err := balance.FromShown(from, shown("inner"), shown("outer"))
+	if err != nil {
+		return nil, err
+	}
+	moved, err := balance.Transfer(u, from, to)
+	if err != nil {
+		return nil, err
+	}
+	inner, outer := moved.Asks(to)
+	return append([]string{fmt.Sprintf("There the outer plane asks for %s at %.0f°, the inner for %s at %.0f°.", f.gram(outer.MassG), outer.Deg, f.gram(inner.MassG), inner.Deg)}, told(notes)...), nil
 }
 
 // readings reads numbers with spaces between.

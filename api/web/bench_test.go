@@ -220,6 +220,10 @@ func TestBenchSums(t *testing.T) {
 		"/bench?sum=half&first=20&second=25&outside=0":    "zero radius",
 		"/bench?sum=lost&rim=285&lost=60+g&at=480":        "(60 g) at 120°",
 		"/bench?sum=lost&rim=0&lost=60+g":                 "measure from the axle",
+		// By hand: 100 g at depth 0 weighs as 150 g at depth 50 and -50 g at depth 150 (sum 100, first moment 150*50 - 50*150 = 0).
+		"/bench?sum=planes&from.outer.radius=200&from.inner.radius=200&from.inner.depth=200&to.outer.radius=200&to.outer.depth=50&to.inner.radius=200&to.inner.depth=150&outer.mass=100+g&outer.angle=0&inner.mass=0": "(150 g) at 0°, the inner for 1.76 oz (50 g) at 180°",
+		"/bench?sum=planes&from.outer.radius=200&from.inner.radius=200&from.inner.depth=200&to.outer.radius=200&to.inner.radius=200&outer.mass=100+g":                                                                 "no distance between the planes",
+		"/bench?sum=planes&from.outer.radius=0&from.inner.radius=200&from.inner.depth=200&outer.mass=100+g":                                                                                                           "zero radius",
 		// 6 at 60 and with 50 g at 0 degrees 6 at 180: the weight does 10.39 at 210, so 50 * 6 / 10.39 = 28.9 g at 180 + 60 - 210 = 30.
 		"/bench?sum=trial&asis.0.amount=6&asis.0.deg=60&run.0.mass=50+g&run.0.deg=0&run.0.0.amount=6&run.0.0.deg=180":                                          "Plane 1: 1.02 oz (29 g) at 30°",
 		"/bench?sum=trial&asis.0.amount=6&asis.0.deg=60&run.0.mass=50+g&run.0.0.amount=6&run.0.0.deg=60":                                                       "trial weight with no effect",

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"rimledger/models"
@@ -185,7 +186,9 @@ func (b *builder) retorque(ctx context.Context, p *played) error {
 func (b *builder) balance(ctx context.Context, p *played, pos models.Position, why models.BalanceWhy) error {
 	p.at = p.at.Add(7 * time.Minute)
 	e := &models.BalanceJob{Meta: b.meta(p), Position: pos, Why: why, Mode: "two_plane", Machine: "bench 1 (invented)",
-		Planes: "flanges", WeightsOff: true, TorqueNM: p.plan.torque}
+		Planes: "flanges", WeightsOff: true, TorqueNM: p.plan.torque, Checks: []string{"clean", "stones", "seated", "centered", "run_out"}, Geometry: rim(p.plan.size, p.vehicle.Class.Heavy())}
+	checked := p.at.AddDate(0, 0, -3)
+	e.SelfCheck = &checked
 	step, most := units.Mass(5), 45.0
 	if p.vehicle.Class.Heavy() {
 		step, most = 25, 250
@@ -201,6 +204,21 @@ func (b *builder) balance(ctx context.Context, p *played, pos models.Position, w
 		e.ShownAfter = append(e.ShownAfter, models.PlaneUnbalance{Plane: plane, Mass: models.Mass{Text: "0 g"}})
 	}
 	return b.record(ctx, p, e)
+}
+
+// rim is where weights sit on a wheel for a size: at the rim's nominal radius, on
+// flanges that are some usual distance apart.
+func rim(size string, heavy bool) *models.WheelGeometry {
+	var code float64
+	_, after, _ := strings.Cut(size, "R")
+	if _, err := fmt.Sscanf(after, "%g", &code); err != nil {
+		return nil
+	}
+	r, deep := units.Length(code/2*float64(units.Inch)), 178*units.Millimetre
+	if heavy {
+		deep = 210 * units.Millimetre
+	}
+	return &models.WheelGeometry{OuterRadius: r, InnerRadius: r, InnerOffset: deep}
 }
 
 // drive wears the tires up to next.
