@@ -347,7 +347,8 @@ type Vibration struct {
 	ReturnsHigher                 bool
 	FeltAt                        string  // steering_wheel, seat, floor, body
 	Braking, Throttle, Neutral    string  // effect of each: worse, better, same, only or empty
-	Since                         string  // fit, rotation, pothole, repair, gradual or empty
+	Since                         string  // fit, rotation, pothole, repair, parked, gradual or empty
+	Audible                       bool    // a growl or slap that is heard
 	WarmFixes                     bool    // gone after 10 to 15 minutes of driving
 	Settles                       EventID // a later report that says the complaint of that event is gone
 }

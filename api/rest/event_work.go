@@ -174,20 +174,21 @@ type VibrationReport struct {
 	Braking       string  `json:"braking,omitempty" enum:"worse,better,same,only" doc:"What it does to the shake; only: it shakes only then."`
 	Throttle      string  `json:"throttle,omitempty" enum:"worse,better,same,only" doc:"What it does to the shake; only: it shakes only then."`
 	Neutral       string  `json:"neutral,omitempty" enum:"worse,better,same,only" doc:"What it does to the shake; only: it shakes only then."`
-	Since         string  `json:"since,omitempty" enum:"fit,rotation,pothole,repair,gradual"`
+	Since         string  `json:"since,omitempty" enum:"fit,rotation,pothole,repair,parked,gradual"`
+	Audible       bool    `json:"audible,omitempty" doc:"A growl or slap that is heard."`
 	WarmFixes     bool    `json:"warm_fixes,omitempty" doc:"Gone after 10 to 15 minutes of driving."`
 	Settles       string  `json:"settles,omitempty" format:"uuid" doc:"The complaint of that report is gone."`
 }
 
 func (v *VibrationReport) event(m models.Meta) *models.Vibration {
 	return &models.Vibration{Meta: m, StartsKMH: v.StartsKMH, WorstKMH: v.WorstKMH, FadesKMH: v.FadesKMH, ReturnsHigher: v.ReturnsHigher,
-		FeltAt: v.FeltAt, Braking: v.Braking, Throttle: v.Throttle, Neutral: v.Neutral, Since: v.Since, WarmFixes: v.WarmFixes,
+		FeltAt: v.FeltAt, Braking: v.Braking, Throttle: v.Throttle, Neutral: v.Neutral, Since: v.Since, WarmFixes: v.WarmFixes, Audible: v.Audible,
 		Settles: models.EventID(v.Settles)}
 }
 
 func (v *VibrationReport) from(e *models.Vibration) {
 	*v = VibrationReport{StartsKMH: e.StartsKMH, WorstKMH: e.WorstKMH, FadesKMH: e.FadesKMH, ReturnsHigher: e.ReturnsHigher,
-		FeltAt: e.FeltAt, Braking: e.Braking, Throttle: e.Throttle, Neutral: e.Neutral, Since: e.Since, WarmFixes: e.WarmFixes,
+		FeltAt: e.FeltAt, Braking: e.Braking, Throttle: e.Throttle, Neutral: e.Neutral, Since: e.Since, WarmFixes: e.WarmFixes, Audible: e.Audible,
 		Settles: string(e.Settles)}
 }
 

@@ -294,7 +294,7 @@ func tellVibration(e *models.Vibration, u units.Set) []string {
 	}
 	parts := nonEmpty(speed("starts", e.StartsKMH), speed("worst", e.WorstKMH), speed("fades", e.FadesKMH),
 		prefixed("felt in the ", plain(e.FeltAt)), prefixed("braking: ", e.Braking), prefixed("throttle: ", e.Throttle),
-		prefixed("neutral: ", e.Neutral), prefixed("since ", e.Since))
+		prefixed("neutral: ", e.Neutral), prefixed("since ", plain(e.Since)), onlyIf(e.Audible, "heard"), onlyIf(e.WarmFixes, "gone when warm"))
 	return []string{strings.Join(parts, ", ")}
 }
 
@@ -317,6 +317,13 @@ func prefixed(before, s string) string {
 		return ""
 	}
 	return before + s
+}
+
+func onlyIf(ok bool, s string) string {
+	if ok {
+		return s
+	}
+	return ""
 }
 
 func nonEmpty(list ...string) []string {

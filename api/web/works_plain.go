@@ -88,8 +88,8 @@ func layoutVibration(f *workForm) []section {
 			f.selectField("braking", "When braking", "not known", effect), f.selectField("throttle", "Under throttle", "not known", effect),
 			f.selectField("neutral", "In neutral", "not known", effect),
 			f.selectField("since", "Since", "not known", []option{{Value: "fit", Label: "tires were fitted"}, {Value: "rotation", Label: "a rotation"},
-				{Value: "pothole", Label: "a pothole"}, {Value: "repair", Label: "a repair"}, {Value: "gradual", Label: "it came gradually"}}),
-			f.tickField("warm_fixes", "Gone after 10 to 15 minutes of driving", "")}},
+				{Value: "pothole", Label: "a pothole"}, {Value: "repair", Label: "a repair"}, {Value: "parked", Label: "it stood for long"}, {Value: "gradual", Label: "it came gradually"}}),
+			f.tickField("warm_fixes", "Gone after 10 to 15 minutes of driving", ""), f.tickField("audible", "A growl or slap that is heard", "")}},
 	}
 	var open []option
 	for _, c := range f.view.State.Complaints {
@@ -108,7 +108,7 @@ func buildVibration(f *workForm) models.Event {
 	}
 	return &models.Vibration{Meta: f.header(), StartsKMH: per * f.number("starts_kmh", word), WorstKMH: per * f.number("worst_kmh", word),
 		FadesKMH: per * f.number("fades_kmh", word), ReturnsHigher: f.ticked("returns_higher"), FeltAt: f.text("felt_at"), Braking: f.text("braking"),
-		Throttle: f.text("throttle"), Neutral: f.text("neutral"), Since: f.text("since"), WarmFixes: f.ticked("warm_fixes"),
+		Throttle: f.text("throttle"), Neutral: f.text("neutral"), Since: f.text("since"), WarmFixes: f.ticked("warm_fixes"), Audible: f.ticked("audible"),
 		Settles: models.EventID(f.text("settles"))}
 }
 

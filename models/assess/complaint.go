@@ -68,7 +68,7 @@ func pointsTo(r vibration.Reading) []models.Evidence {
 // report puts a driver's words as package vibration reads them.
 func (c *checker) report(v models.Vibration) vibration.Report {
 	r := vibration.Report{Class: c.springs(), StartsKMH: v.StartsKMH, WorstKMH: v.WorstKMH, FadesKMH: v.FadesKMH, ReturnsHigher: v.ReturnsHigher,
-		FeltAt: v.FeltAt, Braking: v.Braking, Throttle: v.Throttle, Neutral: v.Neutral, Since: v.Since, WarmFixes: v.WarmFixes}
+		FeltAt: v.FeltAt, Braking: v.Braking, Throttle: v.Throttle, Neutral: v.Neutral, Since: v.Since, WarmFixes: v.WarmFixes, Audible: v.Audible}
 	if len(c.places) > 0 {
 		if size, known := c.size(c.places[0]); known {
 			r.CircumferenceMM = size.RollingCircumference().Millimetres()

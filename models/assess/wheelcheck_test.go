@@ -2,6 +2,7 @@ package assess_test
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -98,5 +99,35 @@ func TestWhatWasCheckedIsNotAskedAgain(t *testing.T) {
 	a, _ := assess.Account(uneven().checked("1L", models.BeadGap, "3 mm", "", false).Snapshot, "1L")
 	if a.Ranked[0].Key != pattern.RunoutOrSeating || a.Ranked[0].Verdict != pattern.Likely {
 		t.Errorf("bead not seated: %+v", a.Ranked[0])
+	}
+}
+
+// Every answer of a recorded report reaches the account: shakes only under brake
+// or throttle are no imbalance (practice), a growl is irregular wear, a shake after
+// standing goes away (workshop manuals).
+func TestReportIsHeardWhole(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		report models.Vibration
+		says   string // in the evidence of the complaint
+		points int    // on imbalance of an uneven front wheel not balanced
+	}{
+		{models.Vibration{StartsKMH: 70, WorstKMH: 95}, "once a turn", 3},
+		{models.Vibration{WorstKMH: 95, Braking: "only"}, "shakes only while braking", -4},
+		{models.Vibration{WorstKMH: 95, Throttle: "only"}, "shakes only under throttle", -4},
+		{models.Vibration{Audible: true}, "growl or slap", 0},
+		{models.Vibration{WorstKMH: 95, Since: "parked"}, "after standing long", 3},
+	} {
+		s := car("GB").around("1L", func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) })
+		before, _ := assess.Account(s.Snapshot, "1L")
+		s.State.Complaints = []models.Complaint{{At: ago(day), Report: c.report}}
+		after, _ := assess.Account(s.Snapshot, "1L")
+		if got := after.Of(pattern.Imbalance).Score - before.Of(pattern.Imbalance).Score; got != c.points {
+			t.Errorf("%+v adds %d points, want %d", c.report, got, c.points)
+		}
+		f := one(t, s, models.VibrationOpen)
+		if !slices.ContainsFunc(f.Evidence, func(e models.Evidence) bool { return strings.Contains(e.Text, c.says) }) {
+			t.Errorf("%+v: no line says %q: %+v", c.report, c.says, f.Evidence)
+		}
 	}
 }

@@ -3,6 +3,7 @@ package fleet
 import (
 	"context"
 	"fmt"
+	"reflect"
 	"slices"
 	"time"
 
@@ -236,11 +237,22 @@ func (c *checker) vibration(e *models.Vibration) {
 			c.faults.Add(s.name, fmt.Sprint(s.kmh), "must be 0 (not known) to 250 km/h")
 		}
 	}
+	if e.WorstKMH > 0 && e.WorstKMH < e.StartsKMH {
+		c.faults.Add("worst_kmh", fmt.Sprint(e.WorstKMH), "is below where it starts, %g km/h", e.StartsKMH)
+	}
+	if e.FadesKMH > 0 && e.FadesKMH < max(e.StartsKMH, e.WorstKMH) {
+		c.faults.Add("fades_kmh", fmt.Sprint(e.FadesKMH), "is below where it starts or is worst, %g km/h", max(e.StartsKMH, e.WorstKMH))
+	}
+	answers := *e
+	answers.Meta = models.Meta{}
+	if reflect.ValueOf(answers).IsZero() && e.Note == "" {
+		c.faults.Add("worst_kmh", "", "a report says at least one thing: a speed, where it is felt, what changes it, or a note")
+	}
 	oneOf(&c.faults, "felt_at", e.FeltAt, "", "steering_wheel", "seat", "floor", "body")
 	for name, v := range map[string]string{"braking": e.Braking, "throttle": e.Throttle, "neutral": e.Neutral} {
 		oneOf(&c.faults, name, v, "", "worse", "better", "same", "only")
 	}
-	oneOf(&c.faults, "since", e.Since, "", "fit", "rotation", "pothole", "repair", "gradual")
+	oneOf(&c.faults, "since", e.Since, "", "fit", "rotation", "pothole", "repair", "parked", "gradual")
 	if e.Settles != "" && !slices.ContainsFunc(c.sc.state.Complaints, func(o models.Complaint) bool { return o.EventID == e.Settles }) {
 		c.faults.Add("settles", string(e.Settles), "is not an open vibration report of vehicle %s", c.sc.vehicle.Number)
 	}

@@ -28,7 +28,7 @@ func (r *reader) around() {
 	r.harmonics(worst)
 	r.cupsByHand(spread)
 	switch {
-	case r.once(worst, spread):
+	case r.patches(worst, spread), r.once(worst, spread):
 		r.out.Around = AroundUneven
 	case steps(spread, 2):
 		r.out.Around = AroundUneven
@@ -129,6 +129,9 @@ func (r *reader) uneven(groove int, spread float64) {
 		return // the count by hand beats a fixed grid
 	}
 	if _, felt := r.out.Find(FlatSpot); felt {
+		return
+	}
+	if _, felt := r.out.Find(FlatSpots); felt {
 		return
 	}
 	if len(r.out.Harmonics) == 0 {
@@ -257,6 +260,76 @@ func (r *reader) evenSpanMM() float64 {
 	return 1.0
 }
 
+// patches adds flat_spot_multiple if two or more low runs stand out of stations
+// that are worn alike, spaced as no even repeat would fall on these stations. Few
+// stations cannot tell, nor can spacings that differ by one station alone.
+func (r *reader) patches(groove int, spread float64) bool {
+	row := r.grid.wear[groove]
+	if len(r.out.Harmonics) == 0 || !steps(spread, 2) || r.felt() {
+		return false
+	}
+	starts, widest := r.lowRuns(row)
+	if len(starts) < 2 || widest > max(1, r.grid.stations/6) {
+		return false
+	}
+	least, most := r.grid.stations, 0
+	for i, s := range starts {
+		gap := (starts[(i+1)%len(starts)] - s + r.grid.stations) % r.grid.stations
+		least, most = min(least, gap), max(most, gap)
+	}
+	if most-least < 2 {
+		return false
+	}
+	severity, _ := grade(spread)
+	p := r.gauged(FlatSpots, severity, groove, spread)
+	p.Numbers = append(p.Numbers, Number{"patches", float64(len(starts)), "around the tire"})
+	p.Text = fmt.Sprintf("%d flat patches around the tire, unequally spaced; the rest is worn alike", len(starts))
+	r.out.Dips = len(starts)
+	r.add(p)
+	return true
+}
+
+// felt reports whether the hand found cups or flat spots already.
+func (r *reader) felt() bool {
+	return slices.ContainsFunc(r.out.Patterns, func(p Pattern) bool { return p.Key == Cupping || p.Key == FlatSpot || p.Key == FlatSpots })
+}
+
+// lowRuns returns where the runs of stations begin that are worn at least 2/32 in
+// more than the rest, and how wide the widest is; none unless the rest, at least
+// half of all stations, is within what stations worn alike may show.
+func (r *reader) lowRuns(row []*float64) (starts []int, widest int) {
+	k := len(row)
+	var read []float64
+	for _, w := range row {
+		if w != nil {
+			read = append(read, *w)
+		}
+	}
+	if len(read) < k {
+		return nil, 0
+	}
+	slices.Sort(read)
+	base := read[:k/2+1]
+	middle := base[len(base)/2]
+	low := func(i int) bool { return steps(*row[(i+k)%k]-middle, 2) }
+	for i := range k {
+		switch {
+		case low(i) && !low(i-1):
+			starts = append(starts, i)
+		case !low(i) && *row[i]-base[0] > r.evenSpanMM()+1e-6:
+			return nil, 0
+		}
+	}
+	for _, s := range starts {
+		n := 1
+		for low(s+n) && n < k {
+			n++
+		}
+		widest = max(widest, n)
+	}
+	return starts, widest
+}
+
 // countDips returns how many dips a groove shows: the order of the strongest
 // harmonic from the second up to below half the stations, if it carries at least 60 % of half the
 // spread; else the runs of stations that are clearly lower than those between.
@@ -304,6 +377,11 @@ func (r *reader) cupsByHand(spread float64) {
 	if o, ok := r.in.has("flat_spot"); ok && o.Count < 2 {
 		r.out.Dips = 1
 		r.add(Pattern{FlatSpot, severity, confidence, basis, []Number{{"spread", spread, "mm"}}, "one flat spot"})
+	}
+	if o, ok := r.in.has("flat_spot"); ok && o.Count >= 2 {
+		r.out.Dips = o.Count
+		r.add(Pattern{FlatSpots, severity, confidence, basis, []Number{{"patches", float64(o.Count), "around the tire"}, {"spread", spread, "mm"}},
+			fmt.Sprintf("%d flat spots counted by hand", o.Count)})
 	}
 	o, ok := r.in.has("cupping")
 	if !ok {

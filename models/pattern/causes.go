@@ -162,7 +162,7 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 	f := in.Facts
 	_, found["weight_missing"] = in.has("missing_weight")
 	found["first_harmonic"] = has(OncePerTurn)
-	dips := has(Cupping)
+	dips, several := has(Cupping) || has(FlatSpots), has(FlatSpots)
 	worn := f.dampersWorn()
 	good := f.DampersChecked && f.PartsChecked && !worn && !f.Looseness && !f.dualApart() &&
 		f.PressureToTarget > 1-pressureOff && f.PressureToTarget < 1+pressureOff
@@ -172,7 +172,8 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 	found["dips_parts_open"] = dips && !f.PartsChecked && !f.Looseness
 	found["dampers_dips"] = dips && worn
 	found["young_cups"] = (dips || has(OncePerTurn)) && f.WornShare > 0 && f.WornShare < youngShare
-	found["many_dips"] = dips && res.Dips >= manyDips
+	found["many_dips"] = has(Cupping) && res.Dips >= manyDips
+	found["several_patches"] = several
 	patch, ok := res.Find(FlatSpot)
 	found["single_patch"] = ok && patch.Severity != Watch // one doubtful reading is no evidence
 	found["block_period"] = has(HeelToe) || has(AlternateLug)

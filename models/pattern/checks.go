@@ -36,7 +36,7 @@ func checks(in Input, a Account) []Check {
 	when(dirt, "clean", "clean wheel and tire of mud, ice and stones, then look again", fromManuals)
 	when(f.PressureToTarget == 0 || f.PressureToTarget <= 1-pressureOff || f.PressureToTarget >= 1+pressureOff,
 		"pressure", "pressure against the load, cold", fromTrade)
-	when(in.DualMate != nil || f.dualApart(), "duals", "match the duals: pressure, diameter, depth", fromTrade)
+	when(in.DualMate != nil || f.dualApart() || has(FlatSpots), "duals", "match the duals: pressure, diameter, depth", fromTrade)
 	when(uneven && !f.PartsChecked || f.Looseness || has(Diagonal) || has(RibDepression), "looseness",
 		"bearing, kingpin, tie rod: end play", fromTrade)
 	when(uneven && !f.DampersChecked || f.dampersWorn(), "dampers", "dampers: leaks, age, mounts", fromTrade)

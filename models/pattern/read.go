@@ -7,11 +7,12 @@ import (
 
 // The patterns, as the trade names them.
 const (
-	Cupping         = "cupping"           // two or more dips around
-	OncePerTurn     = "once_per_turn"     // one side of the tire more worn
-	FlatSpot        = "flat_spot"         // one dip
-	UnevenAround    = "uneven_around"     // uneven, in which way is open
-	ShoulderOneSide = "shoulder_one_side" // one shoulder more worn
+	Cupping         = "cupping"            // two or more dips around
+	OncePerTurn     = "once_per_turn"      // one side of the tire more worn
+	FlatSpot        = "flat_spot"          // one dip
+	FlatSpots       = "flat_spot_multiple" // several patches, unequally spaced
+	UnevenAround    = "uneven_around"      // uneven, in which way is open
+	ShoulderOneSide = "shoulder_one_side"  // one shoulder more worn
 	ShoulderBoth    = "shoulder_both"
 	Center          = "center"
 	RibDepression   = "rib_depression"
@@ -218,6 +219,7 @@ func (r *reader) byHand() {
 			case "outward":
 				text = "sharp edges outward: toe-out"
 			}
+			text += r.featherPair(o)
 			r.add(Pattern{Feather, sized(o.SizeMM), Felt, basis, size(o), text})
 		case "heel_toe":
 			r.add(Pattern{HeelToe, sizedHeelToe(o.SizeMM), Felt, basis, size(o), "each block high at one edge and low at the other"})
@@ -244,6 +246,21 @@ func (r *reader) byHand() {
 			r.add(Pattern{Separation, Severe, Felt, basis, size(o), "bulge or separation: not wear, off the road now"})
 		}
 	}
+}
+
+// featherPair says what the edges on both ends of an axle point to together, seen
+// on the vehicle: edges that both point inward, or both outward, point opposite ways.
+func (r *reader) featherPair(o Observation) string {
+	if r.in.AxleMate == nil || o.Direction == "" {
+		return ""
+	}
+	switch other, ok := r.in.AxleMate.has("feathering"); {
+	case !ok || other.Direction == "":
+		return ""
+	case other.Direction == o.Direction:
+		return "; edges on both ends of the axle point opposite ways: toe or camber of this axle"
+	}
+	return "; edges on both ends of the axle point the same way: thrust line, a rear axle out of line"
 }
 
 func size(o Observation) []Number {
