@@ -2,6 +2,7 @@ package web
 
 import (
 	"errors"
+	"math"
 	"net/http"
 	"net/url"
 	"reflect"
@@ -205,6 +206,9 @@ func policySections(f *workForm, p models.Policy) []section {
 			switch v := now.FieldByName(pf.Name).Interface().(type) {
 			case int:
 				value = strconv.Itoa(v)
+				if pf.Unit == "km" {
+					unit, value = string(f.units.Distance), way(v, f.units)
+				}
 			case units.Length:
 				unit, value = unitWord(f.units.Depth), units.FormatLength(v, f.units.Depth)
 			case units.Pressure:
@@ -232,6 +236,9 @@ func patchValues(p models.DepotPolicy, u units.Set) url.Values {
 		switch n := v.Field(i).Elem().Interface().(type) {
 		case int:
 			out.Set(name, strconv.Itoa(n))
+			if strings.HasSuffix(name, "KM") {
+				out.Set(name, way(n, u))
+			}
 		case units.Length:
 			out.Set(name, units.FormatLength(n, u.Depth))
 		case units.Pressure:
@@ -239,6 +246,21 @@ func patchValues(p models.DepotPolicy, u units.Set) url.Values {
 		}
 	}
 	return out
+}
+
+// way writes whole kilometres in the person's unit.
+func way(km int, u units.Set) string {
+	return units.FormatDistance(units.Distance(km)*units.Kilometre, u.Distance)
+}
+
+// wayKM reads a way to drive, to the nearest kilometre.
+func (e *entry) wayKM(name string) int {
+	d, err := units.ParseDistance(e.text(name), e.units.Distance)
+	if err != nil {
+		e.fault(name, remedy(err))
+		return 0
+	}
+	return int(math.Round(d.Kilometres()))
 }
 
 // patch reads the form.
@@ -253,7 +275,12 @@ func (e *entry) patch() models.PolicyPatch {
 		}
 		switch to := v.Field(i).Addr().Interface().(type) {
 		case **int:
-			n := e.whole(name, "them")
+			n := 0
+			if strings.HasSuffix(name, "KM") {
+				n = e.wayKM(name)
+			} else {
+				n = e.whole(name, "them")
+			}
 			*to = &n
 		case **units.Length:
 			if d := e.depth(name); d != nil {
