@@ -165,41 +165,9 @@ type helpPage struct {
 	Findings []findingHelp
 }
 
-type term struct{ Word, Meaning string }
-
 type findingHelp struct {
 	Code    models.FindingCode
 	Meaning string
-}
-
-// terms are the words of the trade as the pages use them.
-var terms = []term{
-	{"tire", "What others write tyre; searching takes both."},
-	{"position", "Axle from the front, side, and on duals outer or inner: 1L, 2RO, 2LI; SP1 is a spare. Left is the driver's left facing forward."},
-	{"tread depth", "From the tread down to the bottom of a groove. Grooves are counted from the outboard shoulder to the inboard one."},
-	{"station", "A place around the tire; the first is at the valve, the others follow clockwise seen from outside."},
-	{"tread bar", "Our drawing of a tire: a bar for each groove, hanging as deep as the rubber that is left. A crooked edge is uneven wear."},
-	{"major groove", "A main groove of the tread; law often speaks of these only."},
-	{"wear bar", "A raised strip in the groove; level tread means that the tire is worn out. Also: treadwear indicator."},
-	{"legal minimum", "The depth below which the rule that applies wants the tire off. It is compared in the rule's own unit."},
-	{"pull point", "The depth at which your policy takes a tire off, before the law does."},
-	{"cupping", "Dips around the tire. Also: scalloping."},
-	{"feathering", "Rib edges worn to one side, sharp to the hand one way and smooth the other. Also: saw-tooth."},
-	{"heel and toe", "Blocks worn more at one end than at the other."},
-	{"erosion", "A thin channel worn along the edge of a rib. Also: river wear."},
-	{"imbalance", "Mass that is not even around the wheel; standards write unbalance. Static shakes up and down, couple from side to side."},
-	{"run-out", "How far the wheel or tire is from round (radial) or from straight (lateral)."},
-	{"balance weight", "Clip or adhesive. Angles are degrees clockwise from the valve seen from outside the vehicle."},
-	{"damper", "What others call shock absorber."},
-	{"alignment", "Toe, camber, caster and thrust of the axles. Also: tracking."},
-	{"dual", "Two wheels side by side on one end of an axle. Also: twin."},
-	{"retread", "A casing with a new tread. Also: recap, remould."},
-	{"casing", "What is left of the tire under the tread."},
-	{"TIN", "Tire identification number, which ends with the week and year of making."},
-	{"off the road", "The vehicle should not run until this is settled."},
-	{"do now", "Before the next trip, or at the next stop at the yard."},
-	{"plan", "Book it; there is time."},
-	{"watch", "Look at it at each inspection."},
 }
 
 func (s *site) help(r *request) error {
