@@ -78,6 +78,11 @@ func TestBench(t *testing.T) {
 	// 285 mm and 210 mm between the planes: 120 g asked for takes 125 g or 100+25 g of this box.
 	taken := p.post(path, benchSheet("do", "take"))
 	taken.wants(t, http.StatusOK, "Your choice", "then left: outer")
+	// No weights that face each other for a gram less: 33 g and 18 g take no more than 25 g and one more each.
+	small := p.post(path, benchSheet("do", "part", "shown.outer.mass", "33 g", "shown.outer.angle", "210", "shown.inner.mass", "18 g", "shown.inner.angle", "290", "clips", "25 g 50 g 75 g 100 g 150 g 200 g"))
+	if all := regexp.MustCompile(`in all</th><td>([0-9.]+) oz`).FindStringSubmatch(small.Body); all == nil || all[1] > "3.53" || len(all[1]) != 4 {
+		t.Errorf("33 g and 18 g are cured by %q oz, want at most four clips of 25 g", all)
+	}
 	part := p.post(path, benchSheet("do", "part"))
 	if strings.Contains(part.Body, "<html") || !strings.Contains(part.Body, "Proposed") {
 		t.Error("the part for the script is not the worked-out part alone")
