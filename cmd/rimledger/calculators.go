@@ -181,7 +181,7 @@ type ordersOutput struct {
 }
 
 func orders(in ordersInput) (ordersOutput, error) {
-	d, err := tiresize.Parse(in.Size)
+	d, err := sizeOf(in.Size)
 	if err != nil {
 		return ordersOutput{}, err
 	}
@@ -192,6 +192,15 @@ func orders(in ordersInput) (ordersOutput, error) {
 	}
 	f, err := vibration.ForceN(in.UnbalanceGMM, c, in.KMH)
 	return ordersOutput{o, f}, err
+}
+
+// sizeOf parses a size and names it where it is none.
+func sizeOf(text string) (tiresize.Designation, error) {
+	d, err := tiresize.Parse(text)
+	if err != nil {
+		err = fmt.Errorf("size %q: %w", text, err)
+	}
+	return d, err
 }
 
 type sizeInput struct{ Size string }
@@ -207,7 +216,7 @@ type sizeOutput struct {
 }
 
 func tireSize(in sizeInput) (sizeOutput, error) {
-	d, err := tiresize.Parse(in.Size)
+	d, err := sizeOf(in.Size)
 	if err != nil {
 		return sizeOutput{}, err
 	}

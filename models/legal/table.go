@@ -120,7 +120,7 @@ type OtherKind string
 
 // OtherKinds lists every kind.
 var OtherKinds = []OtherKind{AxleDifferenceMM, DualDiameterIn, AgeYears, LoadIndexSpread, RetreadBarred, RegroovedLoadLB, HotPressurePSI,
-	PermitSpeedMPH, WheelRunoutIn, CutMM, PlyRatingSpread, IndicatorOverMM}
+	PermitSpeedMPH, WheelRunoutIn, CutMM, PlyRatingSpread, IndicatorOverMM, AgeRecordYears, PressurePercent, LoadRatingPercent, StudsMassKG}
 
 // The kinds of other rules.
 const (
@@ -136,6 +136,11 @@ const (
 	CutMM            OtherKind = "cut_mm"            // length of a cut that reaches the cords
 	PlyRatingSpread  OtherKind = "ply_rating_difference"
 	IndicatorOverMM  OtherKind = "indicator_over_mm" // how far an indicator may stand above 1.6 mm
+	// AgeRecordYears is the age beyond which it is to be recorded, with the risk.
+	AgeRecordYears    OtherKind = "age_record_years"
+	PressurePercent   OtherKind = "pressure_percent"    // of the pressure on the sidewall, at or below which a tire counts as flat
+	LoadRatingPercent OtherKind = "load_rating_percent" // by which unmarked tires of an axle may differ
+	StudsMassKG       OtherKind = "studs_mass_kg"       // up to which a vehicle may run on studs
 )
 
 // Other is a rule with a number that is not a minimum depth.
