@@ -142,18 +142,10 @@ func (f *benchForm) places(p balance.Planes) []balance.Place {
 	return []balance.Place{outer, inner}
 }
 
-// smallest returns the mass of the lightest piece, 0 if there is none. With two
-// pieces a plane, sets that leave half of it more than the best count as equally
-// good (chosen by us): else large weights would face each other to save a gram.
-func smallest(stock []balance.Weight) float64 {
-	least := 0.0
-	for _, w := range stock {
-		if least == 0 || w.MassG < least {
-			least = w.MassG
-		}
-	}
-	return least
-}
+// slackG is how much more than the best a heavy wheel's weights may leave to be
+// lighter, both planes together: half of a clip of 1 oz (chosen by us). With two
+// pieces a plane, large weights would else face each other to save a gram.
+const slackG = 14
 
 // problem reads the form as a problem to solve. said says why there is none yet.
 func (f *benchForm) problem() (p balance.Problem, notes []balance.Note, said string) {
@@ -165,7 +157,7 @@ func (f *benchForm) problem() (p balance.Problem, notes []balance.Note, said str
 	p = balance.Problem{Measured: f.planes(), Mode: balance.TwoPlane, Stock: f.stock(), LimitInnerG: limits.Residual.Base(), LimitOuterG: limits.Residual.Base()}
 	p.Places = f.places(p.Measured)
 	if f.heavy() {
-		p.SlackG = smallest(p.Stock) / 2
+		p.SlackG = slackG
 	}
 	if m, ok := f.mass("most"); ok {
 		p.MaxMassG = float64(m.Value)
