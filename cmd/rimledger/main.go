@@ -12,6 +12,7 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 	_ "time/tzdata" // depots name time zones; the machine may have none
 
@@ -80,12 +81,13 @@ func run(ctx context.Context, args []string, getenv func(string) string, stdin i
 	if err != nil {
 		return fmt.Errorf("command line: %w", err)
 	}
-	if err := settings.load(parser, args); err != nil {
-		return err
-	}
+	problems := settings.load(parser, args)
 	command, err := parser.Parse(args)
 	if err != nil {
-		return fmt.Errorf("%w (see rimledger --help)", err)
+		return errors.Join(problems, fmt.Errorf("%w (see rimledger --help)", err))
+	}
+	if problems != nil {
+		return errors.Join(problems, checked(command))
 	}
 	var level slog.Level
 	if err := level.UnmarshalText([]byte(p.LogLevel)); err != nil {
@@ -96,9 +98,27 @@ func run(ctx context.Context, args []string, getenv func(string) string, stdin i
 	return command.Run(&p, s)
 }
 
+// checked returns what is wrong with the values of the command that was chosen,
+// as far as it can be told before it runs.
+func checked(command *kong.Context) error {
+	if n := command.Selected(); n != nil && n.Target.CanAddr() {
+		if c, ok := n.Target.Addr().Interface().(interface{ check() error }); ok {
+			return c.check()
+		}
+	}
+	return nil
+}
+
 // explain writes an error for the person at the terminal: a line for every bad field.
 func explain(err error) string {
 	var e *models.Error
+	if all, ok := err.(interface{ Unwrap() []error }); ok && !errors.As(err, &e) || ok && err != error(e) {
+		var lines []string
+		for _, one := range all.Unwrap() {
+			lines = append(lines, explain(one))
+		}
+		return strings.Join(lines, "\n")
+	}
 	if !errors.As(err, &e) {
 		return err.Error()
 	}

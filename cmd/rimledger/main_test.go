@@ -96,6 +96,20 @@ func TestSettings(t *testing.T) {
 			t.Errorf("bad config file: %v; want all problems, %q too", err, want)
 		}
 	}
+	// What is wrong with the file and with the values it gives is said together.
+	both := write("both.conf", "lissten = x\nlisten = nonsense\nsmtp-tls = wild\nbase-url = tires\n")
+	_, err = s.run("", "serve", "--config", both)
+	for _, want := range []string{"lissten", `listen "nonsense"`, `smtp-tls "wild"`, `base-url "tires"`} {
+		if err == nil || !strings.Contains(explain(err), want) {
+			t.Errorf("bad names and values: %v; want all problems, %q too", err, want)
+		}
+	}
+	if _, err := s.run("", "assess"); err == nil || !strings.Contains(err.Error(), "there is no database at") {
+		t.Errorf("a database that is not there: %v", err)
+	}
+	if _, err := os.Stat(s.db()); err == nil {
+		t.Error("a command that needs a database made an empty one")
+	}
 	// Flags come before the environment, the environment before the file.
 	file := write("good.conf", "listen = from-file\nsmtp-host = mail.invalid\nsmtp-user = yard\n")
 	_, err = s.run("", "serve", "--config", file)

@@ -7,8 +7,10 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"rimledger/api"
@@ -26,7 +28,7 @@ type serveCmd struct {
 	Migrate      bool   `help:"Bring the database to this program's version first." default:"true" negatable:""`
 	SMTPHost     string `name:"smtp-host" help:"Mail server; without one digests wait." placeholder:"HOST"`
 	SMTPPort     int    `name:"smtp-port" help:"Port of the mail server." default:"587"`
-	SMTPTLS      string `name:"smtp-tls" help:"starttls (required), opportunistic, implicit or none." default:"starttls" enum:"starttls,opportunistic,implicit,none"`
+	SMTPTLS      string `name:"smtp-tls" help:"starttls (required), opportunistic, implicit or none." default:"starttls"`
 	SMTPUser     string `name:"smtp-user" help:"Name to sign in to the mail server with." placeholder:"NAME"`
 	SMTPPassword string `name:"smtp-password" help:"Password for the mail server; better as RIMLEDGER_SMTP_PASSWORD_FILE." placeholder:"SECRET"`
 	MailFrom     string `name:"mail-from" help:"Sender of the digests." placeholder:"ADDRESS"`
@@ -47,7 +49,13 @@ func (c *serveCmd) check() error {
 	if c.SMTPPort < 1 || c.SMTPPort > 65535 {
 		f.Add("smtp-port", fmt.Sprint(c.SMTPPort), "must be 1 to 65535")
 	}
-	return f.Err("the settings")
+	if u, err := url.Parse(c.BaseURL); c.BaseURL != "" && (err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "") {
+		f.Add("base-url", c.BaseURL, "must be an address of http or https, such as https://tires.example.org")
+	}
+	if !slices.Contains(mail.TLSModes, mail.TLS(c.SMTPTLS)) {
+		f.Add("smtp-tls", c.SMTPTLS, "must be one of %q", mail.TLSModes)
+	}
+	return f.Err("the configuration")
 }
 
 func (c *serveCmd) Run(ctx context.Context, p *program, s *streams) error {

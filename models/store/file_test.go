@@ -95,6 +95,14 @@ func TestOpenForms(t *testing.T) {
 func TestStaleDatabaseIsRefused(t *testing.T) {
 	t.Parallel()
 	for name, dsn := range databases(t) {
+		if !strings.Contains(dsn, "://") {
+			if _, err := store.Open(context.Background(), dsn, store.Options{}); models.KindOf(err) != models.Unavailable || !strings.Contains(err.Error(), "there is no database at") {
+				t.Errorf("%s, not there: got %v, want unavailable", name, err)
+			}
+			if err := os.WriteFile(dsn, nil, 0o600); err != nil { // and no file was made
+				t.Fatal(err)
+			}
+		}
 		_, err := store.Open(context.Background(), dsn, store.Options{})
 		if models.KindOf(err) != models.Unavailable || !strings.Contains(err.Error(), "rimledger migrate") {
 			t.Errorf("%s, empty: got %v, want unavailable with the command that helps", name, err)

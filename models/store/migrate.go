@@ -59,7 +59,7 @@ func (s *Store) checkVersion(ctx context.Context, migrate bool) error {
 
 // MigrationStatus describes each migration of the database at dsn in a line.
 func MigrationStatus(ctx context.Context, dsn string) ([]string, error) {
-	s, err := connect(dsn, false)
+	s, err := connect(dsn, Options{})
 	if err != nil {
 		return nil, err
 	}

@@ -18,6 +18,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"net"
 	"os"
 	"strings"
@@ -63,7 +64,7 @@ const readers = 4
 // sqlite:PATH) or postgres://…. It returns an Unavailable error that says what
 // to do if the database is older or newer than this program.
 func Open(ctx context.Context, dsn string, o Options) (*Store, error) {
-	s, err := connect(dsn, o.Volatile)
+	s, err := connect(dsn, o)
 	if err != nil {
 		return nil, err
 	}
@@ -73,7 +74,8 @@ func Open(ctx context.Context, dsn string, o Options) (*Store, error) {
 	return s, nil
 }
 
-func connect(dsn string, volatile bool) (*Store, error) {
+// connect opens a database; a file that is not there is made only to be migrated.
+func connect(dsn string, o Options) (*Store, error) {
 	s := &Store{dialect: SQLite}
 	var err error
 	if strings.HasPrefix(dsn, "postgres://") || strings.HasPrefix(dsn, "postgresql://") {
@@ -82,7 +84,10 @@ func connect(dsn string, volatile bool) (*Store, error) {
 		s.reader = s.writer
 	} else {
 		s.path = strings.TrimPrefix(dsn, "sqlite:")
-		err = s.openSQLite(volatile)
+		err = s.openSQLite(o)
+	}
+	if errors.Is(err, fs.ErrNotExist) && !o.Migrate {
+		return nil, models.Errorf(models.Unavailable, "there is no database at %s; check --db, or make one with: rimledger migrate", s.path)
 	}
 	if err != nil {
 		return nil, &models.Error{Kind: models.Unavailable, Msg: "the database cannot be opened; check where it is and who may write there", Err: err}
@@ -93,8 +98,12 @@ func connect(dsn string, volatile bool) (*Store, error) {
 // openSQLite opens a file for one writer, several readers and the checkpointer;
 // a new file is its owner's alone, since it holds what passwords are checked
 // against.
-func (s *Store) openSQLite(volatile bool) error {
-	f, err := os.OpenFile(s.path, os.O_RDWR|os.O_CREATE, 0o600)
+func (s *Store) openSQLite(o Options) error {
+	how := os.O_RDWR
+	if o.Migrate {
+		how |= os.O_CREATE
+	}
+	f, err := os.OpenFile(s.path, how, 0o600)
 	if err != nil {
 		return err
 	}
@@ -102,7 +111,7 @@ func (s *Store) openSQLite(volatile bool) error {
 		return err
 	}
 	sync := "FULL"
-	if volatile {
+	if o.Volatile {
 		sync = "OFF"
 	}
 	dsn := fileURL(s.path) + "?_journal_mode=WAL&_foreign_keys=on&_busy_timeout=10000&_stmt_cache_size=200&_cache_size=-16000&_synchronous=" + sync

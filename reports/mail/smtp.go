@@ -13,6 +13,9 @@ import (
 	gomail "github.com/wneessen/go-mail"
 )
 
+// TLSModes lists how the connection can be protected.
+var TLSModes = []TLS{StartTLS, Opportunistic, Implicit, NoTLS}
+
 // TLS says how the connection to the server is protected.
 type TLS string
 
