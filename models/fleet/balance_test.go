@@ -2,6 +2,7 @@ package fleet_test
 
 import (
 	"errors"
+	"strings"
 	"testing"
 	"time"
 
@@ -105,5 +106,49 @@ func TestBoxOfWeights(t *testing.T) {
 	tech.User.Role = models.Viewer
 	if _, err := w.fleet.KeepBox(w.ctx, tech, w.depot.ID, d.Version, true, nil, nil); !errors.Is(err, models.Forbidden) {
 		t.Errorf("a viewer: %v", err)
+	}
+}
+
+// TestJobClosesNotBalanced: a repair off the wheel opens "balance not done"; a job
+// that proves nothing, or is over the limit, leaves it open with the reason; a job
+// within the limit closes it. Limit: 150 g a plane on heavy wheels (textbook).
+func TestJobClosesNotBalanced(t *testing.T) {
+	w := newWorld(t)
+	at1L := func(r fleet.Recorded) (codes map[models.FindingCode]string) {
+		codes = map[models.FindingCode]string{}
+		for _, f := range r.Open {
+			if f.Position == "1L" && (f.Code == models.NotBalanced || f.Code == models.BalanceOverLimit) {
+				for _, e := range f.Evidence {
+					codes[f.Code] += e.Text + "\n"
+				}
+			}
+		}
+		return codes
+	}
+	job := func(after ...models.PlaneUnbalance) map[models.FindingCode]string {
+		w.after(time.Hour)
+		e := &models.BalanceJob{Meta: w.meta(""), Position: "1L", Why: models.BalanceFitted, Mode: "two_plane", ShownAfter: after,
+			Fitted: []models.FittedWeight{{Plane: "outer", Type: "clip", Mass: models.Mass{Value: 50, Text: "50 g"}, Angle: 90}}}
+		return at1L(w.record(e))
+	}
+	left := func(plane string, g units.Mass) models.PlaneUnbalance {
+		return models.PlaneUnbalance{Plane: plane, Mass: models.Mass{Value: g, Text: units.FormatMass(g, units.G)}}
+	}
+	w.after(time.Hour)
+	got := at1L(w.record(&models.Repair{Meta: w.meta(""), Position: "1L", What: "plug and patch", Demounted: true}))
+	if len(got) != 1 || got[models.NotBalanced] == "" {
+		t.Fatalf("after the repair: %v", got)
+	}
+	if got = job(); !strings.Contains(got[models.NotBalanced], "nothing is recorded that was shown after") {
+		t.Errorf("a job that proves nothing: %v", got)
+	}
+	if got = job(left("outer", 20)); !strings.Contains(got[models.NotBalanced], "the inner plane was not shown") {
+		t.Errorf("a job that shows one plane of two: %v", got)
+	}
+	if got = job(left("outer", 151), left("inner", 0)); !strings.Contains(got[models.BalanceOverLimit], "151 g is left in a plane") {
+		t.Errorf("a job over the limit: %v", got)
+	}
+	if got = job(left("outer", 150), left("inner", 0)); len(got) != 0 {
+		t.Errorf("a job at the limit leaves open: %v", got)
 	}
 }
