@@ -43,6 +43,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "find-wheel", path: "/vehicles/" + string(shakingVehicle(t, f)) + "/find-wheel"},
 		{name: "rotate", path: path + "/do/rotate"},
 		{name: "vibration", path: path + "/do/vibration"},
+		{name: "wheel-check", path: path + "/do/wheel-check"},
 		{name: "tires", path: "/tires"},
 		{name: "tire", path: "/tires/" + string(v.Tires[0].Tire.ID)},
 		{name: "finding", path: "/findings/" + string(v.Findings[0].ID)},

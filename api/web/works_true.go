@@ -23,14 +23,14 @@ func trueSides(w models.TrueWhat) []string {
 }
 
 func layoutWheelCheck(f *workForm) []section {
-	out := []section{{Legend: "Which", Fields: []field{f.selectField("position", "Tire at", "choose", f.mountedAt()),
+	out := []section{{Legend: "Which", Hint: "Write each size with its unit, such as 0.060 in, 2/32 in or 1.5 mm; angles in degrees clockwise from the valve, seen from outside.", Fields: []field{f.selectField("position", "Tire at", "choose", f.mountedAt()),
 		f.tickField("on_vehicle", "Turned on the vehicle's hub", "leave it if it was turned on the balancer")}}}
 	for _, w := range models.TrueWhats {
 		s := section{Legend: strings.ToUpper(trueNames[w][:1]) + trueNames[w][1:]}
 		for _, side := range trueSides(w) {
 			name := string(w) + "." + side
-			s.Fields = append(s.Fields, f.textField(name, "Varies by, "+side, "", "such as 0.060 in, 2/32 in or 1.5 mm"),
-				f.textField(name+".high", "Highest at, "+side, "°", "clockwise from the valve, seen from outside"))
+			s.Fields = append(s.Fields, f.textField(name, "Varies by, "+side, "", ""),
+				f.textField(name+".high", "Highest at, "+side, "°", ""))
 		}
 		out = append(out, s)
 	}
