@@ -167,16 +167,18 @@ const (
 	ObsErosion       ObservationCode = "erosion"
 	ObsRibDepression ObservationCode = "rib_depression"
 	ObsAlternateLug  ObservationCode = "alternate_lug"
-	ObsCut           ObservationCode = "cut"          // not to the cord
-	ObsCutToCord     ObservationCode = "cut_to_cord"  // off the road
-	ObsBulge         ObservationCode = "bulge"        // off the road
-	ObsExposedCord   ObservationCode = "exposed_cord" // off the road
-	ObsSeparation    ObservationCode = "separation"   // off the road
-	ObsFlat          ObservationCode = "flat"         // off the road
-	ObsLeak          ObservationCode = "leak"         // audible: off the road
-	ObsContact       ObservationCode = "contact"      // touches body or its dual: off the road
-	ObsWedged        ObservationCode = "wedged"       // object between duals: off the road
-	ObsLooseNuts     ObservationCode = "loose_nuts"   // loose or missing: off the road
+	ObsShoulderStep  ObservationCode = "shoulder_step"    // step on the outer part of a shoulder rib
+	ObsDepression    ObservationCode = "depression_local" // local patch on a shoulder
+	ObsCut           ObservationCode = "cut"              // not to the cord
+	ObsCutToCord     ObservationCode = "cut_to_cord"      // off the road
+	ObsBulge         ObservationCode = "bulge"            // off the road
+	ObsExposedCord   ObservationCode = "exposed_cord"     // off the road
+	ObsSeparation    ObservationCode = "separation"       // off the road
+	ObsFlat          ObservationCode = "flat"             // off the road
+	ObsLeak          ObservationCode = "leak"             // audible: off the road
+	ObsContact       ObservationCode = "contact"          // touches body or its dual: off the road
+	ObsWedged        ObservationCode = "wedged"           // object between duals: off the road
+	ObsLooseNuts     ObservationCode = "loose_nuts"       // loose or missing: off the road
 	ObsCrackedWheel  ObservationCode = "cracked_wheel"
 	ObsNail          ObservationCode = "nail"
 	ObsCracks        ObservationCode = "sidewall_cracks"
@@ -190,7 +192,7 @@ const (
 // found on the vehicle as a whole.
 var (
 	PositionCodes = []ObservationCode{ObsSmooth, ObsCupping, ObsFeathering, ObsHeelToe, ObsFlatSpot, ObsDiagonal,
-		ObsErosion, ObsRibDepression, ObsAlternateLug, ObsCut, ObsCutToCord, ObsBulge, ObsExposedCord, ObsSeparation,
+		ObsErosion, ObsRibDepression, ObsAlternateLug, ObsShoulderStep, ObsDepression, ObsCut, ObsCutToCord, ObsBulge, ObsExposedCord, ObsSeparation,
 		ObsFlat, ObsLeak, ObsContact, ObsWedged, ObsLooseNuts, ObsCrackedWheel, ObsNail, ObsCracks, ObsMissingWeight,
 		ObsValve, ObsWearBar, ObsDirt}
 	VehicleCodes = []ObservationCode{ObsDamperLeak, ObsLooseness, ObsPull}

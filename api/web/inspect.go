@@ -69,7 +69,7 @@ var (
 	looks = []models.ObservationCode{models.ObsCut, models.ObsBulge, models.ObsExposedCord, models.ObsNail, models.ObsMissingWeight,
 		models.ObsLooseNuts, models.ObsCracks, models.ObsValve}
 	rests = []models.ObservationCode{models.ObsCutToCord, models.ObsSeparation, models.ObsFlat, models.ObsLeak, models.ObsContact,
-		models.ObsWedged, models.ObsCrackedWheel, models.ObsDiagonal, models.ObsErosion, models.ObsRibDepression,
+		models.ObsWedged, models.ObsCrackedWheel, models.ObsDiagonal, models.ObsErosion, models.ObsRibDepression, models.ObsShoulderStep, models.ObsDepression,
 		models.ObsAlternateLug, models.ObsWearBar, models.ObsDirt}
 )
 

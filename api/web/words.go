@@ -119,6 +119,7 @@ var observationNames = map[models.ObservationCode]string{
 	models.ObsSmooth: "smooth to the hand", models.ObsCupping: "cups", models.ObsFeathering: "feather edges",
 	models.ObsHeelToe: "heel and toe", models.ObsFlatSpot: "flat spot", models.ObsDiagonal: "diagonal wear",
 	models.ObsErosion: "erosion along a rib", models.ObsRibDepression: "rib worn low", models.ObsAlternateLug: "every other lug low",
+	models.ObsShoulderStep: "step on a shoulder rib", models.ObsDepression: "patch worn into a shoulder",
 	models.ObsCut: "cut, not to the cord", models.ObsCutToCord: "cut to the cord", models.ObsBulge: "bulge",
 	models.ObsExposedCord: "cord to be seen", models.ObsSeparation: "tread or sidewall separating", models.ObsFlat: "flat",
 	models.ObsLeak: "leak to be heard or felt", models.ObsContact: "touches body or its dual", models.ObsWedged: "object between the duals",

@@ -39,6 +39,7 @@ func TestSuspects(t *testing.T) {
 	t.Parallel()
 	// 2 mm peak to peak: above 2/32 in, below 3/32.
 	once := func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) }
+	cupped := func(k int) float64 { return 2 + 1.3*math.Cos(2*2*math.Pi*float64(k)/8) } // two cups, above 3/32 in
 	patch := func(k int) float64 {
 		if k == 3 {
 			return 3
@@ -61,6 +62,14 @@ func TestSuspects(t *testing.T) {
 		{"both shoulders 3/32 in more worn: pressure", tractor().grooves("1L", 11, 14, 11), []string{"1L uneven_wear: plan", "1L suspect_pressure: watch"}},
 		{"one side of the tire worn, not balanced since it was fitted: imbalance", tractor().around("1L", once).with(notBalanced("1L")),
 			[]string{"1L uneven_wear: watch", "1L suspect_imbalance: plan", "1L not_balanced: plan"}},
+		{"cups at both ends of the axle and a damper leaks: dampers (truck trade guides, F)", tractor().around("1L", cupped).around("1R", cupped).with(func(s *scene) {
+			s.State.Observations = []models.Observation{{Code: models.ObsDamperLeak, Axle: 1}}
+		}), []string{"1L uneven_wear: plan", "1L suspect_dampers: plan", "1R uneven_wear: plan", "1R suspect_dampers: plan"}},
+		{"several flat spots counted, duals alike: which it is stays open (truck trade press, F)", tractor().with(func(s *scene) {
+			s.reading("2LO").Observations = []models.Observation{{Code: models.ObsFlatSpot, Count: 3}}
+		}), []string{"2LO uneven_wear: watch"}},
+		{"a shoulder step is slow wear, not harmful (truck trade press, F)", tractor().observe("1L", models.ObsShoulderStep), []string{"1L uneven_wear: watch"}},
+		{"a patch worn into a shoulder", tractor().observe("1L", models.ObsDepression), []string{"1L uneven_wear: watch"}},
 		{"a single patch: the brakes", tractor().around("1L", patch), []string{"1L uneven_wear: plan", "1L suspect_other: plan"}},
 		{"looseness comes first", tractor().around("1L", once).with(func(s *scene) {
 			s.State.Observations = []models.Observation{{Code: models.ObsLooseness, Axle: 1}}
