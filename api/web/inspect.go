@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -265,6 +266,10 @@ func (e *entry) reading(pos models.Position, grooves int) (*models.Reading, stri
 		switch o.Code {
 		case models.ObsCupping:
 			o.Count = e.whole(name+".cups", "cups")
+		case models.ObsFlatSpot:
+			if !slices.Contains(e.sent[name+".see"], string(models.ObsCupping)) { // then what was counted are cups
+				o.Count = e.whole(name+".cups", "flat spots")
+			}
 		case models.ObsFeathering:
 			o.Direction = e.text(name + ".feather")
 		}

@@ -126,6 +126,20 @@ func TestInspectionMakesFinding(t *testing.T) {
 	}
 }
 
+// Flat spots are counted on the plain form as on the phone: several are another
+// pattern than one.
+func TestFlatSpotsAreCounted(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("odd@fleet.example")
+	f := y.inspection("12")
+	f.Add("p.1L.see", "flat_spot")
+	f.Set("p.1L.cups", "3")
+	a := p.post("/vehicles/"+string(y.vehicle.ID)+"/inspect", f)
+	a.wants(t, http.StatusSeeOther)
+	p.get(a.Location).wants(t, http.StatusOK, "3 flat spots counted by hand")
+}
+
 func TestRefusedInspectionKeepsWhatWasTyped(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)

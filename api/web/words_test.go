@@ -85,7 +85,9 @@ func TestGlossary(t *testing.T) {
 	for _, x := range terms {
 		glossary.WriteString(x.Word + ": " + x.Meaning + "\n")
 	}
-	on := func(text, word string) bool { return regexp.MustCompile(`(?i)\b` + regexp.QuoteMeta(word)).MatchString(text) }
+	on := func(text, word string) bool {
+		return regexp.MustCompile(`(?i)\b` + regexp.QuoteMeta(word)).MatchString(text)
+	}
 	found := 0
 	for _, w := range tradeWords {
 		if !on(pages.String(), w) {
