@@ -353,6 +353,9 @@ func TestEveryKindOfEvent(t *testing.T) {
 		t.Errorf("pages hold %d events", seen)
 	}
 	tire := y.do("GET", "/tires/"+y.tires["2RI"], nil).want(200)
+	if seat := y.do("GET", "/tires/"+y.tires["1L"], nil).want(200); seat.at("state.measures.0.value") != "3/32 in" || seat.at("state.measures.0.value_mm") != "2.38125" || seat.at("state.measures.0.high_at_deg") != "45" {
+		t.Errorf("bead seat: %s", seat.raw)
+	}
 	if tire.at("state.status") != "scrapped" || tire.at("fitments.0.to.at") == "" || tire.at("tire.new_depths.0") != "18/32 in" {
 		t.Errorf("tire: %s", tire.raw)
 	}

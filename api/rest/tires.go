@@ -57,6 +57,7 @@ type TireState struct {
 	UnbalancedSince *Point         `json:"unbalanced_since,omitempty" doc:"Fitted, demounted or repaired and not balanced since."`
 	Damage          []Damage       `json:"damage,omitempty" nullable:"false" doc:"Seen and not cleared."`
 	MissingWeight   *Point         `json:"missing_weight,omitempty"`
+	True            []TrueMeasure  `json:"measures,omitempty" nullable:"false" doc:"Bead seat and run-out as they stand: the newest of each."`
 	Doubts          []string       `json:"doubts,omitempty" nullable:"false" doc:"What did not fit at the last reading."`
 }
 
@@ -128,7 +129,7 @@ func tireStateOf(m models.TireState) TireState {
 		Damage: list(m.Damage, func(d models.ActiveDamage) Damage {
 			return Damage{*pointOf(&d.Point), observationOf(d.Observation)}
 		}),
-		MissingWeight: pointOf(m.MissingWeight), Doubts: m.Doubts}
+		MissingWeight: pointOf(m.MissingWeight), True: list(m.True, standing), Doubts: m.Doubts}
 }
 
 // TireRow is a tire with what its history comes to.

@@ -108,6 +108,7 @@ type tirePage struct {
 	Manages  bool
 	First    string
 	Next     string
+	True     []string        // bead seat and run-out as they stand
 	Balanced []string        // what the newest balance job says
 	Jobs     []timelineEntry // the balance jobs, newest first
 	Bench    string          // address of the bench for this assembly
@@ -184,6 +185,9 @@ func (s *site) tire(r *request) error {
 			return err
 		}
 		p.Jobs = r.timeline(jobs, p.Units, p.Zone, view.Tire.ID)
+	}
+	for _, v := range view.State.True {
+		p.True = append(p.True, tellMeasure(v.TrueMeasure)+", "+v.At.In(p.Zone).Format(time.DateOnly))
 	}
 	if p.Bench = "/tires/" + string(view.Tire.ID) + "/bench"; view.State.VehicleID != "" {
 		p.Bench = "/vehicles/" + string(view.State.VehicleID) + "/bench/" + string(view.State.Position)

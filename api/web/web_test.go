@@ -253,6 +253,7 @@ func TestWorkForms(t *testing.T) {
 			a.wants(t, a.Status, tt.text)
 		})
 	}
+	p.get("/tires/"+string(y.tires["1L"].ID)).wants(t, http.StatusOK, "<h3>Bead seat and run-out", "3/32 in, outer, highest at 120°") // rotated to 1R before
 }
 
 func TestAcknowledge(t *testing.T) {

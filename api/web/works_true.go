@@ -81,17 +81,21 @@ func (e *entry) angle(name string) *units.Angle {
 func tellWheelCheck(e *models.WheelCheck) []string {
 	var lines []string
 	for _, m := range e.Measures {
-		line := fmt.Sprintf("%s: %s", trueNames[m.What], m.Value.Text)
-		if m.Place != "" {
-			line += ", " + m.Place
-		}
-		if m.High != nil {
-			line += fmt.Sprintf(", highest at %g°", float64(*m.High))
-		}
-		lines = append(lines, line)
+		lines = append(lines, tellMeasure(m))
 	}
 	if e.Position != "" && len(lines) > 0 {
 		lines[0] = string(e.Position) + ": " + lines[0]
 	}
 	return lines
+}
+
+func tellMeasure(m models.TrueMeasure) string {
+	line := fmt.Sprintf("%s: %s", trueNames[m.What], m.Value.Text)
+	if m.Place != "" {
+		line += ", " + m.Place
+	}
+	if m.High != nil {
+		line += fmt.Sprintf(", highest at %g°", float64(*m.High))
+	}
+	return line
 }
