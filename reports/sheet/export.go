@@ -43,13 +43,14 @@ func Export(ctx context.Context, f *fleet.Service, a fleet.Actor, kind string, d
 	}
 	only := []models.DepotID{depot}
 	if kind == "tires" {
-		list, err := all(func(p models.Page) ([]models.TireWithState, string, error) {
-			return f.Tires(ctx, a, models.TireFilter{Depots: only}, p)
+		tires, err := all(func(p models.Page) ([]models.Tire, string, error) {
+			list, next, err := f.Tires(ctx, a, models.TireFilter{Depots: only}, p)
+			tires := make([]models.Tire, len(list)) // without their states, which are large
+			for i, t := range list {
+				tires[i] = t.Tire
+			}
+			return tires, next, err
 		})
-		var tires []models.Tire
-		for _, t := range list {
-			tires = append(tires, t.Tire)
-		}
 		return Tires(tires), err
 	}
 	rows, err := all(func(p models.Page) ([]models.VehicleRow, string, error) {
