@@ -5,6 +5,7 @@
 package api
 
 import (
+	"compress/gzip"
 	"context"
 	"log/slog"
 	"net/http"
@@ -74,7 +75,7 @@ func New(d Deps) (http.Handler, error) {
 
 // compressed sends answers of more than 1 kB as gzip to whoever takes it. The
 // metrics see to that themselves.
-var compressed = middleware.GzipWithConfig(middleware.GzipConfig{MinLength: 1024, Skipper: func(c echo.Context) bool { return c.Path() == "/metrics" }})
+var compressed = middleware.GzipWithConfig(middleware.GzipConfig{MinLength: 1024, Level: gzip.BestSpeed, Skipper: func(c echo.Context) bool { return c.Path() == "/metrics" }})
 
 // health answers whether the store can be reached.
 func (d Deps) health(c echo.Context) error {

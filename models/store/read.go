@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"errors"
 	"slices"
 	"time"
 
@@ -17,31 +16,18 @@ type view struct {
 	s *Store
 }
 
-// on returns the transaction for one statement. SQLite answers within the
+// within returns the context of one statement. SQLite answers within the
 // process: what would watch for the end of the request costs more than most
 // statements take, and the transaction itself is begun with the request's ctx.
-func (v *view) on(ctx context.Context) *gorm.DB {
+func (v *view) within(ctx context.Context) context.Context {
 	if v.s.dialect == SQLite {
-		ctx = context.WithoutCancel(ctx)
+		return context.WithoutCancel(ctx)
 	}
-	return v.g.WithContext(ctx)
+	return ctx
 }
 
-// first loads one record; what names it in the NotFound error.
-func first[R any](ctx context.Context, v *view, what string, query string, args ...any) (R, error) {
-	var r R
-	err := v.on(ctx).Where(query, args...).Take(&r).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return r, models.Errorf(models.NotFound, "no such %s", what)
-	}
-	return r, err
-}
-
-func find[R any](ctx context.Context, v *view, order, query string, args ...any) ([]R, error) {
-	var r []R
-	err := v.on(ctx).Where(query, args...).Order(order).Find(&r).Error
-	return r, err
-}
+// on returns the transaction for one statement of gorm's.
+func (v *view) on(ctx context.Context) *gorm.DB { return v.g.WithContext(v.within(ctx)) }
 
 func (v *view) Depot(ctx context.Context, id models.DepotID) (models.Depot, error) {
 	r, err := first[depotRecord](ctx, v, "depot", "id = ?", string(id))
@@ -462,7 +448,7 @@ func (v *view) CountChanged(ctx context.Context, depots []models.DepotID, since 
 		{"closed_at >= ?", []any{from}, &out.Closed},
 	} {
 		var n int64
-		if err := among(v.g.WithContext(ctx).Model(&findingRecord{}).Where(c.where, c.args...), depots).Count(&n).Error; err != nil {
+		if err := among(v.on(ctx).Model(&findingRecord{}).Where(c.where, c.args...), depots).Count(&n).Error; err != nil {
 			return out, err
 		}
 		*c.to = int(n)

@@ -153,11 +153,11 @@ func nullable[T ~string](s T) *string {
 // nothing. The entities hold nothing that cannot be encoded, except numbers that
 // are no numbers, which the use-cases refuse.
 func doc(v any) (string, error) {
-	b, err := json.Marshal(v, json.OmitZeroStructFields(true))
-	if err != nil {
+	var b strings.Builder
+	if err := json.MarshalWrite(&b, v, json.OmitZeroStructFields(true)); err != nil {
 		return "", fmt.Errorf("encode %T: %w", v, err)
 	}
-	return string(b), nil
+	return b.String(), nil
 }
 
 // decode reads an entity back.

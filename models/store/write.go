@@ -2,13 +2,11 @@ package store
 
 import (
 	"context"
-	"errors"
 	"maps"
 	"slices"
 	"strings"
 	"time"
 
-	"gorm.io/gorm"
 	"gorm.io/gorm/clause"
 
 	"rimledger/models"
@@ -20,38 +18,6 @@ const batch = 500
 
 // tx writes within one transaction.
 type tx struct{ *view }
-
-// upsert inserts records or replaces those with the same key. what names them
-// where a unique number is taken or a thing they belong to is missing.
-func upsert[R any](ctx context.Context, t *tx, what string, key []string, records ...R) error {
-	if len(records) == 0 {
-		return nil
-	}
-	columns := make([]clause.Column, len(key))
-	for i, k := range key {
-		columns[i] = clause.Column{Name: k}
-	}
-	err := t.on(ctx).Clauses(clause.OnConflict{Columns: columns, UpdateAll: true}).CreateInBatches(&records, batch).Error
-	return keyed(err, what)
-}
-
-// insert adds records; one that is there already is a Conflict.
-func insert[R any](ctx context.Context, t *tx, what string, records ...R) error {
-	if len(records) == 0 {
-		return nil
-	}
-	return keyed(t.on(ctx).CreateInBatches(&records, batch).Error, what)
-}
-
-func keyed(err error, what string) error {
-	switch {
-	case errors.Is(err, gorm.ErrDuplicatedKey):
-		return &models.Error{Kind: models.Conflict, Msg: what + " exists already", Err: err}
-	case errors.Is(err, gorm.ErrForeignKeyViolated):
-		return &models.Error{Kind: models.Conflict, Msg: what + " belongs to something that does not exist", Err: err}
-	}
-	return err
-}
 
 func (t *tx) PutDepot(ctx context.Context, d models.Depot) error {
 	text, err := doc(d)
@@ -90,17 +56,15 @@ func (t *tx) PutVehicleState(ctx context.Context, id models.VehicleID, s models.
 	if st.Worst == models.None {
 		worst = quiet
 	}
-	res := t.on(ctx).Exec("UPDATE vehicles SET state = ?, due_at = ?, next_check = ? WHERE id = ?",
-		text, microsOf(st.DueAt), microsOf(st.NextCheck), string(id))
-	if res.Error == nil && res.RowsAffected == 0 {
+	n, err := t.exec(ctx, "UPDATE vehicles SET state = ?, due_at = ? WHERE id = ?", text, microsOf(st.DueAt), string(id))
+	if err == nil && n == 0 {
 		return models.Errorf(models.NotFound, "no such vehicle")
 	}
-	if res.Error != nil {
-		return res.Error
+	if err != nil {
+		return err
 	}
-	return t.on(ctx).Exec(`UPDATE vehicles SET worst = ?, since = ?, findings = ?, pull_at = ? WHERE id = ?
-		AND (worst <> ? OR since <> ? OR findings <> ? OR pull_at IS DISTINCT FROM ?)`,
-		worst, micros(st.Since), st.Findings, microsOf(st.PullAt), string(id), worst, micros(st.Since), st.Findings, microsOf(st.PullAt)).Error
+	return t.amend(ctx, "vehicles", []any{string(id), worst, micros(st.Since), st.Findings, microsOf(st.NextCheck), microsOf(st.PullAt)},
+		"worst BIGINT", "since BIGINT", "findings BIGINT", "next_check BIGINT", "pull_at BIGINT")
 }
 
 func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
@@ -126,42 +90,24 @@ const tireBatch = 24
 // places of those that moved: a column that stands in an index is dear to set.
 func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.TireState) error {
 	for ids := range slices.Chunk(slices.Sorted(maps.Keys(states)), tireBatch) {
-		var args []any
+		var args, places []any
 		for _, id := range ids {
-			text, err := doc(states[id])
+			s := states[id]
+			text, err := doc(s)
 			if err != nil {
 				return err
 			}
 			args = append(args, string(id), text)
+			places = append(places, string(id), string(s.Status), nullable(s.VehicleID), string(s.Position))
 		}
-		res := t.on(ctx).Exec("UPDATE tires SET state = CASE id"+strings.Repeat(" WHEN ? THEN ?", len(ids))+" END WHERE id IN ?", append(args, texts(ids))...)
-		if res.Error == nil && res.RowsAffected != int64(len(ids)) {
+		n, err := t.exec(ctx, "UPDATE tires SET state = CASE id"+strings.Repeat(" WHEN ? THEN ?", len(ids))+" END WHERE id IN ?", append(args, texts(ids))...)
+		if err == nil && n != len(ids) {
 			return models.Errorf(models.NotFound, "no such tire")
 		}
-		if res.Error != nil {
-			return res.Error
-		}
-		if err := t.putPlaces(ctx, ids, states); err != nil {
+		if err != nil {
 			return err
 		}
-	}
-	return nil
-}
-
-func (t *tx) putPlaces(ctx context.Context, ids []models.TireID, states map[models.TireID]models.TireState) error {
-	var now []tireRecord
-	if err := t.on(ctx).Select("id, status, vehicle_id, position").Where("id IN ?", texts(ids)).Find(&now).Error; err != nil {
-		return err
-	}
-	for _, r := range now {
-		s := states[models.TireID(r.ID)]
-		vehicle := nullable(s.VehicleID)
-		if r.Status == string(s.Status) && r.Position == string(s.Position) && (r.VehicleID == nil) == (vehicle == nil) &&
-			(vehicle == nil || *r.VehicleID == *vehicle) {
-			continue
-		}
-		err := t.on(ctx).Exec("UPDATE tires SET status = ?, vehicle_id = ?, position = ? WHERE id = ?", string(s.Status), vehicle, string(s.Position), r.ID).Error
-		if err != nil {
+		if err := t.amend(ctx, "tires", places, "status TEXT", "vehicle_id TEXT", "position TEXT"); err != nil {
 			return keyed(err, "the state of a tire")
 		}
 	}
@@ -270,18 +216,32 @@ func (t *tx) DeleteFitments(ctx context.Context, id models.TireID) error {
 	return t.on(ctx).Where("tire_id = ?", string(id)).Delete(&fitmentRecord{}).Error
 }
 
+// PutFindings writes findings, and the columns that seven indexes stand on only
+// where they changed.
 func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
-	var records []findingRecord
-	for _, f := range all {
-		text, err := doc(f)
+	for some := range slices.Chunk(all, batch) {
+		var records []findingRecord
+		var columns []any
+		for _, f := range some {
+			text, err := doc(f)
+			if err != nil {
+				return err
+			}
+			r := findingRecord{ID: string(f.ID), DepotID: string(f.DepotID), VehicleID: string(f.VehicleID), Code: string(f.Code),
+				Urgency: int64(f.Urgency), Since: micros(f.Since), OpenedAt: micros(f.OpenedAt), WorseAt: microsOf(f.WorseAt), DueAt: microsOf(f.DueAt), ClosedAt: microsOf(f.ClosedAt),
+				Search: searchText(f.Title, string(f.Position)), Doc: text}
+			records = append(records, r)
+			columns = append(columns, r.ID, r.Urgency, r.Since, r.OpenedAt, r.WorseAt, r.ClosedAt)
+		}
+		err := put(ctx, t, "a finding", " ON CONFLICT (id) DO UPDATE SET due_at = excluded.due_at, search = excluded.search, doc = excluded.doc", records)
 		if err != nil {
 			return err
 		}
-		records = append(records, findingRecord{ID: string(f.ID), DepotID: string(f.DepotID), VehicleID: string(f.VehicleID), Code: string(f.Code),
-			Urgency: int64(f.Urgency), Since: micros(f.Since), OpenedAt: micros(f.OpenedAt), WorseAt: microsOf(f.WorseAt), DueAt: microsOf(f.DueAt), ClosedAt: microsOf(f.ClosedAt),
-			Search: searchText(f.Title, string(f.Position)), Doc: text})
+		if err := t.amend(ctx, "findings", columns, "urgency BIGINT", "since BIGINT", "opened_at BIGINT", "worse_at BIGINT", "closed_at BIGINT"); err != nil {
+			return err
+		}
 	}
-	return upsert(ctx, t, "a finding", []string{"id"}, records...)
+	return nil
 }
 
 func (t *tx) PutUser(ctx context.Context, u models.User) error {

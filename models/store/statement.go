@@ -1,0 +1,230 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"reflect"
+	"strconv"
+	"strings"
+	"sync"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/schema"
+
+	"rimledger/models"
+)
+
+// The statements that recording runs for every tire and finding go straight to
+// database/sql: gorm says how a record stands in its table, but building and
+// scanning through it costs more than SQLite takes to answer. Lists that are
+// narrowed by many filters are gorm's.
+
+// table is how a record type stands in its table.
+type table struct {
+	name    string
+	columns []string
+	fields  []int // of the record, by column
+	made    int   // column whose value the database makes, or -1
+}
+
+var tables sync.Map // *table by reflect.Type of the record
+
+func tableOf[R any]() *table {
+	kind := reflect.TypeFor[R]()
+	if t, ok := tables.Load(kind); ok {
+		return t.(*table)
+	}
+	s, err := schema.Parse(new(R), &sync.Map{}, schema.NamingStrategy{})
+	if err != nil {
+		panic(err) // records are plain structs
+	}
+	t := &table{name: s.Table, made: -1}
+	for i, f := range s.Fields {
+		t.columns, t.fields = append(t.columns, f.DBName), append(t.fields, f.StructField.Index[0])
+		if f.AutoIncrement {
+			t.made = i
+		}
+	}
+	tables.Store(kind, t)
+	return t
+}
+
+// find reads the records that query, a condition, picks. An argument that is a
+// []string stands for a list in brackets.
+func find[R any](ctx context.Context, v *view, order, query string, args ...any) ([]R, error) {
+	return where[R](ctx, v, query+" ORDER BY "+order, args)
+}
+
+// where reads the records of a table by what follows WHERE.
+func where[R any](ctx context.Context, v *view, query string, args []any) ([]R, error) {
+	t := tableOf[R]()
+	rows, err := v.query(ctx, "SELECT "+strings.Join(t.columns, ", ")+" FROM "+t.name+" WHERE "+query, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var out []R
+	to := make([]any, len(t.fields))
+	for rows.Next() {
+		var r R
+		at := reflect.ValueOf(&r).Elem()
+		for i, f := range t.fields {
+			to[i] = at.Field(f).Addr().Interface()
+		}
+		if err := rows.Scan(to...); err != nil {
+			return nil, err
+		}
+		out = append(out, r)
+	}
+	return out, rows.Err()
+}
+
+// first reads the one record that query picks; what names it in the NotFound error.
+func first[R any](ctx context.Context, v *view, what string, query string, args ...any) (R, error) {
+	r, err := where[R](ctx, v, query+" LIMIT 1", args)
+	if err != nil || len(r) == 0 {
+		var none R
+		if err == nil {
+			err = models.Errorf(models.NotFound, "no such %s", what)
+		}
+		return none, err
+	}
+	return r[0], nil
+}
+
+// insert adds records; one that is there already is a Conflict.
+func insert[R any](ctx context.Context, t *tx, what string, records ...R) error {
+	return put(ctx, t, what, "", records)
+}
+
+// upsert inserts records or replaces those with the same key. what names them
+// where a unique number is taken or a thing they belong to is missing.
+func upsert[R any](ctx context.Context, t *tx, what string, key []string, records ...R) error {
+	var set []string
+	for _, c := range tableOf[R]().columns {
+		set = append(set, c+" = excluded."+c)
+	}
+	return put(ctx, t, what, " ON CONFLICT ("+strings.Join(key, ", ")+") DO UPDATE SET "+strings.Join(set, ", "), records)
+}
+
+// put inserts records in batches, with a clause for those that are there.
+func put[R any](ctx context.Context, t *tx, what, conflict string, records []R) error {
+	tab := tableOf[R]()
+	var columns []string
+	for i, c := range tab.columns {
+		if i != tab.made {
+			columns = append(columns, c)
+		}
+	}
+	row := "(?" + strings.Repeat(", ?", len(columns)-1) + ")"
+	for len(records) > 0 {
+		some := records[:min(batch, len(records))]
+		records = records[len(some):]
+		args := make([]any, 0, len(some)*len(columns))
+		for i := range some {
+			r := reflect.ValueOf(&some[i]).Elem()
+			for c, f := range tab.fields {
+				if c != tab.made {
+					args = append(args, r.Field(f).Interface())
+				}
+			}
+		}
+		_, err := t.exec(ctx, "INSERT INTO "+tab.name+" ("+strings.Join(columns, ", ")+") VALUES "+row+strings.Repeat(", "+row, len(some)-1)+conflict, args...)
+		if err != nil {
+			return keyed(err, what)
+		}
+	}
+	return nil
+}
+
+// amend sets columns, given with their types, of the rows of a table whose
+// values differ. The values stand row after row, each behind the row's id. A
+// column that stands in an index is dear to set, even to what it was.
+func (t *tx) amend(ctx context.Context, table string, values []any, columns ...string) error {
+	names, typed, set, differs := "id", "CAST(? AS TEXT)", "", ""
+	for i, c := range columns {
+		name, kind, _ := strings.Cut(c, " ")
+		if i > 0 {
+			set, differs = set+", ", differs+" OR "
+		}
+		names, typed, set = names+", "+name, typed+", CAST(? AS "+kind+")", set+name+" = now."+name
+		differs += table + "." + name + " IS DISTINCT FROM now." + name
+	}
+	rows := len(values) / (len(columns) + 1)
+	more := strings.Repeat(", (?"+strings.Repeat(", ?", len(columns))+")", rows-1)
+	_, err := t.exec(ctx, "WITH now ("+names+") AS (VALUES ("+typed+")"+more+") UPDATE "+table+" SET "+set+
+		" FROM now WHERE "+table+".id = now.id AND ("+differs+")", values...)
+	return err
+}
+
+func (v *view) query(ctx context.Context, text string, args ...any) (*sql.Rows, error) {
+	text, args = v.bind(text, args)
+	rows, err := v.g.Statement.ConnPool.QueryContext(v.within(ctx), text, args...)
+	return rows, v.translated(err)
+}
+
+// exec runs a statement and returns how many rows it changed.
+func (v *view) exec(ctx context.Context, text string, args ...any) (int, error) {
+	text, args = v.bind(text, args)
+	res, err := v.g.Statement.ConnPool.ExecContext(v.within(ctx), text, args...)
+	if err != nil {
+		return 0, v.translated(err)
+	}
+	n, err := res.RowsAffected()
+	return int(n), err
+}
+
+// translated is a driver's error as gorm names it.
+func (v *view) translated(err error) error {
+	if t, ok := v.g.Dialector.(gorm.ErrorTranslator); ok && err != nil {
+		return t.Translate(err)
+	}
+	return err
+}
+
+// bind writes the places of arguments as the database wants them, with as many
+// for a []string as it holds.
+func (v *view) bind(text string, args []any) (string, []any) {
+	var b strings.Builder
+	var flat []any
+	place := func(arg any) {
+		flat = append(flat, arg)
+		if v.s.dialect == Postgres {
+			b.WriteString("$" + strconv.Itoa(len(flat)))
+		} else {
+			b.WriteByte('?')
+		}
+	}
+	for i := 0; ; i++ {
+		before, rest, more := strings.Cut(text, "?")
+		b.WriteString(before)
+		if !more {
+			return b.String(), flat
+		}
+		text = rest
+		list, ok := args[i].([]string)
+		if !ok {
+			place(args[i])
+			continue
+		}
+		b.WriteByte('(')
+		for j, one := range list {
+			if j > 0 {
+				b.WriteByte(',')
+			}
+			place(one)
+		}
+		b.WriteByte(')')
+	}
+}
+
+func keyed(err error, what string) error {
+	switch {
+	case errors.Is(err, gorm.ErrDuplicatedKey):
+		return &models.Error{Kind: models.Conflict, Msg: what + " exists already", Err: err}
+	case errors.Is(err, gorm.ErrForeignKeyViolated):
+		return &models.Error{Kind: models.Conflict, Msg: what + " belongs to something that does not exist", Err: err}
+	}
+	return err
+}
