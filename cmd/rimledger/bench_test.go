@@ -346,7 +346,9 @@ func (h *bareHandler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusBadRequest)
 		return
 	}
-	state := strings.Repeat("tread ", 200) // as large as the states that the program keeps
+	// As large as what the program keeps: 2,700 bytes a tire, 780 a vehicle, 2,900 an event.
+	state := strings.Repeat("tread ", 450)
+	doc := append(raw, state[:max(0, 2900-len(raw))]...)
 	tx, err := h.db.Begin()
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
@@ -360,14 +362,14 @@ func (h *bareHandler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 	}
 	at := in.At.UnixMicro()
 	exec(h.receipt, in.ID, in.ID+in.ID, at)
-	exec(h.event, in.ID, in.Vehicle, at, at, raw)
+	exec(h.event, in.ID, in.Vehicle, at, at, doc)
 	for _, rd := range in.Readings {
 		tire := h.tires[in.Vehicle][rd.Position]
 		exec(h.link, in.ID, tire)
 		exec(h.reading, in.ID, tire, in.Vehicle, rd.Position, at)
 		exec(h.tire, state, tire)
 	}
-	exec(h.unit, state[:400], at, in.Vehicle)
+	exec(h.unit, state[:780], at, in.Vehicle)
 	if err == nil {
 		err = tx.Commit()
 	}
