@@ -102,6 +102,7 @@ func calculators() []rest.Calculator {
 		calculator("vibration-report", "What a driver's report of a shake points to, ranked, with reasons.",
 			vibration.Report{Class: vibration.Heavy, StartsKMH: 70, WorstKMH: 95, FadesKMH: 115, FeltAt: "steering_wheel", Braking: "same", Throttle: "same", Neutral: "same"}, vibration.Read),
 		calculator("wear-forecast", "Wear rate and distance to a limit, with intervals, from depths read along the way.", forecastExample, forecast),
+		calculator("wear-line", "A second opinion on a forecast: straight lines by least squares and by medians through the readings alone, and whether they bend.", lineExample, wearLine),
 		calculator("tire-size", "Diameter, rolling circumference and loads of a size designation.", sizeInput{Size: "295/75R22.5 144/141L"}, tireSize),
 	}, slices.Concat(benchCalculators(), mountCalculators())...)
 }

@@ -1,0 +1,75 @@
+package main
+
+import (
+	"fmt"
+
+	"rimledger/models/wear"
+)
+
+// lineInput is depths along the way and the depth that is asked for.
+type lineInput struct {
+	Readings []forecastReading
+	LimitMM  float64
+	Level    float64 // of the intervals; 0: 0.9
+}
+
+// lineOutput is two straight lines that know nothing of other tires: a second
+// opinion on a forecast.
+type lineOutput struct {
+	LeastSquares wear.Line
+	Medians      wear.MedianLine
+	Linear       bool // enough readings, and R² of 0.95 or more
+	Bent         bool // a curve fits clearly better than the line
+	Reaches      *lineReaches
+	Warning      string // why it should not be believed, or reaches nothing
+}
+
+// lineReaches is the distance at which the line is at the limit.
+type lineReaches struct {
+	KM float64
+	In wear.Interval
+}
+
+var lineExample = lineInput{LimitMM: 4.8, Level: 0.9,
+	Readings: []forecastReading{{120_000, 14.6}, {140_000, 13.2}, {160_000, 12.1}, {175_000, 11.2}}}
+
+func wearLine(in lineInput) (lineOutput, error) {
+	if in.Level == 0 {
+		in.Level = 0.9
+	}
+	if !(in.Level >= 0.5 && in.Level < 1) {
+		return lineOutput{}, fmt.Errorf("level %g: must be at least 0.5 and less than 1, such as 0.9", in.Level)
+	}
+	if !(in.LimitMM >= 0 && in.LimitMM < 100) {
+		return lineOutput{}, fmt.Errorf("limit_mm %g: must be a depth from 0 to 100 mm", in.LimitMM)
+	}
+	var km, depth []float64
+	for i, r := range in.Readings {
+		if !(r.DepthMM >= 0 && r.DepthMM < 100) {
+			return lineOutput{}, fmt.Errorf("reading %d: depth_mm %g: must be a depth from 0 to 100 mm", i+1, r.DepthMM)
+		}
+		km, depth = append(km, r.KM), append(depth, r.DepthMM)
+	}
+	line, err := wear.Fit(km, depth)
+	if err != nil {
+		return lineOutput{}, fmt.Errorf("readings: %w; three or more at different distances are needed", err)
+	}
+	medians, err := wear.TheilSen(km, depth, in.Level)
+	if err != nil {
+		return lineOutput{}, fmt.Errorf("readings: %w", err)
+	}
+	out := lineOutput{LeastSquares: line, Medians: medians, Linear: line.IsLinear(), Bent: line.CurvatureT > 3 || line.CurvatureT < -3}
+	at, interval, err := line.Where(in.LimitMM, in.Level, false)
+	switch {
+	case err != nil:
+		out.Warning = "the depths do not fall clearly: no distance can be named"
+	case line.Slope > 0:
+		out.Warning = "the depths rise along the way: check the readings"
+	default:
+		out.Reaches = &lineReaches{at, interval}
+		if out.Bent {
+			out.Warning = "the readings bend: a straight line misleads, use wear-forecast"
+		}
+	}
+	return out, nil
+}
