@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 	"unicode"
 
 	"rimledger/api/rest"
@@ -98,12 +99,15 @@ func snake(name string) string {
 func calculators() []rest.Calculator {
 	return append([]rest.Calculator{
 		calculator("tread-pattern", "Wear patterns of one tire, their likely causes with the evidence, and what to check before balancing.", patternExample, treadPattern),
-		calculator("vibration-orders", "Frequencies of the first three orders at a speed, and the force of an unbalance.", ordersInput{Size: "295/75R22.5", KMH: 95, UnbalanceGMM: 14_000}, orders),
+		calculator("vibration-orders", "Frequencies of the first three orders at a speed, the force of an unbalance, and where the wheel hops.", ordersInput{Size: "295/75R22.5", Class: vibration.Heavy, KMH: 95, UnbalanceGMM: 14_000}, orders),
 		calculator("vibration-report", "What a driver's report of a shake points to, ranked, with reasons.",
 			vibration.Report{Class: vibration.Heavy, StartsKMH: 70, WorstKMH: 95, FadesKMH: 115, FeltAt: "steering_wheel", Braking: "same", Throttle: "same", Neutral: "same"}, vibration.Read),
 		calculator("wear-forecast", "Wear rate and distance to a limit, with intervals, from depths read along the way.", forecastExample, forecast),
 		calculator("wear-line", "A second opinion on a forecast: straight lines by least squares and by medians through the readings alone, and whether they bend.", lineExample, wearLine),
 		calculator("tire-size", "Diameter, rolling circumference and loads of a size designation.", sizeInput{Size: "295/75R22.5 144/141L"}, tireSize),
+		calculator("tire-made", "The week a tire was made in, by its identification number.", madeInput{TIN: "DOT B9JA XK2 3613"}, tireMade),
+		calculator("treadwear", "The mileage that nine depths of a treadwear course project to, and the grade it would give.",
+			treadwearInput{DepthsMils: [9]float64{350.0, 343.9, 338.2, 332.1, 326.4, 320.0, 314.3, 308.1, 302.2}, Severity: 1, BaseRate: 1.34}, treadwear),
 	}, slices.Concat(benchCalculators(), mountCalculators())...)
 }
 
@@ -172,6 +176,7 @@ func treadPattern(in pattern.Input) (patternOutput, error) {
 
 type ordersInput struct {
 	Size         string
+	Class        vibration.Class // car, light_truck, heavy; empty: nothing is said of wheel hop
 	KMH          float64
 	UnbalanceGMM float64
 }
@@ -179,6 +184,15 @@ type ordersInput struct {
 type ordersOutput struct {
 	Orders vibration.Orders
 	ForceN float64
+	Hop    *hopOutput
+}
+
+// hopOutput is where a hopping wheel answers to once a turn, and how many dips
+// its hopping at this speed would wear around the tire.
+type hopOutput struct {
+	BandHz       vibration.Band
+	SpeedsKMH    vibration.Band
+	DipsPerRound vibration.Band
 }
 
 func orders(in ordersInput) (ordersOutput, error) {
@@ -192,7 +206,25 @@ func orders(in ordersInput) (ordersOutput, error) {
 		return ordersOutput{}, err
 	}
 	f, err := vibration.ForceN(in.UnbalanceGMM, c, in.KMH)
-	return ordersOutput{o, f}, err
+	if err != nil || in.Class == "" {
+		return ordersOutput{Orders: o, ForceN: f}, err
+	}
+	hop, err := hopAt(in.Class, c, in.KMH)
+	return ordersOutput{o, f, &hop}, err
+}
+
+func hopAt(class vibration.Class, circumferenceMM, kmh float64) (out hopOutput, err error) {
+	if out.BandHz, err = vibration.HopBandHz(class); err != nil {
+		return out, err
+	}
+	if out.SpeedsKMH, err = vibration.HopSpeeds(class, circumferenceMM, 1); err != nil {
+		return out, err
+	}
+	if out.DipsPerRound.Lo, err = vibration.Hops(circumferenceMM, kmh, out.BandHz.Lo); err != nil {
+		return out, err
+	}
+	out.DipsPerRound.Hi, err = vibration.Hops(circumferenceMM, kmh, out.BandHz.Hi)
+	return out, err
 }
 
 // sizeOf parses a size and names it where it is none.
@@ -208,6 +240,7 @@ type sizeInput struct{ Size string }
 
 type sizeOutput struct {
 	Size                   string
+	SectionWidthMM         float64
 	DiameterMM             float64
 	CircumferenceMM        float64
 	RollingCircumferenceMM float64
@@ -221,10 +254,56 @@ func tireSize(in sizeInput) (sizeOutput, error) {
 	if err != nil {
 		return sizeOutput{}, err
 	}
-	out := sizeOutput{Size: d.String(), DiameterMM: d.Diameter().Millimetres(), CircumferenceMM: d.Circumference().Millimetres(),
+	out := sizeOutput{Size: d.String(), SectionWidthMM: d.SectionWidth().Millimetres(), DiameterMM: d.Diameter().Millimetres(), CircumferenceMM: d.Circumference().Millimetres(),
 		RollingCircumferenceMM: d.RollingCircumference().Millimetres()}
-	out.LoadSingleKG, _ = tiresize.LoadKG(d.LoadIndex)
-	out.LoadDualKG, _ = tiresize.LoadKG(d.DualIndex)
-	out.SpeedKMH, _ = tiresize.SpeedKMH(d.Speed)
+	out.LoadSingleKG, out.LoadDualKG = d.MaxLoad()
+	out.SpeedKMH, _ = d.MaxSpeed()
+	return out, nil
+}
+
+type madeInput struct{ TIN string }
+
+type madeOutput struct {
+	Made      string // the week in words
+	FromDay   string // its first day, a Sunday; empty where the year is not known
+	Ambiguous bool   // the end of the number could also be a code of before 2000
+	Retread   bool   // the tread, not the casing, was made then
+}
+
+func tireMade(in madeInput) (madeOutput, error) {
+	w, err := tiresize.ParseTIN(in.TIN)
+	if err != nil {
+		return madeOutput{}, fmt.Errorf("tin %q: %w", in.TIN, err)
+	}
+	out := madeOutput{Made: w.String(), Ambiguous: w.Ambiguous, Retread: w.Retread}
+	if day, ok := w.Starts(); ok {
+		out.FromDay = day.Format(time.DateOnly)
+	}
+	return out, nil
+}
+
+type treadwearInput struct {
+	DepthsMils [9]float64 // mean groove depth after break-in and every 800 miles
+	Severity   float64    // of the course; 1: unadjusted
+	BaseRate   float64    // base course wear rate, mils per 1000 miles
+}
+
+type treadwearOutput struct {
+	Projection wear.Treadwear
+	Percent    float64 // of the nominal 30,000 miles
+	Grade      int
+	Note       string
+}
+
+func treadwear(in treadwearInput) (treadwearOutput, error) {
+	if !(in.BaseRate > 0 && in.BaseRate <= 100) {
+		return treadwearOutput{}, fmt.Errorf("base_rate %g: must be a wear rate above 0 and up to 100 mils per 1000 miles, such as 1.34", in.BaseRate)
+	}
+	t, err := wear.ProjectTreadwear(in.DepthsMils, in.Severity)
+	if err != nil {
+		return treadwearOutput{}, err
+	}
+	out := treadwearOutput{Projection: t, Note: "By the formulas of 49 CFR 575.104(e)(2) as remembered; for checking a wear line, not for grading a tire."}
+	out.Percent, out.Grade = wear.TreadwearGrade(t.Miles, in.BaseRate)
 	return out, nil
 }

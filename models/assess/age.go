@@ -40,7 +40,7 @@ func (c *checker) age(p *place) {
 					f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionWheels
 				}
 			}
-			f.Title = fmt.Sprintf("tire at %s is over its limit of %d years, made %s", p.at, limit, weekText(week))
+			f.Title = fmt.Sprintf("tire at %s is over its limit of %d years, made in %s", p.at, limit, week)
 			if c.Now.Before(ends) {
 				f.Since = ahead
 				f.Title = fmt.Sprintf("tire at %s reaches its limit of %d years on %s", p.at, limit, c.date(ends))
@@ -83,8 +83,9 @@ func (c *checker) legalAge(p *place) (legal.Other, bool) {
 	return age, age.Limit > 0
 }
 
-// madeAt is the first day of the week of manufacture. An old code says no
-// decade: the tire is from 1999 or older.
+// madeAt is the earliest day that the week of manufacture can begin with:
+// makers count weeks in more than one way, and age is counted on the safe side.
+// An old code says no decade: the tire is from 1999 or older.
 func (c *checker) madeAt(w tiresize.Week) time.Time {
 	if w.OldCode {
 		return c.midnight(1999, time.December, 31)
@@ -92,16 +93,8 @@ func (c *checker) madeAt(w tiresize.Week) time.Time {
 	return c.midnight(w.Year, time.January, 1+7*(w.Week-1))
 }
 
-// weekText is a date of manufacture in words.
-func weekText(w tiresize.Week) string {
-	if w.OldCode {
-		return "before 2000"
-	}
-	return fmt.Sprintf("in week %d of %d", w.Week, w.Year)
-}
-
 func (c *checker) madeLine(p *place, w tiresize.Week) models.Evidence {
-	s := fmt.Sprintf("identification number %s: made %s", p.Tire.TIN, weekText(w))
+	s := fmt.Sprintf("identification number %s: made in %s", p.Tire.TIN, w)
 	if p.Tire.Retreaded() {
 		s += "; that is the casing, and some rules count from the retreading"
 	}

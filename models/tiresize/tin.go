@@ -99,12 +99,3 @@ func fullYear(two int) int {
 	}
 	return 2000 + two
 }
-
-// AgeYears returns the age on a day of a year (1 to 366) in full and parts of
-// years, to about a week. An old code counts as made at the end of 1999.
-func (w Week) AgeYears(year, day int) float64 {
-	if w.OldCode {
-		return float64(year-2000) + float64(day-1)/365.25
-	}
-	return float64(year-w.Year) + (float64(day-1)-7*float64(w.Week-1))/365.25
-}
