@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"net/http"
 	"net/http/httptest"
 	"strings"
@@ -86,6 +87,12 @@ func TestCalculatorsRefuseBadInput(t *testing.T) {
 		}
 		if c.want != "not JSON" && !strings.Contains(strings.ReplaceAll(body, `\"`, `"`), c.want) {
 			t.Errorf("%s: the API says %s; want %q", c.name, body, c.want)
+		}
+		var told struct {
+			Errors []struct{ Field, Remedy string }
+		}
+		if err := json.Unmarshal(rec.Body.Bytes(), &told); err != nil || c.want != "not JSON" && (len(told.Errors) == 0 || told.Errors[0].Field == "" || told.Errors[0].Remedy == "") {
+			t.Errorf("%s: the API names no field: %s", c.name, body)
 		}
 		if ct := rec.Header().Get("Content-Type"); !strings.HasPrefix(ct, "application/problem+json") {
 			t.Errorf("%s: answered as %q", c.name, ct)

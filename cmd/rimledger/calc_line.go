@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 
+	"rimledger/models"
 	"rimledger/models/wear"
 )
 
@@ -37,18 +38,22 @@ func wearLine(in lineInput) (lineOutput, error) {
 	if in.Level == 0 {
 		in.Level = 0.9
 	}
+	var f models.Faults
 	if !(in.Level >= 0.5 && in.Level < 1) {
-		return lineOutput{}, fmt.Errorf("level %g: must be at least 0.5 and less than 1, such as 0.9", in.Level)
+		f.Add("level", fmt.Sprint(in.Level), "must be at least 0.5 and less than 1, such as 0.9")
 	}
 	if !(in.LimitMM >= 0 && in.LimitMM < 100) {
-		return lineOutput{}, fmt.Errorf("limit_mm %g: must be a depth from 0 to 100 mm", in.LimitMM)
+		f.Add("limit_mm", fmt.Sprint(in.LimitMM), "must be a depth from 0 to 100 mm")
 	}
 	var km, depth []float64
 	for i, r := range in.Readings {
 		if !(r.DepthMM >= 0 && r.DepthMM < 100) {
-			return lineOutput{}, fmt.Errorf("reading %d: depth_mm %g: must be a depth from 0 to 100 mm", i+1, r.DepthMM)
+			f.Add(fmt.Sprintf("readings[%d].depth_mm", i), fmt.Sprint(r.DepthMM), "must be a depth from 0 to 100 mm")
 		}
 		km, depth = append(km, r.KM), append(depth, r.DepthMM)
+	}
+	if err := f.Err("wear-line"); err != nil {
+		return lineOutput{}, err
 	}
 	line, err := wear.Fit(km, depth)
 	if err != nil {

@@ -76,9 +76,9 @@ func TestWearLineRefuses(t *testing.T) {
 	}{
 		{"two readings", lineInput{Readings: readings(forecastReading{0, 9}, forecastReading{9, 8})}, "three or more"},
 		{"one place", lineInput{Readings: readings(forecastReading{9, 9}, forecastReading{9, 8}, forecastReading{9, 7})}, "one place"},
-		{"a negative depth", lineInput{Readings: readings(forecastReading{0, -1}, forecastReading{9, 8}, forecastReading{19, 7})}, "reading 1: depth_mm -1"},
-		{"a level of one", lineInput{Level: 1}, "level 1"},
-		{"a limit below zero", lineInput{LimitMM: -1}, "limit_mm -1"},
+		{"a negative depth", lineInput{Readings: readings(forecastReading{0, -1}, forecastReading{9, 8}, forecastReading{19, 7})}, `readings[0].depth_mm "-1"`},
+		{"a level of one", lineInput{Level: 1}, `level "1"`},
+		{"a limit below zero", lineInput{LimitMM: -1}, `limit_mm "-1"`},
 	} {
 		if _, err := wearLine(c.in); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)

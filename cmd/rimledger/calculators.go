@@ -3,14 +3,18 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
+	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
 
 	"rimledger/api/rest"
 	"rimledger/models"
+	"rimledger/models/balance"
 	"rimledger/models/pattern"
 	"rimledger/models/tiresize"
 	"rimledger/models/vibration"
@@ -28,10 +32,42 @@ func calculator[I, O any](name, summary string, example I, run func(I) (O, error
 		}
 		out, err := run(v)
 		if err != nil {
-			return nil, models.Errorf(models.Invalid, "%s: %v", name, err)
+			return nil, refused(name, err)
 		}
 		return wire(out), nil
 	}}
+}
+
+// refused is an error of a computation as an Invalid error that names the field.
+func refused(name string, err error) error {
+	var known *models.Error
+	if errors.As(err, &known) {
+		return err
+	}
+	var f models.Faults
+	add := func(field, value string, why error, right string, whole error) {
+		where, _, _ := strings.Cut(err.Error(), whole.Error()) // which of several, such as "reading 2: "
+		f.Add(where+field, value, "is refused: %v; %s", why, right)
+	}
+	var (
+		w *wear.InputError
+		p *pattern.InputError
+		b *balance.InputError
+		v *vibration.InputError
+	)
+	switch {
+	case errors.As(err, &w):
+		add(w.Field, strconv.FormatFloat(w.Value, 'g', -1, 64), w.Err, w.Right, w)
+	case errors.As(err, &p):
+		add(p.Field, p.Value, p.Err, p.Right, p)
+	case errors.As(err, &b):
+		add(b.Field, b.Value, b.Err, b.Right, b)
+	case errors.As(err, &v):
+		add(v.Field, v.Value, v.Err, v.Right, v)
+	default:
+		return models.Errorf(models.Invalid, "%s: %v", name, err)
+	}
+	return f.Err(name)
 }
 
 // wire returns v as plain JSON values with snake-case names.
@@ -60,10 +96,20 @@ func readWire(in []byte, v any) error {
 	}
 	d := json.NewDecoder(bytes.NewReader(b))
 	d.DisallowUnknownFields()
-	if err := d.Decode(v); err != nil {
-		return models.Errorf(models.Invalid, "the input does not fit: %s (--example prints one that does)", strings.TrimPrefix(err.Error(), "json: "))
+	err = d.Decode(v)
+	if err == nil {
+		return nil
 	}
-	return nil
+	var f models.Faults
+	var kind *json.UnmarshalTypeError
+	if errors.As(err, &kind) {
+		f.Add(snake(kind.Field), kind.Value, "does not fit: must be %s", map[bool]string{true: "a number", false: "as in the example"}[kind.Type.Kind() == reflect.Float64])
+	} else if _, name, ok := strings.Cut(err.Error(), "unknown field "); ok {
+		f.Add(strings.Trim(name, `"`), "", "is not known here; the example has all that are")
+	} else {
+		f.Add("", "", "%s", strings.TrimPrefix(err.Error(), "json: "))
+	}
+	return f.Err("the input")
 }
 
 func renamed(v any, name func(string) string) any {
@@ -87,7 +133,7 @@ func snake(name string) string {
 	runes := []rune(name)
 	var b strings.Builder
 	for i, r := range runes {
-		if unicode.IsUpper(r) && i > 0 && (!unicode.IsUpper(runes[i-1]) || i+1 < len(runes) && unicode.IsLower(runes[i+1])) {
+		if unicode.IsUpper(r) && i > 0 && runes[i-1] != '.' && (!unicode.IsUpper(runes[i-1]) || i+1 < len(runes) && unicode.IsLower(runes[i+1])) {
 			b.WriteByte('_')
 		}
 		b.WriteRune(unicode.ToLower(r))
@@ -231,7 +277,9 @@ func hopAt(class vibration.Class, circumferenceMM, kmh float64) (out hopOutput, 
 func sizeOf(text string) (tiresize.Designation, error) {
 	d, err := tiresize.Parse(text)
 	if err != nil {
-		err = fmt.Errorf("size %q: %w", text, err)
+		var f models.Faults
+		f.Add("size", text, "is no size: %v", err)
+		err = f.Err("the size")
 	}
 	return d, err
 }
@@ -273,7 +321,9 @@ type madeOutput struct {
 func tireMade(in madeInput) (madeOutput, error) {
 	w, err := tiresize.ParseTIN(in.TIN)
 	if err != nil {
-		return madeOutput{}, fmt.Errorf("tin %q: %w", in.TIN, err)
+		var f models.Faults
+		f.Add("tin", in.TIN, "is refused: %v", err)
+		return madeOutput{}, f.Err("the number")
 	}
 	out := madeOutput{Made: w.String(), Ambiguous: w.Ambiguous, Retread: w.Retread}
 	if day, ok := w.Starts(); ok {
@@ -297,7 +347,9 @@ type treadwearOutput struct {
 
 func treadwear(in treadwearInput) (treadwearOutput, error) {
 	if !(in.BaseRate > 0 && in.BaseRate <= 100) {
-		return treadwearOutput{}, fmt.Errorf("base_rate %g: must be a wear rate above 0 and up to 100 mils per 1000 miles, such as 1.34", in.BaseRate)
+		var f models.Faults
+		f.Add("base_rate", fmt.Sprint(in.BaseRate), "must be a wear rate above 0 and up to 100 mils per 1000 miles, such as 1.34")
+		return treadwearOutput{}, f.Err("treadwear")
 	}
 	t, err := wear.ProjectTreadwear(in.DepthsMils, in.Severity)
 	if err != nil {
