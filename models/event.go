@@ -195,14 +195,15 @@ var (
 		ObsErosion, ObsRibDepression, ObsAlternateLug, ObsShoulderStep, ObsDepression, ObsCut, ObsCutToCord, ObsBulge, ObsExposedCord, ObsSeparation,
 		ObsFlat, ObsLeak, ObsContact, ObsWedged, ObsLooseNuts, ObsCrackedWheel, ObsNail, ObsCracks, ObsMissingWeight,
 		ObsValve, ObsWearBar, ObsDirt}
-	VehicleCodes = []ObservationCode{ObsDamperLeak, ObsLooseness, ObsPull}
+	VehicleCodes = []ObservationCode{ObsDamperLeak, ObsLooseness, ObsPull, ObsBrakeDrag}
 )
 
 // What is found on the vehicle as a whole.
 const (
 	ObsDamperLeak ObservationCode = "damper_leak"
-	ObsLooseness  ObservationCode = "looseness" // bearing, kingpin, tie rod
-	ObsPull       ObservationCode = "pull"      // runs to one side
+	ObsLooseness  ObservationCode = "looseness"  // bearing, kingpin, tie rod
+	ObsPull       ObservationCode = "pull"       // runs to one side
+	ObsBrakeDrag  ObservationCode = "brake_drag" // a brake drags, locks or runs hot
 )
 
 // TakesOffRoad reports whether a tire or wheel with c must not run until it is

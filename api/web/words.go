@@ -126,7 +126,7 @@ var observationNames = map[models.ObservationCode]string{
 	models.ObsLooseNuts: "nuts loose or missing", models.ObsCrackedWheel: "wheel cracked", models.ObsNail: "nail or screw",
 	models.ObsCracks: "sidewall cracks", models.ObsMissingWeight: "balance weight missing", models.ObsValve: "valve or cap bad",
 	models.ObsWearBar: "level with the wear bar", models.ObsDirt: "mud, ice or stones in the wheel",
-	models.ObsDamperLeak: "damper leaks", models.ObsLooseness: "bearing, kingpin or tie rod loose", models.ObsPull: "runs to one side",
+	models.ObsDamperLeak: "damper leaks", models.ObsLooseness: "bearing, kingpin or tie rod loose", models.ObsPull: "runs to one side", models.ObsBrakeDrag: "a brake drags, locks or runs hot",
 }
 
 func observationName(c models.ObservationCode) string {

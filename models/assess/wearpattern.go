@@ -185,7 +185,7 @@ func (c *checker) springs() vibration.Class {
 // facts gathers what else is known of the wheel.
 func (c *checker) facts(p *place, report *vibration.Report) pattern.Facts {
 	f := pattern.Facts{Vibration: report, BalanceOverdue: c.unbalanced(p), Looseness: c.noted(p, models.ObsLooseness),
-		DampersLeak: c.noted(p, models.ObsDamperLeak), Pulls: c.noted(p, models.ObsPull), ShakeRemains: report != nil, SpinZero: spunZero(p)}
+		DampersLeak: c.noted(p, models.ObsDamperLeak), Pulls: c.noted(p, models.ObsPull), BrakesSuspect: c.noted(p, models.ObsBrakeDrag), ShakeRemains: report != nil, SpinZero: spunZero(p)}
 	f.AllSpinsZero = !slices.ContainsFunc(c.places, func(q *place) bool { return !q.spare && !spunZero(q) })
 	f.DemandToLimit, f.BalanceDrifts = c.demand(p), c.drifts(p)
 	f.DampersChecked, f.PartsChecked = c.lookedAt(p, "dampers") && !f.DampersLeak, c.lookedAt(p, "bearings") && !f.Looseness

@@ -131,3 +131,19 @@ func TestReportIsHeardWhole(t *testing.T) {
 		}
 	}
 }
+
+// A brake that drags or locks is evidence for a brake flat spot, 2 points, and
+// has the brakes checked first (workshop manual; trade press).
+func TestDraggingBrakeIsEvidence(t *testing.T) {
+	t.Parallel()
+	s := car("GB").around("1L", func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) })
+	before, _ := assess.Account(s.Snapshot, "1L")
+	s.State.Observations = []models.Observation{{Code: models.ObsBrakeDrag, Axle: 1}}
+	after, _ := assess.Account(s.Snapshot, "1L")
+	if got := after.Of(pattern.BrakeFlatSpot).Score - before.Of(pattern.BrakeFlatSpot).Score; got != 2 {
+		t.Errorf("a dragging brake counts %d points, want 2", got)
+	}
+	if !slices.ContainsFunc(after.ChecksFirst, func(c pattern.Check) bool { return c.Code == "brakes" }) {
+		t.Errorf("the brakes are not among what to check first: %+v", after.ChecksFirst)
+	}
+}
