@@ -88,7 +88,7 @@ func (s *site) place(r *request) error {
 		return err
 	}
 	u := r.units(v.Depot)
-	p := placePage{Vehicle: v.Vehicle, Position: at, Tire: o.Tire, outlookPart: newOutlook(o, u, r.now)}
+	p := placePage{Vehicle: v.Vehicle, Position: at, Tire: o.Tire, outlookPart: newOutlook(o, u, r.now.In(zone(v.Depot)))}
 	in := barInput{Position: at, New: o.Tire.NewDepths, Legal: v.LegalMinimum[at], Pull: pullOf(v, at), Units: u}
 	if last := o.State.LastRead(); last != nil {
 		in.Depths = last.Reading.Depths

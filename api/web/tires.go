@@ -152,7 +152,7 @@ func (s *site) tire(r *request) error {
 	if err != nil {
 		return err
 	}
-	p.outlookPart = newOutlook(o, p.Units, r.now)
+	p.outlookPart = newOutlook(o, p.Units, r.now.In(p.Zone))
 	numbers := map[models.VehicleID]string{}
 	for _, f := range view.Fitments {
 		line := lifeLine{Fitment: f}

@@ -3,18 +3,15 @@ package web
 import (
 	"bytes"
 	"flag"
-	"math"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
 	"rimledger/models"
-	"rimledger/models/fleet"
 	"rimledger/models/units"
 )
 
@@ -143,31 +140,6 @@ func TestStripNeedsThreeStations(t *testing.T) {
 	s := drawStrip(barInput{Position: "1L", Depths: grid(t, "9 8 7 8 9 8 7 8", "9 9 - 9 9 9 9 9"), Units: units.US})
 	if s == nil || len(s.Stations) != 8 || !s.Stations[0].Valve || s.Stations[2].Label != "90°" || len(s.Lines[1].Dots) != 7 {
 		t.Errorf("eight stations are unrolled as %+v", s)
-	}
-}
-
-func TestTrendNeedsTwoReadings(t *testing.T) {
-	t.Parallel()
-	at := time.Date(2026, 1, 1, 8, 0, 0, 0, time.UTC)
-	reading := func(days int, depth string) fleet.Tracked {
-		return fleet.Tracked{Measured: models.Measured{Point: models.Point{At: at.AddDate(0, 0, days)}, Reading: models.Reading{Depths: grid(t, depth)}}}
-	}
-	if c := drawTrend(fleet.Outlook{Track: []fleet.Tracked{reading(0, "16")}}, units.US, at); c != nil {
-		t.Error("one reading makes a trend")
-	}
-	doubtful := reading(50, "14")
-	doubtful.Doubts = []string{"far from what was expected"}
-	o := fleet.Outlook{Track: []fleet.Tracked{reading(0, "16"), doubtful, reading(100, "12")}, Legal: &fleet.Ahead{Limit: 4 * units.ThirtySecond}}
-	c := drawTrend(o, units.US, at.AddDate(0, 0, 100))
-	if c == nil || len(c.Dots) != 3 || c.Pull != nil || c.Legal == nil {
-		t.Fatalf("three readings make %+v", c)
-	}
-	// 16/32 on a scale that ends at 16/32 is at the top; half the time is half the way.
-	if c.Dots[0].Y != 12 || c.Dots[1].X != 62+280 || math.Abs(c.Dots[1].Y-(12+170*2/16.0)) > 0.1 {
-		t.Errorf("dots at %+v", c.Dots)
-	}
-	if c.Dots[0].Outlier || !c.Dots[1].Outlier || !c.Outliers {
-		t.Errorf("the doubtful reading is not marked: %+v", c.Dots)
 	}
 }
 

@@ -2,6 +2,8 @@ package web
 
 import (
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -11,81 +13,130 @@ import (
 	"rimledger/models/wear"
 )
 
-// trendChart is the shallowest depth of a tire over time: what was read, what is
-// estimated, and the way to the limit with its bands.
-type trendChart struct {
-	Width, Height  float64
-	Left, Right    float64
-	Top, Bottom    float64
-	Dots           []trendDot
-	Estimate       string // polyline through the estimates at the readings
-	Median         string // and on to the limit
-	Band80, Band90 string // polygons; empty where nothing is forecast
-	Legal, Pull    *float64
-	Now            *float64 // x of today
-	Grid           []trendMark
-	From, To       string
-	Alt            string
-	Outliers       bool
+// trend is the shallowest depth of a tire over its tread life: the curve that
+// static/trend.js draws, and the same numbers for a table.
+type trend struct {
+	Data  trendData
+	Alt   string
+	Rows  []trendRow  // what was read, and where the tire went, oldest first
+	Ahead []trendStep // when each depth on the way is reached
+	// What the legend has to explain.
+	Doubtful, Forecast, Moved bool
+}
+
+// trendData is the curve in the person's units, the way that goes farther down
+// with its bands. Axes are by distance run since the first reading, where that
+// is known, and by date.
+type trendData struct {
+	Depth    string       `json:"depth"`    // unit of depths: mm, or 32nds of an inch
+	Travel   string       `json:"travel"`   // unit of distances: km or mi
+	Limits   []trendLimit `json:"limits"`   // the legal minimum and the pull point
+	Date     trendAxis    `json:"date"`     // x in ms since 1970, as the depot's clock stood
+	Distance *trendAxis   `json:"distance"` // x in Travel; nil where it is not known
+}
+
+type trendLimit struct {
+	Name  string  `json:"name"`
+	Legal bool    `json:"legal"`
+	At    float64 `json:"at"`
+}
+
+type trendAxis struct {
+	Read   []trendDot   `json:"read"`
+	Line   [][2]float64 `json:"line"`   // the estimate after each reading, and now
+	Median [][2]float64 `json:"median"` // from now on
+	Band80 [][3]float64 `json:"band80"` // x, least and greatest depth
+	Band90 [][3]float64 `json:"band90"`
+	Turns  []trendTurn  `json:"turns"`
+	Now    *float64     `json:"now"` // nil where nothing is forecast
+	End    float64      `json:"end"`
 }
 
 type trendDot struct {
-	X, Y    float64
-	Label   string
-	Outlier bool
+	At       [2]float64 `json:"at"`
+	Text     string     `json:"text"`
+	Doubtful bool       `json:"doubtful"`
 }
 
-type trendMark struct {
-	Y     float64
-	Label string
+type trendTurn struct {
+	X    float64 `json:"x"`
+	Text string  `json:"text"`
 }
 
-// drawTrend draws one reading with a forecast, or two readings, at least; else it
-// returns nil. The way to the right is time.
-func drawTrend(o fleet.Outlook, u units.Set, now time.Time) *trendChart {
+// trendRow is a reading or, where Text alone is set, a change of place.
+type trendRow struct{ Day, Ran, Read, Estimate, Text string }
+
+type trendStep struct{ Depth, Day, Day80, Day90, Ran, Ran80, Ran90 string }
+
+// trendScale turns what the models hold into what the axes show.
+type trendScale struct {
+	units.Set
+	now time.Time // on the depot's clock
+}
+
+func (s trendScale) depth(mm float64) float64 {
+	if s.Depth == units.In32 {
+		return round(units.LengthFromMillimetres(mm).ThirtySeconds(), 2)
+	}
+	return round(mm, 2)
+}
+
+func (s trendScale) travel(km float64) float64 {
+	if s.Distance == units.Mi {
+		return round(units.DistanceFromKilometres(km).Miles(), 0)
+	}
+	return round(km, 0)
+}
+
+func (s trendScale) date(t time.Time) float64 {
+	_, offset := t.In(s.now.Location()).Zone()
+	return float64(t.UnixMilli() + int64(offset)*1000)
+}
+
+func (s trendScale) day(t time.Time) string {
+	return t.In(s.now.Location()).Format(time.DateOnly)
+}
+
+func (s trendScale) ran(km float64) string {
+	return units.FormatDistance(units.DistanceFromKilometres(km), s.Distance)
+}
+
+func round(v float64, places int) float64 {
+	p := math.Pow10(places)
+	return math.Round(v*p) / p
+}
+
+// newTrend draws one reading with a forecast, or two readings, at least; else it
+// returns nil.
+func newTrend(o fleet.Outlook, u units.Set, now time.Time) *trend {
 	way := further(o)
 	if len(o.Track) < 2 && (len(o.Track) == 0 || way == nil) {
 		return nil
 	}
-	c := &trendChart{Left: 62, Right: 622, Top: 12, Bottom: 182, Width: 638, Height: 206}
-	first := o.Track[0].At
-	last := o.Track[len(o.Track)-1].At
-	end := last
-	if way != nil {
-		end = horizon(way, first, now)
+	s := trendScale{u, now}
+	t := &trend{Data: trendData{Depth: "mm", Travel: "km", Date: s.byDate(o, way)}, Alt: trendAlt(o, s), Rows: s.rows(o), Forecast: way != nil, Moved: len(o.Turns) > 0}
+	if u.Depth == units.In32 {
+		t.Data.Depth = "32nds of an inch"
 	}
-	ceiling, step := c.ceiling(o, u)
-	y := func(mm float64) float64 {
-		return round1(c.Bottom - min(max(mm, 0), ceiling)/ceiling*(c.Bottom-c.Top))
+	if u.Distance == units.Mi {
+		t.Data.Travel = "mi"
 	}
-	x := func(t time.Time) float64 {
-		share := t.Sub(first).Hours() / max(end.Sub(first).Hours(), 1)
-		return round1(c.Left + min(max(share, 0), 1)*(c.Right-c.Left))
-	}
-	for l := units.Length(0); l.Millimetres() <= ceiling+1e-9; l += step {
-		c.Grid = append(c.Grid, trendMark{y(l.Millimetres()), units.FormatLength(l, u.Depth)})
-	}
-	var line []string
 	for _, p := range o.Track {
-		d, _ := p.Reading.Min()
-		label := p.At.Format(time.DateOnly) + ": " + d.Text
-		if len(p.Doubts) > 0 {
-			label += ", doubtful: " + strings.Join(p.Doubts, "; ")
-			c.Outliers = true
-		}
-		c.Dots = append(c.Dots, trendDot{x(p.At), y(d.Value.Millimetres()), label, len(p.Doubts) > 0})
-		if p.Known {
-			line = append(line, fmt.Sprintf("%g,%g", x(p.At), y(p.DepthMM)))
+		t.Doubtful = t.Doubtful || len(p.Doubts) > 0
+	}
+	for _, l := range []struct {
+		name string
+		a    *fleet.Ahead
+	}{{"Pull point", o.Pull}, {"Legal minimum", o.Legal}} {
+		if l.a != nil {
+			t.Data.Limits = append(t.Data.Limits, trendLimit{l.name + " " + units.FormatLength(l.a.Limit, u.Depth), l.a == o.Legal, s.depth(l.a.Limit.Millimetres())})
 		}
 	}
-	c.Estimate = strings.Join(line, " ")
+	t.Data.Distance = s.byDistance(o, way)
 	if way != nil {
-		c.ahead(way, now, x, y)
+		t.Ahead = s.steps(way)
 	}
-	c.limits(o, y)
-	c.From, c.To = first.Format(time.DateOnly), end.Format(time.DateOnly)
-	c.Alt = trendAlt(o)
-	return c
+	return t
 }
 
 // further is the way that leads farther down, with something to draw.
@@ -99,165 +150,243 @@ func further(o fleet.Outlook) *fleet.Ahead {
 	return out
 }
 
-// horizon is the right end of the drawing: the late end of the 80 % interval, but
-// not so far that the past is squeezed into a corner.
-func horizon(a *fleet.Ahead, first, now time.Time) time.Time {
+// horizon is how many days ahead the curve goes: to the late end of the 80 %
+// interval, but not so far that the past is squeezed into a corner.
+func horizon(a *fleet.Ahead, first, now time.Time) float64 {
 	ahead := min(a.Days.Hi80.Value, 1.6*a.Days.Median.Value+30)
 	past := now.Sub(first).Hours() / 24
-	ahead = max(min(ahead, 4*past+180), 14)
-	return now.Add(time.Duration(ahead * 24 * float64(time.Hour)))
+	return max(min(ahead, 4*past+180), 14)
 }
 
-// ceiling returns the depth of the upper edge in mm, on the grid, and its step.
-func (c *trendChart) ceiling(o fleet.Outlook, u units.Set) (mm float64, step units.Length) {
-	step = 2 * units.Millimetre
-	if u.Depth == units.In32 {
-		step = 4 * units.ThirtySecond
+func (s trendScale) byDate(o fleet.Outlook, way *fleet.Ahead) trendAxis {
+	first, last := o.Track[0].At, o.Track[len(o.Track)-1].At
+	x := axisOf{scale: s, end: s.date(last),
+		read: func(p fleet.Tracked) (float64, bool) { return s.date(p.At), true },
+		turn: func(t fleet.Turn) (float64, bool) { return s.date(t.At), true }}
+	if way != nil {
+		x.now, x.ahead = s.date(s.now), func(p fleet.Step) wear.Span { return p.Days }
+		x.along = func(days float64) float64 { return x.now + days*24*3600*1000 }
+		x.end = x.along(horizon(way, first, s.now))
 	}
-	longest := step
+	return x.draw(o, way)
+}
+
+// byDistance is the same over what the tire ran; nil where some of it is not known.
+func (s trendScale) byDistance(o fleet.Outlook, way *fleet.Ahead) *trendAxis {
+	first, last := o.Track[0], o.Track[len(o.Track)-1]
+	if !first.RanToo || !last.RanToo || last.RanKM <= 0 && way == nil || way != nil && (!o.NowToo || way.Distance.Median.Beyond) {
+		return nil
+	}
+	x := axisOf{scale: s, end: s.travel(last.RanKM),
+		read: func(p fleet.Tracked) (float64, bool) { return s.travel(p.RanKM), p.RanToo },
+		turn: func(t fleet.Turn) (float64, bool) { return s.travel(t.RanKM), t.RanToo }}
+	if way != nil {
+		x.now, x.ahead = s.travel(o.NowKM), func(p fleet.Step) wear.Span { return p.Distance }
+		x.along = func(km float64) float64 { return s.travel(o.NowKM + km) }
+		x.end = x.along(horizon(way, first.At, s.now) * way.Distance.Median.Value / max(way.Days.Median.Value, 1))
+	}
+	a := x.draw(o, way)
+	return &a
+}
+
+// axisOf draws a track along one axis.
+type axisOf struct {
+	scale trendScale
+	read  func(fleet.Tracked) (x float64, known bool)
+	turn  func(fleet.Turn) (x float64, known bool)
+	ahead func(fleet.Step) wear.Span
+	along func(fromNow float64) float64
+	now   float64
+	end   float64
+}
+
+func (x axisOf) draw(o fleet.Outlook, way *fleet.Ahead) trendAxis {
+	a := trendAxis{End: x.end}
 	for _, p := range o.Track {
+		at, known := x.read(p)
+		if !known {
+			continue
+		}
 		d, _ := p.Reading.Min()
-		longest = max(longest, d.Value, units.LengthFromMillimetres(p.DepthMM))
-	}
-	for _, a := range []*fleet.Ahead{o.Pull, o.Legal} {
-		if a != nil {
-			longest = max(longest, a.Limit)
+		a.Read = append(a.Read, trendDot{[2]float64{at, x.scale.depth(d.Value.Millimetres())}, readText(p, x.scale), len(p.Doubts) > 0})
+		if p.Known {
+			a.Line = append(a.Line, [2]float64{at, x.scale.depth(p.DepthMM)})
 		}
 	}
-	return ((longest + step - 1) / step * step).Millimetres(), step
-}
-
-// ahead draws the median and the bands from today on: at each depth, when it is
-// reached at the early and at the late end.
-func (c *trendChart) ahead(a *fleet.Ahead, now time.Time, x func(time.Time) float64, y func(float64) float64) {
-	at := func(b wear.Bound) float64 {
-		return x(now.Add(time.Duration(min(b.Value, 36500) * 24 * float64(time.Hour))))
-	}
-	today := x(now)
-	c.Now = &today
-	start := fmt.Sprintf("%g,%g", today, y(a.DepthMM))
-	median := []string{start}
-	early80, early90 := []string{start}, []string{start}
-	var late80, late90 []string
-	for _, s := range a.Way {
-		dot := func(b wear.Bound) string { return fmt.Sprintf("%g,%g", at(b), y(s.DepthMM)) }
-		median = append(median, dot(s.Days.Median))
-		early80, early90 = append(early80, dot(s.Days.Lo80)), append(early90, dot(s.Days.Lo90))
-		late80, late90 = append([]string{dot(s.Days.Hi80)}, late80...), append([]string{dot(s.Days.Hi90)}, late90...)
-	}
-	c.Median = strings.Join(median, " ")
-	c.Band80 = strings.Join(append(early80, late80...), " ")
-	c.Band90 = strings.Join(append(early90, late90...), " ")
-}
-
-func (c *trendChart) limits(o fleet.Outlook, y func(float64) float64) {
-	for _, l := range []struct {
-		a  *fleet.Ahead
-		to **float64
-	}{{o.Legal, &c.Legal}, {o.Pull, &c.Pull}} {
-		if l.a != nil {
-			v := y(l.a.Limit.Millimetres())
-			*l.to = &v
+	for _, t := range o.Turns {
+		if at, known := x.turn(t); known {
+			a.Turns = append(a.Turns, trendTurn{at, turnText(t)})
 		}
 	}
+	if way == nil {
+		return a
+	}
+	start := [2]float64{x.now, x.scale.depth(way.DepthMM)}
+	a.Now, a.Line = &x.now, append(a.Line, start)
+	path := func(end func(wear.Span) wear.Bound) [][2]float64 {
+		out := [][2]float64{start}
+		for _, p := range way.Way {
+			out = append(out, [2]float64{x.along(end(x.ahead(p)).Value), x.scale.depth(p.DepthMM)})
+		}
+		return out
+	}
+	a.Median = until(path(func(s wear.Span) wear.Bound { return s.Median }), x.end)
+	a.Band80 = between(path(func(s wear.Span) wear.Bound { return s.Lo80 }), path(func(s wear.Span) wear.Bound { return s.Hi80 }), x.end)
+	a.Band90 = between(path(func(s wear.Span) wear.Bound { return s.Lo90 }), path(func(s wear.Span) wear.Bound { return s.Hi90 }), x.end)
+	return a
 }
 
-func trendAlt(o fleet.Outlook) string {
+// depthAt is how deep a path that goes down is at x. Past its end it stays at
+// the limit; where it falls at once, it is at the foot of the fall.
+func depthAt(path [][2]float64, x float64) float64 {
+	i := len(path) - 1
+	for i > 0 && path[i][0] > x {
+		i--
+	}
+	if i == len(path)-1 || x <= path[i][0] {
+		return path[i][1]
+	}
+	a, b := path[i], path[i+1]
+	return round(a[1]+(b[1]-a[1])*(x-a[0])/(b[0]-a[0]), 2)
+}
+
+// until cuts a path off at x = end.
+func until(path [][2]float64, end float64) [][2]float64 {
+	for i, p := range path {
+		if p[0] > end {
+			return append(slices.Clone(path[:i]), [2]float64{end, depthAt(path, end)})
+		}
+	}
+	return path
+}
+
+// between is what lies between the early and the late path to each depth, up to
+// end: at every x where either bends, the least and the greatest depth.
+func between(early, late [][2]float64, end float64) [][3]float64 {
+	var xs []float64
+	for _, p := range slices.Concat(early, late, [][2]float64{{end}}) {
+		if p[0] <= end {
+			xs = append(xs, p[0])
+		}
+	}
+	slices.Sort(xs)
+	var out [][3]float64
+	for _, x := range slices.Compact(xs) {
+		out = append(out, [3]float64{x, depthAt(early, x), depthAt(late, x)})
+	}
+	return out
+}
+
+func readText(p fleet.Tracked, s trendScale) string {
+	d, _ := p.Reading.Min()
+	text := s.day(p.At) + ": " + d.Text + " at " + string(p.Reading.Position)
+	if len(p.Doubts) > 0 {
+		text += ", doubtful"
+	}
+	return text
+}
+
+func turnText(t fleet.Turn) string {
+	switch {
+	case t.Position == "":
+		return "taken off"
+	case t.Other:
+		return "to " + string(t.Position) + " of another vehicle"
+	default:
+		return "to " + string(t.Position)
+	}
+}
+
+func (s trendScale) rows(o fleet.Outlook) []trendRow {
+	var out []trendRow
+	turns := o.Turns
+	move := func(t fleet.Turn) {
+		row := trendRow{Day: s.day(t.At), Text: turnText(t)}
+		if t.RanToo {
+			row.Ran = s.ran(t.RanKM)
+		}
+		out = append(out, row)
+	}
+	for _, p := range o.Track {
+		for len(turns) > 0 && turns[0].At.Before(p.At) {
+			move(turns[0])
+			turns = turns[1:]
+		}
+		d, _ := p.Reading.Min()
+		row := trendRow{Day: s.day(p.At), Read: d.Text, Text: "at " + string(p.Reading.Position)}
+		if p.RanToo {
+			row.Ran = s.ran(p.RanKM)
+		}
+		if p.Known {
+			row.Estimate = units.FormatLength(units.LengthFromMillimetres(round(p.DepthMM, 1)), s.Depth)
+		}
+		if len(p.Doubts) > 0 {
+			row.Text += ", doubtful: " + strings.Join(p.Doubts, "; ")
+		}
+		out = append(out, row)
+	}
+	for _, t := range turns {
+		move(t)
+	}
+	return out
+}
+
+func (s trendScale) steps(way *fleet.Ahead) []trendStep {
+	km := func(b wear.Bound) string {
+		if b.Beyond {
+			return "not to be told"
+		}
+		return s.ran(b.Value)
+	}
+	var out []trendStep
+	for _, p := range way.Way {
+		d, k := p.Days, p.Distance
+		out = append(out, trendStep{units.FormatLength(units.LengthFromMillimetres(round(p.DepthMM, 1)), s.Depth),
+			day(s.now, d.Median), day(s.now, d.Lo80) + " to " + day(s.now, d.Hi80), day(s.now, d.Lo90) + " to " + day(s.now, d.Hi90),
+			km(k.Median), km(k.Lo80) + " to " + km(k.Hi80), km(k.Lo90) + " to " + km(k.Hi90)})
+	}
+	return out
+}
+
+func trendAlt(o fleet.Outlook, s trendScale) string {
 	first, last := o.Track[0], o.Track[len(o.Track)-1]
 	a, _ := first.Reading.Min()
 	b, _ := last.Reading.Min()
-	return fmt.Sprintf("Shallowest depth over %s, from %s on %s to %s on %s, with the estimate and the way to the limit; the figures stand beside it.",
-		plural(len(o.Track), "reading", "readings"), a.Text, first.At.Format(time.DateOnly), b.Text, last.At.Format(time.DateOnly))
+	return fmt.Sprintf("Shallowest depth over %s, from %s on %s to %s on %s, with the estimate and the way to the limit; the same numbers stand in the table below.",
+		plural(len(o.Track), "reading", "readings"), a.Text, s.day(first.At), b.Text, s.day(last.At))
 }
 
-// outlookPart is what the vehicle's place and the tire show of an outlook.
-type outlookPart struct {
-	Trend  *trendChart
-	Depth  string      // now, with its doubt
-	Rate   string      // per 1000 km and in 32nds per 10,000 mi
-	Prior  string      // what the estimate began with
-	Limits []aheadLine // when each limit is reached
-	Doubts []string    // why not to believe it; empty: nothing speaks against
-	causesPart
+// vehicleTrend is the trend of one place of a vehicle, and the places to choose from.
+type vehicleTrend struct {
+	At     models.Position
+	Places []models.Position
+	Trend  *trend
 }
 
-type aheadLine struct{ Name, Text string }
-
-func newOutlook(o fleet.Outlook, u units.Set, now time.Time) outlookPart {
-	p := outlookPart{Trend: drawTrend(o, u, now), causesPart: newCauses(o.Account)}
-	for _, l := range []struct {
-		name string
-		a    *fleet.Ahead
-	}{{"Pull point", o.Pull}, {"Legal minimum", o.Legal}} {
-		if l.a != nil {
-			p.Limits = append(p.Limits, aheadLine{l.name + " " + units.FormatLength(l.a.Limit, u.Depth), reaching(l.a.Forecast, u, now)})
+// vehicleTrend shows the place that the address asks for; without one, that of
+// the most urgent finding, or the first with a tire. It returns nil for a
+// vehicle without tires.
+func (s *site) vehicleTrend(r *request, v fleet.VehicleView, u units.Set, now time.Time) (*vehicleTrend, error) {
+	var t vehicleTrend
+	for _, p := range v.Vehicle.Positions() {
+		if !p.IsSpare() && slices.ContainsFunc(v.Tires, func(tire models.TireWithState) bool { return tire.State.Position == p }) {
+			t.Places = append(t.Places, p)
 		}
 	}
-	a := o.Pull
-	if a == nil {
-		a = o.Legal
+	if len(t.Places) == 0 {
+		return nil, nil
 	}
-	if s := o.State.MinWear; s != nil {
-		p.Prior = begins(s.Prior.Source)
-	}
-	if a == nil {
-		return p
-	}
-	p.Depth = fmt.Sprintf("%.1f mm, give or take %.1f mm", a.DepthMM, a.DepthSDMM)
-	if u.Depth == units.In32 {
-		p.Depth = fmt.Sprintf("%.1f/32, give or take %.1f/32", a.DepthMM/units.ThirtySecond.Millimetres(), a.DepthSDMM/units.ThirtySecond.Millimetres())
-	}
-	if a.RateMM > 0 {
-		each := a.Rate32() / a.RateMM
-		p.Rate = fmt.Sprintf("%.3f mm each 1000 km (9 times of 10 between %.3f and %.3f), which is %.2f/32 each 10,000 mi (%.2f to %.2f)",
-			a.RateMM, a.RateLo90, a.RateHi90, a.Rate32(), a.RateLo90*each, a.RateHi90*each)
-	}
-	p.Doubts = speaksAgainst(a.Forecast, o.State)
-	return p
-}
-
-// reaching says when a limit is reached.
-func reaching(f wear.Forecast, u units.Set, now time.Time) string {
-	km := func(b wear.Bound) string {
-		if b.Beyond {
-			return "further than can be told"
+	t.At = t.Places[0]
+	for _, f := range v.Findings { // most urgent first
+		if slices.Contains(t.Places, f.Position) {
+			t.At = f.Position
+			break
 		}
-		return units.FormatDistance(units.DistanceFromKilometres(b.Value), u.Distance)
 	}
-	switch {
-	case f.Reached:
-		return "reached"
-	case f.Distance.Median.Beyond:
-		return "further off than can be told"
+	if asked := models.Position(r.QueryParam("at")); slices.Contains(t.Places, asked) {
+		t.At = asked
 	}
-	return fmt.Sprintf("in about %s, near %s; 4 times of 5 between %s and %s (%s to %s); 9 times of 10 between %s and %s",
-		km(f.Distance.Median), day(now, f.Days.Median), day(now, f.Days.Lo80), day(now, f.Days.Hi80), km(f.Distance.Lo80), km(f.Distance.Hi80),
-		day(now, f.Days.Lo90), day(now, f.Days.Hi90))
-}
-
-// begins says what an estimate started from.
-func begins(s wear.Source) string {
-	if s.Embedded {
-		return "default: what is usual for such a place, until this fleet has taught better"
-	}
-	of := map[string]string{"fleet": "of the whole fleet", "class": "on vehicles of this class", "role": "on such axles of this class",
-		"design": "of this tread design on such axles"}[s.Level]
-	return fmt.Sprintf("learned from %s %s", plural(s.Fitments, "fitment", "fitments"), of)
-}
-
-// speaksAgainst says in words why a forecast should not be believed.
-func speaksAgainst(f wear.Forecast, t models.TireState) []string {
-	var out []string
-	if f.PriorOnly {
-		out = append(out, "No reading of this fitment says anything about its rate yet: the rate is what is usual. Read it again after some distance.")
-	} else if f.TooEarly {
-		out = append(out, "Too little wear has been seen for this gauge (2.5 mm with a gauge in 32nds, 1.6 mm with one in tenths): the rate is still mostly what is usual.")
-	}
-	if f.LackOfFit {
-		out = append(out, "The readings do not follow a line within the error of the gauge: the route, load or tire has changed, or readings are mixed up.")
-	}
-	if f.Suspect {
-		out = append(out, "Some readings are suspect: far from what was expected, or deeper than before. Measure again before you rely on the date.")
-	}
-	return append(out, t.Doubts...)
+	o, err := s.Fleet.PlaceOutlook(r.ctx(), r.actor, v.Vehicle.ID, t.At)
+	t.Trend = newTrend(o, u, now)
+	return &t, err
 }

@@ -66,6 +66,7 @@ type vehiclePage struct {
 	Manages  bool
 	Works    []work
 	UseText  string
+	Trend    *vehicleTrend
 }
 
 type axleRow struct {
@@ -103,6 +104,9 @@ func (s *site) vehicle(r *request) error {
 	}
 	if use := v.State.Use.PerDay(); v.State.Use.Known {
 		p.UseText = units.FormatDistance(units.DistanceFromKilometres(use.Median.Value), p.Units.Distance) + " a day"
+	}
+	if p.Trend, err = s.vehicleTrend(r, v, p.Units, r.now.In(p.Zone)); err != nil {
+		return err
 	}
 	q := models.EventFilter{VehicleID: v.Vehicle.ID, Superseded: true}
 	if k := models.EventKind(r.QueryParam("kind")); eventNames[k] != "" {

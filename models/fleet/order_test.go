@@ -1,6 +1,7 @@
 package fleet_test
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -37,6 +38,11 @@ func TestTiresToOrder(t *testing.T) {
 	o := must(w.fleet.PlaceOutlook(w.ctx, w.boss, w.vehicle.ID, "1L"))(t)
 	if len(o.Track) != 3 || o.Pull == nil || len(o.Pull.Way) == 0 || o.Account == nil {
 		t.Fatalf("the outlook of 1L is %+v", o)
+	}
+	for i, p := range o.Track { // 20,000 mi of 1.609344 km each
+		if want := 32186.88 * float64(i); !p.RanToo || math.Abs(p.RanKM-want) > 0.01 {
+			t.Errorf("reading %d after %g km (known: %v), want %g", i, p.RanKM, p.RanToo, want)
+		}
 	}
 	if _, err := w.fleet.PlaceOutlook(w.ctx, w.boss, w.vehicle.ID, "9L"); err == nil {
 		t.Error("a place that is not there has an outlook")

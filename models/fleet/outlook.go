@@ -19,6 +19,9 @@ type Outlook struct {
 	Tire    models.Tire
 	State   models.TireState
 	Track   []Tracked        // readings with a depth of this tread life, oldest first
+	Turns   []Turn           // changes of place since the first of them, oldest first
+	NowKM   float64          // what the tire has run by now since the first reading, as judged, km
+	NowToo  bool             // whether that is known
 	Pull    *Ahead           // to the pull point; nil where there is none or nothing can be told
 	Legal   *Ahead           // to the strictest legal minimum in force there
 	Account *pattern.Account // nil where nothing was read or the tire is not on a place that rolls
@@ -33,6 +36,17 @@ type Tracked struct {
 	SDMM     float64
 	AlongKM  float64 // where the vehicle was, on its odometer
 	AlongToo bool    // whether that is known
+	RanKM    float64 // what the tire has run since the first reading, on whatever vehicle, km
+	RanToo   bool    // whether that is known
+}
+
+// Turn is a change of a tire's place.
+type Turn struct {
+	At       time.Time
+	Position models.Position // where it went; empty: off the vehicle
+	Other    bool            // onto another vehicle than it was on last
+	RanKM    float64         // as in Tracked
+	RanToo   bool
 }
 
 // Ahead is the way to a limit.
@@ -44,8 +58,9 @@ type Ahead struct {
 
 // Step says when a depth is reached.
 type Step struct {
-	DepthMM float64
-	Days    wear.Span // from now
+	DepthMM  float64
+	Days     wear.Span // from now
+	Distance wear.Span // km from now
 }
 
 // waySteps is how many depths a way is drawn through.
@@ -94,13 +109,17 @@ func (s *Service) PlaceOutlook(ctx context.Context, a Actor, id models.VehicleID
 
 func outlook(ctx context.Context, r models.Reader, t models.Tire, st models.TireState, now time.Time) (Outlook, error) {
 	o := Outlook{Tire: t, State: st}
-	var err error
-	if o.Track, err = track(ctx, r, t.ID); err != nil || st.VehicleID == "" || st.Position.IsSpare() {
+	life, err := track(ctx, r, t.ID)
+	o.Track, o.Turns = life.readings, life.turns
+	if err != nil || st.VehicleID == "" || st.Position.IsSpare() {
 		return o, err
 	}
 	sc, err := loadScene(ctx, r, st.VehicleID)
 	if err != nil {
 		return o, err
+	}
+	if x, _, known := sc.state.Use.At(history.Day(now)); known && len(o.Track) > 0 && o.Track[0].RanToo && !life.lost {
+		o.NowKM, o.NowToo = life.km+max(x-life.alongKM, 0)-life.firstKM, true
 	}
 	snap := sc.snapshot(now)
 	if account, ok := assess.Account(snap, st.Position); ok {
@@ -129,27 +148,29 @@ func ahead(t models.TireState, v models.VehicleState, limit units.Length, now ti
 	for i := range waySteps {
 		ask.LimitMM = f.DepthMM + (limit.Millimetres()-f.DepthMM)*float64(i+1)/waySteps
 		if step, err := t.MinWear.Forecast(ask); err == nil && !f.Reached {
-			a.Way = append(a.Way, Step{ask.LimitMM, step.Days})
+			a.Way = append(a.Way, Step{ask.LimitMM, step.Days, step.Distance})
 		}
 	}
 	return a
 }
 
 // track folds the tire's life and notes what each reading made of the estimate.
-func track(ctx context.Context, r models.Reader, id models.TireID) ([]Tracked, error) {
+func track(ctx context.Context, r models.Reader, id models.TireID) (life, error) {
 	t, vehicles, events, err := lifeOf(ctx, r, id)
 	if err != nil {
-		return nil, err
+		return life{}, err
 	}
 	st := models.TireState{Status: models.InStock}
-	var out []Tracked
+	var l life
 	for _, e := range events {
 		h := e.Header()
+		l.roll(h)
 		history.Tire(&st, t, vehicles[h.VehicleID], e)
+		l.place(st, h)
 		switch e := e.(type) {
 		case *models.TireMove:
 			if len(e.NewDepths) > 0 {
-				out = nil // a new tread
+				l = life{} // a new tread
 			}
 		case *models.Inspection:
 			if st.Last == nil || st.Last.EventID != h.ID {
@@ -158,13 +179,8 @@ func track(ctx context.Context, r models.Reader, id models.TireID) ([]Tracked, e
 			if _, ok := st.Last.Reading.Min(); !ok {
 				continue
 			}
-			p := Tracked{Measured: *st.Last, Doubts: st.Doubts, AlongKM: h.AlongKM, AlongToo: h.AlongKnown}
-			if st.MinWear != nil {
-				p.DepthMM = st.MinWear.DepthMM
-				p.SDMM, p.Known = st.MinWear.DepthSD()
-			}
-			out = append(out, p)
+			l.read(st, h)
 		}
 	}
-	return out, nil
+	return l, nil
 }

@@ -1,0 +1,104 @@
+package web
+
+import (
+	"fmt"
+	"time"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+	"rimledger/models/units"
+	"rimledger/models/wear"
+)
+
+// outlookPart is what the vehicle's place and the tire show of an outlook.
+type outlookPart struct {
+	Trend  *trend
+	Depth  string      // now, with its doubt
+	Rate   string      // per 1000 km and in 32nds per 10,000 mi
+	Prior  string      // what the estimate began with
+	Limits []aheadLine // when each limit is reached
+	Doubts []string    // why not to believe it; empty: nothing speaks against
+	causesPart
+}
+
+type aheadLine struct{ Name, Text string }
+
+// newOutlook tells an outlook in the person's units, on the clock of now.
+func newOutlook(o fleet.Outlook, u units.Set, now time.Time) outlookPart {
+	p := outlookPart{Trend: newTrend(o, u, now), causesPart: newCauses(o.Account)}
+	for _, l := range []struct {
+		name string
+		a    *fleet.Ahead
+	}{{"Pull point", o.Pull}, {"Legal minimum", o.Legal}} {
+		if l.a != nil {
+			p.Limits = append(p.Limits, aheadLine{l.name + " " + units.FormatLength(l.a.Limit, u.Depth), reaching(l.a.Forecast, u, now)})
+		}
+	}
+	a := o.Pull
+	if a == nil {
+		a = o.Legal
+	}
+	if s := o.State.MinWear; s != nil {
+		p.Prior = begins(s.Prior.Source)
+	}
+	if a == nil {
+		return p
+	}
+	p.Depth = fmt.Sprintf("%.1f mm, give or take %.1f mm", a.DepthMM, a.DepthSDMM)
+	if u.Depth == units.In32 {
+		p.Depth = fmt.Sprintf("%.1f/32, give or take %.1f/32", a.DepthMM/units.ThirtySecond.Millimetres(), a.DepthSDMM/units.ThirtySecond.Millimetres())
+	}
+	if a.RateMM > 0 {
+		each := a.Rate32() / a.RateMM
+		p.Rate = fmt.Sprintf("%.3f mm each 1000 km (9 times of 10 between %.3f and %.3f), which is %.2f/32 each 10,000 mi (%.2f to %.2f)",
+			a.RateMM, a.RateLo90, a.RateHi90, a.Rate32(), a.RateLo90*each, a.RateHi90*each)
+	}
+	p.Doubts = speaksAgainst(a.Forecast, o.State)
+	return p
+}
+
+// reaching says when a limit is reached.
+func reaching(f wear.Forecast, u units.Set, now time.Time) string {
+	km := func(b wear.Bound) string {
+		if b.Beyond {
+			return "further than can be told"
+		}
+		return units.FormatDistance(units.DistanceFromKilometres(b.Value), u.Distance)
+	}
+	switch {
+	case f.Reached:
+		return "reached"
+	case f.Distance.Median.Beyond:
+		return "further off than can be told"
+	}
+	return fmt.Sprintf("in about %s, near %s; 4 times of 5 between %s and %s (%s to %s); 9 times of 10 between %s and %s",
+		km(f.Distance.Median), day(now, f.Days.Median), day(now, f.Days.Lo80), day(now, f.Days.Hi80), km(f.Distance.Lo80), km(f.Distance.Hi80),
+		day(now, f.Days.Lo90), day(now, f.Days.Hi90))
+}
+
+// begins says what an estimate started from.
+func begins(s wear.Source) string {
+	if s.Embedded {
+		return "default: what is usual for such a place, until this fleet has taught better"
+	}
+	of := map[string]string{"fleet": "of the whole fleet", "class": "on vehicles of this class", "role": "on such axles of this class",
+		"design": "of this tread design on such axles"}[s.Level]
+	return fmt.Sprintf("learned from %s %s", plural(s.Fitments, "fitment", "fitments"), of)
+}
+
+// speaksAgainst says in words why a forecast should not be believed.
+func speaksAgainst(f wear.Forecast, t models.TireState) []string {
+	var out []string
+	if f.PriorOnly {
+		out = append(out, "No reading of this fitment says anything about its rate yet: the rate is what is usual. Read it again after some distance.")
+	} else if f.TooEarly {
+		out = append(out, "Too little wear has been seen for this gauge (2.5 mm with a gauge in 32nds, 1.6 mm with one in tenths): the rate is still mostly what is usual.")
+	}
+	if f.LackOfFit {
+		out = append(out, "The readings do not follow a line within the error of the gauge: the route, load or tire has changed, or readings are mixed up.")
+	}
+	if f.Suspect {
+		out = append(out, "Some readings are suspect: far from what was expected, or deeper than before. Measure again before you rely on the date.")
+	}
+	return append(out, t.Doubts...)
+}
