@@ -94,7 +94,7 @@ func (s *Service) bookOne(ctx context.Context, tx models.Tx, a Actor, b Booking,
 	if err != nil {
 		return 0, err
 	}
-	zone, err := time.LoadLocation(depot.TimeZone)
+	zone, err := zoneOf(depot)
 	if err != nil {
 		return 0, err
 	}

@@ -71,7 +71,7 @@ func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportRes
 	out := ImportResult{Rows: len(b.Rows), DryRun: b.DryRun}
 	err = s.write(ctx, func(tx models.Tx, now time.Time) error {
 		im := &importer{s: s, tx: tx, a: a, b: b, now: now, depot: depot, numbers: map[string]models.Vehicle{}}
-		if im.zone, err = time.LoadLocation(depot.TimeZone); err != nil {
+		if im.zone, err = zoneOf(depot); err != nil {
 			return err
 		}
 		if err := im.run(ctx); err != nil {

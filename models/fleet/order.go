@@ -75,7 +75,7 @@ func (s *Service) TiresToOrder(ctx context.Context, a Actor, depots []models.Dep
 
 func depotOrder(ctx context.Context, r models.Reader, d models.Depot, months int, now time.Time) (DepotOrder, error) {
 	o := DepotOrder{Depot: d}
-	zone, err := time.LoadLocation(d.TimeZone)
+	zone, err := zoneOf(d)
 	if err != nil {
 		zone = time.UTC
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
 	"rimledger/models"
@@ -79,11 +80,26 @@ func loadYard(ctx context.Context, r models.Reader, id models.DepotID) (y yard, 
 	if y.depot, err = r.Depot(ctx, id); err != nil {
 		return y, err
 	}
-	if y.zone, err = time.LoadLocation(y.depot.TimeZone); err != nil {
-		return y, fmt.Errorf("time zone of depot %s: %w", y.depot.Name, err)
+	if y.zone, err = zoneOf(y.depot); err != nil {
+		return y, err
 	}
 	y.patches, err = r.DepotPolicies(ctx, id)
 	return y, err
+}
+
+var zones sync.Map // *time.Location by name: reading one takes a file
+
+// zoneOf returns the time zone of a depot.
+func zoneOf(d models.Depot) (*time.Location, error) {
+	if z, ok := zones.Load(d.TimeZone); ok {
+		return z.(*time.Location), nil
+	}
+	z, err := time.LoadLocation(d.TimeZone)
+	if err != nil {
+		return nil, fmt.Errorf("time zone of depot %s: %w", d.Name, err)
+	}
+	zones.Store(d.TimeZone, z)
+	return z, nil
 }
 
 // tire returns a tire by id, reading it if it is not on the vehicle.

@@ -123,8 +123,8 @@ func Seasonal(jurisdiction string, v Vehicle, p Place) []Rule {
 
 func choose(jurisdiction string, v Vehicle, p Place, when func(Rule) bool) []Rule {
 	var out []Rule
-	for _, r := range rules {
-		if r.On() && r.covers(v, p) && r.heldIn(jurisdiction) && when(r) {
+	for _, r := range rulesIn[jurisdiction] {
+		if r.covers(v, p) && when(r) {
 			out = append(out, r)
 		}
 	}

@@ -24,7 +24,23 @@ var (
 	rules         = load(rulesCSV, ruleOf)
 	other         = load(otherCSV, otherOf)
 	jurisdictions = load(jurisdictionsCSV, jurisdictionOf)
+
+	// What is switched on and in force, by jurisdiction.
+	rulesIn = inForce(rules, func(r Rule) Rule { return r })
+	otherIn = inForce(other, func(o Other) Rule { return o.Rule })
 )
+
+func inForce[T any](all []T, rule func(T) Rule) map[string][]T {
+	out := map[string][]T{}
+	for _, j := range jurisdictions {
+		for _, one := range all {
+			if r := rule(one); r.On() && r.heldIn(j.Code) {
+				out[j.Code] = append(out[j.Code], one)
+			}
+		}
+	}
+	return out
+}
 
 // row is one line of an embedded table by column name. A fault in an embedded
 // table is ours and ends the program at its start.
@@ -169,8 +185,8 @@ func otherOf(r row) Other {
 // OtherFor returns the switched-on rules of one kind for a tire at p of v.
 func OtherFor(jurisdiction string, kind OtherKind, v Vehicle, p Place) []Other {
 	var out []Other
-	for _, o := range other {
-		if o.Kind == kind && o.On() && o.covers(v, p) && o.heldIn(jurisdiction) && (o.SeatsOver == 0 || v.Seats > o.SeatsOver) {
+	for _, o := range otherIn[jurisdiction] {
+		if o.Kind == kind && o.covers(v, p) && (o.SeatsOver == 0 || v.Seats > o.SeatsOver) {
 			out = append(out, o)
 		}
 	}
