@@ -74,6 +74,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	s.registerDepots()
 	s.registerVehicles()
 	s.registerOutlooks()
+	s.registerSchedule()
 	s.registerTires()
 	s.registerFindings()
 	s.registerPhotos()

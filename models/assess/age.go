@@ -30,6 +30,7 @@ func (c *checker) age(p *place) {
 		ends := made.AddDate(limit, 0, 0)
 		ahead := ends.AddDate(0, 0, -c.Policy.DueDays)
 		c.flipsAt(ends)
+		c.list(p, models.AgeLimit, due{at: ends, why: "by the week of manufacture", years: limit}, "age limit")
 		c.flipsAt(ahead)
 		if !c.Now.Before(ahead) {
 			f := c.tooOld(p, week, law, bound)

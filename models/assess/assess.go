@@ -48,13 +48,13 @@ type Result struct {
 // Assess returns the findings of a vehicle. A retired vehicle has none. The
 // order of the tires does not matter.
 func Assess(s Snapshot) Result {
-	c := checked(s)
+	c := checked(s, false)
 	return Result{Findings: c.findings, NextCheck: c.next, PullAt: c.pullAt, LegalMinimum: c.minimum}
 }
 
-// checked makes every check.
-func checked(s Snapshot) *checker {
-	c := &checker{Snapshot: s, minimum: map[models.Position]units.Length{}, seen: map[models.FindingKey]bool{},
+// checked makes every check. lists keeps what comes due, however far ahead.
+func checked(s Snapshot, lists bool) *checker {
+	c := &checker{Snapshot: s, lists: lists, minimum: map[models.Position]units.Length{}, seen: map[models.FindingKey]bool{},
 		laws: map[legal.Place]law{}, sizes: map[string]tiresize.Designation{}}
 	if s.Vehicle.Retired {
 		return c
@@ -93,6 +93,8 @@ type checker struct {
 	findings []models.Finding
 	seen     map[models.FindingKey]bool
 	next     *time.Time
+	lists    bool  // whether ahead is kept
+	ahead    []Due // in the order of the checks
 	pullAt   *time.Time
 	minimum  map[models.Position]units.Length
 	laws     map[legal.Place]law             // worked out once for each sort of place

@@ -86,12 +86,13 @@ func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
 	default:
 		return
 	}
-	if d, ok := c.dueAfter(from, c.Policy.RebalanceKM, c.Policy.RebalanceDays); ok && c.shows(d) {
+	d, ok := c.dueAfter(from, c.Policy.RebalanceKM, c.Policy.RebalanceDays)
+	d.estimated = d.estimated || b == nil
+	if ok && c.comes(p, models.RebalanceOverdue, d, "balance") {
 		known := c.lastDone("fitting, no balance in the record,", from)
 		if b != nil {
 			known = c.lastDone("balance", b.Point)
 		}
-		d.estimated = d.estimated || b == nil
 		c.overdue(p, d, models.Finding{Code: models.RebalanceOverdue, Evidence: []models.Evidence{known},
 			FirstJob: fmt.Sprintf("Balance the assembly at %s.", p.at), Safety: cautionBalancer + " " + cautionWheels},
 			fmt.Sprintf("balance at %s", p.at), c.balanceUrgency(p))

@@ -14,7 +14,9 @@ type due struct {
 	at        time.Time
 	odometer  *units.Distance // where a known distance decides
 	why       string
-	estimated bool // at rests on use per day or on an estimated odometer
+	estimated bool         // at rests on use per day or on an estimated odometer
+	limit     units.Length // depth that is reached; 0: not about depth
+	years     int          // age that is reached; 0: not about age
 }
 
 // dueAfter returns when work that was last done at from is due again: the first
@@ -122,9 +124,10 @@ func (c *checker) inspected() {
 			Evidence: []models.Evidence{line("in the record since %s, no depths read", c.date(begin.At))},
 			FirstJob: "Walk around it and read every wheel once.", Safety: "Damage that takes a tire off the road is not known until somebody has looked."}
 		c.add(nil, f)
+		c.list(nil, models.NeverInspected, due{at: begin.At, why: "in the record since then, no depths read"}, "first inspection")
 		return
 	}
-	if d, ok := c.dueAfter(*last, 0, c.Policy.InspectDays); ok && c.shows(d) {
+	if d, ok := c.dueAfter(*last, 0, c.Policy.InspectDays); ok && c.comes(nil, models.InspectionOverdue, d, "inspection") {
 		c.overdue(nil, d, models.Finding{Code: models.InspectionOverdue, Evidence: []models.Evidence{c.lastDone("inspection", *last)},
 			FirstJob: "Walk around it and read every wheel."}, "inspection", models.DoNow)
 	}
@@ -140,6 +143,7 @@ func (c *checker) inspected() {
 	if !ok {
 		return
 	}
+	c.list(nil, models.PressureOverdue, d, "pressure check")
 	c.flipsAt(d.at)
 	if !d.at.After(c.Now) { // so short an interval is not announced ahead
 		c.overdue(nil, d, f, "pressure check", models.Plan)
@@ -160,6 +164,7 @@ func (c *checker) notRead(p *place) {
 		f.Evidence = []models.Evidence{line("the vehicle was inspected on %s without a depth at %s", c.date(visit.At), p.at)}
 	case p.read != nil && p.read.At.Before(visit.At):
 		late := p.read.At.In(c.Zone).AddDate(0, 0, c.Policy.InspectDays)
+		c.list(p, models.InspectionOverdue, due{at: late, why: "left out of the last inspection"}, "inspection")
 		c.flipsAt(late)
 		if late.After(c.Now) {
 			return
@@ -189,7 +194,7 @@ func (c *checker) rotated() {
 	if from == nil {
 		return
 	}
-	if d, ok := c.dueAfter(*from, c.Policy.RotateKM, c.Policy.RotateDays); ok && c.shows(d) {
+	if d, ok := c.dueAfter(*from, c.Policy.RotateKM, c.Policy.RotateDays); ok && c.comes(nil, models.RotationOverdue, d, "rotation") {
 		c.overdue(nil, d, models.Finding{Code: models.RotationOverdue, Evidence: []models.Evidence{c.lastDone(what, *from)},
 			FirstJob: "Rotate by the pattern for its axles; directional tires stay on their side.", Safety: cautionWheels}, "rotation", models.Plan)
 	}
@@ -202,7 +207,7 @@ func (c *checker) aligned() {
 	if last == nil {
 		return
 	}
-	if d, ok := c.dueAfter(*last, c.Policy.AlignKM, c.Policy.AlignDays); ok && c.shows(d) {
+	if d, ok := c.dueAfter(*last, c.Policy.AlignKM, c.Policy.AlignDays); ok && c.comes(nil, models.AlignmentOverdue, d, "alignment") {
 		c.overdue(nil, d, models.Finding{Code: models.AlignmentOverdue, Evidence: []models.Evidence{c.lastDone("alignment", *last)},
 			FirstJob: "Have all axles aligned; looseness and pressures first."}, "alignment", models.Plan)
 	}
@@ -222,13 +227,16 @@ func (c *checker) retorqued() {
 		km = 0
 	}
 	d, ok := c.dueAfter(*from, km, dayCount)
-	if !ok || !c.shows(d) {
+	if !ok {
 		return
 	}
 	d.why = "once, " + c.distance(units.Distance(km/2)*units.Kilometre) + " to " + c.kilometres(km) + " after wheels were off"
 	if km == 0 {
 		d.why = fmt.Sprintf("once, within %d days after wheels were off: no odometer says the distance", dayCount)
 		d.estimated = true
+	}
+	if !c.comes(nil, models.RetorqueDue, d, "re-torque of the wheel nuts") {
+		return
 	}
 	torque := "the maker's torque"
 	if c.Vehicle.TorqueNM > 0 {

@@ -2,6 +2,7 @@ package assess
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"rimledger/models"
@@ -25,6 +26,7 @@ func (c *checker) pull(p *place) {
 	}
 	if p.least.Value <= limit {
 		c.pullsAt(p.read.At)
+		c.list(p, models.BelowPull, due{at: p.read.At, why: "as read", limit: limit}, strings.TrimPrefix(what, "the "))
 	}
 	if c.has(p, models.DoNow, models.BelowLegal, models.NearLegal) {
 		return
@@ -72,6 +74,17 @@ func (c *checker) forecast(p *place, limit units.Length) (wear.Forecast, bool) {
 	return f, err == nil
 }
 
+// reached is when and where a limit is reached by a forecast. The odometer is
+// told where one was read.
+func (c *checker) reached(at time.Time, limit units.Length, f wear.Forecast) due {
+	d := due{at: at, estimated: true, limit: limit, why: "by its wear and the vehicle's use per day"}
+	if x, _, known := c.State.Use.At(history.Day(c.Now)); known && c.State.Odometer.Known && !c.Vehicle.NoOdometer {
+		there := c.State.Odometer.Value + units.DistanceFromKilometres(x-c.State.Use.XKM+f.Distance.Median.Value)
+		d.odometer = &there
+	}
+	return d
+}
+
 // nextForecast is how long a forecast is left alone before it is made again.
 const nextForecast = 30 * 24 * time.Hour
 
@@ -88,6 +101,7 @@ func (c *checker) reaches(p *place, limit units.Length, what string) bool {
 	c.flipsAt(c.Now.Add(nextForecast))
 	due := c.dayAfter(fc.Days.Median)
 	c.pullsAt(due)
+	c.list(p, models.PullForecast, c.reached(due, limit, fc), strings.TrimPrefix(what, "the "))
 	from := due.AddDate(0, 0, -c.Policy.ForecastDays)
 	c.flipsAt(from)
 	if from.After(c.Now) {

@@ -31,7 +31,7 @@ func (c *checker) pattern(p *place) {
 // known of it points to: the very account that the findings rest on. False where
 // no depth was read, the place is a spare, or the depths contradict the new ones.
 func Account(s Snapshot, at models.Position) (pattern.Account, bool) {
-	c := checked(s)
+	c := checked(s, false)
 	p := c.on(at)
 	if p == nil || p.spare || p.read == nil {
 		return pattern.Account{}, false

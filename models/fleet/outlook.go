@@ -184,3 +184,21 @@ func track(ctx context.Context, r models.Reader, id models.TireID) (life, error)
 	}
 	return l, nil
 }
+
+// VehicleDue lists what comes due on a vehicle, earliest first: see assess.Schedule.
+func (s *Service) VehicleDue(ctx context.Context, a Actor, id models.VehicleID) ([]assess.Due, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, err
+	}
+	now := s.now()
+	return read(ctx, s, func(r models.Reader) ([]assess.Due, error) {
+		sc, err := loadScene(ctx, r, id)
+		if err != nil {
+			return nil, err
+		}
+		if err := a.in(sc.vehicle.DepotID, "vehicle"); err != nil {
+			return nil, err
+		}
+		return assess.Schedule(sc.snapshot(now)), nil
+	})
+}
