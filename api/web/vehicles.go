@@ -8,6 +8,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/access"
+	"rimledger/models/assess"
 	"rimledger/models/fleet"
 	"rimledger/models/history"
 	"rimledger/models/units"
@@ -66,6 +67,7 @@ type vehiclePage struct {
 	Manages  bool
 	Works    []work
 	UseText  string
+	Due      []assess.Due
 	Trend    *vehicleTrend
 }
 
@@ -106,6 +108,9 @@ func (s *site) vehicle(r *request) error {
 		p.UseText = units.FormatDistance(units.DistanceFromKilometres(use.Median.Value), p.Units.Distance) + " a day"
 	}
 	if p.Trend, err = s.vehicleTrend(r, v, p.Units, r.now.In(p.Zone)); err != nil {
+		return err
+	}
+	if p.Due, err = s.Fleet.VehicleDue(r.ctx(), r.actor, v.Vehicle.ID); err != nil {
 		return err
 	}
 	q := models.EventFilter{VehicleID: v.Vehicle.ID, Superseded: true}

@@ -185,7 +185,8 @@ func track(ctx context.Context, r models.Reader, id models.TireID) (life, error)
 	return l, nil
 }
 
-// VehicleDue lists what comes due on a vehicle, earliest first: see assess.Schedule.
+// VehicleDue lists what comes due on a vehicle, earliest first, in words with the
+// person's units: see assess.Schedule.
 func (s *Service) VehicleDue(ctx context.Context, a Actor, id models.VehicleID) ([]assess.Due, error) {
 	if err := a.may(access.View); err != nil {
 		return nil, err
@@ -199,6 +200,10 @@ func (s *Service) VehicleDue(ctx context.Context, a Actor, id models.VehicleID) 
 		if err := a.in(sc.vehicle.DepotID, "vehicle"); err != nil {
 			return nil, err
 		}
-		return assess.Schedule(sc.snapshot(now)), nil
+		snap := sc.snapshot(now)
+		if a.User.Units != nil {
+			snap.Depot.Units = *a.User.Units
+		}
+		return assess.Schedule(snap), nil
 	})
 }
