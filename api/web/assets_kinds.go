@@ -19,6 +19,8 @@ func (s *site) mountAssets(get, post func(string, handler)) {
 	get("/wheels", s.wheels)
 	get("/tires/:id/move", managing(s.moveForm))
 	post("/tires/:id/move", managing(s.moveDone))
+	get("/tires/:id/withdraw", s.withdrawLoose)
+	post("/tires/:id/withdraw", s.withdrawnLoose)
 }
 
 // layouts are the usual rows of axles, to choose from.

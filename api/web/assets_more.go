@@ -55,8 +55,7 @@ func (s *site) showMove(r *request, status int, e *entry, view fleet.TireView) e
 	}
 	p := formPage{Heading: "Move tire " + view.Tire.Number, Intro: "It is " + plain(string(view.State.Status)) + " now. A tire on a vehicle is taken off there first.",
 		Action: "/tires/" + r.Param("id") + "/move", Entry: e, Back: "/tires/" + r.Param("id"), BackText: "Tire " + view.Tire.Number, Nav: "tires",
-		Sections: []section{{Legend: "Move", Fields: fields}, {Legend: "When and who", Fields: []field{
-			{Type: "time", Name: "at", Label: "When, if not now", Value: f.Value("at"), Fault: f.Fault("at")}, f.textField("person", "Who, if not you", "", ""), f.areaField("note", "Note", "")}}}}
+		Sections: []section{{Legend: "Move", Fields: fields}, whenAndWho(f)}}
 	return s.showForm(r, status, p)
 }
 

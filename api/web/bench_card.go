@@ -30,6 +30,7 @@ type cardPage struct {
 	Cautions []string
 	Drift    string
 	Withdraw string
+	Gone     string // when, by whom and why it was withdrawn or replaced
 }
 
 // cardCheck is one thing to look at before the weights.
@@ -96,9 +97,7 @@ func (s *site) balanceCard(r *request) error {
 	if last := t.State.Balance; last != nil && last.EventID == job.ID && last.Drift != nil {
 		p.Drift = tellDrift(*last.Drift, f.units)
 	}
-	if b.Vehicle != nil && job.SupersededBy == "" {
-		p.Withdraw = b.back() + "/do/withdraw?supersedes=" + string(job.ID)
-	}
+	p.Withdraw, p.Gone = r.withdrawal(job), r.gone(job, nil, p.Zone)
 	return r.render("balancejob", "vehicles", "Balance job, tire "+t.Tire.Number, p)
 }
 

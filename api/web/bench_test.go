@@ -272,6 +272,55 @@ func TestLooseBench(t *testing.T) {
 	p.get(a.Location).wants(t, http.StatusOK, "Over the limit", "remount, check bead seat", "loose assembly")
 }
 
+// TestLooseJobIsWithdrawn: a job of a loose assembly is withdrawn with a reason
+// from its card, from the tire and by its own form, as one on a vehicle is; also
+// when the tire was fitted since.
+func TestLooseJobIsWithdrawn(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("odd@fleet.example")
+	tire := must(y.fleet.CreateTire(t.Context(), y.system, models.Tire{ID: newID[models.TireID](), DepotID: y.depot.ID, Number: "L1", Size: "295/75R22.5", NewDepths: []units.Length{18 * units.Millimetre}}))(t)
+	page := "/tires/" + string(tire.ID)
+	job := func() (card string) {
+		a := p.post(page+"/bench", benchSheet("do", "save", "check_spin", "1", "weights_off", "", "shown.outer.mass", "0", "shown.inner.mass", "0"))
+		if a.Status != http.StatusSeeOther {
+			t.Fatalf("%d: %.900s", a.Status, a.Body)
+		}
+		card, _, _ = strings.Cut(a.Location, "?")
+		return card
+	}
+	card := job()
+	id := strings.TrimPrefix(card, "/balance-jobs/")
+	form := page + "/withdraw?supersedes=" + id
+	p.get(card).wants(t, http.StatusOK, form)
+	p.get(page).wants(t, http.StatusOK, form)
+	p.get(form).wants(t, http.StatusOK, "Balance job, check spin", `value="`+id+`" selected`)
+	sent := url.Values{"id": {string(newID[models.EventID]())}, "made": {time.Now().Format(time.RFC3339Nano)}, "supersedes": {id}}
+	p.post(page+"/withdraw", sent).wants(t, http.StatusUnprocessableEntity, "say why", `value="`+id+`" selected`)
+	sent.Set("reason", "spun the wrong wheel")
+	if a := y.signedIn("vic@fleet.example"); strings.Contains(a.get(card).Body, "/withdraw") || a.post(page+"/withdraw", sent).Status != http.StatusForbidden {
+		t.Error("who may only look is offered to withdraw, or may")
+	}
+	p.post(page+"/withdraw", sent).wants(t, http.StatusSeeOther)
+	said := " by Odd Fennimore: spun the wrong wheel"
+	p.get(card).wants(t, http.StatusOK, "This entry no longer counts: withdrawn ", said)
+	p.get(page).wants(t, http.StatusOK, said, "No balance job is in the record.")
+	if strings.Contains(p.get(card).Body, "/withdraw?") {
+		t.Error("a withdrawn job can be withdrawn again")
+	}
+	sent.Set("id", string(newID[models.EventID]()))
+	p.post(page+"/withdraw", sent).wants(t, http.StatusUnprocessableEntity, "was already superseded")
+
+	second := strings.TrimPrefix(job(), "/balance-jobs/")
+	must(y.fleet.Record(t.Context(), y.system, &models.Fit{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()}, Fittings: []models.Fitting{{TireID: tire.ID, Position: "SP1"}}}))(t)
+	sent.Set("id", string(newID[models.EventID]()))
+	sent.Set("supersedes", second)
+	p.post(page+"/withdraw", sent).wants(t, http.StatusSeeOther)
+	if got := must(y.fleet.Tire(t.Context(), y.system, tire.ID))(t).State; got.Balance != nil || got.Position != "SP1" {
+		t.Errorf("withdrawn after it was fitted: %+v", got)
+	}
+}
+
 // TestLooseAssemblyOnItsWheel: the wheels that fit the tire are offered, the chosen
 // one brings its measures (rim width of 6.5 in is 165.1 mm) and keeps what the job
 // measured, and the job is found again from the tire, the wheel and the bench.

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -26,7 +27,7 @@ type timelineEntry struct {
 	Withdraw   string // address of the form that withdraws it; empty if the person may not, or it is done
 	Note       string
 	Reason     string // of a correction
-	Superseded bool
+	Gone       string // when, by whom and why it was withdrawn or replaced; empty if it counts
 	Source     models.Source
 	Zone       *time.Location
 }
@@ -37,7 +38,7 @@ func (r *request) timeline(events []models.Event, u units.Set, z *time.Location,
 	for _, e := range events {
 		h := e.Header()
 		t := timelineEntry{ID: h.ID, Kind: e.Kind(), At: h.At, RecordedAt: h.RecordedAt, Person: h.Person, Note: h.Note, Reason: h.Reason,
-			Superseded: h.SupersededBy != "", Source: h.Source, Zone: z}
+			Source: h.Source, Zone: z}
 		if i, ok := e.(*models.Inspection); ok {
 			t.Summary, t.Lines = tellInspection(i, tire)
 			t.Photos = photosOf(i, tire)
@@ -53,12 +54,50 @@ func (r *request) timeline(events []models.Event, u units.Set, z *time.Location,
 		case h.Odometer.Known:
 			t.Odometer = h.Odometer.Text
 		}
-		if r.may(access.Record) && !t.Superseded && t.Kind != models.KindVoid && h.VehicleID != "" {
-			t.Withdraw = "/vehicles/" + string(h.VehicleID) + "/do/withdraw?supersedes=" + string(h.ID)
-		}
+		t.Withdraw, t.Gone = r.withdrawal(e), r.gone(e, events, z)
 		out = append(out, t)
 	}
 	return out
+}
+
+// withdrawal is the address of the form that withdraws e; empty if the person
+// may not, or e no longer counts.
+func (r *request) withdrawal(e models.Event) string {
+	h := e.Header()
+	about := e.TireIDs()
+	switch {
+	case !r.may(access.Record) || h.SupersededBy != "" || e.Kind() == models.KindVoid:
+		return ""
+	case h.VehicleID != "":
+		return "/vehicles/" + string(h.VehicleID) + "/do/withdraw?supersedes=" + string(h.ID)
+	case len(about) > 0:
+		return "/tires/" + string(about[0]) + "/withdraw?supersedes=" + string(h.ID)
+	}
+	return ""
+}
+
+// gone says when, by whom and why e was withdrawn or replaced; empty if it still
+// counts. known are events already at hand.
+func (r *request) gone(e models.Event, known []models.Event, z *time.Location) string {
+	by := e.Header().SupersededBy
+	if by == "" {
+		return ""
+	}
+	i := slices.IndexFunc(known, func(k models.Event) bool { return k.Header().ID == by })
+	var last models.Event
+	if i >= 0 {
+		last = known[i]
+	} else if found, err := r.site.Fleet.Event(r.ctx(), r.actor, by); err == nil {
+		last = found
+	} else {
+		return "withdrawn or replaced by a later entry"
+	}
+	what := "replaced"
+	if last.Kind() == models.KindVoid {
+		what = "withdrawn"
+	}
+	h := last.Header()
+	return fmt.Sprintf("%s %s by %s: %s", what, h.RecordedAt.In(z).Format(time.DateOnly), h.Person, h.Reason)
 }
 
 // tell says in lines what an event was.

@@ -25,7 +25,7 @@ func plainWorks() []work {
 				return []string{"Try it on the road only where law, traffic and load allow, with two people: one drives, the other notes. Stop at once if a wheel may be loose.", cautionLocal}
 			},
 			layout: layoutVibration, build: buildVibration},
-		{Kind: "withdraw", Title: "Withdraw an entry", Intro: "The entry stays readable, marked as withdrawn, and no longer counts. To correct a value, withdraw the entry and enter it again.",
+		{Kind: "withdraw", Title: "Withdraw an entry", Intro: withdrawIntro,
 			layout: layoutWithdraw, build: buildWithdraw},
 	}
 }
@@ -117,13 +117,20 @@ func layoutWithdraw(f *workForm) []section {
 		f.textField("supersedes", "Number of the entry", "", "taken from the timeline"), f.areaField("reason", "Why it is withdrawn", "")}}}
 }
 
-func buildWithdraw(f *workForm) models.Event {
-	e := &models.Void{Meta: f.header()}
-	e.Supersedes, e.Reason = models.EventID(f.text("supersedes")), f.text("reason")
-	f.as("supersedes", "supersedes")
-	f.as("reason", "reason")
-	if e.Reason == "" {
-		f.fault("reason", "say why, for whoever reads the timeline later")
+const withdrawIntro = "The entry stays readable, marked as withdrawn, and no longer counts. To correct a value, withdraw the entry and enter it again."
+
+func buildWithdraw(f *workForm) models.Event { return withdrawn(f.entry, f.header()) }
+
+// withdrawn reads which entry is withdrawn and why.
+func withdrawn(e *entry, m models.Meta) *models.Void {
+	v := &models.Void{Meta: m}
+	v.Supersedes, v.Reason = models.EventID(e.text("supersedes")), e.text("reason")
+	e.same("supersedes", "reason")
+	if v.Supersedes == "" {
+		e.fault("supersedes", "say which entry is withdrawn")
 	}
-	return e
+	if v.Reason == "" {
+		e.fault("reason", "say why, for whoever reads the timeline later")
+	}
+	return v
 }

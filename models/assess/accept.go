@@ -2,6 +2,7 @@ package assess
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"rimledger/models"
@@ -34,8 +35,7 @@ const wideBaseMM = 385
 // residual limit for heavy wheels was found.
 func LimitsOf(a Assembly) AcceptanceLimits {
 	size, err := tiresize.Parse(a.Size)
-	heavy := a.Class.Heavy() || a.Class == "" && err == nil && size.LoadIndex > 121 // passenger and light truck sizes end there
-	if !heavy {
+	if heavy := a.Class.Heavy() || a.Class == "" && err == nil && heavySize(size); !heavy {
 		return AcceptanceLimits{Residual: limit("car-flange")}
 	}
 	residual := "textbook-heavy-truck"
@@ -44,6 +44,17 @@ func LimitsOf(a Assembly) AcceptanceLimits {
 	}
 	needed := limit(heavyRotor(a))
 	return AcceptanceLimits{Residual: limit(residual), Needed: &needed}
+}
+
+// heavySize reports whether a size is that of a heavy vehicle: a load index above
+// 121, where passenger and light truck sizes end, or where none is written a rim
+// of half an inch from 17.5 up, which only trucks and buses have (trade usage,
+// from memory).
+func heavySize(s tiresize.Designation) bool {
+	if s.LoadIndex > 0 {
+		return s.LoadIndex > 121
+	}
+	return s.RimCode >= 17.5 && s.RimCode != math.Trunc(s.RimCode)
 }
 
 // heavyRotor is what a heavy assembly is called in the table of limits.

@@ -46,6 +46,8 @@ func TestJudgeBalance(t *testing.T) {
 		{"151 g left on a tractor", steer, models.BalanceJob{ShownAfter: both(151, 0)}, true, false, "150 g"},
 		{"61 g left on a rigid truck", assess.Assembly{Class: models.RigidTruck, Size: "11R22.5 146/143L"}, models.BalanceJob{ShownAfter: both(61, 0)}, true, false, "60 g"},
 		{"a loose 19.5", assess.Assembly{Size: "225/70R19.5 128/126N"}, models.BalanceJob{WeightsOff: true, Shown: both(200, 200), ShownAfter: both(0, 0)}, true, false, "14 oz"},
+		{"a loose 22.5 without a load index", assess.Assembly{Size: "295/75R22.5"}, models.BalanceJob{ShownAfter: both(100, 0)}, true, true, ""},
+		{"a loose 20 without a load index", assess.Assembly{Size: "255/45R20"}, models.BalanceJob{ShownAfter: both(8, 0)}, true, false, "0.25 oz"},
 		{"a wide base single", assess.Assembly{Class: models.Tractor, Role: models.RoleSteer, Size: "385/65R22.5 160K"}, models.BalanceJob{WeightsOff: true, Shown: both(340, 340), ShownAfter: both(0, 0)}, true, true, ""},
 		{"a loose car tire", assess.Assembly{Size: "205/55R16 91V"}, models.BalanceJob{ShownAfter: both(8, 0)}, true, false, "0.25 oz"},
 	} {

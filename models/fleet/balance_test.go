@@ -152,3 +152,74 @@ func TestJobClosesNotBalanced(t *testing.T) {
 		t.Errorf("a job at the limit leaves open: %v", got)
 	}
 }
+
+// TestLooseWorkIsPutRight: work on a loose assembly is corrected and withdrawn, also
+// when the tire is on a vehicle by then; who does not see its depot reaches neither,
+// and a new tread is not withdrawn.
+func TestLooseWorkIsPutRight(t *testing.T) {
+	w := newWorld(t)
+	tire := must(w.fleet.CreateTire(w.ctx, w.boss, models.Tire{ID: newID[models.TireID](), DepotID: w.depot.ID, Number: "L1", Size: "295/75R22.5 144/141L",
+		NewDepths: []units.Length{15 * units.Millimetre}}))(t)
+	loose := func() models.Meta { return models.Meta{ID: newID[models.EventID](), At: w.now} }
+	spin := func(g units.Mass) *models.BalanceJob {
+		m := models.Mass{Value: g, Text: units.FormatMass(g, units.G)}
+		return &models.BalanceJob{Meta: loose(), TireID: tire.ID, Why: models.BalanceFitted, Mode: "two_plane", CheckSpin: true,
+			Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: m}, {Plane: "inner"}}}
+	}
+	w.after(time.Hour)
+	first := spin(20)
+	w.record(first)
+	w.after(time.Hour)
+	w.record(&models.Removal{Meta: w.meta(""), Removed: []models.Removed{{Position: "1L", Reason: models.RemovalReasons[0], To: models.InStock}}})
+	w.after(time.Hour)
+	w.record(&models.Fit{Meta: w.meta(""), Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L"}}})
+	left := func() *models.BalanceRecord { return must(w.fleet.Tire(w.ctx, w.boss, tire.ID))(t).State.Balance }
+	right := spin(30)
+	right.At, right.Supersedes, right.Reason = first.At, first.ID, "misread"
+	w.record(right)
+	if b := left(); b == nil || b.Verdict.LeftG != 30 {
+		t.Errorf("corrected: %+v", b)
+	}
+	void := &models.Void{Meta: loose()}
+	void.Supersedes, void.Reason = right.ID, "another wheel"
+	stranger := fleet.Actor{User: models.User{ID: newID[models.UserID](), Role: models.Manager, Depots: []models.DepotID{newID[models.DepotID]()}}, Source: models.FromAPI}
+	_, err := w.fleet.Record(w.ctx, stranger, void)
+	wantKind(t, err, models.NotFound)
+	w.record(void)
+	if left() != nil {
+		t.Errorf("withdrawn: %+v", left())
+	}
+	later := spin(0)
+	later.At = w.now
+	_, err = w.fleet.Record(w.ctx, w.boss, later)
+	wantKind(t, err, models.Conflict)
+
+	other := must(w.fleet.CreateTire(w.ctx, w.boss, models.Tire{ID: newID[models.TireID](), DepotID: w.depot.ID, Number: "L2", Size: "295/75R22.5", NewDepths: []units.Length{15 * units.Millimetre}}))(t)
+	var moves []*models.TireMove
+	for i, to := range []models.TireStatus{models.AtRetreader, models.InStock, models.Scrapped} {
+		w.after(time.Hour)
+		m := &models.TireMove{Meta: loose(), TireID: other.ID, To: to}
+		if i == 1 {
+			m.NewDepths = []units.Length{14 * units.Millimetre}
+		}
+		if to == models.Scrapped {
+			m.Scrap = models.RemovalReasons[0]
+		}
+		w.record(m)
+		moves = append(moves, m)
+	}
+	withdraw := func(m *models.TireMove) error {
+		v := &models.Void{Meta: loose()}
+		v.Supersedes, v.Reason = m.ID, "another tire"
+		_, err := w.fleet.Record(w.ctx, w.boss, v)
+		return err
+	}
+	wantKind(t, withdraw(moves[0]), models.Conflict) // later entries
+	if err := withdraw(moves[2]); err != nil {
+		t.Errorf("scrapped by mistake: %v", err)
+	}
+	wantKind(t, withdraw(moves[1]), models.Conflict) // the new tread
+	if s := must(w.fleet.Tire(w.ctx, w.boss, other.ID))(t).State.Status; s != models.InStock {
+		t.Errorf("it is %s", s)
+	}
+}

@@ -128,6 +128,9 @@ func (c *checker) order(e, old models.Event) error {
 			since = oh.At
 		}
 	}
+	if m, ok := old.(*models.TireMove); ok && len(m.NewDepths) > 0 {
+		return models.Errorf(models.Conflict, "that entry gave the tire a new tread; put right what was wrong of it by editing the tire")
+	}
 	for _, id := range ids {
 		t := c.sc.tires[id]
 		if t == nil {

@@ -73,15 +73,18 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 			return Recorded{}, err
 		}
 	}
-	sc, err := s.sceneOf(ctx, tx, a, e, b)
-	if err != nil {
-		return Recorded{}, err
-	}
-	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source = sc.depot.ID, now, a.User.ID, a.Source
 	old, err := superseded(ctx, tx, e)
 	if err != nil {
 		return Recorded{}, err
 	}
+	sc, err := s.sceneOf(ctx, tx, a, e, old, b)
+	if err != nil {
+		return Recorded{}, err
+	}
+	if err := supersedable(e, old); err != nil {
+		return Recorded{}, err
+	}
+	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source = sc.depot.ID, now, a.User.ID, a.Source
 	if err := s.check(ctx, tx, sc, e, old, b != nil && b.confirm); err != nil {
 		return Recorded{}, err
 	}
@@ -219,8 +222,10 @@ func (s *Service) repeated(ctx context.Context, tx models.Tx, h *models.Meta) (R
 	return out, err
 }
 
-// sceneOf loads the vehicle of e, or for work off any vehicle the depot of its tire.
-func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e models.Event, b *batch) (*scene, error) {
+// sceneOf loads the vehicle of e, or for work off any vehicle the depot of its
+// tire. Of e itself the tire must be loose; what old, which e supersedes, was
+// about may be mounted by now.
+func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e, old models.Event, b *batch) (*scene, error) {
 	h := e.Header()
 	if h.VehicleID != "" {
 		if sc := b.scene(h.VehicleID); sc != nil {
@@ -236,7 +241,11 @@ func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e models.E
 		return sc, a.in(sc.vehicle.DepotID, "vehicle")
 	}
 	sc := &scene{tires: map[models.TireID]*models.TireWithState{}, changed: map[models.TireID]bool{}}
-	for _, id := range e.TireIDs() {
+	about, wasAbout := e.TireIDs(), []models.TireID(nil)
+	if old != nil {
+		wasAbout = old.TireIDs()
+	}
+	for _, id := range slices.Concat(about, wasAbout) {
 		t, err := sc.tire(ctx, tx, id)
 		if err != nil {
 			return nil, err
@@ -244,7 +253,7 @@ func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e models.E
 		if err := a.in(t.Tire.DepotID, "tire"); err != nil {
 			return nil, err
 		}
-		if t.State.VehicleID != "" {
+		if t.State.VehicleID != "" && !slices.Contains(wasAbout, id) {
 			return nil, models.Errorf(models.Conflict, "tire %s is mounted at %s; take it off first, or name its vehicle", t.Tire.Number, t.State.Position)
 		}
 		if sc.depot, err = tx.Depot(ctx, t.Tire.DepotID); err != nil {
@@ -313,22 +322,26 @@ func superseded(ctx context.Context, tx models.Tx, e models.Event) (models.Event
 	if h.Supersedes == "" {
 		return nil, nil
 	}
-	old, err := tx.Event(ctx, h.Supersedes)
-	if err != nil {
-		return nil, err
+	return tx.Event(ctx, h.Supersedes)
+}
+
+// supersedable refuses an e that may not take the place of old.
+func supersedable(e, old models.Event) error {
+	if old == nil {
+		return nil
 	}
-	oh := old.Header()
+	h, oh := e.Header(), old.Header()
 	switch {
-	case oh.SupersededBy != "":
-		return nil, models.Errorf(models.Conflict, "event %s was already superseded by %s; correct that one", oh.ID, oh.SupersededBy)
 	case oh.VehicleID != h.VehicleID:
-		return nil, models.Errorf(models.Invalid, "event %s is of another vehicle; a correction stays on its vehicle", oh.ID)
+		return models.Errorf(models.Invalid, "event %s is of another vehicle; a correction stays on its vehicle", oh.ID)
+	case oh.SupersededBy != "":
+		return models.Errorf(models.Conflict, "event %s was already superseded by %s; correct that one", oh.ID, oh.SupersededBy)
 	case e.Kind() != models.KindVoid && e.Kind() != old.Kind():
-		return nil, models.Errorf(models.Invalid, "event %s is a %s, not a %s; withdraw it and record the right one", oh.ID, old.Kind(), e.Kind())
+		return models.Errorf(models.Invalid, "event %s is a %s, not a %s; withdraw it and record the right one", oh.ID, old.Kind(), e.Kind())
 	case e.Kind() == models.KindVoid && old.Kind() == models.KindVoid:
-		return nil, models.Errorf(models.Invalid, "event %s already withdraws another; record the right thing anew", oh.ID)
+		return models.Errorf(models.Invalid, "event %s already withdraws another; record the right thing anew", oh.ID)
 	}
-	return old, nil
+	return nil
 }
 
 // locate notes where the vehicle was on its odometer, read or judged.

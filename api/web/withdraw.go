@@ -1,0 +1,74 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+
+	"rimledger/models"
+	"rimledger/models/fleet"
+)
+
+// withdrawLoose shows the form that withdraws an entry about a tire made off any
+// vehicle; entries about a vehicle have their form there.
+func (s *site) withdrawLoose(r *request) error {
+	sent := fresh(r.now)
+	sent.Set("supersedes", r.QueryParam("supersedes"))
+	view, err := s.Fleet.Tire(r.ctx(), r.actor, models.TireID(r.Param("id")))
+	if err != nil {
+		return err
+	}
+	return s.showWithdraw(r, http.StatusOK, newEntry(sent, r.units(r.depot(view.Tire.DepotID))), view)
+}
+
+func (s *site) showWithdraw(r *request, status int, e *entry, view fleet.TireView) error {
+	events, _, err := s.Fleet.Events(r.ctx(), r.actor, models.EventFilter{TireID: view.Tire.ID}, models.Page{Limit: 200})
+	if err != nil {
+		return err
+	}
+	var loose []option
+	z := zone(r.depot(view.Tire.DepotID))
+	for _, x := range events {
+		if h := x.Header(); h.VehicleID == "" {
+			loose = append(loose, option{Value: string(h.ID), Label: strings.Join(append([]string{h.At.In(z).Format("2006-01-02 15:04"), eventName(x.Kind())}, tell(x, e.units)...), ", ")})
+		}
+	}
+	f := &workForm{entry: e}
+	which := section{Legend: "Which and why", Fields: []field{f.selectField("supersedes", "Entry", "choose", loose), f.areaField("reason", "Why it is withdrawn", "")}}
+	if len(loose) == 0 {
+		which.Hint = "Nothing was recorded of this tire off a vehicle."
+	}
+	return s.showForm(r, status, formPage{Heading: "Withdraw an entry of tire " + view.Tire.Number, Intro: withdrawIntro, Action: "/tires/" + r.Param("id") + "/withdraw", Entry: e,
+		Back: "/tires/" + r.Param("id"), BackText: "Tire " + view.Tire.Number, Nav: "tires", Sections: []section{which, whenAndWho(f)}})
+}
+
+func (s *site) withdrawnLoose(r *request) error {
+	sent, err := r.form()
+	if err != nil {
+		return err
+	}
+	view, err := s.Fleet.Tire(r.ctx(), r.actor, models.TireID(r.Param("id")))
+	if err != nil {
+		return err
+	}
+	d := r.depot(view.Tire.DepotID)
+	e := newEntry(sent, r.units(d))
+	ev := withdrawn(e, e.meta("", zone(d)))
+	e.same("at", "person", "note")
+	if !e.ok() {
+		e.Msg = "Some fields could not be read"
+		return s.showWithdraw(r, http.StatusUnprocessableEntity, e, view)
+	}
+	if _, err := s.Fleet.Record(r.ctx(), r.actor, ev); err != nil {
+		if r.sentBefore(e, err) || e.take(err) {
+			return s.showWithdraw(r, http.StatusUnprocessableEntity, e, view)
+		}
+		return err
+	}
+	return r.Redirect(http.StatusSeeOther, "/tires/"+r.Param("id")+"?said=done")
+}
+
+// whenAndWho asks what every entry about a tire off any vehicle says.
+func whenAndWho(f *workForm) section {
+	return section{Legend: "When and who", Fields: []field{{Type: "time", Name: "at", Label: "When, if not now", Value: f.Value("at"), Fault: f.Fault("at")},
+		f.textField("person", "Who, if not you", "", ""), f.areaField("note", "Note", "")}}
+}
