@@ -8,7 +8,6 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/access"
-	"rimledger/models/assess"
 	"rimledger/models/fleet"
 	"rimledger/models/history"
 	"rimledger/models/units"
@@ -67,7 +66,7 @@ type vehiclePage struct {
 	Manages  bool
 	Works    []work
 	UseText  string
-	Due      []assess.Due
+	Due      schedule
 	Trend    *vehicleTrend
 }
 
@@ -110,7 +109,7 @@ func (s *site) vehicle(r *request) error {
 	if p.Trend, err = s.vehicleTrend(r, v, p.Units, r.now.In(p.Zone)); err != nil {
 		return err
 	}
-	if p.Due, err = s.Fleet.VehicleDue(r.ctx(), r.actor, v.Vehicle.ID); err != nil {
+	if p.Due, err = s.schedule(r, v.Vehicle, p.Units, p.Zone); err != nil {
 		return err
 	}
 	q := models.EventFilter{VehicleID: v.Vehicle.ID, Superseded: true}
