@@ -18,6 +18,7 @@ type Outlook struct {
 	Prior    *PriorSource  `json:"prior,omitempty" doc:"What the estimate began with."`
 	Pull     *AheadLimit   `json:"pull,omitempty" doc:"The way to the pull point."`
 	Legal    *AheadLimit   `json:"legal,omitempty" doc:"The way to the strictest legal minimum there."`
+	Stays    []Stay        `json:"stays" nullable:"false" doc:"Every place it has stood at, on this tread and former ones, oldest first."`
 	Account  *Account      `json:"account,omitempty" doc:"Left out where nothing was read or the tire is on no place that rolls."`
 }
 
@@ -114,6 +115,7 @@ type AccountCheck struct {
 
 func outlookOf(o fleet.Outlook) Outlook {
 	w := Outlook{TireID: string(o.Tire.ID), Position: string(o.State.Position), Pull: aheadOf(o.Pull), Legal: aheadOf(o.Legal), Account: maybe(o.Account, accountOf),
+		Stays: items(o.Stays, stayOf),
 		Readings: items(o.Track, func(p fleet.Tracked) OutlookRead {
 			least, _ := p.Reading.Min()
 			r := OutlookRead{EventID: string(p.EventID), At: p.At, DepthMM: least.Value.Millimetres(), Doubts: p.Doubts}

@@ -97,7 +97,7 @@ type tirePage struct {
 	Units    units.Set
 	Now      time.Time
 	NewText  []string
-	Life     []lifeLine
+	Life     []stayLine
 	Readings []readingLine
 	Bar      treadBar
 	Strip    *strip
@@ -113,12 +113,6 @@ type tirePage struct {
 	Jobs     []timelineEntry // the balance jobs, newest first
 	Bench    string          // address of the bench for this assembly
 	outlookPart
-}
-
-type lifeLine struct {
-	models.Fitment
-	Vehicle string
-	Travel  string // distance covered there, as far as odometers were known
 }
 
 type readingLine struct {
@@ -154,15 +148,12 @@ func (s *site) tire(r *request) error {
 	}
 	p.outlookPart = newOutlook(o, p.Units, r.now.In(p.Zone))
 	numbers := map[models.VehicleID]string{}
-	for _, f := range view.Fitments {
-		line := lifeLine{Fitment: f}
-		if line.Vehicle, err = s.number(r, f.VehicleID, numbers); err != nil {
+	for _, stay := range o.Stays {
+		n, err := s.number(r, stay.VehicleID, numbers)
+		if err != nil {
 			return err
 		}
-		if f.To != nil && f.To.Odometer.Known && f.From.Odometer.Known && f.To.Odometer.Value >= f.From.Odometer.Value {
-			line.Travel = units.FormatDistance(f.To.Odometer.Value-f.From.Odometer.Value, p.Units.Distance)
-		}
-		p.Life = append(p.Life, line)
+		p.Life = append(p.Life, newStayLine(stay, n, p.Units))
 	}
 	for _, m := range slices.Backward(view.Readings) {
 		line := readingLine{Measured: m, Typed: typed(m.Reading), Pressure: pressureText(m.Reading)}

@@ -20,6 +20,7 @@ type Outlook struct {
 	State   models.TireState
 	Track   []Tracked        // readings with a depth of this tread life, oldest first
 	Turns   []Turn           // changes of place since the first of them, oldest first
+	Stays   []Stay           // every place it has stood at, oldest first
 	NowKM   float64          // what the tire has run by now since the first reading, as judged, km
 	NowToo  bool             // whether that is known
 	Pull    *Ahead           // to the pull point; nil where there is none or nothing can be told
@@ -109,16 +110,27 @@ func (s *Service) PlaceOutlook(ctx context.Context, a Actor, id models.VehicleID
 
 func outlook(ctx context.Context, r models.Reader, t models.Tire, st models.TireState, now time.Time) (Outlook, error) {
 	o := Outlook{Tire: t, State: st}
-	life, err := track(ctx, r, t.ID)
-	o.Track, o.Turns = life.readings, life.turns
-	if err != nil || st.VehicleID == "" || st.Position.IsSpare() {
+	_, vehicles, events, err := lifeOf(ctx, r, t.ID)
+	if err != nil {
 		return o, err
+	}
+	life := track(t, vehicles, events)
+	o.Track, o.Turns, o.Stays = life.readings, life.turns, stays(t, vehicles, events)
+	if st.VehicleID == "" {
+		return o, nil
 	}
 	sc, err := loadScene(ctx, r, st.VehicleID)
 	if err != nil {
 		return o, err
 	}
-	if x, _, known := sc.state.Use.At(history.Day(now)); known && len(o.Track) > 0 && o.Track[0].RanToo && !life.lost {
+	x, _, known := sc.state.Use.At(history.Day(now))
+	if last := len(o.Stays) - 1; known && last >= 0 {
+		o.Stays[last].until(x)
+	}
+	if st.Position.IsSpare() {
+		return o, nil
+	}
+	if known && len(o.Track) > 0 && o.Track[0].RanToo && !life.lost {
 		o.NowKM, o.NowToo = life.km+max(x-life.alongKM, 0)-life.firstKM, true
 	}
 	snap := sc.snapshot(now)
@@ -155,11 +167,7 @@ func ahead(t models.TireState, v models.VehicleState, limit units.Length, now ti
 }
 
 // track folds the tire's life and notes what each reading made of the estimate.
-func track(ctx context.Context, r models.Reader, id models.TireID) (life, error) {
-	t, vehicles, events, err := lifeOf(ctx, r, id)
-	if err != nil {
-		return life{}, err
-	}
+func track(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event) life {
 	st := models.TireState{Status: models.InStock}
 	var l life
 	for _, e := range events {
@@ -182,7 +190,7 @@ func track(ctx context.Context, r models.Reader, id models.TireID) (life, error)
 			l.read(st, h)
 		}
 	}
-	return l, nil
+	return l
 }
 
 // VehicleDue lists what comes due on a vehicle, earliest first, in words with the

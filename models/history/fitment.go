@@ -49,9 +49,9 @@ func fitmentID(from models.Point, t models.TireID) models.FitmentID {
 }
 
 // Wear returns what the running fitment of a tire in state s on vehicle v says
-// of its wear rate, nil if nothing yet.
+// of its wear rate, nil if nothing yet, and for a spare, which does not roll.
 func Wear(t models.Tire, v models.Vehicle, s models.TireState) *wear.Summary {
-	if s.MinWear == nil {
+	if s.MinWear == nil || s.Position.IsSpare() {
 		return nil
 	}
 	rate, se, ok := s.MinWear.Summary()

@@ -214,7 +214,11 @@ func gauge(g models.Gauge, d models.Depth) wear.Gauge {
 func startUse(v models.Vehicle) wear.Use { return wear.StartUse(wear.DefaultUse(string(v.Class))) }
 
 // prior returns what e says the fleet had taught of position p, else the default.
+// A spare does not roll.
 func prior(v models.Vehicle, p models.Position, h *models.Meta) wear.Prior {
+	if p.IsSpare() {
+		return wear.SparePrior()
+	}
 	class, role := string(v.Class), string(v.AxleAt(p).Role())
 	for _, known := range h.Priors {
 		if known.Position == p {

@@ -138,11 +138,16 @@ func (s State) Forecast(a Ahead) (Forecast, error) {
 // flags returns a forecast that holds only what speaks against believing it.
 func (s State) flags() Forecast {
 	return Forecast{
-		TooEarly:  s.WearSeen() < enoughWear(s.ResolutionMM)-1e-9, // depths are decimal
+		TooEarly:  s.TooEarly(),
 		LackOfFit: s.lackOfFit(),
 		Suspect:   s.Pending || s.Shifts > 0 || 5*s.Outliers > s.Count || s.WearSeen() < -minRiseMM,
 		PriorOnly: s.Places == 0,
 	}
+}
+
+// TooEarly reports whether the gauge has seen too little wear for a rate.
+func (s State) TooEarly() bool {
+	return s.WearSeen() < enoughWear(s.ResolutionMM)-1e-9 // depths are decimal
 }
 
 // minRiseMM is the rise of a depth that is no gauge noise: two 32nds.

@@ -27,6 +27,12 @@ func (s State) Summary() (rate, se float64, ok bool) {
 	return rate, math.Sqrt(s.FirstVar+sd*sd) / way, true
 }
 
+// Within90 returns the ends of the 90 % interval of the rate. The lower one is
+// not below 0, since rubber does not grow.
+func (f Summary) Within90() (lo, hi float64) {
+	return math.Max(f.RateMM-z90*f.SEMM, 0), math.Max(f.RateMM+z90*f.SEMM, 0)
+}
+
 // GroupRate is the wear rate of a group of fitments as a ratio to the embedded
 // rate of each one's class and role. Empty names stand for all.
 type GroupRate struct {

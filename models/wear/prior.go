@@ -71,6 +71,12 @@ func DefaultPrior(class, role string) Prior {
 	return shaped(row, row.rate, embeddedCV*row.rate, Source{Embedded: true, Level: "embedded", Status: "judged"})
 }
 
+// SparePrior returns the prior of a tire that is carried and does not roll: no
+// wear, whatever the vehicle covers.
+func SparePrior() Prior {
+	return Prior{RateSD: 1e-6, NewDepthSD: newDepthSDMM, OutlierZ: outlierZ, Source: Source{Embedded: true, Level: "embedded", Status: "judged"}}
+}
+
 // embedded returns the row of class and role, or the one that fits all.
 func embedded(class, role string) embeddedRate {
 	for _, r := range embeddedRates {

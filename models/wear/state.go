@@ -181,8 +181,9 @@ func (s State) Update(r Reading) (State, Verdict, error) {
 	// state less the farther it is, however little was known before.
 	t = t.observe(r.DepthMM, noise+v.SDMM*v.SDMM*(1/v.Weight-1))
 
+	began := s.FirstVar > 0 // else break-in was over before anything was known
 	s.count(r, v, noise)
-	if s.BreakInKM > breakIn {
+	if began && s.BreakInKM > breakIn {
 		s.BreakInMM += s.Prior.BreakInMM * (s.BreakInKM - breakIn) / s.Prior.BreakInKM
 	}
 	s.XKM, s.BreakInKM = r.XKM, breakIn
@@ -293,6 +294,18 @@ func (s State) DepthSD() (float64, bool) {
 	t, _ := s.at(s.XKM)
 	v, ok := t.depthVar()
 	return math.Sqrt(v), ok
+}
+
+// DepthAt returns the expected depth in mm, not below 0, with its standard
+// deviation at xKM, at or past the last reading; false before it or if nothing is
+// known of the depth.
+func (s State) DepthAt(xKM float64) (mm, sd float64, ok bool) {
+	if s.ahead(xKM) != nil {
+		return 0, 0, false
+	}
+	t, _ := s.at(xKM)
+	v, ok := t.depthVar()
+	return math.Max(t.depth, 0), math.Sqrt(v), ok
 }
 
 // WearSeen returns the depth lost between the first and the last depth of this

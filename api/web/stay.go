@@ -1,0 +1,86 @@
+package web
+
+import (
+	"fmt"
+
+	"rimledger/models/fleet"
+	"rimledger/models/units"
+	"rimledger/models/wear"
+)
+
+// stayLine is one place of a tire's life as its page shows it.
+type stayLine struct {
+	fleet.Stay
+	Vehicle string // empty: not to be seen
+	Travel  string // distance there
+	Depth   string // when it came and when it left
+	Late    string // why the first depth is not that of the first day
+	Rate    string
+	Doubt   string // why the rate is no better; empty: nothing speaks against it
+}
+
+// newStayLine tells a stay in the person's units.
+func newStayLine(s fleet.Stay, vehicle string, u units.Set) stayLine {
+	l := stayLine{Stay: s, Vehicle: vehicle, Travel: "not known", Depth: "not read", Rate: "–"}
+	far := func(km float64) string {
+		return units.FormatDistance(units.DistanceFromKilometres(km), u.Distance)
+	}
+	if s.KMToo {
+		l.Travel = far(s.KM)
+		if s.Judged {
+			l.Travel = "about " + l.Travel
+		}
+	}
+	switch {
+	case s.Start != nil && s.End != nil:
+		l.Depth = aboutDepth(s.Start.MM, u) + " to " + aboutDepth(s.End.MM, u)
+	case s.Start != nil:
+		l.Depth = aboutDepth(s.Start.MM, u) + " when it came; not read since"
+	}
+	if s.Start != nil && s.Late {
+		l.Late = "first read after it came"
+		if s.LateKM > 0 {
+			l.Late = "first read " + far(s.LateKM) + " after it came"
+		}
+	}
+	switch {
+	case s.Position.IsSpare():
+		l.Travel, l.Rate = "carried, does not roll", "–"
+	case s.Wear != nil:
+		l.Rate = rateText(*s.Wear, u)
+		if s.TooEarly {
+			l.Doubt = "too little wear seen yet for this gauge"
+		}
+	case s.Readings == 0:
+		l.Doubt = "no depth read there at a known distance"
+	default:
+		l.Doubt = "read at one place of the odometer only; a second reading will tell"
+	}
+	return l
+}
+
+// aboutDepth writes an estimated depth with one decimal.
+func aboutDepth(mm float64, u units.Set) string {
+	if u.Depth == units.In32 {
+		return fmt.Sprintf("%.1f/32 in", mm/units.ThirtySecond.Millimetres())
+	}
+	return fmt.Sprintf("%.1f mm", mm)
+}
+
+// rateText writes a rate with its 90 % interval; where that reaches down to
+// nothing, only how much it is at most.
+func rateText(w wear.Summary, u units.Set) string {
+	lo, hi := w.Within90()
+	say := func(mm float64) string { return fmt.Sprintf("%.3f mm", mm) }
+	each := " per 1,000 km"
+	if u.Depth == units.In32 {
+		say = func(mm float64) string {
+			return fmt.Sprintf("%.2f/32 in", mm*10*units.Mile.Kilometres()/units.ThirtySecond.Millimetres())
+		}
+		each = " per 10,000 mi"
+	}
+	if lo == 0 {
+		return "at most " + say(hi) + each
+	}
+	return say(w.RateMM) + each + " (9 times of 10 between " + say(lo) + " and " + say(hi) + ")"
+}
