@@ -1,6 +1,7 @@
 package models
 
 import (
+	"slices"
 	"time"
 
 	"rimledger/models/units"
@@ -455,6 +456,24 @@ func (e *Clearance) TireIDs() []TireID  { return one(e.TireID) }
 func (e *TireMove) TireIDs() []TireID   { return one(e.TireID) }
 func (e *WheelCheck) TireIDs() []TireID { return one(e.TireID) }
 func (*Void) TireIDs() []TireID         { return nil }
+
+// WheelsOf lists the wheels that e was done on or puts under tires, as far as the
+// record knew them: those of a balance job, a wheel check and a fit.
+func WheelsOf(e Event) []WheelID {
+	var all []WheelID
+	switch e := e.(type) {
+	case *BalanceJob:
+		all = []WheelID{e.WheelID}
+	case *WheelCheck:
+		all = []WheelID{e.WheelID}
+	case *Fit:
+		for _, f := range e.Fittings {
+			all = append(all, f.WheelID)
+		}
+	}
+	slices.Sort(all)
+	return slices.DeleteFunc(slices.Compact(all), func(id WheelID) bool { return id == "" })
+}
 
 func one(id TireID) []TireID {
 	if id == "" {

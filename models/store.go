@@ -167,6 +167,7 @@ type TireFilter struct {
 type EventFilter struct {
 	VehicleID  VehicleID
 	TireID     TireID
+	WheelID    WheelID // those that have it in WheelsOf
 	Kinds      []EventKind
 	Ascending  bool
 	Superseded bool // include superseded events

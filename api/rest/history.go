@@ -71,6 +71,17 @@ func (in eventsIn) model() models.EventFilter {
 		Superseded: in.Superseded, Ascending: in.Sort == "oldest"}
 }
 
+// JobView is a balance job with what it came to when it was done.
+type JobView struct {
+	Job    Event         `json:"job"`
+	Record BalanceRecord `json:"record"`
+	Tire   string        `json:"tire_number"`
+}
+
+func jobViewOf(m fleet.JobView) JobView {
+	return JobView{eventOf(m.Job), balanceRecordOf(m.Record), m.Tire.Number}
+}
+
 func (s *server) registerHistory() {
 	events := func(ctx context.Context, a fleet.Actor, f models.EventFilter, p Paging) (*pageOut[Event], error) {
 		found, next, err := s.Fleet.Events(ctx, a, f, p.model())
@@ -88,6 +99,18 @@ func (s *server) registerHistory() {
 			f.TireID = models.TireID(in.ID)
 			return events(ctx, a, f, in.Paging)
 		})
+	jobs := func(path, what string, f func(id string) fleet.JobFilter) {
+		register(s, get(path+"/{id}/balance-jobs", eventTag, "List the balance jobs of a "+what, "Newest first, each with what it came to when it was done and how that had changed since the job before of the same mounting."),
+			func(ctx context.Context, a fleet.Actor, in *struct {
+				ID string `path:"id" format:"uuid"`
+				Paging
+			}) (*pageOut[JobView], error) {
+				found, next, err := s.Fleet.BalanceJobs(ctx, a, f(in.ID), in.Paging.model())
+				return paged(found, next, err, jobViewOf)
+			})
+	}
+	jobs("/tires", "tire", func(id string) fleet.JobFilter { return fleet.JobFilter{TireID: models.TireID(id)} })
+	jobs("/wheels", "wheel", func(id string) fleet.JobFilter { return fleet.JobFilter{WheelID: models.WheelID(id)} })
 	register(s, get("/events/{id}", eventTag, "Get an event", "Also one that was corrected."),
 		func(ctx context.Context, a fleet.Actor, in *ByID) (*one[Event], error) {
 			e, err := s.Fleet.Event(ctx, a, models.EventID(in.ID))

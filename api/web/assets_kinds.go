@@ -17,6 +17,7 @@ func (s *site) mountAssets(get, post func(string, handler)) {
 	s.tireAsset().mount(s, get, post)
 	s.wheelAsset().mount(s, get, post)
 	get("/wheels", s.wheels)
+	get("/wheels/:id", s.wheel)
 	get("/tires/:id/move", managing(s.moveForm))
 	post("/tires/:id/move", managing(s.moveDone))
 	get("/tires/:id/withdraw", s.withdrawLoose)
@@ -206,9 +207,7 @@ func (s *site) wheelAsset() thingForm[models.Wheel] {
 			w.ID, w.DepotID = models.WheelID(id), d
 			return w
 		},
-		page: func(_ string, d models.DepotID) string {
-			return "/wheels?" + url.Values{"depot": {string(d)}}.Encode()
-		},
+		page: func(id string, _ models.DepotID) string { return "/wheels/" + id },
 		sections: func(f *workForm) []section {
 			mm := func(name, label string) field { return f.textField(name, label, "mm", "") }
 			return []section{

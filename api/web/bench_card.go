@@ -94,8 +94,10 @@ func (s *site) balanceCard(r *request) error {
 	if b.Vehicle != nil && !job.CheckSpin {
 		p.Retorque = retorqueText(b.Vehicle.Policy, f.units)
 	}
-	if last := t.State.Balance; last != nil && last.EventID == job.ID && last.Drift != nil {
-		p.Drift = tellDrift(*last.Drift, f.units)
+	if done, err := s.Fleet.JobRecord(r.ctx(), r.actor, job); err != nil {
+		return err
+	} else if done.Drift != nil {
+		p.Drift = tellDrift(*done.Drift, f.units)
 	}
 	p.Withdraw, p.Gone = r.withdrawal(job), r.gone(job, nil, p.Zone)
 	return r.render("balancejob", "vehicles", "Balance job, tire "+t.Tire.Number, p)

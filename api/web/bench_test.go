@@ -347,7 +347,12 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 	p.get(a.Location).wants(t, http.StatusOK, "wheel W-16", "Within the limit")
 	p.get(path).wants(t, http.StatusOK, "wheel W-16, alloy", `value="160.0 mm"`, card)
 	p.get("/tires/"+string(tire.ID)).wants(t, http.StatusOK, card, "All balance jobs (1)")
-	p.get("/wheels?depot="+string(y.depot.ID)).wants(t, http.StatusOK, card, "balance job of")
+	p.get("/wheels?depot="+string(y.depot.ID)).wants(t, http.StatusOK, card, "balance job of", "/wheels/"+string(wheel.ID))
+	// A second job finds 12 g more in the outer plane: by hand 12 - 0.
+	p.post(path, benchSheet("do", "save", "wheel_id", string(wheel.ID), "check_spin", "1", "weights_off", "", "shown.outer.mass", "12 g", "shown.inner.mass", "0")).wants(t, http.StatusSeeOther)
+	drift := "with the weights left on, what it asks for has changed: outer 0.42 oz at 230°, inner nothing"
+	p.get("/wheels/"+string(wheel.ID)).wants(t, http.StatusOK, "Wheel W-16", card, "tire L1", "loose assembly", drift, "inner flange: radius 285.0 mm, 210.0 mm inward", "It was not measured.")
+	p.get("/tires/"+string(tire.ID)).wants(t, http.StatusOK, "All balance jobs (2)", drift)
 }
 
 // TestBoxIsKept: the bench proposes from the depot's box, keeps another one for

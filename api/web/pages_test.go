@@ -54,6 +54,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "tire-move", path: "/tires/" + string(v.Tires[0].Tire.ID) + "/move"},
 		{name: "wheels", path: "/wheels"},
 		{name: "wheel-new", path: "/wheels/new"},
+		{name: "wheel", path: "/wheels/" + string(v.Tires[0].State.WheelID)},
 		{name: "sheets", path: "/sheets"},
 		{name: "due", path: "/due"},
 		{name: "order", path: "/order"},

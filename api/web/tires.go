@@ -8,6 +8,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/access"
+	"rimledger/models/fleet"
 	"rimledger/models/units"
 )
 
@@ -108,10 +109,10 @@ type tirePage struct {
 	Manages  bool
 	First    string
 	Next     string
-	True     []string        // bead seat and run-out as they stand
-	Balanced []string        // what the newest balance job says
-	Jobs     []timelineEntry // the balance jobs, newest first
-	Bench    string          // address of the bench for this assembly
+	True     []string  // bead seat and run-out as they stand
+	Balanced []string  // what the newest balance job says
+	Jobs     []jobLine // the balance jobs, newest first
+	Bench    string    // address of the bench for this assembly
 	outlookPart
 }
 
@@ -171,11 +172,9 @@ func (s *site) tire(r *request) error {
 	}
 	if b := view.State.Balance; b != nil {
 		p.Balanced = tellRecord(*b, p.Units)
-		jobs, _, err := s.Fleet.Events(r.ctx(), r.actor, models.EventFilter{TireID: view.Tire.ID, Kinds: []models.EventKind{models.KindBalance}}, models.Page{Limit: perPage})
-		if err != nil {
+		if p.Jobs, _, err = s.jobLines(r, fleet.JobFilter{TireID: view.Tire.ID}, models.Page{Limit: perPage}, d); err != nil {
 			return err
 		}
-		p.Jobs = r.timeline(jobs, p.Units, p.Zone, view.Tire.ID)
 	}
 	for _, v := range view.State.True {
 		p.True = append(p.True, tellMeasure(v.TrueMeasure)+", "+v.At.In(p.Zone).Format(time.DateOnly))

@@ -27,7 +27,7 @@ var allowed = map[string][]string{
 	"models/history":         {"models", "models/units", "models/wear", "models/balance"},
 	"models/assess":          {"models", "models/units", "models/history", "models/tiresize", "models/legal", "models/wear", "models/pattern", "models/vibration", "models/balance"},
 	"models/fleet":           {"models", "models/access", "models/assess", "models/history", "models/legal", "models/pattern", "models/tiresize", "models/units", "models/wear"},
-	"models/demo":            {"models", "models/fleet", "models/units"},
+	"models/demo":            {"models", "models/fleet", "models/tiresize", "models/units"},
 	"models/store":           {"models", "models/history", "models/units", "models/wear"},
 	"models/store/storetest": {"models", "models/units", "models/wear"},
 	"reports/digest":         {"models", "models/fleet", "models/legal", "models/units"},

@@ -8,7 +8,10 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rimledger/models"
+	"rimledger/models/tiresize"
 	"rimledger/models/units"
 )
 
@@ -19,7 +22,8 @@ type played struct {
 	depot    depotPlan
 	story    story
 	tires    map[models.Position]*playedTire
-	km       float64 // true odometer
+	wheels   map[models.WheelID]bool // in the record
+	km       float64                 // true odometer
 	kmDay    float64
 	severity float64 // of its duty: 1 is usual
 	at       time.Time
@@ -65,7 +69,7 @@ func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v 
 	if _, err := b.fleet.CreateVehicle(ctx, b.system, v); err != nil {
 		return err
 	}
-	p := &played{rotated: start, vehicle: v, plan: plan, depot: d, story: stories[(n*7+3*int(plan.prefix[0]))%len(stories)],
+	p := &played{wheels: map[models.WheelID]bool{}, rotated: start, vehicle: v, plan: plan, depot: d, story: stories[(n*7+3*int(plan.prefix[0]))%len(stories)],
 		tires: map[models.Position]*playedTire{}, severity: math.Exp(0.25 * b.rng.NormFloat64()), km: 20_000 + 180_000*b.rng.Float64(), kmDay: plan.kmDay * (0.8 + 0.4*b.rng.Float64()), at: start}
 	if p.story == duals && !hasDuals(v) {
 		p.story = healthy
@@ -153,7 +157,11 @@ func (b *builder) fit(ctx context.Context, p *played, places []models.Position, 
 			return err
 		}
 		p.tires[pos] = t
-		e.Fittings = append(e.Fittings, models.Fitting{TireID: t.id, Position: pos})
+		wheel, err := b.wheel(ctx, p, pos)
+		if err != nil {
+			return err
+		}
+		e.Fittings = append(e.Fittings, models.Fitting{TireID: t.id, Position: pos, WheelID: wheel})
 	}
 	if err := b.record(ctx, p, e); err != nil {
 		return err
@@ -204,6 +212,32 @@ func (b *builder) balance(ctx context.Context, p *played, pos models.Position, w
 		e.ShownAfter = append(e.ShownAfter, models.PlaneUnbalance{Plane: plane, Mass: models.Mass{Text: "0 g"}})
 	}
 	return b.record(ctx, p, e)
+}
+
+// wheel returns the wheel of a steered place, which stays when its tire is changed;
+// of the other wheels this fleet keeps no record.
+func (b *builder) wheel(ctx context.Context, p *played, pos models.Position) (models.WheelID, error) {
+	if pos.IsSpare() || !p.vehicle.AxleAt(pos).Steered {
+		return "", nil
+	}
+	number := p.vehicle.Number + "-" + string(pos)
+	w := models.Wheel{ID: models.WheelID(uuid.NewSHA1(uuid.NameSpaceURL, []byte(string(p.vehicle.ID)+number)).String()), DepotID: p.vehicle.DepotID, Number: number,
+		DiameterIn: 22.5, WidthIn: 8.25, Material: "steel"}
+	if size, err := tiresize.Parse(p.plan.size); err == nil {
+		w.DiameterIn = size.RimCode
+	}
+	if !p.vehicle.Class.Heavy() {
+		w.WidthIn = 6.5
+	}
+	if p.vehicle.Class == models.Car {
+		w.Material = "alloy"
+	}
+	if p.wheels[w.ID] {
+		return w.ID, nil
+	}
+	p.wheels[w.ID] = true
+	_, err := b.fleet.CreateWheel(ctx, b.system, w)
+	return w.ID, err
 }
 
 // rim is where weights sit on a wheel for a size: at the rim's nominal radius, on

@@ -223,3 +223,62 @@ func TestLooseWorkIsPutRight(t *testing.T) {
 		t.Errorf("it is %s", s)
 	}
 }
+
+// TestJobsOfAWheel: the jobs of a wheel are listed whichever tire was on it, each
+// with what changed since the job before of the same mounting (by hand: 20 g at 0
+// degrees left on and 50 g found there is 30 g of change); another tire on the wheel
+// starts anew, and a withdrawn job is not listed.
+func TestJobsOfAWheel(t *testing.T) {
+	w := newWorld(t)
+	wheel := w.wheel("W-1")
+	spin := func(g units.Mass) *models.BalanceJob {
+		w.after(day)
+		m := models.Mass{Value: g, Text: units.FormatMass(g, units.G)}
+		e := &models.BalanceJob{Meta: w.meta(""), Position: "1L", WheelID: wheel.ID, Why: models.BalanceInterval, Mode: "two_plane", CheckSpin: true,
+			Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: m}, {Plane: "inner"}}}
+		w.record(e)
+		return e
+	}
+	spin(20)
+	spin(50)
+	w.after(day)
+	w.record(&models.Removal{Meta: w.meta(""), Removed: []models.Removed{{Position: "1L", Reason: models.RemovalReasons[0], To: models.InStock}}})
+	w.after(day)
+	tire := w.tire("B-1")
+	must(w.fleet.CreateTire(w.ctx, w.boss, tire))(t)
+	w.record(&models.Fit{Meta: w.meta(""), Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L", WheelID: wheel.ID}}})
+	spin(5)
+	wrong := spin(90)
+	w.after(time.Hour)
+	void := &models.Void{Meta: w.meta("")}
+	void.Supersedes, void.Reason = wrong.ID, "another wheel"
+	w.record(void)
+	list := func(f fleet.JobFilter) (out string) {
+		for _, j := range func() []fleet.JobView {
+			l, _, err := w.fleet.BalanceJobs(w.ctx, w.boss, f, models.Page{Limit: 50})
+			if err != nil {
+				t.Fatal(err)
+			}
+			return l
+		}() {
+			out += j.Tire.Number + " " + j.Job.Shown[0].Mass.Text
+			if j.Record.Drift != nil {
+				out += " changed " + units.FormatMass(units.Mass(j.Record.Drift.WorstG), units.G)
+			}
+			out += "; "
+		}
+		return out
+	}
+	first := must(w.fleet.Tire(w.ctx, w.boss, w.tires["1L"]))(t).Tire
+	if got, want := list(fleet.JobFilter{WheelID: wheel.ID}), "B-1 5 g; "+first.Number+" 50 g changed 30 g; "+first.Number+" 20 g; "; got != want {
+		t.Errorf("of the wheel: %s\nwant %s", got, want)
+	}
+	if got, want := list(fleet.JobFilter{TireID: tire.ID}), "B-1 5 g; "; got != want {
+		t.Errorf("of the tire: %s, want %s", got, want)
+	}
+	stranger := fleet.Actor{User: models.User{ID: newID[models.UserID](), Role: models.Manager, Depots: []models.DepotID{newID[models.DepotID]()}}}
+	_, _, err := w.fleet.BalanceJobs(w.ctx, stranger, fleet.JobFilter{WheelID: wheel.ID}, models.Page{})
+	wantKind(t, err, models.NotFound)
+	_, _, err = w.fleet.BalanceJobs(w.ctx, w.boss, fleet.JobFilter{}, models.Page{})
+	wantKind(t, err, models.Invalid)
+}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -209,7 +210,7 @@ func (c *checker) geometry(e *models.BalanceJob) {
 
 // keepGeometry writes a wheel's geometry, as measured at a job, back to the
 // wheel. The job of the latest time counts, whenever it was recorded; where e
-// corrects or withdraws that job, the newest that still stands on its tire.
+// corrects or withdraws that job, the newest that still stands on the wheel.
 func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e, old models.Event, now time.Time) error {
 	if was, ok := old.(*models.BalanceJob); ok && was.Geometry != nil && was.WheelID != "" {
 		w, err := tx.Wheel(ctx, was.WheelID)
@@ -217,7 +218,7 @@ func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e, ol
 			return err
 		}
 		if w.MeasuredBy == was.ID {
-			stands, err := measuredAt(ctx, tx, was.TireID, w.ID)
+			stands, err := measuredAt(ctx, tx, w.ID)
 			if err != nil {
 				return err
 			}
@@ -237,11 +238,11 @@ func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e, ol
 	return s.measured(ctx, tx, a, w, job, now)
 }
 
-// measuredAt returns the newest job on a tire that measured a wheel, nil if none stands.
-func measuredAt(ctx context.Context, tx models.Tx, t models.TireID, w models.WheelID) (*models.BalanceJob, error) {
-	events, _, err := tx.Events(ctx, models.EventFilter{TireID: t, Kinds: []models.EventKind{models.KindBalance}}, models.Page{})
-	for _, e := range events {
-		if job, ok := e.(*models.BalanceJob); ok && job.Geometry != nil && job.WheelID == w {
+// measuredAt returns the newest job that measured a wheel, nil if none stands.
+func measuredAt(ctx context.Context, tx models.Tx, w models.WheelID) (*models.BalanceJob, error) {
+	events, _, err := tx.Events(ctx, models.EventFilter{WheelID: w, Kinds: []models.EventKind{models.KindBalance}, Ascending: true}, models.Page{})
+	for _, e := range slices.Backward(events) {
+		if job, ok := e.(*models.BalanceJob); ok && job.Geometry != nil {
 			return job, err
 		}
 	}

@@ -27,24 +27,27 @@ func (c *checker) wheelCheck(ctx context.Context, tx models.Tx, e *models.WheelC
 	return nil
 }
 
-// keepWheel writes back to a wheel what an event measured of it.
+// keepWheel writes back to a wheel what events measured of it: the newest of each
+// that still stands, so that a withdrawal brings the earlier value back.
 func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old models.Event, now time.Time) error {
 	if err := s.keepGeometry(ctx, tx, a, e, old, now); err != nil {
 		return err
 	}
+	var wheels []models.WheelID
 	for _, c := range []models.Event{old, e} {
-		check, ok := c.(*models.WheelCheck)
-		if !ok || check.WheelID == "" {
-			continue
+		if check, ok := c.(*models.WheelCheck); ok {
+			wheels = append(wheels, models.WheelsOf(check)...)
 		}
-		w, err := tx.Wheel(ctx, check.WheelID)
+	}
+	slices.Sort(wheels)
+	for _, id := range slices.Compact(wheels) {
+		w, err := tx.Wheel(ctx, id)
 		if err != nil {
 			return err
 		}
 		before := w
-		w.RunOut = slices.DeleteFunc(slices.Clone(w.RunOut), func(v models.TrueValue) bool { return v.EventID == check.ID })
-		if c == e {
-			w.RunOut = models.NewestTrue(w.RunOut, slices.DeleteFunc(check.Values(), func(v models.TrueValue) bool { return !v.What.OfRim() }))
+		if w.RunOut, err = rimAt(ctx, tx, id, now.Add(clockSkew)); err != nil {
+			return err
 		}
 		if reflect.DeepEqual(before.RunOut, w.RunOut) {
 			continue
@@ -58,4 +61,63 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 		}
 	}
 	return nil
+}
+
+// rimAt returns what the checks that stand say of a wheel's own run-out at a time.
+func rimAt(ctx context.Context, r models.Reader, id models.WheelID, at time.Time) ([]models.TrueValue, error) {
+	checks, _, err := r.Events(ctx, models.EventFilter{WheelID: id, Kinds: []models.EventKind{models.KindWheelCheck}, Ascending: true}, models.Page{})
+	var out []models.TrueValue
+	for _, e := range checks {
+		if c, ok := e.(*models.WheelCheck); ok && !c.At.After(at) {
+			out = models.NewestTrue(out, slices.DeleteFunc(c.Values(), func(v models.TrueValue) bool { return !v.What.OfRim() }))
+		}
+	}
+	return out, err
+}
+
+// rimsStand replaces what e, if it is a fit, copied of the wheel under tire id from
+// a check that was withdrawn or corrected since.
+func rimsStand(ctx context.Context, r models.Reader, e models.Event, id models.TireID) error {
+	fit, ok := e.(*models.Fit)
+	if !ok {
+		return nil
+	}
+	for i, f := range fit.Fittings {
+		for _, v := range f.Rim {
+			if f.TireID != id {
+				continue
+			}
+			from, err := r.Event(ctx, v.EventID)
+			if err != nil {
+				return err
+			}
+			if from.Header().SupersededBy == "" {
+				continue
+			}
+			if fit.Fittings[i].Rim, err = rimAt(ctx, r, f.WheelID, fit.At); err != nil {
+				return err
+			}
+			break
+		}
+	}
+	return nil
+}
+
+// rimCopies lists the tires that were fitted on the wheel of check old after it, with
+// what was known of the rim then: withdrawing old may change that.
+func rimCopies(ctx context.Context, r models.Reader, old models.Event) ([]models.TireID, error) {
+	check, ok := old.(*models.WheelCheck)
+	if !ok || check.WheelID == "" {
+		return nil, nil
+	}
+	fits, _, err := r.Events(ctx, models.EventFilter{WheelID: check.WheelID, Kinds: []models.EventKind{models.KindFit}, Ascending: true}, models.Page{})
+	var out []models.TireID
+	for _, e := range fits {
+		for _, f := range e.(*models.Fit).Fittings {
+			if f.WheelID == check.WheelID && len(f.Rim) > 0 && !e.Header().At.Before(check.At) {
+				out = append(out, f.TireID)
+			}
+		}
+	}
+	return out, err
 }

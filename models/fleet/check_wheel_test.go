@@ -4,6 +4,7 @@ import (
 	"errors"
 	"slices"
 	"testing"
+	"time"
 
 	"rimledger/models"
 	"rimledger/models/units"
@@ -54,5 +55,68 @@ func TestWheelCheck(t *testing.T) {
 	view = must(w.fleet.Vehicle(w.ctx, w.boss, w.vehicle.ID))(t)
 	if left := view.Tires[i].State.True; len(left) != 0 || len(onWheel()) != 0 {
 		t.Errorf("withdrawn, and still there: %+v, %+v", left, onWheel())
+	}
+}
+
+// TestWithdrawnCheckGivesTheEarlierRimBack: the rim's value that stood before stands
+// again on the wheel, whoever measured it under which tire, and on a tire that was
+// fitted on the wheel meanwhile.
+func TestWithdrawnCheckGivesTheEarlierRimBack(t *testing.T) {
+	w := newWorld(t)
+	wheel := w.wheel("W-7")
+	check := func(text string) *models.WheelCheck {
+		w.after(day)
+		e := &models.WheelCheck{Meta: w.meta(""), Position: "1L", WheelID: wheel.ID, Measures: []models.TrueMeasure{{What: models.WheelRadial, Value: must(models.ParseSize(text))(t)}}}
+		w.record(e)
+		return e
+	}
+	onWheel := func() (out string) {
+		for _, v := range must(w.fleet.Wheel(w.ctx, w.boss, wheel.ID))(t).RunOut {
+			out += v.Value.Text
+		}
+		return out
+	}
+	withdraw := func(e models.Event) {
+		w.after(time.Hour)
+		void := &models.Void{Meta: w.meta("")}
+		void.VehicleID, void.Supersedes, void.Reason = e.Header().VehicleID, e.Header().ID, "another wheel"
+		w.record(void)
+	}
+	first := check("0.050 in")
+	w.after(day)
+	w.record(&models.Removal{Meta: w.meta(""), Removed: []models.Removed{{Position: "1L", Reason: models.RemovalReasons[0], To: models.InStock}}})
+	fit := func(number string) models.Tire {
+		w.after(day)
+		tire := w.tire(number)
+		must(w.fleet.CreateTire(w.ctx, w.boss, tire))(t)
+		w.record(&models.Fit{Meta: w.meta(""), Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L", WheelID: wheel.ID}}})
+		return tire
+	}
+	fit("B-1")
+	second := check("0.080 in")
+	third := check("0.090 in")
+	if got := onWheel(); got != "0.090 in" {
+		t.Fatalf("measured: %s", got)
+	}
+	w.after(day)
+	w.record(&models.Removal{Meta: w.meta(""), Removed: []models.Removed{{Position: "1L", Reason: models.RemovalReasons[0], To: models.InStock}}})
+	tire := fit("B-2")
+	onTire := func() (out string) {
+		for _, v := range must(w.fleet.Tire(w.ctx, w.boss, tire.ID))(t).State.True {
+			out += v.Value.Text
+		}
+		return out
+	}
+	for _, step := range []struct {
+		withdrawn *models.WheelCheck
+		want      string
+	}{{third, "0.080 in"}, {second, "0.050 in"}, {first, ""}} {
+		if step.withdrawn == third && onTire() != "0.090 in" {
+			t.Errorf("fitted on the wheel: %s", onTire())
+		}
+		withdraw(step.withdrawn)
+		if onWheel() != step.want || onTire() != step.want {
+			t.Errorf("%s withdrawn: %q stands on the wheel, %q on the tire fitted since, want %q", step.withdrawn.Measures[0].Value.Text, onWheel(), onTire(), step.want)
+		}
 	}
 }

@@ -379,6 +379,11 @@ func (s *Service) rebuild(ctx context.Context, tx models.Tx, sc *scene, e, old m
 	if old != nil {
 		touched = append(touched, old.TireIDs()...)
 	}
+	copies, err := rimCopies(ctx, tx, old)
+	if err != nil {
+		return Recorded{}, err
+	}
+	touched = append(touched, copies...)
 	slices.Sort(touched)
 	elsewhere := map[models.VehicleID]bool{}
 	for _, id := range slices.Compact(touched) {
@@ -421,6 +426,9 @@ func lifeOf(ctx context.Context, r models.Reader, id models.TireID) (t models.Ti
 	}
 	vehicles = map[models.VehicleID]models.Vehicle{}
 	for _, e := range events {
+		if err := rimsStand(ctx, r, e, id); err != nil {
+			return t, nil, nil, err
+		}
 		if v := e.Header().VehicleID; v != "" && vehicles[v].ID == "" {
 			if vehicles[v], _, err = r.Vehicle(ctx, v); err != nil {
 				return t, nil, nil, err

@@ -132,3 +132,17 @@ func plane(name string, v balance.Vector) models.PlaneUnbalance {
 	}
 	return p
 }
+
+// Jobs returns what each balance job among the events of t, in order of time, came
+// to when it was done, with its drift since the job before on the same mounting.
+// vehicles holds every vehicle that the events name.
+func Jobs(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event) map[models.EventID]models.BalanceRecord {
+	s, out := models.TireState{Status: models.InStock}, map[models.EventID]models.BalanceRecord{}
+	for _, e := range events {
+		Tire(&s, t, vehicles[e.Header().VehicleID], e)
+		if e.Kind() == models.KindBalance && s.Balance != nil {
+			out[e.Header().ID] = *s.Balance
+		}
+	}
+	return out
+}

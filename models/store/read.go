@@ -294,6 +294,9 @@ func (v *view) Events(ctx context.Context, f models.EventFilter, p models.Page) 
 	if f.TireID != "" {
 		q = q.Where("id IN (SELECT event_id FROM event_tires WHERE tire_id = ?)", string(f.TireID))
 	}
+	if f.WheelID != "" {
+		q = q.Where("id IN (SELECT event_id FROM event_wheels WHERE wheel_id = ?)", string(f.WheelID))
+	}
 	if len(f.Kinds) > 0 {
 		q = q.Where("kind IN ?", texts(f.Kinds))
 	}

@@ -53,6 +53,9 @@ type (
 	eventTireRecord struct {
 		EventID, TireID string
 	}
+	eventWheelRecord struct {
+		EventID, WheelID string
+	}
 	readingRecord struct {
 		EventID, TireID, VehicleID, Position string
 		At                                   int64
@@ -109,6 +112,7 @@ func (wheelRecord) TableName() string       { return "wheels" }
 func (photoRecord) TableName() string       { return "photos" }
 func (eventRecord) TableName() string       { return "events" }
 func (eventTireRecord) TableName() string   { return "event_tires" }
+func (eventWheelRecord) TableName() string  { return "event_wheels" }
 func (readingRecord) TableName() string     { return "readings" }
 func (fitmentRecord) TableName() string     { return "fitments" }
 func (findingRecord) TableName() string     { return "findings" }

@@ -135,6 +135,7 @@ func (t *tx) PutWheel(ctx context.Context, w models.Wheel) error {
 func (t *tx) AddEvents(ctx context.Context, all ...models.Event) error {
 	var events []eventRecord
 	var tires []eventTireRecord
+	var wheels []eventWheelRecord
 	var readings []readingRecord
 	for _, e := range all {
 		h := e.Header()
@@ -145,6 +146,9 @@ func (t *tx) AddEvents(ctx context.Context, all ...models.Event) error {
 		events = append(events, eventRecord{ID: string(h.ID), Kind: string(e.Kind()), VehicleID: nullable(h.VehicleID), At: micros(h.At), RecordedAt: micros(h.RecordedAt), Doc: text})
 		for _, id := range e.TireIDs() {
 			tires = append(tires, eventTireRecord{string(h.ID), string(id)})
+		}
+		for _, id := range models.WheelsOf(e) {
+			wheels = append(wheels, eventWheelRecord{string(h.ID), string(id)})
 		}
 		if in, ok := e.(*models.Inspection); ok {
 			readings = append(readings, readingRecords(in)...)
@@ -158,6 +162,9 @@ func (t *tx) AddEvents(ctx context.Context, all ...models.Event) error {
 		return err
 	}
 	if err := insert(ctx, t, "a tire of "+what, tires...); err != nil {
+		return err
+	}
+	if err := insert(ctx, t, "a wheel of "+what, wheels...); err != nil {
 		return err
 	}
 	return insert(ctx, t, "a reading of "+what, readings...)

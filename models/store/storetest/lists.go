@@ -221,9 +221,10 @@ func eventLists(t *testing.T, w *world) {
 	loose.VehicleID = ""
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		for _, e := range []models.Event{
-			&models.Fit{Meta: meta("fit", 1), Fittings: []models.Fitting{{TireID: tire, Position: "1L"}, {TireID: w.tires[1].ID, Position: "1R"}}},
+			&models.Fit{Meta: meta("fit", 1), Fittings: []models.Fitting{{TireID: tire, Position: "1L"}, {TireID: w.tires[1].ID, Position: "1R", WheelID: w.wheel.ID}}},
 			old,
 			&models.Repair{Meta: meta("new", 2), TireID: tire},
+			&models.BalanceJob{Meta: meta("spin", 4), TireID: tire, WheelID: w.wheel.ID},
 			&models.OdometerEntry{Meta: meta("odo", 3)},
 			&models.Inspection{Meta: meta("look", 5), Readings: []models.Reading{{Position: "1L", TireID: tire}, {Position: "1R", TireID: w.tires[1].ID}, {Position: "SP1"}}},
 			void, loose,
@@ -240,10 +241,11 @@ func eventLists(t *testing.T, w *world) {
 		f    models.EventFilter
 		want string
 	}{
-		{"newest first", models.EventFilter{VehicleID: w.vehicle.ID}, "look odo new fit"},
-		{"oldest first", models.EventFilter{VehicleID: w.vehicle.ID, Ascending: true}, "fit new odo look"},
-		{"of a tire, on and off vehicles", models.EventFilter{TireID: tire}, "loose look new fit"},
+		{"newest first", models.EventFilter{VehicleID: w.vehicle.ID}, "look spin odo new fit"},
+		{"oldest first", models.EventFilter{VehicleID: w.vehicle.ID, Ascending: true}, "fit new odo spin look"},
+		{"of a tire, on and off vehicles", models.EventFilter{TireID: tire}, "loose look spin new fit"},
 		{"of another tire", models.EventFilter{TireID: w.tires[1].ID}, "look fit"},
+		{"of a wheel", models.EventFilter{WheelID: w.wheel.ID}, "spin fit"},
 		{"kinds", models.EventFilter{VehicleID: w.vehicle.ID, Kinds: []models.EventKind{models.KindFit, models.KindOdometer}}, "odo fit"},
 	} {
 		w.read(t, func(ctx context.Context, r models.Reader) error {
@@ -258,12 +260,12 @@ func eventLists(t *testing.T, w *world) {
 	}
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		all, next, err := r.Events(ctx, models.EventFilter{VehicleID: w.vehicle.ID, Ascending: true}, models.Page{})
-		if len(all) != 4 || next != "" || err != nil {
-			t.Errorf("for replay: %d events, next %q, %v; want all 4", len(all), next, err)
+		if len(all) != 5 || next != "" || err != nil {
+			t.Errorf("for replay: %d events, next %q, %v; want all 5", len(all), next, err)
 		}
 		every, _, err := r.Events(ctx, models.EventFilter{VehicleID: w.vehicle.ID, Superseded: true}, models.Page{Limit: 50})
-		if len(every) != 6 {
-			t.Errorf("with what was superseded: %d events, want 6", len(every))
+		if len(every) != 7 {
+			t.Errorf("with what was superseded: %d events, want 7", len(every))
 		}
 		if err != nil {
 			return err

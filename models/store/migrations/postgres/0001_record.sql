@@ -27,6 +27,7 @@ CREATE TABLE events (
   superseded_by TEXT NOT NULL, doc TEXT NOT NULL);
 CREATE INDEX events_vehicle ON events (vehicle_id, at, recorded_at, id);
 CREATE TABLE event_tires (event_id TEXT NOT NULL REFERENCES events (id), tire_id TEXT NOT NULL REFERENCES tires (id), PRIMARY KEY (tire_id, event_id));
+CREATE TABLE event_wheels (event_id TEXT NOT NULL REFERENCES events (id), wheel_id TEXT NOT NULL REFERENCES wheels (id), PRIMARY KEY (wheel_id, event_id));
 CREATE TABLE readings (
   event_id TEXT NOT NULL REFERENCES events (id), tire_id TEXT NOT NULL REFERENCES tires (id), vehicle_id TEXT NOT NULL, position TEXT NOT NULL,
   at BIGINT NOT NULL, odometer_mm BIGINT, min_nm BIGINT, mean_nm BIGINT, pressure_kpa DOUBLE PRECISION, PRIMARY KEY (event_id, position));
@@ -70,6 +71,7 @@ DROP TABLE photos;
 DROP TABLE findings;
 DROP TABLE fitments;
 DROP TABLE readings;
+DROP TABLE event_wheels;
 DROP TABLE event_tires;
 DROP TABLE events;
 DROP TABLE wheels;

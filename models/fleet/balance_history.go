@@ -1,0 +1,100 @@
+package fleet
+
+import (
+	"context"
+	"errors"
+
+	"rimledger/models"
+	"rimledger/models/access"
+	"rimledger/models/history"
+)
+
+// JobView is a balance job with what it came to when it was done.
+type JobView struct {
+	Job    *models.BalanceJob
+	Record models.BalanceRecord
+	Tire   models.Tire
+}
+
+// JobFilter says whose balance jobs are listed: those of a tire or of a wheel.
+type JobFilter struct {
+	TireID  models.TireID
+	WheelID models.WheelID
+}
+
+// BalanceJobs lists the balance jobs of a tire or a wheel that count, newest first,
+// each with its drift since the job before of the same assembly.
+func (s *Service) BalanceJobs(ctx context.Context, a Actor, f JobFilter, p models.Page) ([]JobView, string, error) {
+	if err := a.may(access.View); err != nil {
+		return nil, "", err
+	}
+	if (f.TireID == "") == (f.WheelID == "") {
+		return nil, "", models.Errorf(models.Invalid, "name the tire or the wheel whose balance jobs to list")
+	}
+	l, err := read(ctx, s, func(r models.Reader) (listed[JobView], error) {
+		if err := s.seesAssembly(ctx, r, a, f); err != nil {
+			return listed[JobView]{}, err
+		}
+		events, next, err := r.Events(ctx, models.EventFilter{TireID: f.TireID, WheelID: f.WheelID, Kinds: []models.EventKind{models.KindBalance}}, p)
+		if err != nil {
+			return listed[JobView]{}, err
+		}
+		jobs, err := jobViews(ctx, r, events)
+		return listed[JobView]{jobs, next}, err
+	})
+	return l.items, l.next, err
+}
+
+// JobRecord returns what a balance job came to when it was done; the zero
+// BalanceRecord if it was withdrawn.
+func (s *Service) JobRecord(ctx context.Context, a Actor, job *models.BalanceJob) (models.BalanceRecord, error) {
+	if err := a.may(access.View); err != nil {
+		return models.BalanceRecord{}, err
+	}
+	views, err := read(ctx, s, func(r models.Reader) ([]JobView, error) {
+		if err := s.seesAssembly(ctx, r, a, JobFilter{TireID: job.TireID}); err != nil {
+			return nil, err
+		}
+		return jobViews(ctx, r, []models.Event{job})
+	})
+	if err != nil {
+		return models.BalanceRecord{}, err
+	}
+	return views[0].Record, nil
+}
+
+func (s *Service) seesAssembly(ctx context.Context, r models.Reader, a Actor, f JobFilter) error {
+	if f.TireID != "" {
+		t, _, err := r.Tire(ctx, f.TireID)
+		return errors.Join(err, a.in(t.DepotID, "tire"))
+	}
+	w, err := r.Wheel(ctx, f.WheelID)
+	return errors.Join(err, a.in(w.DepotID, "wheel"))
+}
+
+// jobViews folds the life of each tire that jobs were done on.
+func jobViews(ctx context.Context, r models.Reader, jobs []models.Event) ([]JobView, error) {
+	type life struct {
+		tire models.Tire
+		jobs map[models.EventID]models.BalanceRecord
+	}
+	lives := map[models.TireID]life{}
+	var out []JobView
+	for _, e := range jobs {
+		job, ok := e.(*models.BalanceJob)
+		if !ok {
+			continue
+		}
+		l, known := lives[job.TireID]
+		if !known {
+			t, vehicles, events, err := lifeOf(ctx, r, job.TireID)
+			if err != nil {
+				return nil, err
+			}
+			l = life{t, history.Jobs(t, vehicles, events)}
+			lives[job.TireID] = l
+		}
+		out = append(out, JobView{job, l.jobs[job.ID], l.tire})
+	}
+	return out, nil
+}
