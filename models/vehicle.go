@@ -93,7 +93,7 @@ func (v Vehicle) Validate() error {
 		f.Add("seats", fmt.Sprint(v.Seats), "must be 0 to 300")
 	}
 	if v.TorqueNM < 0 || v.TorqueNM > 2000 || v.TorqueNM != v.TorqueNM {
-		f.Add("torque_nm", fmt.Sprint(v.TorqueNM), "must be 0 (not known) to 2000 N m")
+		f.Add("torque_nm", fmt.Sprint(v.TorqueNM), "must be 0 (not known) to 2000 N·m")
 	}
 	return f.Err("vehicle " + v.Number)
 }

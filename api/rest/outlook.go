@@ -184,7 +184,7 @@ type SizeOrder struct {
 type TireNeed struct {
 	Expected float64 `json:"expected"`
 	Median   int     `json:"median"`
-	Lo80     int     `json:"lo80" doc:"4 times of 5 the number lies between this and hi80."`
+	Lo80     int     `json:"lo80" doc:"4 times in 5 the number lies between this and hi80."`
 	Hi80     int     `json:"hi80"`
 }
 

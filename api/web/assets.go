@@ -84,7 +84,7 @@ func (k thingForm[T]) show(r *request, status int, e *entry, v *T) error {
 		where := section{Legend: "Where it belongs", Fields: []field{f.selectField("depot", "Depot", "choose", r.depotOptions())}}
 		p.Sections = append([]section{where}, p.Sections...)
 	} else {
-		p.Heading, p.Action, p.Version = k.title(*v), "/"+k.nav+"/"+r.Param("id")+"/edit", e.version()
+		p.Heading, p.Action, p.Version = "Edit "+k.title(*v), "/"+k.nav+"/"+r.Param("id")+"/edit", e.version()
 		p.Back, p.BackText = k.page(r.Param("id"), k.depot(*v)), "Back to "+k.title(*v)
 	}
 	return r.site.showForm(r, status, p)

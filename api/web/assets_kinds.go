@@ -43,7 +43,7 @@ var layouts = []option{
 
 func (s *site) vehicleAsset() thingForm[models.Vehicle] {
 	return thingForm[models.Vehicle]{
-		nav: "vehicles", word: "vehicle", intro: "Its axles say which places for tires it has; tires that are on it are recorded afterwards as fitted.",
+		nav: "vehicles", word: "vehicle", intro: "The axles set how many tires it carries. Tires that are already on it are recorded afterwards, with Fit tires.",
 		title:  func(v models.Vehicle) string { return "vehicle " + v.Number },
 		depot:  func(v models.Vehicle) models.DepotID { return v.DepotID },
 		stamp:  func(v *models.Vehicle) *models.Stamp { return &v.Stamp },
@@ -62,14 +62,14 @@ func (s *site) vehicleAsset() thingForm[models.Vehicle] {
 }
 
 func vehicleSections(f *workForm) []section {
-	own := f.textField("axles_own", "or write the axles from the front", "", "S steered, D driven, SD both, F free; with L if it lifts; then 2 or 4 wheels: S2 D4 D4")
+	own := f.textField("axles_own", "Or type the axles from the front", "", "S steered, D driven, SD both, F free; with L if it lifts; then 2 or 4 wheels: S2 D4 D4")
 	return []section{
 		{Legend: "Vehicle", Fields: []field{f.textField("number", "Number as painted on it", "", ""), f.selectField("class", "Class", "choose", codes(models.Classes...)),
 			f.textField("description", "Description", "", ""), f.textField("parking_row", "Parking row", "", "")}},
-		{Legend: "Axles", Fields: []field{f.selectField("axles", "Layout", "choose, or write it beside", slices.Clone(layouts)), own, f.numberField("spares", "Spare places", ""),
-			f.textField("pressures", "Target pressure, cold", string(f.units.Pressure), "one for all axles, or one each from the front, parted by commas; as the maker's load table or placard says")}},
+		{Legend: "Axles", Fields: []field{f.selectField("axles", "Layout", "choose, or type it in the next field", slices.Clone(layouts)), own, f.numberField("spares", "Spare places", ""),
+			f.textField("pressures", "Target pressure, cold", string(f.units.Pressure), "one for all axles, or one each from the front, separated by commas; as the maker's load table or placard says")}},
 		{Legend: "What rules and work need", Fields: []field{f.numberField("max_mass_kg", "Permitted mass", "kg"), f.numberField("seats", "Passenger seats", ""),
-			f.numberField("torque_nm", "Wheel nut torque by the maker", "N m"), f.tickField("no_odometer", "has no distance counter", ""),
+			f.numberField("torque_nm", "Wheel nut torque by the maker", "N·m"), f.tickField("no_odometer", "has no odometer", ""),
 			f.tickField("retired", "retired from the fleet", "its tires must be off first")}},
 	}
 }
@@ -107,7 +107,7 @@ func pressuresText(list []models.Axle) string {
 func readVehicle(e *entry, v models.Vehicle) models.Vehicle {
 	v.Number, v.Class, v.Description, v.ParkingRow = e.text("number"), models.Class(e.text("class")), e.text("description"), e.text("parking_row")
 	v.Spares, v.MaxMassKG, v.Seats = e.whole("spares", "places"), e.whole("max_mass_kg", "kilograms"), e.whole("seats", "seats")
-	v.TorqueNM, v.NoOdometer, v.Retired = e.number("torque_nm", "N m"), e.ticked("no_odometer"), e.ticked("retired")
+	v.TorqueNM, v.NoOdometer, v.Retired = e.number("torque_nm", "N·m"), e.ticked("no_odometer"), e.ticked("retired")
 	name := "axles"
 	if e.text(name) == "" {
 		name = "axles_own"
@@ -129,7 +129,7 @@ func readVehicle(e *entry, v models.Vehicle) models.Vehicle {
 func readPressures(e *entry, axles []models.Axle) {
 	list := parts(e.text("pressures"))
 	if len(list) > 1 && len(list) != len(axles) {
-		e.fault("pressures", "write one pressure, or one for each of the "+strconv.Itoa(len(axles))+" axles, parted by commas; - where an axle has none")
+		e.fault("pressures", "write one pressure, or one for each of the "+strconv.Itoa(len(axles))+" axles, separated by commas; - where an axle has none")
 		return
 	}
 	for i := range axles {
@@ -169,7 +169,7 @@ func (s *site) tireAsset() thingForm[models.Tire] {
 			return []section{
 				{Legend: "Tire", Fields: []field{f.textField("number", "Number, branded or painted on it", "", ""), f.textField("size", "Size as on the sidewall", "", "such as 295/75R22.5 144/141L"),
 					f.textField("design", "Tread design", "", ""), f.textField("tin", "Tire identification number", "", "begins with DOT on the sidewall; may be empty")}},
-				{Legend: "Tread", Fields: []field{f.textField("new_depths", "Depth of each groove when new, outer first", unitWord(f.units.Depth), "parted by commas"), f.numberField("life_index", "Retreaded how often", "0 is the first tread"),
+				{Legend: "Tread", Fields: []field{f.textField("new_depths", "Depth of each groove when new, outer first", unitWord(f.units.Depth), "separated by commas"), f.numberField("life_index", "Times retreaded", "0: first tread"),
 					f.tickField("directional", "runs in one direction only", ""), f.tickField("winter", "marked with the mountain and snowflake", ""), f.tickField("regrooved", "regrooved", "")}},
 				{Legend: "Money", Fields: []field{f.numberField("price", "Price", "in the depot's currency"), f.numberField("casing", "Credit for the casing", "in the depot's currency")}},
 			}
@@ -213,7 +213,7 @@ func (s *site) wheelAsset() thingForm[models.Wheel] {
 			return []section{
 				{Legend: "Wheel", Fields: []field{f.textField("number", "Number", "", ""), f.numberField("diameter_in", "Rim diameter code", "in"), f.numberField("width_in", "Rim width", "in"),
 					f.selectField("material", "Made of", "", codes("steel", "alloy")), f.selectField("flange", "Clips that fit", "none fits", codes("P", "C", "T", "MC")),
-					f.textField("spokes", "Spokes, angles from the valve", "degrees", "clockwise seen from outside, parted by commas; weights hide behind them")}},
+					f.textField("spokes", "Spokes, angles from the valve", "degrees", "clockwise seen from outside, separated by commas; weights hide behind them")}},
 				{Legend: "Planes for weights, if measured", Fields: []field{mm("outer_radius", "Outer flange, radius"), mm("inner_radius", "Inner flange, radius"), mm("inner_offset", "Inner flange, inboard of the outer"),
 					mm("adhesive_radius", "Adhesive band, radius"), mm("adhesive_offset", "Adhesive band, inboard of the outer flange"),
 					mm("back_radius", "Back band, radius"), mm("back_offset", "Back band, inboard of the outer flange"), f.textField("blocked", "Nothing fits from–to", "degrees", "valve, sensor: 350-10 170-190")}},

@@ -50,7 +50,7 @@ func (s *site) showMove(r *request, status int, e *entry, view fleet.TireView) e
 	f := &workForm{entry: e}
 	fields := []field{f.selectField("to", "Where", "choose", moveTargets), f.selectField("scrap", "If scrapped, why", "–", codes(models.RemovalReasons...))}
 	if view.State.Status == models.AtRetreader {
-		fields = append(fields, f.textField("new_depths", "If it comes back retreaded, the new depth of each groove", unitWord(f.units.Depth), "parted by commas, outer first"),
+		fields = append(fields, f.textField("new_depths", "If it comes back retreaded, the new depth of each groove", unitWord(f.units.Depth), "separated by commas, outer first"),
 			f.numberField("cost", "Cost of the retread", "in the depot's currency"))
 	}
 	p := formPage{Heading: "Move tire " + view.Tire.Number, Intro: "It is " + plain(string(view.State.Status)) + " now. A tire on a vehicle is taken off there first.",

@@ -83,7 +83,7 @@ func sumTrial(f *sumForm) ([]string, error) {
 		out = append(out, fmt.Sprintf("Reading %d should become %.2g.", k+1, p.Amount))
 	}
 	if x.Weak {
-		out = append(out, "A trial weight changed no reading by 30 % or 30°: take a heavier one before you trust this.")
+		out = append(out, "A trial weight changed no reading by 30% or 30°: take a heavier one before you trust this.")
 	}
 	return append(out, told(x.Notes)...), nil
 }

@@ -390,7 +390,7 @@ func (f *benchForm) compare(r *benchResult, p balance.Problem, own []balance.Pie
 		s, c := p.Unbalance.Static(), p.Unbalance.Couple(p.Measured)
 		word, per := speedUnit(f.units)
 		r.Speed = []string{fmt.Sprintf("Static (hop): %.0f g·mm, heavy at %.0f°; couple (wobble): %.0f g·mm².", s.GMM, s.Deg, c.GMM2),
-			fmt.Sprintf("At %.0f %s the wheel turns %.1f times a second; as it is it pulls with %.0f N and twists with %.1f N m.", f.kmh()/per, word, spin.Hertz(), spin.Force(s), spin.Moment(c))}
+			fmt.Sprintf("At %.0f %s the wheel turns %.1f times a second; as it is it pulls with %.0f N and twists with %.1f N·m.", f.kmh()/per, word, spin.Hertz(), spin.Force(s), spin.Moment(c))}
 	}
 	f.limits(r, p, best, last, own, spin)
 	return ""
@@ -439,7 +439,7 @@ func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Le
 		c.Within = "within the limit"
 	}
 	if spin > 0 {
-		c.Force, c.Moment = fmt.Sprintf("%.0f N", spin.Force(left.Static)), fmt.Sprintf("%.1f N m", spin.Moment(left.Couple))
+		c.Force, c.Moment = fmt.Sprintf("%.0f N", spin.Force(left.Static)), fmt.Sprintf("%.1f N·m", spin.Moment(left.Couple))
 	}
 	for _, w := range pieces {
 		at := fmt.Sprintf("%s %s plane at %.0f°", f.gram(w.MassG), w.Place, units.Angle(w.Deg).Normal())

@@ -25,17 +25,8 @@ type causesPart struct {
 
 type causeLine struct {
 	pattern.Cause
-	Name  string
-	Lines []evidenceLine
+	Name string
 }
-
-type evidenceLine struct {
-	pattern.Evidence
-	Status string
-}
-
-// statusWords say what the letter of a source's status stands for.
-var statusWords = map[string]string{"F": "published", "M": "common practice", "D": "derived", "P": "our proposal"}
 
 var aroundWords = map[pattern.Around]string{
 	pattern.AroundNotRead:   "Read at one place around the tire: nothing can be said of cups or flat spots.",
@@ -52,16 +43,12 @@ func newCauses(a *pattern.Account) causesPart {
 		Mates: a.Result.Mates, Checks: a.ChecksFirst, Next: strings.ToUpper(a.NextStep[:1]) + a.NextStep[1:] + "."}
 	var rest []string
 	for _, c := range a.Ranked {
-		name := strings.ReplaceAll(c.Key, "_", " ")
+		name := pattern.CauseName(c.Key)
 		if len(c.Lines) == 0 {
 			rest = append(rest, name+" ("+string(c.Verdict)+")")
 			continue
 		}
-		line := causeLine{Cause: c, Name: name}
-		for _, e := range c.Lines {
-			line.Lines = append(line.Lines, evidenceLine{e, statusWords[e.Status]})
-		}
-		p.Ranked = append(p.Ranked, line)
+		p.Ranked = append(p.Ranked, causeLine{c, name})
 	}
 	p.Rest = strings.Join(rest, ", ")
 	return p

@@ -47,7 +47,7 @@ func TestManagersMorning(t *testing.T) {
 		t.Fatalf("%d vehicles to choose, want 3", n)
 	}
 	b.run(t, "book in", chromedp.SendKeys(chromedp.ID("note"), "bay 2"), chromedp.Click(chromedp.CSS("#vehicle button")), chromedp.WaitVisible(chromedp.CSS(".notice")))
-	b.reads(t, "Booked in", "booked in for "+day.Format("Mon 2 Jan"))
+	b.reads(t, "Booked in", "booked in for "+day.Format("Mon, Jan 2"))
 	found, _, err := y.fleet.Findings(t.Context(), y.system, models.FindingFilter{}, models.Page{Limit: 100})
 	booked := 0
 	for _, f := range must(found, err)(t) {

@@ -50,7 +50,7 @@ func newOutlook(o fleet.Outlook, u units.Set, now time.Time) outlookPart {
 	}
 	if a.RateMM > 0 {
 		each := a.Rate32() / a.RateMM
-		p.Rate = fmt.Sprintf("%.3f mm each 1000 km (9 times of 10 between %.3f and %.3f), which is %.2f/32 each 10,000 mi (%.2f to %.2f)",
+		p.Rate = fmt.Sprintf("%.3f mm per 1,000 km (9 times in 10 between %.3f and %.3f), which is %.2f/32 in per 10,000 mi (%.2f to %.2f)",
 			a.RateMM, a.RateLo90, a.RateHi90, a.Rate32(), a.RateLo90*each, a.RateHi90*each)
 	}
 	p.Doubts = speaksAgainst(a.Forecast, o.State)
@@ -71,7 +71,7 @@ func reaching(f wear.Forecast, u units.Set, now time.Time) string {
 	case f.Distance.Median.Beyond:
 		return "further off than can be told"
 	}
-	return fmt.Sprintf("in about %s, near %s; 4 times of 5 between %s and %s (%s to %s); 9 times of 10 between %s and %s",
+	return fmt.Sprintf("in about %s, near %s; 4 times in 5 between %s and %s (%s to %s); 9 times in 10 between %s and %s",
 		km(f.Distance.Median), day(now, f.Days.Median), day(now, f.Days.Lo80), day(now, f.Days.Hi80), km(f.Distance.Lo80), km(f.Distance.Hi80),
 		day(now, f.Days.Lo90), day(now, f.Days.Hi90))
 }

@@ -217,7 +217,7 @@ func (s *site) rules(r *request) error {
 	for _, d := range r.depots {
 		p.Used[d.Jurisdiction] = append(p.Used[d.Jurisdiction], d.Name)
 	}
-	return r.render("rules", "settings", "Legal minima", p)
+	return r.render("rules", "settings", "Legal minimum depths", p)
 }
 
 // auditPage is the trail of edits, newest first.

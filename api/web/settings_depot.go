@@ -58,7 +58,7 @@ func depotSections(f *workForm) []section {
 		{Legend: "Units", Fields: f.unitFields("")},
 		ownRuleSection(f), boxSection(f),
 		{Legend: "Weekly digest", Fields: []field{f.textField("digest_cron", "When", "", "minute hour day month weekday, in the depot's time; 0 6 * * 1 is Monday at six; empty sends none"),
-			f.areaField("recipients", "To, a mail address a line", "")}},
+			f.areaField("recipients", "Sent to, one email address per line", "")}},
 	}
 }
 
@@ -93,7 +93,7 @@ func (s *site) newDepot(r *request) error {
 
 func (s *site) showDepot(r *request, status int, e *entry, d models.Depot) error {
 	f := &workForm{entry: e}
-	p := formPage{Heading: "New depot", Intro: "A yard with its own clock, law, units and mail.", Action: "/settings/depots/new", Entry: e, Sections: depotSections(f)}
+	p := formPage{Heading: "New depot", Intro: "A yard with its own time zone, law, units and weekly mail.", Action: "/settings/depots/new", Entry: e, Sections: depotSections(f)}
 	if d.ID != "" {
 		p.Heading, p.Action, p.Version, p.Depot = d.Name, "/settings/depots/"+string(d.ID), d.Version, &d
 	}

@@ -24,7 +24,7 @@ func (e *entry) ownRows() int {
 
 // ownRuleSection asks for a depot's own minima.
 func ownRuleSection(f *workForm) section {
-	s := section{Legend: "Own minima, stricter than the law", Hint: "An own minimum is judged beside the law and can only ask for more. Leave the depth empty where there is none."}
+	s := section{Legend: "Your own minimum depths, stricter than the law", Hint: "The stricter of the law and your own minimum counts. Leave the depth empty where there is none."}
 	roles := []option{{Value: string(models.RoleSteer), Label: "steer axle"}, {Value: string(models.RoleDrive), Label: "drive axle"}, {Value: string(models.RoleTrailer), Label: "free-rolling axle"}}
 	for i := range f.ownRows() {
 		s.Fields = append(s.Fields, f.textField(ownName(i, "min_depth"), fmt.Sprintf("Minimum %d, depth", i+1), "", "with its unit, or in the depot's"),

@@ -59,14 +59,14 @@ func (r *request) depotOptions() []option {
 
 func (s *site) showPerson(r *request, status int, e *entry, u models.User) error {
 	f := &workForm{entry: e}
-	sec := section{Legend: "Person", Fields: []field{f.textField("name", "Name", "", ""), f.textField("email", "Mail address", "", "to sign in with"),
+	sec := section{Legend: "Person", Fields: []field{f.textField("name", "Name", "", ""), f.textField("email", "Email address", "", "to sign in with"),
 		f.selectField("role", "Role", "", []option{{Value: "viewer", Label: "viewer: reads"}, {Value: "technician", Label: "technician: records inspections and work"},
 			{Value: "manager", Label: "manager: everything"}}),
 		f.checksField("depots", "Depots (none ticked means all)", r.depotOptions())}}
 	p := formPage{Heading: "New person", Intro: "Give the password by word of mouth; they change it under Settings.", Action: "/settings/people/new", Entry: e}
 	if u.ID != "" {
 		p.Heading, p.Intro, p.Action, p.Version, p.Person = u.Name, "", "/settings/people/"+string(u.ID), e.version(), &u
-		sec.Fields = append(sec.Fields, f.tickField("disabled", "May not sign in any more", "what they recorded stays"))
+		sec.Fields = append(sec.Fields, f.tickField("disabled", "May no longer sign in", "what they recorded is kept"))
 	} else {
 		sec.Fields = append(sec.Fields, field{Type: "password", Name: "password", Label: "Password", Help: "10 characters at least; empty: cannot sign in yet", Fault: e.Fault("password")})
 	}

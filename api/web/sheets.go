@@ -53,7 +53,7 @@ func (s *site) showSheets(r *request, status int, p sheetsPage) error {
 			p.Columns[kind] = fleet.ImportColumns(kind)
 		}
 	}
-	return r.show(status, "sheets", "vehicles", "Sheets in and out", p)
+	return r.show(status, "sheets", "vehicles", "Import and export", p)
 }
 
 // takeAway answers a sheet as a file.

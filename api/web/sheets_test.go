@@ -41,7 +41,7 @@ func TestSheetsInAndOut(t *testing.T) {
 	y := newYard(t)
 	p := y.signedIn("mara@fleet.example")
 	depot := string(y.depot.ID)
-	p.get("/sheets").wants(t, http.StatusOK, "Take a sheet away", "new_depths")
+	p.get("/sheets").wants(t, http.StatusOK, "Export", "new_depths")
 
 	for _, kind := range []string{"vehicles", "tires", "inspections", "findings"} {
 		a := p.get("/sheets/file?as=csv&kind=" + kind + "&depot=" + depot)

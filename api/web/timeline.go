@@ -348,7 +348,7 @@ func torque(nm float64) []string {
 	if nm == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("nuts at %g N m", nm)}
+	return []string{fmt.Sprintf("nuts at %g N·m", nm)}
 }
 
 func prefixed(before, s string) string {

@@ -248,7 +248,7 @@ func forecast(t models.TireState, v models.VehicleState, pull units.Length, u un
 	}
 	text := "pull point in about " + units.FormatDistance(units.DistanceFromKilometres(f.Distance.Median.Value), u.Distance)
 	if !f.Days.Median.Beyond {
-		text += fmt.Sprintf(", near %s (between %s and %s, 4 times of 5)", day(now, f.Days.Median), day(now, f.Days.Lo80), day(now, f.Days.Hi80))
+		text += fmt.Sprintf(", near %s (between %s and %s, 4 times in 5)", day(now, f.Days.Median), day(now, f.Days.Lo80), day(now, f.Days.Hi80))
 	}
 	if f.PriorOnly || f.TooEarly {
 		text += "; early, from what is usual"

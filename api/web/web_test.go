@@ -228,7 +228,7 @@ func TestWorkForms(t *testing.T) {
 		{"a repair of nothing", "repair", form("position", "1L"), 422, "must say what was repaired"},
 		{"a repair", "repair", form("position", "1L", "what", "plug and patch", "demounted", "1", "cost", "45.50"), 303, "plug and patch"},
 		{"an alignment", "alignment", form("axles", "1", "found", "toe in 5 mm", "set", "toe in 1 mm"), 303, "toe in 5 mm"},
-		{"a re-torque", "retorque", form("positions", "1L", "positions", "1R", "torque_nm", "600"), 303, "600 N m"},
+		{"a re-torque", "retorque", form("positions", "1L", "positions", "1R", "torque_nm", "600"), 303, "600 N·m"},
 		{"new dampers", "service", form("what", "dampers", "axle", "1"), 303, "dampers, axle 1"},
 		{"a shake", "vibration", form("starts_kmh", "50", "worst_kmh", "60", "felt_at", "seat"), 303, "starts 50 mph"},
 		{"bead gap and run-out", "wheel-check", form("position", "1R", "bead_gap.outer", "3/32 in", "bead_gap.outer.high", "120", "tire_radial.center", "0.060 in"), 303, "bead gap, flange to bead line: 3/32 in, outer, highest at 120°"},

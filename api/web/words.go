@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -22,8 +23,11 @@ var words = template.FuncMap{
 	"explain":     explain,
 	"plain":       plain,
 	"urgencyslug": urgencySlug,
-	"date":        func(t time.Time, z *time.Location) string { return t.In(z).Format(time.DateOnly) },
+	"date":        dated,
 	"day":         civilDay,
+	"whole":       whole,
+	"kilograms":   kilograms,
+	"findingname": findingName,
 	"moment":      func(t time.Time, z *time.Location) string { return t.In(z).Format("2006-01-02 15:04") },
 	"ago":         ago,
 	"depth":       func(l units.Length, u units.Set) string { return units.FormatLength(l, u.Depth) },
@@ -45,13 +49,37 @@ var words = template.FuncMap{
 	},
 }
 
-// civilDay writes a civil date for people: Thu 3 Dec.
+// dated writes a date that does not break at the end of a line; inside an
+// attribute the mark-up falls away.
+func dated(t time.Time, z *time.Location) template.HTML {
+	day := t.In(z).Format(time.DateOnly)
+	return template.HTML("<time>" + day + "</time>")
+}
+
+// isoDay finds the dates in a text.
+var isoDay = regexp.MustCompile(`\d{4}-\d{2}-\d{2}`)
+
+// whole writes a text whose dates do not break at the end of a line.
+func whole(text string) template.HTML {
+	return template.HTML(isoDay.ReplaceAllString(template.HTMLEscapeString(text), "<time>$0</time>"))
+}
+
+// civilDay writes a civil date for people: Thu, Dec 3.
 func civilDay(civil string) string {
 	t, err := time.Parse(time.DateOnly, civil)
 	if err != nil {
 		return civil
 	}
-	return t.Format("Mon 2 Jan")
+	return t.Format("Mon, Jan 2")
+}
+
+// kilograms writes a bound of mass, in pounds too where that is its round number.
+func kilograms(kg int) string {
+	s := units.Thousands(int64(kg)) + " kg"
+	if lb := int64(math.Round(units.Mass(1000*kg).Ounces() / 16)); lb > 0 && lb%1000 == 0 {
+		s += " (" + units.Thousands(lb) + " lb)"
+	}
+	return s
 }
 
 // plural writes a number with its noun.
@@ -121,8 +149,8 @@ var observationNames = map[models.ObservationCode]string{
 	models.ObsErosion: "erosion along a rib", models.ObsRibDepression: "rib worn low", models.ObsAlternateLug: "every other lug low",
 	models.ObsShoulderStep: "step on a shoulder rib", models.ObsDepression: "patch worn into a shoulder",
 	models.ObsCut: "cut, not to the cord", models.ObsCutToCord: "cut to the cord", models.ObsBulge: "bulge",
-	models.ObsExposedCord: "cord to be seen", models.ObsSeparation: "tread or sidewall separating", models.ObsFlat: "flat",
-	models.ObsLeak: "leak to be heard or felt", models.ObsContact: "touches body or its dual", models.ObsWedged: "object between the duals",
+	models.ObsExposedCord: "cord showing", models.ObsSeparation: "tread or sidewall separating", models.ObsFlat: "flat",
+	models.ObsLeak: "leak heard or felt", models.ObsContact: "touches body or its dual", models.ObsWedged: "object between the duals",
 	models.ObsLooseNuts: "nuts loose or missing", models.ObsCrackedWheel: "wheel cracked", models.ObsNail: "nail or screw",
 	models.ObsCracks: "sidewall cracks", models.ObsMissingWeight: "balance weight missing", models.ObsValve: "valve or cap bad",
 	models.ObsWearBar: "level with the wear bar", models.ObsDirt: "mud, ice or stones in the wheel",
@@ -146,13 +174,33 @@ var eventNames = map[models.EventKind]string{
 
 func eventName(k models.EventKind) string { return eventNames[k] }
 
+var findingNames = map[models.FindingCode]string{
+	models.BelowLegal: "tread below the legal minimum", models.NearLegal: "tread at the legal minimum", models.BelowPull: "tread at the pull point",
+	models.NearPull: "tread near the pull point", models.PullForecast: "reaches its pull point", models.DamageMinor: "minor damage",
+	models.PressureLow: "low pressure", models.DualPressureApart: "dual pressures apart", models.DualMismatch: "dual pair not matched",
+	models.AxleMismatch: "axle not matched", models.NeverInspected: "never measured", models.PressureOverdue: "pressure check overdue",
+	models.BalanceOverLimit: "balance over its limit", models.RebalanceOverdue: "balance overdue", models.WeightMissing: "balance weight missing",
+	models.RetorqueDue: "re-torque due", models.AgeWatch: "old enough to watch", models.AgeLimit: "past its age limit",
+	models.RetreadBarred: "retread not allowed here", models.SuspectImbalance: "imbalance suspected", models.SuspectAlignment: "alignment suspected",
+	models.SuspectDampers: "dampers suspected", models.SuspectPressure: "wrong pressure suspected", models.SuspectOther: "other cause suspected",
+	models.VibrationOpen: "shake reported", models.SuspectData: "readings in doubt",
+}
+
+// findingName is a finding's code in the words of the yard.
+func findingName(c models.FindingCode) string {
+	if n, ok := findingNames[c]; ok {
+		return n
+	}
+	return plain(string(c))
+}
+
 // explanations say in two sentences what a finding means and what to make of it.
 var explanations = map[models.FindingCode]string{
 	models.BelowLegal:        "The shallowest place measured is below the minimum of the rule that applies at this depot. The vehicle should not run until the tire is changed; the rule in force where it runs, and a licensed inspector, decide.",
 	models.NearLegal:         "The shallowest place measured is at the legal number, or so close that a few readings cannot tell. Measure all around the tire, and change it before the vehicle is inspected.",
 	models.BelowPull:         "The tread is at or below the depth at which your policy takes a tire off. It may still be legal; plan the change so that the casing can be retreaded and wet grip is kept.",
 	models.NearPull:          "The tread is close above the pull point of your policy. Watch it at each inspection and order ahead.",
-	models.PullForecast:      "At the wear seen so far this tire reaches its pull point soon. The date is an estimate with its interval; a fresh reading makes it narrower.",
+	models.PullForecast:      "At the wear seen so far this tire reaches its pull point soon. The date is an estimate within a range; a fresh reading narrows it.",
 	models.Damage:            "Hand or eye found damage with which a tire must not run. It stays off the road until a named person clears it or the tire is replaced.",
 	models.DamageMinor:       "Hand or eye found something that does not take the tire off the road today. Have it looked at, since it may grow.",
 	models.PressureLow:       "The pressure is clearly below the target for this axle. Find the reason before adding air, and look at the tire for signs of having run low.",
@@ -170,16 +218,16 @@ var explanations = map[models.FindingCode]string{
 	models.RotationOverdue:   "The tires have stayed in their places longer than the policy allows. Rotating evens out what each place does to its tire.",
 	models.AlignmentOverdue:  "The last alignment is further back than the policy allows. A small error wears a tire away long before it is felt at the wheel.",
 	models.RetorqueDue:       "Wheels were off and the nuts have not been checked since. Clamping settles in the first distance; check with a torque wrench.",
-	models.AgeWatch:          "The date in the tire's identification number makes it old enough to watch. Rubber ages even in store; look for cracks.",
+	models.AgeWatch:          "The date in the tire's identification number makes it old enough to watch. Rubber ages even in storage; look for cracks.",
 	models.AgeLimit:          "The tire is past the age at which your policy, or a rule, takes tires off. Depth says nothing about this.",
 	models.RetreadBarred:     "A retreaded or regrooved tire stands where a rule does not allow one. Move or change it.",
 	models.UnevenWear:        "The grooves or the places around the tire differ by more than the gauge explains. The evidence names the pattern and what to look at first.",
-	models.SuspectImbalance:  "What was measured and felt speaks more for imbalance than for its rivals. Check pressure, looseness, dampers and seating first, since weights cannot cure those.",
-	models.SuspectAlignment:  "The way the tread is worn across speaks for alignment. Measure toe and camber, and look for worn joints first.",
-	models.SuspectDampers:    "The way the tread is worn around speaks for dampers or looseness. Replace what is worn before balancing.",
-	models.SuspectPressure:   "The way the tread is worn across speaks for a wrong pressure. Check the target for the load that is carried.",
+	models.SuspectImbalance:  "What was measured and felt points to imbalance more than to other causes. Check pressure, looseness, dampers and seating first, since weights cannot cure those.",
+	models.SuspectAlignment:  "The way the tread is worn across points to alignment. Measure toe and camber, and look for worn joints first.",
+	models.SuspectDampers:    "The way the tread is worn around points to dampers or looseness. Replace what is worn before balancing.",
+	models.SuspectPressure:   "The way the tread is worn across points to a wrong pressure. Check the target for the load that is carried.",
 	models.SuspectOther:      "The wear has a cause that the readings alone do not name. Look at the evidence and at the vehicle.",
-	models.FastWear:          "This tire wears faster than its likes in this fleet. Look for the reason while there is rubber left to save.",
+	models.FastWear:          "This tire wears faster than others like it in this fleet. Look for the reason while there is rubber left to save.",
 	models.VibrationOpen:     "A driver reported a shake that nobody has settled yet. The speeds and where it is felt say where to look first.",
 	models.SuspectData:       "Some readings contradict one another. Measure again before acting on them.",
 	models.EmptyPosition:     "No tire is recorded at this place. Record which tire stands there, or that the place is empty on purpose.",

@@ -13,7 +13,7 @@ const (
 	cautionLocal   = "These are the usual cautions, not all of them: local rules, the maker's instructions and licensed practice come first."
 	cautionJack    = "Firm ground, wheels chocked; set stands or cribbing at once and never work under a jack alone."
 	cautionFit     = "Clean faces without paint or dirt, nuts run on by hand, tightened in star order with a torque wrench; no oil unless the maker asks for it. Check again after the first distance."
-	cautionRunLow  = "A tire that ran at 80 % of its pressure or less counts as run flat: deflate it fully before the wheel comes off, demount it and look inside. Never just add air."
+	cautionRunLow  = "A tire that ran at 80% of its pressure or less counts as run flat: deflate it fully before the wheel comes off, demount it and look inside. Never just add air."
 	cautionInflate = "Large-vehicle wheels are inflated in a restraining device by trained people: clip-on chuck, gauge in the line, hose long enough to stand out of the way of what may fly."
 	cautionHot     = "Never let air out of a warm tire to bring it to the cold target."
 )
@@ -44,9 +44,9 @@ func wheelWorks() []work {
 }
 
 func (f *workForm) torqueField() field {
-	x := f.numberField("torque_nm", "Nuts tightened to", "N m")
+	x := f.numberField("torque_nm", "Nuts tightened to", "N·m")
 	if t := f.view.Vehicle.TorqueNM; t > 0 {
-		x.Help = fmt.Sprintf("the record says %g N m for this vehicle; check the maker's number", t)
+		x.Help = fmt.Sprintf("the record says %g N·m for this vehicle; check the maker's number", t)
 	}
 	return x
 }

@@ -56,7 +56,7 @@ func (c *checker) age(p *place) {
 	c.add(p, models.Finding{Code: models.AgeWatch, Urgency: models.Watch, Since: watch,
 		Title: fmt.Sprintf("tire at %s is over %d years old", p.at, c.Policy.AgeWatchYears),
 		Evidence: []models.Evidence{c.madeLine(p, week),
-			{Text: fmt.Sprintf("watched from %d years", c.Policy.AgeWatchYears), Source: "policy; trade advice to inspect from 5 to 6 years, F2, read 2026-11"}},
+			{Text: fmt.Sprintf("watched from %d years", c.Policy.AgeWatchYears), Source: "policy; trade advice to inspect from 5 to 6 years, second-hand, read 2026-11"}},
 		FirstJob: "Look for cracks at every inspection; plan its end."})
 }
 
@@ -66,7 +66,7 @@ func (c *checker) tooOld(p *place, week tiresize.Week, law legal.Other, bound bo
 	f := models.Finding{Code: models.AgeLimit, Urgency: models.Plan, FirstJob: fmt.Sprintf("Fit a younger tire at %s.", p.at), Safety: cautionWheels,
 		Evidence: []models.Evidence{c.madeLine(p, week)}}
 	if n := c.Policy.AgeLimitYears; n > 0 {
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("replace at %d years", n), Source: "policy; makers' advice, M"})
+		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("replace at %d years", n), Source: "policy; makers' advice (common practice)"})
 	}
 	if bound {
 		f.Notice = law.Explain()
@@ -99,7 +99,7 @@ func (c *checker) madeLine(p *place, w tiresize.Week) models.Evidence {
 	if p.Tire.Retreaded() {
 		s += "; that is the casing, and some rules count from the retreading"
 	}
-	return models.Evidence{Text: s, Source: "49 CFR 574.5, M"}
+	return models.Evidence{Text: s, Source: "49 CFR 574.5, from memory"}
 }
 
 // retread reports a retreaded or regrooved tire on the front of a bus.

@@ -66,13 +66,13 @@ func (c *checker) damaged(p *place) models.Finding {
 func sourceOf(code models.ObservationCode) string {
 	switch code {
 	case models.ObsExposedCord, models.ObsCutToCord, models.ObsSeparation, models.ObsFlat, models.ObsLeak:
-		return "49 CFR 393.75(a), F2, read 2026-11"
+		return "49 CFR 393.75(a), second-hand, read 2026-11"
 	case models.ObsBulge:
-		return "GB C&U reg. 27 (police guidance), F2, read 2026-11"
+		return "GB C&U reg. 27 (police guidance), second-hand, read 2026-11"
 	case models.ObsContact, models.ObsWedged:
-		return "state inspection rules and roadside practice, F2, read 2026-11"
+		return "state inspection rules and roadside practice, second-hand, read 2026-11"
 	default:
-		return "inspection practice, M"
+		return "common inspection practice"
 	}
 }
 

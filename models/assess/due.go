@@ -132,7 +132,7 @@ func (c *checker) inspected() {
 			FirstJob: "Walk around it and read every wheel."}, "inspection", models.DoNow)
 	}
 	f := models.Finding{Code: models.PressureOverdue, FirstJob: "Check the pressures cold.",
-		Safety: fmt.Sprintf("Treat %d %% of the target or less as run flat. %s", c.Policy.RunFlatPercent, cautionInflate)}
+		Safety: fmt.Sprintf("Treat %d%% of the target or less as run flat. %s", c.Policy.RunFlatPercent, cautionInflate)}
 	from := begin
 	if p := c.State.LastPressure; p != nil {
 		from, f.Evidence = *p, []models.Evidence{c.lastDone("pressure check", *p)}
@@ -240,9 +240,9 @@ func (c *checker) retorqued() {
 	}
 	torque := "the maker's torque"
 	if c.Vehicle.TorqueNM > 0 {
-		torque = fmt.Sprintf("%.0f N m", c.Vehicle.TorqueNM)
+		torque = fmt.Sprintf("%.0f N·m", c.Vehicle.TorqueNM)
 	}
 	c.overdue(nil, d, models.Finding{Code: models.RetorqueDue,
-		Evidence: []models.Evidence{c.lastDone("work with wheels off", *from), practice("industry re-torque practice, F, read 2026-11", "nuts settle in the first 80 to 160 km")},
+		Evidence: []models.Evidence{c.lastDone("work with wheels off", *from), practice("industry re-torque practice, read 2026-11", "nuts settle in the first 80 to 160 km")},
 		FirstJob: "Check the wheel nuts with a torque wrench to " + torque + ".", Safety: cautionNuts}, "re-torque of the wheel nuts", models.DoNow)
 }

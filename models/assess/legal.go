@@ -185,7 +185,7 @@ func (c *checker) belowLegal(p *place, broken []legal.Rule, level bool) models.F
 func (c *checker) levelWithBar(p *place) models.Finding {
 	f := models.Finding{Code: models.NearLegal, Urgency: models.DoNow, Since: p.looked.At,
 		Title:    fmt.Sprintf("tread level with the wear indicator at %s", p.at),
-		Evidence: []models.Evidence{practice("makers' manuals, F, read 2026-11", "seen on %s%s; indicators commonly stand at 1/16 in (1.6 mm)", c.date(p.looked.At), by(p.looked.Person))},
+		Evidence: []models.Evidence{practice("makers' manuals, read 2026-11", "seen on %s%s; indicators commonly stand at 1/16 in (1.6 mm)", c.date(p.looked.At), by(p.looked.Person))},
 		FirstJob: fmt.Sprintf("Measure %s now, and fit another tire before the next trip.", p.at),
 		Safety:   cautionWheels, Notice: legal.Notice}
 	if p.spare {
@@ -278,7 +278,7 @@ func citation(r legal.Rule) string {
 	if r.ID == ownID {
 		return "own rule of the depot"
 	}
-	return fmt.Sprintf("%s, %s, read %s", r.Citation, r.Status, r.Read)
+	return fmt.Sprintf("%s, %s %s", r.Citation, r.Status.Words(), r.Read)
 }
 
 func notice(r legal.Rule) string {

@@ -60,12 +60,12 @@ func (c *checker) dual(outer, inner *place) {
 	if read && c.Policy.DualDepth > 0 && depth > c.Policy.DualDepth {
 		words = append(words, "depths "+c.depth(depth)+" apart")
 		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("mean depths %s apart, at most %s", c.depth(depth), c.depth(c.Policy.DualDepth)),
-			Source: "policy; trade rule for radial duals, F, read 2026-11"})
+			Source: "policy; trade rule for radial duals, read 2026-11"})
 	}
 	if known && c.Policy.DualDiameter > 0 && wide > c.Policy.DualDiameter+units.Micrometre {
 		words = append(words, "diameters about "+c.smallLength(wide)+" apart")
 		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("diameters about %s apart by size and wear, at most %s", c.smallLength(wide), c.smallLength(c.Policy.DualDiameter)),
-			Source: "policy; tire maker's data sheet of 2011, F, read 2026-11"})
+			Source: "policy; tire maker's data sheet of 2011, read 2026-11"})
 	}
 	if known {
 		for _, o := range c.other(legal.DualDiameterIn, outer) {
@@ -110,7 +110,7 @@ func (c *checker) axle(left, right *place) {
 	if okA && okB && a.Construction != b.Construction {
 		f.Urgency = models.DoNow
 		words = append(words, "radial and bias on one axle")
-		f.Evidence = append(f.Evidence, models.Evidence{Text: left.Tire.Size + " and " + right.Tire.Size + ": one axle carries one construction", Source: "19VAC30-70-500, F, read 2026-11"})
+		f.Evidence = append(f.Evidence, models.Evidence{Text: left.Tire.Size + " and " + right.Tire.Size + ": one axle carries one construction", Source: "19VAC30-70-500, read 2026-11"})
 		f.Notice = "Radial and bias tires on one axle are refused by state inspection rules (19VAC30-70-130, 19VAC30-70-500, read 2026-11). " + legal.Notice
 	}
 	if okA && okB && a.LoadIndex > 0 && b.LoadIndex > 0 {

@@ -98,7 +98,7 @@ func TestAccount(t *testing.T) {
 	if want := fmt.Sprintf("(%d points)", sum); !strings.Contains(f.Title, want) || sum < 6 {
 		t.Errorf("title %q, lines sum to %d", f.Title, sum)
 	}
-	for _, want := range []string{"Check first", "bearing", "dampers", "bead seat"} {
+	for _, want := range []string{"Before balancing", "bearing", "dampers", "bead seat"} {
 		if !strings.Contains(f.FirstJob, want) {
 			t.Errorf("first job %q lacks %q", f.FirstJob, want)
 		}

@@ -41,21 +41,21 @@ func (c *checker) pressure(p *place) {
 	switch {
 	case c.Policy.RunFlatPercent > 0 && was.Value <= share(c.Policy.RunFlatPercent)+tiny:
 		f.Code, f.Urgency = models.RunFlat, models.DoNow
-		f.Title = fmt.Sprintf("%s at %s, %.0f %% of the target: counts as run flat", was.Text, p.at, percent)
+		f.Title = fmt.Sprintf("%s at %s, %.0f%% of the target: counts as run flat", was.Text, p.at, percent)
 		f.FirstJob = fmt.Sprintf("Take the wheel at %s off and have the tire looked at inside before any air goes in; then find the leak.", p.at)
 		f.Safety = cautionRunFlat
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("at or below %d %% counts as run flat", c.Policy.RunFlatPercent), Source: "policy; 29 CFR 1910.177, F, read 2026-11"})
+		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("at or below %d%% counts as run flat", c.Policy.RunFlatPercent), Source: "policy; 29 CFR 1910.177, read 2026-11"})
 		if c.Vehicle.Class.Heavy() && !p.spare {
 			f.Urgency = models.OffTheRoad
 			f.Safety = cautionPark + " " + cautionRunFlat
-			f.Notice = "A tire on a rim wheel of a large vehicle run at 80 % or less of its recommended pressure is to be demounted and inspected: 29 CFR 1910.177 (read 2026-11). " + legal.Notice
+			f.Notice = "A tire on a rim wheel of a large vehicle run at 80% or less of its recommended pressure is to be demounted and inspected: 29 CFR 1910.177 (read 2026-11). " + legal.Notice
 		}
 	case was.Value < share(c.Policy.LowPercent)-tiny:
 		f.Code, f.Urgency = models.PressureLow, models.DoNow
-		f.Title = fmt.Sprintf("%s at %s, %.0f %% of the target", was.Text, p.at, percent)
+		f.Title = fmt.Sprintf("%s at %s, %.0f%% of the target", was.Text, p.at, percent)
 		f.FirstJob = "Find the leak, then inflate it cold to " + c.pressureText(target) + "."
 		f.Safety = cautionInflate
-		f.Evidence = append(f.Evidence, policyLine("low is below %d %% of the target", c.Policy.LowPercent))
+		f.Evidence = append(f.Evidence, policyLine("low is below %d%% of the target", c.Policy.LowPercent))
 	default:
 		return
 	}
@@ -103,8 +103,8 @@ func (c *checker) dualPressure(outer, inner *place) {
 		Title: fmt.Sprintf("pressures of the pair at %s and %s are %s apart", outer.at, inner.at, c.pressureText(apart)),
 		Evidence: []models.Evidence{
 			line("%s at %s and %s at %s on %s", a.Reading.Pressure.Text, outer.at, b.Reading.Pressure.Text, inner.at, c.date(later(a, b).At)),
-			{Text: "a pair stays within " + c.pressureText(c.Policy.DualPressure), Source: "policy; trade rule for radial duals, F, read 2026-11"},
-			practice("trade press, F, read 2026-11", "10 to 15 psi apart ruins one or both tires of a pair in weeks"),
+			{Text: "a pair stays within " + c.pressureText(c.Policy.DualPressure), Source: "policy; trade rule for radial duals, read 2026-11"},
+			practice("trade press, read 2026-11", "10 to 15 psi apart ruins one or both tires of a pair in weeks"),
 		},
 		FirstJob: "Find why one is lower, then set both tires of the pair to the same cold pressure.",
 		Safety:   "Check first that neither was run flat. " + cautionInflate})

@@ -64,7 +64,7 @@ func TestForecast(t *testing.T) {
 	for _, e := range f.Evidence {
 		all += e.Text + "\n"
 	}
-	for _, want := range []string{"80 % interval", "90 % interval", "/32 in per 10,000 mi"} {
+	for _, want := range []string{"80% interval", "90% interval", "/32 in per 10,000 mi"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("evidence lacks %q:\n%s", want, all)
 		}

@@ -320,7 +320,7 @@ func (c *checker) suspects(p *place, a pattern.Account) {
 			continue
 		}
 		f := models.Finding{Code: models.SuspectOther, Urgency: models.Watch, Since: p.looked.At, FirstJob: checkFirst(a), Safety: cautionBalancer + " " + cautionWheels,
-			Title: fmt.Sprintf("%s is %s at %s (%d points)", word(cause.Key), cause.Verdict, p.at, cause.Score)}
+			Title: fmt.Sprintf("%s is %s at %s (%s)", pattern.CauseName(cause.Key), cause.Verdict, p.at, points(cause.Score))}
 		if code, ok := suspectOf[cause.Key]; ok {
 			f.Code = code
 		}
@@ -328,7 +328,7 @@ func (c *checker) suspects(p *place, a pattern.Account) {
 			f.Urgency = models.Plan
 		}
 		for _, l := range cause.Lines {
-			f.Evidence = append(f.Evidence, models.Evidence{Text: l.Text, Source: l.Basis + ", " + l.Status, Points: l.Points})
+			f.Evidence = append(f.Evidence, models.Evidence{Text: l.Text, Source: l.Basis, Points: l.Points})
 		}
 		if rivals := rivals(a, cause.Key); rivals != "" {
 			f.Evidence = append(f.Evidence, practice("points chosen by us: likely from 6, possible from 3", "weighed beside it: %s", rivals))
@@ -337,12 +337,20 @@ func (c *checker) suspects(p *place, a pattern.Account) {
 	}
 }
 
+// points writes a score.
+func points(n int) string {
+	if n == 1 {
+		return "1 point"
+	}
+	return fmt.Sprintf("%d points", n)
+}
+
 // rivals lists the other causes that have points, in their order.
 func rivals(a pattern.Account, but string) string {
 	var out []string
 	for _, cause := range a.Ranked {
 		if cause.Key != but && cause.Score > 0 {
-			out = append(out, fmt.Sprintf("%s %d (%s)", word(cause.Key), cause.Score, cause.Verdict))
+			out = append(out, fmt.Sprintf("%s %d (%s)", pattern.CauseName(cause.Key), cause.Score, cause.Verdict))
 		}
 	}
 	return strings.Join(out, ", ")
@@ -358,7 +366,7 @@ func checkFirst(a pattern.Account) string {
 	if len(out) == 0 {
 		return then
 	}
-	return "Check first: " + strings.Join(out, "; ") + ". " + then
+	return "Before balancing, look at: " + strings.Join(out, "; ") + ". " + then
 }
 
 // sentence begins s with a capital letter and ends it with a full stop.

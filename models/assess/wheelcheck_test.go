@@ -57,7 +57,7 @@ func TestWheelCheckLimits(t *testing.T) {
 		}
 		over := c.of().checked(c.at, c.what, c.over, c.material, c.onVehicle)
 		f := one(t, over, models.SuspectOther)
-		if !strings.Contains(f.Title, "runout or seating is likely at "+string(c.at)) {
+		if !strings.Contains(f.Title, "run-out or seating is likely at "+string(c.at)) {
 			t.Errorf("%s of %s: %q", c.name, c.over, f.Title)
 		}
 		if text := f.Evidence[0].Text; !strings.Contains(text, c.figureSays) || !strings.Contains(text, "limit") {

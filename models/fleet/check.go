@@ -221,7 +221,7 @@ func (c *checker) axles(name string, axles []int) {
 
 func (c *checker) torque(nm float64) {
 	if !(nm >= 0 && nm <= 2000) {
-		c.faults.Add("torque_nm", fmt.Sprint(nm), "must be 0 (not recorded) to 2000 N m")
+		c.faults.Add("torque_nm", fmt.Sprint(nm), "must be 0 (not recorded) to 2000 N·m")
 	}
 }
 

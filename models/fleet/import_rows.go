@@ -22,7 +22,7 @@ var importColumns = map[string][]ImportColumn{
 		{Name: "spares", Help: "number of spare places", Example: "1"},
 		{Name: "max_mass_kg", Aliases: []string{"gvwr_kg", "mam_kg"}, Help: "permitted mass in kg", Example: "18000"},
 		{Name: "seats", Help: "passenger seats", Example: "0"},
-		{Name: "torque_nm", Help: "wheel nut torque in N m", Example: "600"},
+		{Name: "torque_nm", Help: "wheel nut torque in N·m", Example: "600"},
 		{Name: "target_pressure", Help: "cold pressure with unit, one for all axles or one each, by space", Example: "105psi 95psi 95psi"},
 		{Name: "no_odometer", Help: "yes if it has no distance counter", Example: "no"},
 	},

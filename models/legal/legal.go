@@ -38,8 +38,8 @@ const (
 	Memory     Status = "M"  // from memory, unverified: switched off
 )
 
-// words says a status for people.
-func (s Status) words() string {
+// Words says a status for people.
+func (s Status) Words() string {
 	switch s {
 	case Read:
 		return "read in a public text"
@@ -133,7 +133,7 @@ func (r Rule) On() bool { return r.Status != Memory }
 // Explain says the rule in a sentence with its number, citation, date read,
 // how sure the reading is, and who decides.
 func (r Rule) Explain() string {
-	return fmt.Sprintf("%s: %s (%s; read %s, %s). %s", r.MinText, r.Text, r.Citation, r.Read, r.Status.words(), Notice)
+	return fmt.Sprintf("%s: %s (%s; read %s, %s). %s", r.MinText, r.Text, r.Citation, r.Read, r.Status.Words(), Notice)
 }
 
 // All returns every rule of the table, switched on or not.

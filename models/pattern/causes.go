@@ -3,6 +3,7 @@ package pattern
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"rimledger/models/vibration"
 )
@@ -23,6 +24,18 @@ const (
 // CauseKeys lists every cause, in the order of the work: with equal points what is
 // looked at first comes first.
 var CauseKeys = []string{Looseness, Pressure, DualMismatch, Dampers, RunoutOrSeating, BrakeFlatSpot, Alignment, Imbalance, SelfExcited}
+
+// CauseName is a cause in the words of the trade.
+func CauseName(key string) string {
+	switch key {
+	case RunoutOrSeating:
+		return "run-out or seating"
+	case SelfExcited:
+		return "many-sided wear that feeds itself"
+	default:
+		return strings.ReplaceAll(key, "_", " ")
+	}
+}
 
 // Verdict is the word for a score.
 type Verdict string

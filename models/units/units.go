@@ -367,9 +367,9 @@ func FormatLength(l Length, u Unit) string {
 // FormatDistance writes d in whole kilometres or miles with thousands commas.
 func FormatDistance(d Distance, u Unit) string {
 	if u == Mi {
-		return thousands(int64(math.Round(d.Miles()))) + " mi"
+		return Thousands(int64(math.Round(d.Miles()))) + " mi"
 	}
-	return thousands(int64(math.Round(d.Kilometres()))) + " km"
+	return Thousands(int64(math.Round(d.Kilometres()))) + " km"
 }
 
 // FormatPressure writes p in psi or kPa without decimals, in bar with one.
@@ -401,7 +401,7 @@ func trimmed(f float64, n int) string {
 	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
 }
 
-func thousands(n int64) string {
+func Thousands(n int64) string {
 	s := strconv.FormatInt(n, 10)
 	sign := ""
 	if n < 0 {
