@@ -91,7 +91,9 @@ type Tx interface {
 	// PutVehicleState saves what history and assessment come to.
 	PutVehicleState(ctx context.Context, id VehicleID, s VehicleState, st Standing) error
 	PutTire(ctx context.Context, t Tire) error // keeps state
-	PutTireStates(ctx context.Context, states map[TireID]TireState) error
+	// PutTireStates saves states; where none of the tires moved, status and place
+	// stay as they are.
+	PutTireStates(ctx context.Context, states map[TireID]TireState, moved bool) error
 	PutWheel(ctx context.Context, w Wheel) error
 
 	// AddEvents appends events with the readings they hold; a second event with

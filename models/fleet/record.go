@@ -451,7 +451,7 @@ func (s *Service) replayTire(ctx context.Context, tx models.Tx, id models.TireID
 	if err := tx.PutFitments(ctx, fitments); err != nil {
 		return "", err
 	}
-	return state.VehicleID, tx.PutTireStates(ctx, map[models.TireID]models.TireState{id: state})
+	return state.VehicleID, tx.PutTireStates(ctx, map[models.TireID]models.TireState{id: state}, true)
 }
 
 // followTread brings a new tread from the retreader to the tire itself.

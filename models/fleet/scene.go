@@ -21,6 +21,7 @@ type scene struct {
 	state   models.VehicleState
 	tires   map[models.TireID]*models.TireWithState // mounted, and those an event brings in
 	changed map[models.TireID]bool                  // whose state is to be saved
+	moved   bool                                    // one of them has another status or place
 }
 
 func loadScene(ctx context.Context, r models.Reader, id models.VehicleID) (*scene, error) {
@@ -150,8 +151,10 @@ func (sc *scene) apply(e models.Event) []models.Fitment {
 	for _, id := range e.TireIDs() {
 		t := sc.tires[id]
 		fitments = append(fitments, history.Fitments(t.Tire, sc.vehicle, t.State, e)...)
+		was := t.State
 		history.Tire(&t.State, t.Tire, sc.vehicle, e)
 		sc.changed[id] = true
+		sc.moved = sc.moved || t.State.Status != was.Status || t.State.VehicleID != was.VehicleID || t.State.Position != was.Position
 	}
 	if sc.vehicle.ID != "" {
 		history.Vehicle(&sc.state, sc.vehicle, e)
@@ -168,7 +171,7 @@ func (sc *scene) save(ctx context.Context, tx models.Tx) error {
 	if len(states) == 0 {
 		return nil
 	}
-	return tx.PutTireStates(ctx, states)
+	return tx.PutTireStates(ctx, states, sc.moved)
 }
 
 // settled is what an assessment changed.

@@ -35,7 +35,7 @@ func BenchmarkInspection(b *testing.B) {
 	for i := 0; b.Loop(); i++ {
 		e := &models.Inspection{Meta: models.Meta{ID: models.EventID(fmt.Sprint(i)), VehicleID: v.ID, At: time.Unix(int64(i), 0)}, Readings: readings}
 		err := s.Write(ctx, func(tx models.Tx) error {
-			return errors.Join(tx.AddEvents(ctx, e), tx.PutTireStates(ctx, states),
+			return errors.Join(tx.AddEvents(ctx, e), tx.PutTireStates(ctx, states, false),
 				tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{}), tx.AddReceipts(ctx, models.Receipt{ID: string(e.ID), Fingerprint: "print", At: e.At}))
 		})
 		if err != nil {

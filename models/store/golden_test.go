@@ -105,7 +105,7 @@ func TestStoredForm(t *testing.T) {
 		for _, err := range []error{
 			tx.PutDepot(ctx, filled[models.Depot]()), tx.PutDepotPolicy(ctx, filled[models.DepotPolicy]()),
 			tx.PutVehicle(ctx, v), tx.PutVehicleState(ctx, v.ID, filled[models.VehicleState](), models.Standing{}),
-			tx.PutTire(ctx, tire), tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: filled[models.TireState]()}),
+			tx.PutTire(ctx, tire), tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: filled[models.TireState]()}, true),
 			tx.PutWheel(ctx, filled[models.Wheel]()), tx.PutFitments(ctx, []models.Fitment{filled[models.Fitment]()}),
 			tx.PutFindings(ctx, []models.Finding{filled[models.Finding]()}), tx.PutUser(ctx, filled[models.User]()),
 			tx.PutToken(ctx, filled[models.Token]()), tx.AddChange(ctx, filled[models.Change]()), tx.PutDigestSlot(ctx, filled[models.DigestSlot]()),

@@ -30,27 +30,15 @@ func (v *view) within(ctx context.Context) context.Context {
 func (v *view) on(ctx context.Context) *gorm.DB { return v.g.WithContext(v.within(ctx)) }
 
 func (v *view) Depot(ctx context.Context, id models.DepotID) (models.Depot, error) {
-	r, err := first[depotRecord](ctx, v, "depot", "id = ?", string(id))
-	if err != nil {
-		return models.Depot{}, err
-	}
-	return decode[models.Depot](r.Doc)
+	return entity[models.Depot](ctx, v, "depot", "depots WHERE id = ?", string(id))
 }
 
 func (v *view) Depots(ctx context.Context) ([]models.Depot, error) {
-	r, err := find[depotRecord](ctx, v, "name, id", "1 = 1")
-	if err != nil {
-		return nil, err
-	}
-	return decodeAll(r, func(r depotRecord) (models.Depot, error) { return decode[models.Depot](r.Doc) })
+	return entities[models.Depot](ctx, v, "depots ORDER BY name, id")
 }
 
 func (v *view) DepotPolicies(ctx context.Context, id models.DepotID) ([]models.DepotPolicy, error) {
-	r, err := find[depotPolicyRecord](ctx, v, "class", "depot_id = ?", string(id))
-	if err != nil {
-		return nil, err
-	}
-	return decodeAll(r, func(r depotPolicyRecord) (models.DepotPolicy, error) { return decode[models.DepotPolicy](r.Doc) })
+	return entities[models.DepotPolicy](ctx, v, "depot_policies WHERE depot_id = ? ORDER BY class", string(id))
 }
 
 func decodeVehicle(r vehicleRecord) (models.VehicleRow, error) {
@@ -83,11 +71,7 @@ func (v *view) Vehicle(ctx context.Context, id models.VehicleID) (models.Vehicle
 }
 
 func (v *view) VehicleByNumber(ctx context.Context, d models.DepotID, number string) (models.Vehicle, error) {
-	r, err := first[vehicleRecord](ctx, v, "vehicle", "depot_id = ? AND number = ?", string(d), number)
-	if err != nil {
-		return models.Vehicle{}, err
-	}
-	return decode[models.Vehicle](r.Doc)
+	return entity[models.Vehicle](ctx, v, "vehicle", "vehicles WHERE depot_id = ? AND number = ?", string(d), number)
 }
 
 func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Page) ([]models.VehicleRow, string, error) {
@@ -199,15 +183,15 @@ func (v *view) Tire(ctx context.Context, id models.TireID) (models.Tire, models.
 }
 
 func (v *view) TireByNumber(ctx context.Context, d models.DepotID, number string) (models.Tire, error) {
-	r, err := first[tireRecord](ctx, v, "tire", "depot_id = ? AND number = ?", string(d), number)
-	if err != nil {
-		return models.Tire{}, err
-	}
-	return decode[models.Tire](r.Doc)
+	return entity[models.Tire](ctx, v, "tire", "tires WHERE depot_id = ? AND number = ?", string(d), number)
 }
 
 func (v *view) TiresOn(ctx context.Context, vehicles ...models.VehicleID) ([]models.TireWithState, error) {
-	r, err := find[tireRecord](ctx, v, "vehicle_id, position", "vehicle_id IN ?", texts(vehicles))
+	var r []tireRecord
+	err := v.each(ctx, func(row []string) error {
+		r = append(r, tireRecord{Doc: row[0], State: row[1]})
+		return nil
+	}, "SELECT doc, state FROM tires WHERE vehicle_id IN ? ORDER BY vehicle_id, position", texts(vehicles))
 	if err != nil {
 		return nil, err
 	}
@@ -252,11 +236,7 @@ func byNumber[R any](q *gorm.DB, p models.Page, key func(R) (number, id string))
 }
 
 func (v *view) Wheel(ctx context.Context, id models.WheelID) (models.Wheel, error) {
-	r, err := first[wheelRecord](ctx, v, "wheel", "id = ?", string(id))
-	if err != nil {
-		return models.Wheel{}, err
-	}
-	return decode[models.Wheel](r.Doc)
+	return entity[models.Wheel](ctx, v, "wheel", "wheels WHERE id = ?", string(id))
 }
 
 func (v *view) Photo(ctx context.Context, id models.PhotoID) (models.Photo, error) {
@@ -354,19 +334,11 @@ func (v *view) Fitments(ctx context.Context, f models.FitmentFilter) ([]models.F
 func decodeFinding(r findingRecord) (models.Finding, error) { return decode[models.Finding](r.Doc) }
 
 func (v *view) Finding(ctx context.Context, id models.FindingID) (models.Finding, error) {
-	r, err := first[findingRecord](ctx, v, "finding", "id = ?", string(id))
-	if err != nil {
-		return models.Finding{}, err
-	}
-	return decodeFinding(r)
+	return entity[models.Finding](ctx, v, "finding", "findings WHERE id = ?", string(id))
 }
 
 func (v *view) OpenFindings(ctx context.Context, vehicles ...models.VehicleID) ([]models.Finding, error) {
-	r, err := find[findingRecord](ctx, v, "urgency, since, id", "vehicle_id IN ? AND closed_at IS NULL", texts(vehicles))
-	if err != nil {
-		return nil, err
-	}
-	return decodeAll(r, decodeFinding)
+	return entities[models.Finding](ctx, v, "findings WHERE vehicle_id IN ? AND closed_at IS NULL ORDER BY urgency, since, id", texts(vehicles))
 }
 
 func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Page) ([]models.Finding, string, error) {
@@ -460,43 +432,23 @@ func (v *view) CountChanged(ctx context.Context, depots []models.DepotID, since 
 }
 
 func (v *view) User(ctx context.Context, id models.UserID) (models.User, error) {
-	r, err := first[userRecord](ctx, v, "person", "id = ?", string(id))
-	if err != nil {
-		return models.User{}, err
-	}
-	return decode[models.User](r.Doc)
+	return entity[models.User](ctx, v, "person", "users WHERE id = ?", string(id))
 }
 
 func (v *view) UserByEmail(ctx context.Context, email string) (models.User, error) {
-	r, err := first[userRecord](ctx, v, "person", "email = ?", email)
-	if err != nil {
-		return models.User{}, err
-	}
-	return decode[models.User](r.Doc)
+	return entity[models.User](ctx, v, "person", "users WHERE email = ?", email)
 }
 
 func (v *view) Users(ctx context.Context) ([]models.User, error) {
-	r, err := find[userRecord](ctx, v, "name, id", "1 = 1")
-	if err != nil {
-		return nil, err
-	}
-	return decodeAll(r, func(r userRecord) (models.User, error) { return decode[models.User](r.Doc) })
+	return entities[models.User](ctx, v, "users ORDER BY name, id")
 }
 
 func (v *view) Token(ctx context.Context, hash string) (models.Token, error) {
-	r, err := first[tokenRecord](ctx, v, "token", "hash = ?", hash)
-	if err != nil {
-		return models.Token{}, err
-	}
-	return decode[models.Token](r.Doc)
+	return entity[models.Token](ctx, v, "token", "tokens WHERE hash = ?", hash)
 }
 
 func (v *view) Tokens(ctx context.Context, u models.UserID) ([]models.Token, error) {
-	r, err := find[tokenRecord](ctx, v, "created_at, id", "user_id = ?", string(u))
-	if err != nil {
-		return nil, err
-	}
-	return decodeAll(r, func(r tokenRecord) (models.Token, error) { return decode[models.Token](r.Doc) })
+	return entities[models.Token](ctx, v, "tokens WHERE user_id = ? ORDER BY created_at, id", string(u))
 }
 
 func (v *view) Changes(ctx context.Context, f models.ChangeFilter, p models.Page) ([]models.Change, string, error) {
@@ -533,29 +485,21 @@ func (v *view) Changes(ctx context.Context, f models.ChangeFilter, p models.Page
 func (v *view) Receipts(ctx context.Context, ids ...string) (map[string]models.Fingerprint, error) {
 	out := map[string]models.Fingerprint{}
 	for some := range slices.Chunk(ids, batch) {
-		r, err := find[receiptRecord](ctx, v, "id", "id IN ?", some)
+		err := v.each(ctx, func(row []string) error {
+			out[row[0]] = models.Fingerprint(row[1])
+			return nil
+		}, "SELECT id, fingerprint FROM receipts WHERE id IN ?", some)
 		if err != nil {
 			return nil, err
-		}
-		for _, one := range r {
-			out[one.ID] = models.Fingerprint(one.Fingerprint)
 		}
 	}
 	return out, nil
 }
 
 func (v *view) DigestSlot(ctx context.Context, d models.DepotID, slot string) (models.DigestSlot, error) {
-	r, err := first[slotRecord](ctx, v, "digest", "depot_id = ? AND slot = ?", string(d), slot)
-	if err != nil {
-		return models.DigestSlot{}, err
-	}
-	return decode[models.DigestSlot](r.Doc)
+	return entity[models.DigestSlot](ctx, v, "digest", "digest_slots WHERE depot_id = ? AND slot = ?", string(d), slot)
 }
 
 func (v *view) DigestSlots(ctx context.Context, d models.DepotID, n int) ([]models.DigestSlot, error) {
-	var r []slotRecord
-	if err := v.on(ctx).Where("depot_id = ?", string(d)).Order("slot DESC").Limit(n).Find(&r).Error; err != nil {
-		return nil, err
-	}
-	return decodeAll(r, func(r slotRecord) (models.DigestSlot, error) { return decode[models.DigestSlot](r.Doc) })
+	return entities[models.DigestSlot](ctx, v, "digest_slots WHERE depot_id = ? ORDER BY slot DESC LIMIT ?", string(d), n)
 }

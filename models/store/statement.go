@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -50,47 +51,82 @@ func tableOf[R any]() *table {
 	return t
 }
 
-// find reads the records that query, a condition, picks. An argument that is a
-// []string stands for a list in brackets.
-func find[R any](ctx context.Context, v *view, order, query string, args ...any) ([]R, error) {
-	return where[R](ctx, v, query+" ORDER BY "+order, args)
+// each brings the rows of a query of texts to fn, one after another. An argument
+// that is a []string stands for a list in brackets.
+func (v *view) each(ctx context.Context, fn func(row []string) error, text string, args ...any) error {
+	rows, err := v.query(ctx, text, args...)
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	names, err := rows.Columns()
+	if err != nil {
+		return err
+	}
+	row, to := make([]string, len(names)), make([]any, len(names))
+	for i := range row {
+		to[i] = &row[i]
+	}
+	for rows.Next() {
+		if err := rows.Scan(to...); err != nil {
+			return err
+		}
+		if err := fn(row); err != nil {
+			return err
+		}
+	}
+	return rows.Err()
 }
 
-// where reads the records of a table by what follows WHERE.
-func where[R any](ctx context.Context, v *view, query string, args []any) ([]R, error) {
-	t := tableOf[R]()
-	rows, err := v.query(ctx, "SELECT "+strings.Join(t.columns, ", ")+" FROM "+t.name+" WHERE "+query, args...)
+// entities reads the documents that a query, from the name of its table on, picks.
+func entities[T any](ctx context.Context, v *view, query string, args ...any) ([]T, error) {
+	var docs []string
+	err := v.each(ctx, func(row []string) error {
+		docs = append(docs, row[0])
+		return nil
+	}, "SELECT doc FROM "+query, args...)
 	if err != nil {
 		return nil, err
 	}
-	defer rows.Close()
-	var out []R
-	to := make([]any, len(t.fields))
-	for rows.Next() {
-		var r R
-		at := reflect.ValueOf(&r).Elem()
-		for i, f := range t.fields {
-			to[i] = at.Field(f).Addr().Interface()
-		}
-		if err := rows.Scan(to...); err != nil {
-			return nil, err
-		}
-		out = append(out, r)
-	}
-	return out, rows.Err()
+	return decodeAll(docs, decode[T])
 }
 
-// first reads the one record that query picks; what names it in the NotFound error.
-func first[R any](ctx context.Context, v *view, what string, query string, args ...any) (R, error) {
-	r, err := where[R](ctx, v, query+" LIMIT 1", args)
-	if err != nil || len(r) == 0 {
-		var none R
-		if err == nil {
-			err = models.Errorf(models.NotFound, "no such %s", what)
-		}
-		return none, err
+// entity reads the one document that a query picks; what names it in the NotFound error.
+func entity[T any](ctx context.Context, v *view, what, query string, args ...any) (T, error) {
+	all, err := entities[T](ctx, v, query+" LIMIT 1", args...)
+	if err != nil || len(all) == 0 {
+		var none T
+		return none, missing(err, what)
 	}
-	return r[0], nil
+	return all[0], nil
+}
+
+// first reads the one record that query, a condition, picks; what names it in
+// the NotFound error.
+func first[R any](ctx context.Context, v *view, what, query string, args ...any) (r R, err error) {
+	t := tableOf[R]()
+	rows, err := v.query(ctx, "SELECT "+strings.Join(t.columns, ", ")+" FROM "+t.name+" WHERE "+query+" LIMIT 1", args...)
+	if err != nil {
+		return r, err
+	}
+	defer rows.Close()
+	if !rows.Next() {
+		return r, missing(rows.Err(), what)
+	}
+	to, at := make([]any, len(t.fields)), reflect.ValueOf(&r).Elem()
+	for i, f := range t.fields {
+		to[i] = at.Field(f).Addr().Interface()
+	}
+	err = rows.Scan(to...)
+	return r, err
+}
+
+// missing is err, or if there is none that there is no such thing.
+func missing(err error, what string) error {
+	if err == nil {
+		err = models.Errorf(models.NotFound, "no such %s", what)
+	}
+	return err
 }
 
 // insert adds records; one that is there already is a Conflict.
@@ -138,23 +174,12 @@ func put[R any](ctx context.Context, t *tx, what, conflict string, records []R) 
 	return nil
 }
 
-// amend sets columns, given with their types, of the rows of a table whose
-// values differ. The values stand row after row, each behind the row's id. A
+// amend sets columns of the row with an id where one of the values differs. A
 // column that stands in an index is dear to set, even to what it was.
-func (t *tx) amend(ctx context.Context, table string, values []any, columns ...string) error {
-	names, typed, set, differs := "id", "CAST(? AS TEXT)", "", ""
-	for i, c := range columns {
-		name, kind, _ := strings.Cut(c, " ")
-		if i > 0 {
-			set, differs = set+", ", differs+" OR "
-		}
-		names, typed, set = names+", "+name, typed+", CAST(? AS "+kind+")", set+name+" = now."+name
-		differs += table + "." + name + " IS DISTINCT FROM now." + name
-	}
-	rows := len(values) / (len(columns) + 1)
-	more := strings.Repeat(", (?"+strings.Repeat(", ?", len(columns))+")", rows-1)
-	_, err := t.exec(ctx, "WITH now ("+names+") AS (VALUES ("+typed+")"+more+") UPDATE "+table+" SET "+set+
-		" FROM now WHERE "+table+".id = now.id AND ("+differs+")", values...)
+func (t *tx) amend(ctx context.Context, table, id string, columns []string, values ...any) error {
+	text := "UPDATE " + table + " SET " + strings.Join(columns, " = ?, ") + " = ? WHERE id = ? AND (" +
+		strings.Join(columns, " IS DISTINCT FROM ? OR ") + " IS DISTINCT FROM ?)"
+	_, err := t.exec(ctx, text, slices.Concat(values, []any{id}, values)...)
 	return err
 }
 

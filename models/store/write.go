@@ -4,7 +4,6 @@ import (
 	"context"
 	"maps"
 	"slices"
-	"strings"
 	"time"
 
 	"gorm.io/gorm/clause"
@@ -56,15 +55,15 @@ func (t *tx) PutVehicleState(ctx context.Context, id models.VehicleID, s models.
 	if st.Worst == models.None {
 		worst = quiet
 	}
-	n, err := t.exec(ctx, "UPDATE vehicles SET state = ?, due_at = ? WHERE id = ?", text, microsOf(st.DueAt), string(id))
+	n, err := t.exec(ctx, "UPDATE vehicles SET state = ?, due_at = ?, next_check = ?, pull_at = ? WHERE id = ?",
+		text, microsOf(st.DueAt), microsOf(st.NextCheck), microsOf(st.PullAt), string(id))
 	if err == nil && n == 0 {
 		return models.Errorf(models.NotFound, "no such vehicle")
 	}
 	if err != nil {
 		return err
 	}
-	return t.amend(ctx, "vehicles", []any{string(id), worst, micros(st.Since), st.Findings, microsOf(st.NextCheck), microsOf(st.PullAt)},
-		"worst BIGINT", "since BIGINT", "findings BIGINT", "next_check BIGINT", "pull_at BIGINT")
+	return t.amend(ctx, "vehicles", string(id), []string{"worst", "since", "findings"}, worst, micros(st.Since), st.Findings)
 }
 
 func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
@@ -83,31 +82,21 @@ func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
 	return keyed(err, "a tire with number "+tire.Number+" in this depot")
 }
 
-// tireBatch is how many tires one statement updates: as many as a vehicle has.
-const tireBatch = 24
-
-// PutTireStates updates the states of many tires in one statement, and then the
-// places of those that moved: a column that stands in an index is dear to set.
-func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.TireState) error {
-	for ids := range slices.Chunk(slices.Sorted(maps.Keys(states)), tireBatch) {
-		var args, places []any
-		for _, id := range ids {
-			s := states[id]
-			text, err := doc(s)
-			if err != nil {
-				return err
-			}
-			args = append(args, string(id), text)
-			places = append(places, string(id), string(s.Status), nullable(s.VehicleID), string(s.Position))
-		}
-		n, err := t.exec(ctx, "UPDATE tires SET state = CASE id"+strings.Repeat(" WHEN ? THEN ?", len(ids))+" END WHERE id IN ?", append(args, texts(ids))...)
-		if err == nil && n != len(ids) {
-			return models.Errorf(models.NotFound, "no such tire")
-		}
+func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.TireState, moved bool) error {
+	for _, id := range slices.Sorted(maps.Keys(states)) {
+		s := states[id]
+		text, err := doc(s)
 		if err != nil {
 			return err
 		}
-		if err := t.amend(ctx, "tires", places, "status TEXT", "vehicle_id TEXT", "position TEXT"); err != nil {
+		n, err := t.exec(ctx, "UPDATE tires SET state = ? WHERE id = ?", text, string(id))
+		if err == nil && n == 0 {
+			return models.Errorf(models.NotFound, "no such tire")
+		}
+		if err == nil && moved { // columns that stand in an index are dear to set
+			_, err = t.exec(ctx, "UPDATE tires SET status = ?, vehicle_id = ?, position = ? WHERE id = ?", string(s.Status), nullable(s.VehicleID), string(s.Position), string(id))
+		}
+		if err != nil {
 			return keyed(err, "the state of a tire")
 		}
 	}
@@ -226,25 +215,23 @@ func (t *tx) DeleteFitments(ctx context.Context, id models.TireID) error {
 // PutFindings writes findings, and the columns that seven indexes stand on only
 // where they changed.
 func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
-	for some := range slices.Chunk(all, batch) {
-		var records []findingRecord
-		var columns []any
-		for _, f := range some {
-			text, err := doc(f)
-			if err != nil {
-				return err
-			}
-			r := findingRecord{ID: string(f.ID), DepotID: string(f.DepotID), VehicleID: string(f.VehicleID), Code: string(f.Code),
-				Urgency: int64(f.Urgency), Since: micros(f.Since), OpenedAt: micros(f.OpenedAt), WorseAt: microsOf(f.WorseAt), DueAt: microsOf(f.DueAt), ClosedAt: microsOf(f.ClosedAt),
-				Search: searchText(f.Title, string(f.Position)), Doc: text}
-			records = append(records, r)
-			columns = append(columns, r.ID, r.Urgency, r.Since, r.OpenedAt, r.WorseAt, r.ClosedAt)
-		}
-		err := put(ctx, t, "a finding", " ON CONFLICT (id) DO UPDATE SET due_at = excluded.due_at, search = excluded.search, doc = excluded.doc", records)
+	records := make([]findingRecord, len(all))
+	for i, f := range all {
+		text, err := doc(f)
 		if err != nil {
 			return err
 		}
-		if err := t.amend(ctx, "findings", columns, "urgency BIGINT", "since BIGINT", "opened_at BIGINT", "worse_at BIGINT", "closed_at BIGINT"); err != nil {
+		records[i] = findingRecord{ID: string(f.ID), DepotID: string(f.DepotID), VehicleID: string(f.VehicleID), Code: string(f.Code),
+			Urgency: int64(f.Urgency), Since: micros(f.Since), OpenedAt: micros(f.OpenedAt), WorseAt: microsOf(f.WorseAt), DueAt: microsOf(f.DueAt), ClosedAt: microsOf(f.ClosedAt),
+			Search: searchText(f.Title, string(f.Position)), Doc: text}
+	}
+	err := put(ctx, t, "a finding", " ON CONFLICT (id) DO UPDATE SET due_at = excluded.due_at, search = excluded.search, doc = excluded.doc", records)
+	if err != nil {
+		return err
+	}
+	for _, r := range records {
+		err := t.amend(ctx, "findings", r.ID, []string{"urgency", "since", "opened_at", "worse_at", "closed_at"}, r.Urgency, r.Since, r.OpenedAt, r.WorseAt, r.ClosedAt)
+		if err != nil {
 			return err
 		}
 	}

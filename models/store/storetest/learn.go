@@ -47,7 +47,7 @@ func wearSummaries(t *testing.T, w *world) {
 				w.tires[0].ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L", MinWear: measured(0.1)},
 				w.tires[1].ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1R"},
 				w.tires[2].ID: {Status: models.InStock, MinWear: measured(0.15)},
-			}),
+			}, true),
 			tx.PutFitments(ctx, []models.Fitment{
 				{ID: newID[models.FitmentID](), TireID: w.tires[2].ID, VehicleID: w.vehicle.ID, Position: "1R", From: models.Point{At: w.at(1)},
 					To: &models.Point{At: w.at(2)}, Wear: &ended},

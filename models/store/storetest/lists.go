@@ -75,7 +75,7 @@ func vehicleFilters(t *testing.T, w *world) {
 		sized := w.tires[3]
 		sized.Size, sized.Design = "295/75R22.5", "rib"
 		return firstError(tx.PutTire(ctx, sized), tx.PutTireStates(ctx, map[models.TireID]models.TireState{
-			sized.ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L"}}))
+			sized.ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L"}}, true))
 	})
 	for _, c := range []struct {
 		name string
@@ -161,7 +161,7 @@ func tireLists(t *testing.T, w *world) {
 		return firstError(tx.PutTire(ctx, far), tx.PutTireStates(ctx, map[models.TireID]models.TireState{
 			w.tires[0].ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "2RO"},
 			w.tires[1].ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L"},
-			w.tires[2].ID: {Status: models.Scrapped}}))
+			w.tires[2].ID: {Status: models.Scrapped}}, true))
 	})
 	number := func(x models.TireWithState) string { return x.Tire.Number }
 	for _, c := range []struct {

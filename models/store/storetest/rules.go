@@ -74,7 +74,7 @@ func notFound(t *testing.T, w *world) {
 			return tx.PutVehicleState(ctx, models.VehicleID(absent), models.VehicleState{}, models.Standing{})
 		},
 		"state of a tire": func(ctx context.Context, tx models.Tx) error {
-			return tx.PutTireStates(ctx, map[models.TireID]models.TireState{w.tires[0].ID: {}, models.TireID(absent): {}})
+			return tx.PutTireStates(ctx, map[models.TireID]models.TireState{w.tires[0].ID: {}, models.TireID(absent): {}}, true)
 		},
 	} {
 		if err := w.tryWrite(put); models.KindOf(err) != models.NotFound {
@@ -153,7 +153,7 @@ func missingReferences(t *testing.T, w *world) {
 			return tx.AddEvents(ctx, &models.Repair{Meta: models.Meta{ID: newID[models.EventID]()}, TireID: noTire})
 		},
 		"tire on no vehicle": func(ctx context.Context, tx models.Tx) error {
-			return tx.PutTireStates(ctx, map[models.TireID]models.TireState{w.tires[0].ID: {Status: models.Mounted, VehicleID: ghost, Position: "1L"}})
+			return tx.PutTireStates(ctx, map[models.TireID]models.TireState{w.tires[0].ID: {Status: models.Mounted, VehicleID: ghost, Position: "1L"}}, true)
 		},
 		"fitment of no tire": func(ctx context.Context, tx models.Tx) error {
 			return tx.PutFitments(ctx, []models.Fitment{{ID: newID[models.FitmentID](), TireID: noTire, VehicleID: w.vehicle.ID}})

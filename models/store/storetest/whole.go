@@ -73,7 +73,7 @@ func wholeTire(t *rapid.T, w *world) {
 	tire.ID = newID[models.TireID]()
 	tire.Number += string(tire.ID)
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		return firstError(tx.PutTire(ctx, *tire), tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: want.State}))
+		return firstError(tx.PutTire(ctx, *tire), tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: want.State}, true))
 	})
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		got, state, err := r.Tire(ctx, tire.ID)
@@ -246,7 +246,11 @@ func putReplaces(t *testing.T, w *world) {
 	v, tire := w.vehicle, w.tires[0]
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		return firstError(tx.PutVehicleState(ctx, v.ID, state, standing),
-			tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: tireState}))
+			tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: tireState}, true))
+	})
+	tireState.Doubts = []string{"jump", "gauge"} // and nothing moves
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		return tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: tireState}, false)
 	})
 	v.Number, v.Description, v.DepotID, v.Version = "T-1b", "renumbered", w.depots[1].ID, 2
 	tire.Design, tire.Version = "rib", 2
@@ -266,7 +270,7 @@ func putReplaces(t *testing.T, w *world) {
 
 	tireState = models.TireState{Status: models.InStock, RemovedAt: &models.Point{At: w.at(9)}}
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		return firstError(tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: tireState}),
+		return firstError(tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: tireState}, true),
 			tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{}))
 	})
 	w.read(t, func(ctx context.Context, r models.Reader) error {
