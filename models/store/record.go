@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"encoding/base64"
 	"errors"
 	"fmt"
@@ -157,17 +158,21 @@ func nullable[T ~string](s T) *string {
 // nothing. The entities hold nothing that cannot be encoded, except numbers that
 // are no numbers, which the use-cases refuse.
 func doc(v any) (string, error) {
-	var b strings.Builder
-	if err := json.MarshalWrite(&b, v, json.OmitZeroStructFields(true)); err != nil {
+	b := buffers.Get().(*bytes.Buffer)
+	defer buffers.Put(b)
+	b.Reset()
+	if err := json.MarshalWrite(b, v, json.OmitZeroStructFields(true)); err != nil {
 		return "", fmt.Errorf("encode %T: %w", v, err)
 	}
 	return b.String(), nil
 }
 
+var buffers = sync.Pool{New: func() any { return new(bytes.Buffer) }}
+
 // decode reads an entity back.
 func decode[T any](text string) (T, error) {
 	var v T
-	if err := json.Unmarshal([]byte(text), &v); err != nil {
+	if err := json.UnmarshalRead(strings.NewReader(text), &v); err != nil {
 		return v, fmt.Errorf("decode %T: %w", v, err)
 	}
 	return v, nil

@@ -215,27 +215,29 @@ func (t *tx) DeleteFitments(ctx context.Context, id models.TireID) error {
 // PutFindings writes findings, and the columns that seven indexes stand on only
 // where they changed.
 func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
-	records := make([]findingRecord, len(all))
-	for i, f := range all {
+	var opened []findingRecord
+	for _, f := range all {
 		text, err := doc(f)
 		if err != nil {
 			return err
 		}
-		records[i] = findingRecord{ID: string(f.ID), DepotID: string(f.DepotID), VehicleID: string(f.VehicleID), Code: string(f.Code),
+		r := findingRecord{ID: string(f.ID), DepotID: string(f.DepotID), VehicleID: string(f.VehicleID), Code: string(f.Code),
 			Urgency: int64(f.Urgency), Since: micros(f.Since), OpenedAt: micros(f.OpenedAt), WorseAt: microsOf(f.WorseAt), DueAt: microsOf(f.DueAt), ClosedAt: microsOf(f.ClosedAt),
 			Search: searchText(f.Title, string(f.Position)), Doc: text}
-	}
-	err := put(ctx, t, "a finding", " ON CONFLICT (id) DO UPDATE SET due_at = excluded.due_at, search = excluded.search, doc = excluded.doc", records)
-	if err != nil {
-		return err
-	}
-	for _, r := range records {
-		err := t.amend(ctx, "findings", r.ID, []string{"urgency", "since", "opened_at", "worse_at", "closed_at"}, r.Urgency, r.Since, r.OpenedAt, r.WorseAt, r.ClosedAt)
+		n, err := t.exec(ctx, "UPDATE findings SET due_at = ?, search = ?, doc = ? WHERE id = ?", r.DueAt, r.Search, r.Doc, r.ID)
+		if err != nil {
+			return err
+		}
+		if n == 0 {
+			opened = append(opened, r)
+			continue
+		}
+		err = t.amend(ctx, "findings", r.ID, []string{"urgency", "since", "opened_at", "worse_at", "closed_at"}, r.Urgency, r.Since, r.OpenedAt, r.WorseAt, r.ClosedAt)
 		if err != nil {
 			return err
 		}
 	}
-	return nil
+	return insert(ctx, t, "a finding", opened...)
 }
 
 func (t *tx) PutUser(ctx context.Context, u models.User) error {
