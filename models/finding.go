@@ -113,6 +113,9 @@ type Finding struct {
 	ClosedAt    *time.Time
 	ClosedBy    string // what closed it, in words
 	Ack         *Ack
+	// Booking is the one that stood on its vehicle when it opened or got more
+	// urgent, so that it is not part of what was booked; nil if none did.
+	Booking *Ack
 }
 
 // Ack is a person's word that a finding is known: it stays listed but quiet
@@ -129,6 +132,26 @@ type Ack struct {
 
 // Quiet reports whether f is acknowledged for now.
 func (f Finding) Quiet(now time.Time) bool { return f.Ack != nil && now.Before(f.Ack.Until) }
+
+// NewSinceBooking reports whether f came after its vehicle was booked in and
+// nobody has said anything to it since, as long as that booking stands.
+func (f Finding) NewSinceBooking(now time.Time) bool {
+	return f.Booking != nil && f.Ack == nil && now.Before(f.Booking.Until)
+}
+
+// StandingBooking returns the newest booking of a vehicle whose day is not over,
+// given its findings; nil if it is not booked in.
+func StandingBooking(findings []Finding, now time.Time) *Ack {
+	var out *Ack
+	for _, f := range findings {
+		for _, b := range []*Ack{f.Ack, f.Booking} {
+			if b != nil && b.Booked != "" && now.Before(b.Until) && (out == nil || b.At.After(out.At)) {
+				out = b
+			}
+		}
+	}
+	return out
+}
 
 // FindingKey tells findings about the same thing apart from others on a vehicle.
 type FindingKey struct {

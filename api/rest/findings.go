@@ -33,6 +33,7 @@ type Finding struct {
 	ClosedAt      *time.Time `json:"closed_at,omitempty"`
 	ClosedBy      string     `json:"closed_by,omitempty" doc:"What closed it."`
 	Ack           *Ack       `json:"acknowledged,omitempty"`
+	Booking       *Ack       `json:"booking_before,omitempty" doc:"The booking that stood on its vehicle when it opened or got more urgent: it is not part of what was booked."`
 }
 
 // Evidence is one line that supports a finding.
@@ -87,11 +88,11 @@ func findingOf(m models.Finding) Finding {
 		km := m.DueOdometer.Kilometres()
 		f.DueOdometerKM = &km
 	}
-	if m.Ack != nil {
-		f.Ack = &Ack{string(m.Ack.By), m.Ack.At, m.Ack.Until, m.Ack.Why, m.Ack.Booked}
-	}
+	f.Ack, f.Booking = maybe(m.Ack, ackOf), maybe(m.Booking, ackOf)
 	return f
 }
+
+func ackOf(m models.Ack) Ack { return Ack{string(m.By), m.At, m.Until, m.Why, m.Booked} }
 
 // UrgencyCount is a number of open findings.
 type UrgencyCount struct {

@@ -13,6 +13,9 @@ import (
 // perPage is how many entries a list shows at once.
 const perPage = 25
 
+// looked is how many findings of a vehicle are looked at for its booking.
+const looked = 50
+
 // attentionPage is the manager's start page.
 type attentionPage struct {
 	Filter   listFilter
@@ -37,18 +40,28 @@ type attentionVehicle struct {
 	Zone     *time.Location
 	Findings []models.Finding
 	More     int
-	Chosen   bool // for the booking
+	Chosen   bool    // for the booking
+	Booked   *booked // nil: not booked in
 }
 
-// Booked returns the day on which the shop takes the vehicle in, if it is
-// booked in and the day has not passed.
-func (v attentionVehicle) Booked(now time.Time) string {
-	for _, f := range v.Findings {
-		if f.Quiet(now) && f.Ack.Booked != "" {
-			return f.Ack.Booked
+// booked is a booking of a vehicle that stands.
+type booked struct {
+	Day string // civil date
+	New int    // findings that came since
+}
+
+func newBooked(findings []models.Finding, now time.Time) *booked {
+	b := models.StandingBooking(findings, now)
+	if b == nil {
+		return nil
+	}
+	out := booked{Day: b.Booked}
+	for _, f := range findings {
+		if f.NewSinceBooking(now) {
+			out.New++
 		}
 	}
-	return ""
+	return &out
 }
 
 // depotCount is a row of the counts by depot.
@@ -171,9 +184,11 @@ func (s *site) showAttention(r *request, status int, e *entry) error {
 	for _, row := range rows {
 		d := r.depot(row.Vehicle.DepotID)
 		v := attentionVehicle{VehicleRow: row, Depot: d, Zone: zone(d)}
-		if v.Findings, _, err = s.Fleet.Findings(r.ctx(), r.actor, models.FindingFilter{VehicleID: row.Vehicle.ID}, models.Page{Limit: shown}); err != nil {
+		all, _, err := s.Fleet.Findings(r.ctx(), r.actor, models.FindingFilter{VehicleID: row.Vehicle.ID}, models.Page{Limit: looked})
+		if err != nil {
 			return err
 		}
+		v.Booked, v.Findings = newBooked(all, r.now), all[:min(shown, len(all))]
 		v.Chosen = slices.Contains(e.sent["vehicle"], string(row.Vehicle.ID))
 		v.More = max(row.Standing.Findings-len(v.Findings), 0)
 		p.Vehicles = append(p.Vehicles, v)

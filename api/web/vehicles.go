@@ -67,6 +67,7 @@ type vehiclePage struct {
 	Works    []work
 	UseText  string
 	Due      schedule
+	Booked   *booked
 	Trend    *vehicleTrend
 }
 
@@ -99,6 +100,7 @@ func (s *site) vehicle(r *request) error {
 	}
 	p := vehiclePage{VehicleView: v, Zone: zone(v.Depot), Units: r.units(v.Depot), Now: r.now, Records: r.may(access.Record), Manages: r.may(access.Manage), Works: s.vehicleWorks()}
 	p.Places = places(v, p.Units, r.now)
+	p.Booked = newBooked(v.Findings, r.now)
 	p.Axles, p.Spares = byAxle(v.Vehicle, p.Places, p.Units)
 	for _, f := range v.Findings {
 		p.Cards = append(p.Cards, newCard(f, p.Zone, r.now, false))

@@ -253,11 +253,12 @@ type card struct {
 	Finding models.Finding
 	Zone    *time.Location
 	Quiet   bool
+	New     bool // since its vehicle was booked in
 	Alone   bool // on a page of its own
 }
 
 func newCard(f models.Finding, z *time.Location, now time.Time, alone bool) card {
-	return card{f, z, f.Quiet(now), alone}
+	return card{f, z, f.Quiet(now), f.NewSinceBooking(now), alone}
 }
 
 // Bench is where the first job of a finding about balance is done, empty for others.

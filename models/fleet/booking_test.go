@@ -105,3 +105,91 @@ func TestWorse(t *testing.T) {
 		t.Errorf("a tire below the legal minimum is nothing new: %+v", count)
 	}
 }
+
+// A vehicle that was never measured is booked in for the day after tomorrow; that is the
+// only thing open. A check of the next morning finds a tire below the legal 4/32 in of 49 CFR
+// 393.75(b), which closes what was booked: the new finding says that it is not part of it,
+// until somebody says something to it or the day is over.
+func TestNewSinceBooking(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	find := func() (out models.Finding, all []models.Finding) {
+		t.Helper()
+		all, _, err := w.fleet.Findings(w.ctx, w.boss, models.FindingFilter{VehicleID: w.vehicle.ID}, models.Page{Limit: 100})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range all {
+			if f.Code == models.BelowLegal {
+				out = f
+			}
+		}
+		return out, all
+	}
+	book := func(id string) {
+		t.Helper()
+		must(w.fleet.BookIn(w.ctx, w.boss, fleet.Booking{ID: id, Vehicles: []models.VehicleID{w.vehicle.ID}, Day: w.now.AddDate(0, 0, 2).Format(time.DateOnly), Note: "bay 2"}))(t)
+	}
+	book(newID[string]())
+	if _, all := find(); len(all) == 0 || models.StandingBooking(all, w.now) == nil {
+		t.Fatal("it is not booked in")
+	} else if all[0].NewSinceBooking(w.now) {
+		t.Error("what was booked is new since booking")
+	}
+	w.after(day)
+	w.record(w.inspection("200,500 mi", func(p models.Position) string {
+		if p == "1L" {
+			return "3/32"
+		}
+		return "12/32"
+	}))
+	f, all := find()
+	if f.ID == "" || !f.NewSinceBooking(w.now) || f.Booking.Why != "bay 2" || f.Ack != nil {
+		t.Errorf("the new finding: acknowledged %v, booking %+v", f.Ack, f.Booking)
+	}
+	if b := models.StandingBooking(all, w.now); b == nil || b.Booked != w.now.AddDate(0, 0, 1).Format(time.DateOnly) {
+		t.Errorf("the booking that stands: %+v", b)
+	}
+	// The day ends at midnight in Chicago.
+	if over := w.now.AddDate(0, 0, 2); f.NewSinceBooking(over) || models.StandingBooking(all, over) != nil {
+		t.Error("a booking stands after its day")
+	}
+	book(newID[string]())
+	if f, _ = find(); f.Ack == nil || f.NewSinceBooking(w.now) {
+		t.Error("booked anew, it is still new since booking")
+	}
+}
+
+// What was booked as "plan" and turns "off the road" loses its acknowledgement and is
+// new since booking, too: the shop was told of something lesser.
+func TestWorseSinceBooking(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.after(10 * day)
+	w.record(w.inspection("203,000 mi", func(p models.Position) string {
+		if p == "2LO" {
+			return "4/32" // at the pull point, above the legal 2/32 in
+		}
+		return "18/32"
+	}))
+	must(w.fleet.BookIn(w.ctx, w.boss, fleet.Booking{ID: newID[string](), Vehicles: []models.VehicleID{w.vehicle.ID}, Day: w.now.AddDate(0, 0, 3).Format(time.DateOnly)}))(t)
+	w.after(day)
+	got := w.record(w.inspection("203,500 mi", func(p models.Position) string {
+		if p == "2LO" {
+			return "1/32"
+		}
+		return "17/32"
+	}))
+	fresh := 0
+	for _, f := range got.Open {
+		if f.NewSinceBooking(w.now) {
+			fresh++
+			if f.Urgency != models.OffTheRoad && f.WorseAt == nil && !f.OpenedAt.Equal(w.now) {
+				t.Errorf("%s is new since booking, opened %v", f.Title, f.OpenedAt)
+			}
+		}
+	}
+	if fresh == 0 {
+		t.Error("1/32 in, found after the booking, is not new since booking")
+	}
+}

@@ -197,6 +197,7 @@ func (s *Service) settle(ctx context.Context, tx models.Tx, sc *scene, cause str
 // compare brings what is found now to what was open before: the same finding
 // keeps its id, its age and its acknowledgement (unless it got more urgent).
 func (s *Service) compare(before, found []models.Finding, cause string, now time.Time) (out settled, changed []models.Finding) {
+	booking := models.StandingBooking(before, now)
 	old := map[models.FindingKey]models.Finding{}
 	for _, f := range before {
 		old[f.Key()] = f
@@ -205,16 +206,16 @@ func (s *Service) compare(before, found []models.Finding, cause string, now time
 		was, known := old[f.Key()]
 		delete(old, f.Key())
 		if !known {
-			f.ID, f.OpenedAt, f.UpdatedAt = models.FindingID(s.newID()), now, now
+			f.ID, f.OpenedAt, f.UpdatedAt, f.Booking = models.FindingID(s.newID()), now, now, booking
 			out.opened, changed = append(out.opened, f), append(changed, f)
 		} else {
 			f.ID, f.OpenedAt, f.UpdatedAt, f.Ack = was.ID, was.OpenedAt, was.UpdatedAt, was.Ack
-			f.WorseAt, f.WorseFrom = was.WorseAt, was.WorseFrom
+			f.WorseAt, f.WorseFrom, f.Booking = was.WorseAt, was.WorseFrom, was.Booking
 			if was.Since.Before(f.Since) {
 				f.Since = was.Since
 			}
 			if f.Urgency < was.Urgency {
-				f.Ack, f.WorseAt, f.WorseFrom = nil, &now, was.Urgency
+				f.Ack, f.WorseAt, f.WorseFrom, f.Booking = nil, &now, was.Urgency, booking
 			}
 			if !sameFinding(f, was) {
 				f.UpdatedAt = now
