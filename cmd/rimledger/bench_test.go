@@ -346,10 +346,10 @@ func (h *bareHandler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusBadRequest)
 		return
 	}
-	// As large as what the program keeps: 2,700 bytes a tire, 780 a vehicle, 2,900 an
+	// As large as what the program keeps: 2,010 bytes a tire, 780 a vehicle, 2,900 an
 	// event; and never the same twice, or SQLite would leave the pages alone.
-	state := strings.Repeat(in.ID, 75)
-	doc := append(raw, state[:max(0, 2900-len(raw))]...)
+	text := strings.Repeat(in.ID, 81)
+	doc := append(raw, text[:max(0, 2900-len(raw))]...)
 	tx, err := h.db.Begin()
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
@@ -368,9 +368,9 @@ func (h *bareHandler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 		tire := h.tires[in.Vehicle][rd.Position]
 		exec(h.link, in.ID, tire)
 		exec(h.reading, in.ID, tire, in.Vehicle, rd.Position, at)
-		exec(h.tire, state, tire)
+		exec(h.tire, text[:2010], tire)
 	}
-	exec(h.unit, state[:780], at, at, in.Vehicle)
+	exec(h.unit, text[:780], at, at, in.Vehicle)
 	if err == nil {
 		err = tx.Commit()
 	}
