@@ -2,6 +2,7 @@ package models
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"rimledger/models/units"
@@ -31,6 +32,25 @@ var BalanceModes = []string{"two_plane", "single_plane", "hidden", "on_vehicle"}
 // BalancePlanes lists which pair of planes a balancer may show: the two rim
 // flanges, the band and the inner flange, or the band and the back band.
 var BalancePlanes = []string{"flanges", "band_and_flange", "bands"}
+
+// WeightPlaces lists where weights can sit on a wheel, from the outside in.
+var WeightPlaces = []string{"outer_flange", "band", "back_band", "inner_flange"}
+
+// WeightPlanes lists what a weight's plane may be: one of those the balancer showed,
+// or where that was another, one of WeightPlaces.
+var WeightPlanes = append([]string{"outer", "inner", "single"}, WeightPlaces...)
+
+// PairOf returns which of WeightPlaces a value of BalancePlanes shows; the flanges
+// where none is said.
+func PairOf(planes string) (outer, inner string) {
+	switch planes {
+	case "bands":
+		return "band", "back_band"
+	case "band_and_flange":
+		return "band", "inner_flange"
+	}
+	return "outer_flange", "inner_flange"
+}
 
 // BalanceChecks lists what is looked at before the weights, and "surface",
 // the preparation of the rim for adhesive weights.
@@ -100,7 +120,7 @@ func (p PlaneUnbalance) Grams() float64 {
 
 // FittedWeight is one weight on a wheel.
 type FittedWeight struct {
-	Plane string // outer, inner or single
+	Plane string // of WeightPlanes
 	Type  string // clip or adhesive
 	Mass  Mass
 	Angle units.Angle
@@ -108,7 +128,10 @@ type FittedWeight struct {
 }
 
 // Arc is a stretch of the circle, degrees clockwise from one angle to another.
-type Arc struct{ From, To float64 }
+type Arc struct {
+	From, To float64
+	At       string // of WeightPlaces; empty for all of them
+}
 
 // WheelGeometry is where weights sit on a wheel: radius to a weight's center of
 // mass, and distance of its plane inboard from the outer flange; zero if not
@@ -120,6 +143,23 @@ type WheelGeometry struct {
 	Blocked                                              []Arc     // where nothing fits: valve, sensor, weld
 	OuterRadius, InnerRadius, AdhesiveRadius, BackRadius units.Length
 	InnerOffset, AdhesiveOffset, BackOffset              units.Length
+	SpokeWidth                                           units.Length // a longer strip behind a spoke would show; 0 if not measured
+}
+
+// At returns the radius of one of WeightPlaces and its distance inboard from the
+// outer flange; zero if not measured.
+func (g WheelGeometry) At(place string) (radius, depth units.Length) {
+	switch place {
+	case "outer_flange":
+		return g.OuterRadius, 0
+	case "band":
+		return g.AdhesiveRadius, g.AdhesiveOffset
+	case "back_band":
+		return g.BackRadius, g.BackOffset
+	case "inner_flange":
+		return g.InnerRadius, g.InnerOffset
+	}
+	return 0, 0
 }
 
 // maxRim is larger than any rim's radius or width.
@@ -145,12 +185,15 @@ func (g WheelGeometry) validate(f *Faults, at string) {
 	for i, a := range g.Blocked {
 		turn(fmt.Sprintf("%sblocked[%d].from", at, i), a.From)
 		turn(fmt.Sprintf("%sblocked[%d].to", at, i), a.To)
+		if a.At != "" && !slices.Contains(WeightPlaces, a.At) {
+			f.Add(fmt.Sprintf("%sblocked[%d].at", at, i), a.At, "must be one of %q, or empty for all of them", WeightPlaces)
+		}
 	}
 	for _, l := range []struct {
 		name string
 		v    units.Length
 	}{{"outer_radius", g.OuterRadius}, {"inner_radius", g.InnerRadius}, {"adhesive_radius", g.AdhesiveRadius}, {"back_radius", g.BackRadius},
-		{"inner_offset", g.InnerOffset}, {"adhesive_offset", g.AdhesiveOffset}, {"back_offset", g.BackOffset}} {
+		{"inner_offset", g.InnerOffset}, {"adhesive_offset", g.AdhesiveOffset}, {"back_offset", g.BackOffset}, {"spoke_width", g.SpokeWidth}} {
 		if l.v < 0 || l.v > maxRim {
 			f.Add(at+l.name, units.FormatLength(l.v, units.MM), "must be 0 (not measured) to 1500 mm")
 		}

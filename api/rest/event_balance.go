@@ -66,23 +66,25 @@ type WheelGeometry struct {
 	InnerOffset    *Length   `json:"inner_offset,omitempty" doc:"Of the plane, inboard from the outer flange."`
 	AdhesiveOffset *Length   `json:"adhesive_offset,omitempty"`
 	BackOffset     *Length   `json:"back_offset,omitempty"`
+	SpokeWidth     *Length   `json:"spoke_width,omitempty" doc:"A longer strip behind a spoke would show."`
 }
 
 // Arc is a stretch of the circle, degrees clockwise.
 type Arc struct {
 	From float64 `json:"from_deg"`
 	To   float64 `json:"to_deg"`
+	At   string  `json:"at,omitempty" enum:"outer_flange,band,back_band,inner_flange" doc:"Only there; left out for every place."`
 }
 
 func (g WheelGeometry) model() models.WheelGeometry {
 	return models.WheelGeometry{Flange: g.Flange, Spokes: g.Spokes, Blocked: list(g.Blocked, func(a Arc) models.Arc { return models.Arc(a) }),
 		OuterRadius: g.OuterRadius.value(), InnerRadius: g.InnerRadius.value(), AdhesiveRadius: g.AdhesiveRadius.value(), BackRadius: g.BackRadius.value(),
-		InnerOffset: g.InnerOffset.value(), AdhesiveOffset: g.AdhesiveOffset.value(), BackOffset: g.BackOffset.value()}
+		InnerOffset: g.InnerOffset.value(), AdhesiveOffset: g.AdhesiveOffset.value(), BackOffset: g.BackOffset.value(), SpokeWidth: g.SpokeWidth.value()}
 }
 
 func geometryOf(m models.WheelGeometry) WheelGeometry {
 	return WheelGeometry{m.Flange, m.Spokes, list(m.Blocked, func(a models.Arc) Arc { return Arc(a) }), lengthOf(m.OuterRadius), lengthOf(m.InnerRadius),
-		lengthOf(m.AdhesiveRadius), lengthOf(m.BackRadius), lengthOf(m.InnerOffset), lengthOf(m.AdhesiveOffset), lengthOf(m.BackOffset)}
+		lengthOf(m.AdhesiveRadius), lengthOf(m.BackRadius), lengthOf(m.InnerOffset), lengthOf(m.AdhesiveOffset), lengthOf(m.BackOffset), lengthOf(m.SpokeWidth)}
 }
 
 // PlaneUnbalance is what a balancer showed for one plane.
@@ -96,7 +98,7 @@ type PlaneUnbalance struct {
 
 // FittedWeight is one weight on a wheel.
 type FittedWeight struct {
-	Plane    string   `json:"plane" enum:"outer,inner,single"`
+	Plane    string   `json:"plane" enum:"outer,inner,single,outer_flange,band,back_band,inner_flange" doc:"One of the planes that were shown, or where the weight sits elsewhere, that place."`
 	Type     string   `json:"type" enum:"clip,adhesive"`
 	Mass     Mass     `json:"mass"`
 	MassG    *float64 `json:"mass_g,omitempty" readOnly:"true"`

@@ -214,9 +214,9 @@ func (s *site) wheelAsset() thingForm[models.Wheel] {
 				{Legend: "Wheel", Fields: []field{f.textField("number", "Number", "", ""), f.numberField("diameter_in", "Rim diameter code", "in"), f.numberField("width_in", "Rim width", "in"),
 					f.selectField("material", "Made of", "", codes("steel", "alloy")), f.selectField("flange", "Clips that fit", "none fits", codes("P", "C", "T", "MC")),
 					f.textField("spokes", "Spokes, angles from the valve", "degrees", "clockwise seen from outside, separated by commas; weights hide behind them")}},
-				{Legend: "Planes for weights, if measured", Fields: []field{mm("outer_radius", "Outer flange, radius"), mm("inner_radius", "Inner flange, radius"), mm("inner_offset", "Inner flange, inboard of the outer"),
+				{Legend: "Planes for weights, if measured", Fields: append([]field{mm("outer_radius", "Outer flange, radius"), mm("inner_radius", "Inner flange, radius"), mm("inner_offset", "Inner flange, inboard of the outer"),
 					mm("adhesive_radius", "Adhesive band, radius"), mm("adhesive_offset", "Adhesive band, inboard of the outer flange"),
-					mm("back_radius", "Back band, radius"), mm("back_offset", "Back band, inboard of the outer flange"), f.textField("blocked", "Nothing fits from–to", "degrees", "valve, sensor: 350-10 170-190")}},
+					mm("back_radius", "Back band, radius"), mm("back_offset", "Back band, inboard of the outer flange"), mm("spoke_width", "Spoke is wide")}, blockedFields(f, "blocked")...)},
 			}
 		},
 		values: wheelValues, read: readWheel,
@@ -229,9 +229,11 @@ func wheelValues(w models.Wheel, _ units.Set) url.Values {
 		spokes = append(spokes, strconv.FormatFloat(a, 'f', -1, 64))
 	}
 	mm := func(l units.Length) []string { return []string{positive(l.Millimetres())} }
-	return url.Values{"number": {w.Number}, "diameter_in": {positive(w.DiameterIn)}, "width_in": {positive(w.WidthIn)}, "material": {w.Material}, "flange": {w.Flange},
+	out := url.Values{"number": {w.Number}, "diameter_in": {positive(w.DiameterIn)}, "width_in": {positive(w.WidthIn)}, "material": {w.Material}, "flange": {w.Flange},
 		"spokes": {strings.Join(spokes, ", ")}, "outer_radius": mm(w.OuterRadius), "inner_radius": mm(w.InnerRadius), "inner_offset": mm(w.InnerOffset),
-		"adhesive_radius": mm(w.AdhesiveRadius), "adhesive_offset": mm(w.AdhesiveOffset), "back_radius": mm(w.BackRadius), "back_offset": mm(w.BackOffset), "blocked": {arcsText(w.Blocked)}}
+		"adhesive_radius": mm(w.AdhesiveRadius), "adhesive_offset": mm(w.AdhesiveOffset), "back_radius": mm(w.BackRadius), "back_offset": mm(w.BackOffset), "spoke_width": mm(w.SpokeWidth)}
+	setBlocked(out, "blocked", w.Blocked)
+	return out
 }
 
 func readWheel(e *entry, w models.Wheel) models.Wheel {
@@ -245,9 +247,9 @@ func readWheel(e *entry, w models.Wheel) models.Wheel {
 		}
 		w.Spokes = append(w.Spokes, a)
 	}
-	w.Blocked = e.arcs("blocked")
+	w.Blocked = e.blocked("blocked")
 	for name, to := range map[string]*units.Length{"back_radius": &w.BackRadius, "back_offset": &w.BackOffset, "outer_radius": &w.OuterRadius, "inner_radius": &w.InnerRadius, "inner_offset": &w.InnerOffset,
-		"adhesive_radius": &w.AdhesiveRadius, "adhesive_offset": &w.AdhesiveOffset} {
+		"adhesive_radius": &w.AdhesiveRadius, "adhesive_offset": &w.AdhesiveOffset, "spoke_width": &w.SpokeWidth} {
 		*to = 0
 		if text := e.text(name); text != "" {
 			l, err := units.ParseLength(text, units.MM)

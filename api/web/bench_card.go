@@ -127,7 +127,7 @@ func planeLines(list []models.PlaneUnbalance) []cardLine {
 func weightLines(list []models.FittedWeight) []cardLine {
 	var out []cardLine
 	for _, w := range list {
-		out = append(out, cardLine{w.Mass.Text, fmt.Sprintf("%g°", float64(w.Angle)), w.Type + ", " + w.Plane + " plane" + prefixed(", ", w.Place)})
+		out = append(out, cardLine{w.Mass.Text, fmt.Sprintf("%g°", float64(w.Angle)), w.Type + ", " + planeName(w.Plane) + prefixed(", ", w.Place)})
 	}
 	return out
 }
@@ -147,14 +147,13 @@ func sentOf(e *models.BalanceJob) url.Values {
 		v.Set(at+".plane", w.Plane)
 	}
 	if g := e.Geometry; g != nil {
-		for name, l := range map[string]units.Length{"outer_radius": g.OuterRadius, "inner_radius": g.InnerRadius, "inner_offset": g.InnerOffset,
-			"adhesive_radius": g.AdhesiveRadius, "adhesive_offset": g.AdhesiveOffset, "back_radius": g.BackRadius, "back_offset": g.BackOffset} {
-			if l > 0 {
-				v.Set("geometry."+name, units.FormatLength(l, units.MM))
+		for _, l := range geometryLengths(g) {
+			if *l.At > 0 {
+				v.Set("geometry."+l.Name, units.FormatLength(*l.At, units.MM))
 			}
 		}
 		v.Set("geometry.spokes", anglesText(g.Spokes))
-		v.Set("geometry.blocked", arcsText(g.Blocked))
+		setBlocked(v, "geometry.blocked", g.Blocked)
 	}
 	return v
 }

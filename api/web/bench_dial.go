@@ -51,9 +51,15 @@ func onDial(r, deg float64) (x, y float64) {
 	return math.Round((dialMiddle+r*sin)*10) / 10, math.Round((dialMiddle-r*cos)*10) / 10
 }
 
+// ringOf is the ring of a plane; places that are not shown lie between the rings.
 func ringOf(plane string) float64 {
-	if plane == "inner" {
+	switch plane {
+	case "inner", "inner_flange":
 		return innerRing
+	case "band":
+		return outerRing - 16
+	case "back_band":
+		return innerRing + 16
 	}
 	return outerRing
 }
@@ -69,8 +75,10 @@ func (f *benchForm) drawDial(p balance.Problem, solved bool, proposed, own []bal
 		d.Spokes = append(d.Spokes, fmt.Sprintf("M%g %gL%g %gL%g %gL%g %gZ", x1, y1, x2, y2, x3, y3, x4, y4))
 	}
 	for _, a := range g.Blocked {
-		for _, r := range []float64{outerRing, innerRing} {
-			d.Blocked = append(d.Blocked, arcPath(r, a.From, a.To))
+		for _, plane := range f.allowed() {
+			if a.At == "" || a.At == f.placeOf(plane) {
+				d.Blocked = append(d.Blocked, arcPath(ringOf(plane), a.From, a.To))
+			}
 		}
 	}
 	var alt []string
@@ -90,7 +98,7 @@ func (f *benchForm) drawDial(p balance.Problem, solved bool, proposed, own []bal
 			mass = w.Weight // as it was written
 		}
 		d.mark(kind, ringOf(w.Place), at, mass)
-		alt = append(alt, fmt.Sprintf("%s %s in the %s plane at %.0f°", kind, mass, w.Place, at))
+		alt = append(alt, fmt.Sprintf("%s %s, %s at %.0f°", kind, mass, planeName(w.Place), at))
 	}
 	if solved {
 		d.residual(f, p, pieces)
@@ -118,7 +126,7 @@ func (d *dial) mark(kind string, r, deg float64, text string) {
 
 // residual draws what is still heavy in each plane, to the scale of the largest as it is.
 func (d *dial) residual(f *benchForm, p balance.Problem, pieces []balance.Piece) {
-	left, _, err := balance.Evaluate(p, pieces)
+	left, _, err := balance.Evaluate(f.withOwn(p, pieces), pieces)
 	most := math.Max(p.Unbalance.Outer.GMM, p.Unbalance.Inner.GMM)
 	if err != nil || most == 0 {
 		return

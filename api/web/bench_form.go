@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"math"
+	"net/url"
 	"strconv"
 	"strings"
 	"time"
@@ -40,7 +41,7 @@ func (f *benchForm) job() *models.BalanceJob {
 		}
 	}
 	for _, name := range []string{"why", "mode", "planes", "wheel_id", "check_spin", "machine", "self_check", "checks", "torque_nm", "odometer", "at", "person", "note",
-		"media.type", "media.dose", "media.in", "geometry.flange", "geometry.spokes", "geometry.blocked"} {
+		"media.type", "media.dose", "media.in", "geometry.flange", "geometry.spokes", "geometry.spoke_width", "geometry.blocked"} {
 		f.as(name, name)
 	}
 	if !e.CheckSpin && len(e.Fitted)+len(e.Removed) == 0 && len(e.ShownAfter) == 0 {
@@ -58,7 +59,7 @@ func (f *benchForm) wheelID() models.WheelID {
 }
 
 func emptyGeometry(g models.WheelGeometry) bool {
-	return g.OuterRadius+g.InnerRadius+g.AdhesiveRadius+g.BackRadius+g.InnerOffset+g.AdhesiveOffset+g.BackOffset == 0 && len(g.Spokes)+len(g.Blocked) == 0 && g.Flange == ""
+	return g.OuterRadius+g.InnerRadius+g.AdhesiveRadius+g.BackRadius+g.InnerOffset+g.AdhesiveOffset+g.BackOffset+g.SpokeWidth == 0 && len(g.Spokes)+len(g.Blocked) == 0 && g.Flange == ""
 }
 
 // day reads a date field; nil if empty.
@@ -120,25 +121,17 @@ func (f *benchForm) weights(prefix string) []models.FittedWeight {
 		if !ok {
 			continue
 		}
-		w := models.FittedWeight{Plane: f.text(name + ".plane"), Type: f.text(name + ".type"), Mass: m, Angle: f.angle(name + ".angle"), Place: f.text(name + ".place")}
+		w := models.FittedWeight{Plane: f.planeOf(f.text(name + ".plane")), Type: f.text(name + ".type"), Mass: m, Angle: f.angle(name + ".angle"), Place: f.text(name + ".place")}
 		if w.Type == "" {
 			w.Type = f.kindIn(w.Plane)
 		}
 		at := fmt.Sprintf("%s[%d]", prefix, len(out))
 		f.as(at, name+".mass")
 		f.as(at+".angle", name+".angle")
+		f.as(at+".plane", name+".plane")
 		out = append(out, w)
 	}
 	return out
-}
-
-// kindIn is how weights hold in a plane of the chosen pair.
-func (f *benchForm) kindIn(plane string) string {
-	switch pair := f.text("planes"); {
-	case pair == "bands", pair == "band_and_flange" && plane == "outer":
-		return "adhesive"
-	}
-	return "clip"
 }
 
 func (f *benchForm) length(name string) units.Length {
@@ -157,7 +150,7 @@ func (f *benchForm) length(name string) units.Length {
 
 func (f *benchForm) geometry() models.WheelGeometry {
 	g := models.WheelGeometry{Flange: f.text("geometry.flange"), OuterRadius: f.length("outer_radius"), InnerRadius: f.length("inner_radius"), InnerOffset: f.length("inner_offset"),
-		AdhesiveRadius: f.length("adhesive_radius"), AdhesiveOffset: f.length("adhesive_offset"), BackRadius: f.length("back_radius"), BackOffset: f.length("back_offset")}
+		AdhesiveRadius: f.length("adhesive_radius"), AdhesiveOffset: f.length("adhesive_offset"), BackRadius: f.length("back_radius"), BackOffset: f.length("back_offset"), SpokeWidth: f.length("spoke_width")}
 	for _, w := range list(f.text("geometry.spokes")) {
 		v, err := strconv.ParseFloat(strings.TrimSuffix(w, "°"), 64)
 		if err != nil {
@@ -166,12 +159,29 @@ func (f *benchForm) geometry() models.WheelGeometry {
 		}
 		g.Spokes = append(g.Spokes, v)
 	}
-	g.Blocked = f.arcs("geometry.blocked")
+	g.Blocked = f.blocked("geometry.blocked")
 	return g
 }
 
-// arcs reads stretches of the circle: 350-10 170-190.
-func (e *entry) arcs(name string) []models.Arc {
+// blocked reads where nothing fits: everywhere, and at each place for weights alone.
+func (e *entry) blocked(name string) []models.Arc {
+	out := e.arcs(name, "")
+	for _, place := range models.WeightPlaces {
+		out = append(out, e.arcs(name+"."+place, place)...)
+	}
+	return out
+}
+
+// setBlocked writes them into the fields that blocked reads.
+func setBlocked(sent url.Values, name string, all []models.Arc) {
+	sent.Set(name, arcsText(all, ""))
+	for _, place := range models.WeightPlaces {
+		sent.Set(name+"."+place, arcsText(all, place))
+	}
+}
+
+// arcs reads stretches of the circle at a place: 350-10 170-190.
+func (e *entry) arcs(name, place string) []models.Arc {
 	var out []models.Arc
 	for _, w := range list(e.text(name)) {
 		from, to, ok := strings.Cut(w, "-")
@@ -181,7 +191,7 @@ func (e *entry) arcs(name string) []models.Arc {
 			e.fault(name, strconv.Quote(w)+": write from-to, clockwise, such as 350-10")
 			return nil
 		}
-		out = append(out, models.Arc{From: a, To: b})
+		out = append(out, models.Arc{From: a, To: b, At: place})
 	}
 	return out
 }
@@ -199,9 +209,13 @@ func anglesText(all []float64) string {
 	return strings.Join(out, " ")
 }
 
-func arcsText(all []models.Arc) string {
+// arcsText writes the stretches of one place; of no place, those of every place.
+func arcsText(all []models.Arc, place string) string {
 	var out []string
 	for _, a := range all {
+		if a.At != place {
+			continue
+		}
 		out = append(out, fmt.Sprintf("%g-%g", a.From, a.To))
 	}
 	return strings.Join(out, " ")

@@ -67,6 +67,28 @@ func TestBenchOnAPhone(t *testing.T) {
 	if wide := ask(t, b, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
 		t.Errorf("the bench is %d px wide on a screen of 360", wide)
 	}
+	// The customer wants no clip outside: the band instead of the outer flange.
+	b.run(t, "wheel", chromedp.Evaluate[chromedp.Void](`(d => { d.open = true; d.scrollIntoView(); })(document.getElementById("planes").closest("details"))`))
+	band := `document.getElementById("geometry.adhesive_radius").checkVisibility()`
+	if ask(t, b, "hidden", chromedp.Evaluate[bool](band)) {
+		t.Error("the band is asked for before it is wanted")
+	}
+	for _, place := range []string{"band", "inner_flange"} {
+		b.run(t, place, chromedp.Click(chromedp.CSS(`[name=places][value=`+place+`] + span`)))
+	}
+	if !ask(t, b, "asked", chromedp.Evaluate[bool](band)) {
+		t.Error("the band is ticked and its radius not asked for")
+	}
+	for name, value := range map[string]string{"geometry.adhesive_radius": "240", "geometry.adhesive_offset": "60"} {
+		b.run(t, name, chromedp.SendKeys(chromedp.CSS(`[name="`+name+`"]`), value))
+	}
+	ask(t, b, "on the band", chromedp.Poll[bool](`document.querySelector("#benchresult tr.fit td")?.textContent.includes("adhesive band")`))
+	b.view(t, "bench-places-phone")
+	if got := ask(t, b, "targets", chromedp.Evaluate[string](small)); got != "" {
+		t.Errorf("smaller than 44 px: %s", got)
+	}
+	b.run(t, "rim", chromedp.Evaluate[chromedp.Void](`(d => { d.open = true; d.scrollIntoView(); })(document.getElementById("geometry.spokes").closest("details"))`))
+	b.view(t, "bench-blocked-phone")
 	b.shot(t, "bench-known")
 	b.run(t, "check spin", chromedp.Click(chromedp.ID("check_spin")))
 	b.shot(t, "bench-check-spin")

@@ -100,7 +100,7 @@ func (f *benchForm) proposeGeometry() {
 	}
 	f.sent.Set("geometry.flange", g.Flange)
 	f.sent.Set("geometry.spokes", anglesText(g.Spokes))
-	f.sent.Set("geometry.blocked", arcsText(g.Blocked))
+	setBlocked(f.sent, "geometry.blocked", g.Blocked)
 }
 
 // nominal is what the code of the rim and the wheel's width say.
@@ -130,7 +130,7 @@ func geometryLengths(g *models.WheelGeometry) []struct {
 		Name string
 		At   *units.Length
 	}{{"outer_radius", &g.OuterRadius}, {"inner_radius", &g.InnerRadius}, {"inner_offset", &g.InnerOffset}, {"adhesive_radius", &g.AdhesiveRadius},
-		{"adhesive_offset", &g.AdhesiveOffset}, {"back_radius", &g.BackRadius}, {"back_offset", &g.BackOffset}}
+		{"adhesive_offset", &g.AdhesiveOffset}, {"back_radius", &g.BackRadius}, {"back_offset", &g.BackOffset}, {"spoke_width", &g.SpokeWidth}}
 }
 
 // proposeBox fills in the depot's box of weights, or usual sizes.

@@ -112,8 +112,8 @@ func (f *benchForm) wheelFold() fold {
 		}
 		s.Fields = append(s.Fields, f.selectField("wheel_id", "Wheel", "not in the record", all))
 	}
-	s.Fields = append(s.Fields, f.selectField("mode", "How", "", modeNames), f.selectField("planes", "The machine shows", "", planeNames))
-	// Of the lengths, those of the pair that is shown stand open (style.css).
+	s.Fields = append(s.Fields, f.selectField("mode", "How", "", modeNames), f.selectField("planes", "The machine shows", "", planeNames), f.placesField())
+	// Of the lengths, those of the pair that is shown and of what is ticked stand open (style.css).
 	s.Fields = append(s.Fields, f.lengthField("outer_radius", "Outer flange, radius", "of-outer"), f.lengthField("adhesive_radius", "Adhesive band, radius", "of-band"), f.lengthField("adhesive_offset", "Adhesive band, depth", "of-band"),
 		f.lengthField("inner_radius", "Inner flange, radius", "of-inner"), f.lengthField("inner_offset", "Inner flange, depth", "of-inner"),
 		f.lengthField("back_radius", "Back band, radius", "of-back"), f.lengthField("back_offset", "Back band, depth", "of-back"))
@@ -135,19 +135,23 @@ func (f *benchForm) wheelNow(open bool) (string, bool) {
 	default:
 		now = append(now, fmt.Sprintf("radius %.0f and %.0f mm, %.0f mm apart", p.Outer.RadiusMM, p.Inner.RadiusMM, apart))
 	}
+	if t := f.placesNow(); t != "" {
+		now = append(now, t)
+	}
 	if t := f.text("geometry.spokes"); t != "" {
 		now = append(now, plural(len(list(t)), "spoke", "spokes"))
 	}
-	if t := f.text("geometry.blocked"); t != "" {
-		now = append(now, "nothing fits at "+t+"°")
+	for _, a := range f.geometry().Blocked {
+		now = append(now, blockedWord(a))
 	}
 	return strings.Join(now, "; "), open
 }
 
 // rimFold is what else limits where weights go.
 func (f *benchForm) rimFold() fold {
-	x := folded(section{Legend: "Spokes, blocked places, clips", Fields: []field{f.textField("geometry.spokes", "Spokes at", "°", "middle of each, clockwise from the valve: 0 72 144"),
-		f.textField("geometry.blocked", "Nothing fits from–to", "°", "valve, sensor: 350-10 170-190"), f.selectField("geometry.flange", "Clip type that fits", "none, or not known", codes("P", "C", "T", "MC"))}}, "")
+	fields := append([]field{f.textField("geometry.spokes", "Spokes at", "°", "middle of each, clockwise from the valve: 0 72 144"), f.decimal("geometry.spoke_width", "Spoke is wide", "mm", "a longer strip behind it would show")},
+		blockedFields(&f.workForm, "geometry.blocked")...)
+	x := folded(section{Legend: "Spokes, blocked places, clips", Fields: append(fields, f.selectField("geometry.flange", "Clip type that fits", "none, or not known", codes("P", "C", "T", "MC")))}, "")
 	x.Open = x.Open || f.text("mode") == "hidden" && f.text("geometry.spokes") == ""
 	return x
 }
@@ -183,7 +187,7 @@ func (f *benchForm) ownRows() []ownRow {
 	var out []ownRow
 	for i := range ownRows {
 		at, n := "fitted."+strconv.Itoa(i), strconv.Itoa(i+1)
-		row := ownRow{At: i, More: i >= openRows, Fields: []field{f.decimal(at+".mass", "Mass "+n, mass, ""), f.decimal(at+".angle", n+" at", "°", ""), f.selectField(at+".plane", n+" plane", "", codes("outer", "inner"))}}
+		row := ownRow{At: i, More: i >= openRows, Fields: []field{f.decimal(at+".mass", "Mass "+n, mass, ""), f.decimal(at+".angle", n+" at", "°", ""), f.selectField(at+".plane", n+" plane", "", f.placeOptions())}}
 		if behind || f.text(at+".place") != "" {
 			row.Fields = append(row.Fields, f.textField(at+".place", n+" behind", "spoke", ""))
 		}
@@ -198,7 +202,7 @@ func (f *benchForm) offFold() fold {
 	for i := range ownRows {
 		at, name := "removed."+strconv.Itoa(i), strconv.Itoa(i+1)
 		off.Fields = append(off.Fields, f.decimal(at+".mass", "Off "+name, string(f.units.Mass), ""), f.decimal(at+".angle", name+" at", "°", ""),
-			f.selectField(at+".plane", name+" from plane", "", codes("outer", "inner")), f.selectField(at+".type", name+" was", "", codes("clip", "adhesive")))
+			f.selectField(at+".plane", name+" from plane", "", f.placeOptions()), f.selectField(at+".type", name+" was", "", codes("clip", "adhesive")))
 		if f.text(at+".mass") != "" {
 			n++
 		}

@@ -49,6 +49,11 @@ func TestBenchRefusals(t *testing.T) {
 		{"a box without clips", "clips", "holds nothing that fits", "work", []string{"clips", ""}},
 		{"all around blocked", "geometry.blocked", "no place allowed", "work", []string{"geometry.blocked", "0-360"}},
 		{"hidden without spokes", "geometry.spokes", "no place allowed", "work", []string{"mode", "hidden", "planes", "band_and_flange", "geometry.adhesive_radius", "270", "geometry.adhesive_offset", "60"}},
+		{"a place that was not measured", "geometry.adhesive_radius", "weights may go on the adhesive band; measure", "work", []string{"places", "band"}},
+		{"a band at no depth", "geometry.adhesive_offset", "how far inward", "work", []string{"places", "band", "geometry.adhesive_radius", "190"}},
+		{"hidden, but not on the band", "places", "tick it", "work", []string{"mode", "hidden", "places", "inner_flange", "geometry.spokes", "0 72"}},
+		{"blocked where it goes alone", "geometry.blocked", "no place allowed", "work", []string{"places", "outer_flange", "geometry.blocked.outer_flange", "0-360"}},
+		{"fitted where nothing was measured", "geometry.back_radius", "zero radius", "work", []string{"fitted.0.mass", "25 g", "fitted.0.plane", "back_band"}},
 		{"no number", "shown.outer.angle", "degrees clockwise from the valve", "save", []string{"shown.outer.angle", "north"}},
 		{"no reason", "why", "must be one of", "save", []string{"why", "", "fitted.0.mass", "25 g", "fitted.0.plane", "outer"}},
 		{"nothing fitted", "fitted.0.mass", "say what was fitted", "save", nil},
@@ -270,6 +275,63 @@ func TestLooseBench(t *testing.T) {
 		t.Fatalf("%d: %.900s", a.Status, a.Body)
 	}
 	p.get(a.Location).wants(t, http.StatusOK, "Over the limit", "remount, check bead seat", "loose assembly")
+}
+
+// TestWeightsGoElsewhere: the machine shows the flanges, the weights go on the bands.
+// By hand: 100 g at depth 0 weighs as 150 g at depth 50 and -50 g at depth 150 (sum
+// 100, first moment 150*50 - 50*150 = 0). What is blocked on one place alone is free
+// on the others, the wheel keeps it, and the job says where each weight sits.
+func TestWeightsGoElsewhere(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("odd@fleet.example")
+	path := "/vehicles/" + string(y.vehicle.ID) + "/bench/1L"
+	bands := func(with ...string) url.Values {
+		v := benchSheet(append([]string{"geometry.outer_radius", "200", "geometry.inner_radius", "200", "geometry.inner_offset", "200", "geometry.adhesive_radius", "200", "geometry.adhesive_offset", "50",
+			"geometry.back_radius", "200", "geometry.back_offset", "150", "clips", "", "segments", "50 g 150 g", "shown.outer.mass", "100 g", "shown.outer.angle", "0", "shown.inner.mass", "0", "shown.inner.angle", "0"}, with...)...)
+		v["places"] = []string{"band", "back_band"}
+		return v
+	}
+	fit := func(a answer) string {
+		row := regexp.MustCompile(`(?s)<tr class="fit">.*?</td>`).FindString(a.Body)
+		return strings.Join(strings.Fields(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(row, " ")), " ")
+	}
+	open := p.post(path, bands("do", "work"))
+	open.wants(t, http.StatusOK, "weights on adhesive band, back band", "Adhesive weights hold on")
+	if got, want := fit(open), "fit 0° 5.29 oz adhesive band 180° 1.76 oz back band"; got != want {
+		t.Errorf("proposed: %q, want %q", got, want)
+	}
+	if got := fit(p.post(path, bands("do", "work", "geometry.blocked.outer_flange", "350-10"))); got != "fit 0° 5.29 oz adhesive band 180° 1.76 oz back band" {
+		t.Errorf("with the outer flange blocked: %q", got)
+	}
+	for field, gone := range map[string]string{"geometry.blocked.band": " 0° 5.29 oz adhesive band", "geometry.blocked.back_band": "180° 1.76 oz back band", "geometry.blocked": " 0° 5.29 oz adhesive band"} {
+		arc := "350-10"
+		if field == "geometry.blocked.back_band" {
+			arc = "170-190"
+		}
+		if got := fit(p.post(path, bands("do", "work", field, arc))); got == "" || strings.Contains(got, gone) {
+			t.Errorf("%s at %s: %q", field, arc, got)
+		}
+	}
+	taken := p.post(path, bands("do", "take"))
+	if _, own, _ := strings.Cut(taken.Body, `id="step3"`); strings.Count(own, `<option value="band" selected>`) != 1 || strings.Count(own, `<option value="back_band" selected>`) != 1 {
+		t.Error("the proposal is not taken over with its places")
+	}
+	a := p.post(path, bands("do", "save", "geometry.blocked.band", "350-10", "geometry.spoke_width", "40", "fitted.0.mass", "150 g", "fitted.0.plane", "band", "fitted.0.angle", "0",
+		"fitted.1.mass", "50 g", "fitted.1.plane", "back_band", "fitted.1.angle", "180", "after.outer.mass", "0", "after.inner.mass", "0"))
+	if a.Status != http.StatusSeeOther {
+		t.Fatalf("%d: %.900s", a.Status, a.Body)
+	}
+	p.get(a.Location).wants(t, http.StatusOK, "adhesive, adhesive band", "adhesive, back band")
+	p.get(path).wants(t, http.StatusOK, `name="geometry.blocked.band" value="350-10"`, `name="geometry.spoke_width" value="40.0 mm"`, "nothing fits at 350-10° on the adhesive band")
+	// Wide strips behind narrow spokes are not proposed: 12 segments of 16 mm are 192 mm long.
+	hidden := benchSheet("do", "work", "mode", "hidden", "geometry.adhesive_radius", "240", "geometry.adhesive_offset", "60", "geometry.spokes", "0 72 144 216 288", "segments", "25 g")
+	wide := p.post(path, hidden)
+	wide.wants(t, http.StatusOK, "weights on adhesive band, inner flange", "spoke ")
+	hidden.Set("geometry.spoke_width", "20")
+	if got := fit(p.post(path, hidden)); strings.Contains(fit(wide), "25 g spoke") || got == fit(wide) || strings.Contains(got, "1.76 oz adhesive") {
+		t.Errorf("a spoke 20 mm wide hides %q, a wide one %q", got, fit(wide))
+	}
 }
 
 // TestLooseJobIsWithdrawn: a job of a loose assembly is withdrawn with a reason

@@ -85,31 +85,6 @@ const (
 	maxTypedKG = 2000
 )
 
-func (f *benchForm) planes() balance.Planes {
-	g := f.geometry()
-	at := func(r, depth units.Length) balance.Plane {
-		return balance.Plane{RadiusMM: r.Millimetres(), OffsetMM: -depth.Millimetres()}
-	}
-	switch f.text("planes") {
-	case "bands":
-		return balance.Planes{Outer: at(g.AdhesiveRadius, g.AdhesiveOffset), Inner: at(g.BackRadius, g.BackOffset)}
-	case "band_and_flange":
-		return balance.Planes{Outer: at(g.AdhesiveRadius, g.AdhesiveOffset), Inner: at(g.InnerRadius, g.InnerOffset)}
-	}
-	return balance.Planes{Outer: at(g.OuterRadius, 0), Inner: at(g.InnerRadius, g.InnerOffset)}
-}
-
-// fieldsOf names the form's fields for the radius and depth of both planes.
-func (f *benchForm) fieldsOf() (outer, inner, depth string) {
-	switch f.text("planes") {
-	case "bands":
-		return "geometry.adhesive_radius", "geometry.back_radius", "geometry.back_offset"
-	case "band_and_flange":
-		return "geometry.adhesive_radius", "geometry.inner_radius", "geometry.inner_offset"
-	}
-	return "geometry.outer_radius", "geometry.inner_radius", "geometry.inner_offset"
-}
-
 func (f *benchForm) stock() []balance.Weight {
 	var out []balance.Weight
 	for _, m := range f.sizes("clips", f.units.Mass) {
@@ -119,27 +94,6 @@ func (f *benchForm) stock() []balance.Weight {
 		out = append(out, balance.Weight{Name: m.Text, Kind: balance.Adhesive, MassG: float64(m.Value), LengthMM: segmentMM, MaxSegments: stripMost})
 	}
 	return out
-}
-
-func (f *benchForm) places(p balance.Planes) []balance.Place {
-	g := f.geometry()
-	var blocked []balance.Arc
-	for _, a := range g.Blocked {
-		blocked = append(blocked, balance.Arc{FromDeg: a.From, ToDeg: a.To})
-	}
-	pieces := 1
-	if f.heavy() {
-		pieces = 2 // what a heavy wheel asks for may be more than one clip holds
-	}
-	outer := balance.Place{Name: "outer", Plane: p.Outer, Kind: balance.Kind(f.kindIn("outer")), Blocked: blocked, MaxPieces: pieces}
-	inner := balance.Place{Name: "inner", Plane: p.Inner, Kind: balance.Kind(f.kindIn("inner")), Blocked: blocked, MaxPieces: pieces}
-	if f.text("mode") == "hidden" && outer.Kind == balance.Adhesive {
-		outer.MaxPieces = 2
-		for i, s := range g.Spokes {
-			outer.Spots = append(outer.Spots, balance.Spot{Name: fmt.Sprintf("spoke %d", i+1), Deg: s})
-		}
-	}
-	return []balance.Place{outer, inner}
 }
 
 // slackG is how much more than the best a heavy wheel's weights may leave to be
@@ -155,7 +109,6 @@ func (f *benchForm) problem() (p balance.Problem, notes []balance.Note, said str
 	}
 	limits := assess.LimitsOf(f.assembly())
 	p = balance.Problem{Measured: f.planes(), Mode: balance.TwoPlane, Stock: f.stock(), LimitInnerG: limits.Residual.Base(), LimitOuterG: limits.Residual.Base()}
-	p.Places = f.places(p.Measured)
 	if f.heavy() {
 		p.SlackG = slackG
 	}
@@ -163,7 +116,7 @@ func (f *benchForm) problem() (p balance.Problem, notes []balance.Note, said str
 		p.MaxMassG = float64(m.Value)
 	}
 	outer, inner, depth := f.fieldsOf()
-	static := f.text("mode") == "single_plane" || f.text("mode") == "on_vehicle"
+	static := f.static()
 	_, both := shown["outer"]
 	_, second := shown["inner"]
 	_, single := shown["single"]
@@ -179,12 +132,12 @@ func (f *benchForm) problem() (p balance.Problem, notes []balance.Note, said str
 		f.fault(depth, "no distance between the planes: measure how far inward this plane lies from the outer flange, or balance in one plane")
 	case len(p.Stock) == 0:
 		f.fault("clips", "the box is empty: list at least one weight")
-	case !slices.ContainsFunc(p.Stock, func(w balance.Weight) bool { return w.Kind == p.Places[0].Kind || w.Kind == p.Places[1].Kind }):
-		f.fault(map[balance.Kind]string{balance.Clip: "clips", balance.Adhesive: "segments"}[p.Places[0].Kind], "the box holds nothing that fits these planes")
-	case f.text("mode") == "hidden" && f.kindIn("outer") != "adhesive":
-		f.fault("planes", "weights hide on the adhesive band: choose a pair with it")
-	case f.text("mode") == "hidden" && len(p.Places[0].Spots) == 0:
-		f.fault("geometry.spokes", "no place allowed: write where the spokes are, or do not hide the weights")
+	}
+	p.Places = f.places()
+	if len(p.Stock) > 0 && !slices.ContainsFunc(p.Stock, func(w balance.Weight) bool {
+		return slices.ContainsFunc(p.Places, func(q balance.Place) bool { return q.Kind == w.Kind })
+	}) {
+		f.fault(map[balance.Kind]string{balance.Clip: "clips", balance.Adhesive: "segments"}[p.Places[0].Kind], "the box holds nothing that fits where weights may go")
 	}
 	if !f.ok() {
 		return p, nil, "Nothing is worked out until this is right:"
@@ -231,13 +184,21 @@ func (f *benchForm) blame(err error) string {
 	}
 	outer, inner, depth := f.fieldsOf()
 	field := ""
+	for place, fields := range measureFields {
+		if strings.Contains(in.Field, "("+place+")") {
+			field = fields[0]
+		}
+	}
 	switch {
+	case field != "":
 	case errors.Is(err, balance.ErrEmptyStock):
 		field = "clips"
 	case errors.Is(err, balance.ErrNoPlace):
 		field = "geometry.blocked"
 	case errors.Is(err, balance.ErrZeroDistance):
 		field = depth
+	case errors.Is(err, balance.ErrUnknownPlace):
+		field = "fitted.0.plane"
 	case errors.Is(err, balance.ErrTooHeavy) && strings.HasPrefix(in.Field, "inner"):
 		field = "shown.inner.mass"
 	case errors.Is(err, balance.ErrTooHeavy) && strings.HasPrefix(in.Field, "outer"):
@@ -274,7 +235,7 @@ func (f *benchForm) workOut() benchResult {
 	if said != "" {
 		r.Strip = residual{Said: said}
 	}
-	if f.kindIn("outer") == "adhesive" {
+	if slices.ContainsFunc(f.allowed(), func(plane string) bool { return f.kindIn(plane) == "adhesive" }) {
 		r.Needs = surfaceSteps
 	}
 	r.Dial = f.drawDial(p, said == "", r.pieces, own)
@@ -368,9 +329,9 @@ func (f *benchForm) compare(r *benchResult, p balance.Problem, own []balance.Pie
 	r.Choices = []choice{f.column("As it is", nil, best.Before, p, spin), f.column("Proposed", best.Pieces, best.Left, p, spin),
 		f.column("Simply rounded", best.Rounded.Pieces, best.Rounded.Left, p, spin)}
 	last := best.Before
-	rows := f.ownRowsFilled()
+	rows, open := f.ownRowsFilled(), f.withOwn(p, own)
 	for i := range own {
-		left, notes, err := balance.Evaluate(p, own[:i+1])
+		left, notes, err := balance.Evaluate(open, own[:i+1])
 		if err != nil {
 			return f.blame(err)
 		}
@@ -442,7 +403,7 @@ func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Le
 		c.Force, c.Moment = fmt.Sprintf("%.0f N", spin.Force(left.Static)), fmt.Sprintf("%.1f N·m", spin.Moment(left.Couple))
 	}
 	for _, w := range pieces {
-		at := fmt.Sprintf("%s %s plane at %.0f°", f.gram(w.MassG), w.Place, units.Angle(w.Deg).Normal())
+		at := fmt.Sprintf("%s %s at %.0f°", f.gram(w.MassG), planeName(w.Place), units.Angle(w.Deg).Normal())
 		if w.Spot != "" {
 			at += ", " + w.Spot
 		}
@@ -450,7 +411,7 @@ func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Le
 			at += fmt.Sprintf(" (%d segments)", w.Segments)
 		}
 		c.Weights = append(c.Weights, at)
-		c.Fit = append(c.Fit, pieceLine{f.brief(w.MassG), fmt.Sprintf("%.0f°", float64(units.Angle(math.Round(w.Deg)).Normal())), w.Place + prefixed(", ", w.Spot)})
+		c.Fit = append(c.Fit, pieceLine{f.brief(w.MassG), fmt.Sprintf("%.0f°", float64(units.Angle(math.Round(w.Deg)).Normal())), placeName(w.Place) + prefixed(", ", w.Spot)})
 	}
 	return c
 }
@@ -458,10 +419,10 @@ func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Le
 // costs says what hiding the weights, or one plane alone, costs.
 func (f *benchForm) costs(p balance.Problem, best balance.Proposal) []string {
 	out := []string{fmt.Sprintf("The exact weights would be %s; the proposal weighs %s more.", f.gram(best.ExactG), f.gram(best.ExtraG))}
-	if len(p.Places[0].Spots) > 0 {
+	if i := slices.IndexFunc(p.Places, func(q balance.Place) bool { return len(q.Spots) > 0 }); i >= 0 {
 		open := p
-		open.Places = []balance.Place{p.Places[0], p.Places[1]}
-		open.Places[0].Spots, open.Places[0].MaxPieces = nil, 0
+		open.Places = slices.Clone(p.Places)
+		open.Places[i].Spots, open.Places[i].MaxPieces = nil, 0
 		if q, err := balance.Choose(open); err == nil {
 			out = append(out, fmt.Sprintf("In the open it would be %s, leaving %s and %s: hiding costs %s.", f.gram(q.Left.MassG), f.gram(q.Left.OuterG), f.gram(q.Left.InnerG), f.gram(best.Left.MassG-q.Left.MassG)))
 		}
@@ -470,7 +431,7 @@ func (f *benchForm) costs(p balance.Problem, best balance.Proposal) []string {
 		one := p
 		one.Mode, one.Places, one.LimitStaticG = balance.Static, p.Places[:1], p.LimitOuterG
 		if q, err := balance.Choose(one); err == nil {
-			out = append(out, fmt.Sprintf("In the outer plane alone %s would take the hop away and leave a wobble: outer %s, inner %s.", f.gram(q.Left.MassG), f.gram(q.Left.OuterG), f.gram(q.Left.InnerG)))
+			out = append(out, fmt.Sprintf("In the "+planeName(one.Places[0].Name)+" alone %s would take the hop away and leave a wobble: outer %s, inner %s.", f.gram(q.Left.MassG), f.gram(q.Left.OuterG), f.gram(q.Left.InnerG)))
 		}
 	}
 	return out

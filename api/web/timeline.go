@@ -252,7 +252,7 @@ func tellBalance(e *models.BalanceJob) []string {
 		lines = append(lines, "shown "+planes(e.Shown))
 	}
 	for _, w := range e.Fitted {
-		lines = append(lines, fmt.Sprintf("fitted %s %s, %s plane, at %g°", w.Mass.Text, w.Type, w.Plane, float64(w.Angle)))
+		lines = append(lines, fmt.Sprintf("fitted %s %s, %s, at %g°", w.Mass.Text, w.Type, planeName(w.Plane), float64(w.Angle)))
 	}
 	if len(e.ShownAfter) > 0 {
 		lines = append(lines, "after "+planes(e.ShownAfter))

@@ -17,8 +17,9 @@ type wheelPage struct {
 	Depot       models.Depot
 	Zone        *time.Location
 	Planes      []string // as measured
-	Blocked     string
+	Blocked     []string
 	Spokes      string
+	SpokeWidth  string
 	RunOut      []string
 	Jobs        []jobLine
 	First, Next string
@@ -43,7 +44,13 @@ func (s *site) wheel(r *request) error {
 		return err
 	}
 	d := r.depot(w.DepotID)
-	p := wheelPage{Wheel: w, Depot: d, Zone: zone(d), Manages: r.may(access.Manage), Planes: planeWords(w.WheelGeometry), Blocked: arcsText(w.Blocked), Spokes: anglesText(w.Spokes)}
+	p := wheelPage{Wheel: w, Depot: d, Zone: zone(d), Manages: r.may(access.Manage), Planes: planeWords(w.WheelGeometry), Spokes: anglesText(w.Spokes)}
+	if w.SpokeWidth > 0 {
+		p.SpokeWidth = units.FormatLength(w.SpokeWidth, units.MM)
+	}
+	for _, a := range w.Blocked {
+		p.Blocked = append(p.Blocked, blockedWord(a))
+	}
 	for _, v := range w.RunOut {
 		p.RunOut = append(p.RunOut, tellMeasure(v.TrueMeasure)+", "+v.At.In(p.Zone).Format(time.DateOnly))
 	}
@@ -73,6 +80,15 @@ func planeWords(g models.WheelGeometry) []string {
 			line += ", " + units.FormatLength(at.depth, units.MM) + " inward from the outer flange"
 		}
 		out = append(out, line)
+	}
+	return out
+}
+
+// blockedWord tells a stretch where nothing fits.
+func blockedWord(a models.Arc) string {
+	out := fmt.Sprintf("nothing fits at %g-%g°", a.From, a.To)
+	if a.At != "" {
+		out += " on the " + placeName(a.At)
 	}
 	return out
 }

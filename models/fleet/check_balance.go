@@ -116,9 +116,10 @@ func (c *checker) shown(e *models.BalanceJob) {
 				c.faults.Add(at+".plane", p.Plane, "is given twice")
 			}
 			seen[p.Plane] = true
-			c.weight(at, p.Plane, p.Mass.Value)
+			oneOf(&c.faults, at+".plane", p.Plane, "outer", "inner", "single")
+			c.weight(at, p.Mass.Value)
 			if p.Unrounded != nil {
-				c.weight(at+".unrounded", p.Plane, p.Unrounded.Value)
+				c.weight(at+".unrounded", p.Unrounded.Value)
 			}
 			c.turn(e, at+".angle", strings.ReplaceAll(list.name, "_", " ")+", "+p.Plane+" plane", &p.Angle)
 		}
@@ -133,7 +134,8 @@ func (c *checker) weights(e *models.BalanceJob) {
 		for i := range list.weights {
 			w := &list.weights[i]
 			at := fmt.Sprintf("%s[%d]", list.name, i)
-			c.weight(at, w.Plane, w.Mass.Value)
+			oneOf(&c.faults, at+".plane", w.Plane, models.WeightPlanes...)
+			c.weight(at, w.Mass.Value)
 			oneOf(&c.faults, at+".type", w.Type, "clip", "adhesive")
 			c.line(at+".place", w.Place, 80)
 			c.turn(e, at+".angle", list.name+", "+w.Plane+" plane", &w.Angle)
@@ -142,8 +144,7 @@ func (c *checker) weights(e *models.BalanceJob) {
 	c.line("machine", e.Machine, 80)
 }
 
-func (c *checker) weight(at, plane string, m units.Mass) {
-	oneOf(&c.faults, at+".plane", plane, "outer", "inner", "single")
+func (c *checker) weight(at string, m units.Mass) {
 	if !(m >= 0 && m <= models.MaxWeight) {
 		c.faults.Add(at+".mass", fmt.Sprintf("%g g", float64(m)), "must be 0 to 2000 g: no wheel takes more in one plane")
 	}
@@ -198,7 +199,7 @@ func (c *checker) geometry(e *models.BalanceJob) {
 		from, to := units.Angle(g.Blocked[i].From), units.Angle(g.Blocked[i].To)
 		c.turn(e, fmt.Sprintf("geometry.blocked[%d].from", i), "nothing fits from", &from)
 		c.turn(e, fmt.Sprintf("geometry.blocked[%d].to", i), "nothing fits to", &to)
-		g.Blocked[i] = models.Arc{From: float64(from), To: float64(to)}
+		g.Blocked[i].From, g.Blocked[i].To = float64(from), float64(to)
 	}
 	var bad *models.Error
 	if errors.As(g.Validate("geometry."), &bad) {

@@ -59,13 +59,52 @@ func bare(before *models.BalanceRecord, e *models.BalanceJob) []models.PlaneUnba
 	for _, p := range e.Shown {
 		sum := inGrams(p.Grams(), p.Angle)
 		for _, w := range on {
-			if w.Plane == p.Plane {
-				sum = balance.Sum(sum, inGrams(float64(w.Mass.Value), w.Angle))
+			does, known := acts(w, before, e)
+			if !known {
+				return nil
 			}
+			sum = balance.Sum(sum, does[p.Plane])
 		}
 		out = append(out, plane(p.Plane, sum))
 	}
 	return out
+}
+
+// acts returns what a weight that was on the wheel at job e does in the planes that
+// were shown, in grams there. known is false where it sits elsewhere and where that
+// is was not measured.
+func acts(w models.FittedWeight, before *models.BalanceRecord, e *models.BalanceJob) (does map[string]balance.Vector, known bool) {
+	pair, g := e.Planes, e.Geometry
+	if before != nil && pair == "" {
+		pair = before.Planes
+	}
+	if before != nil && g == nil {
+		g = before.Geometry
+	}
+	outer, inner := models.PairOf(pair)
+	at := w.Plane
+	switch w.Plane {
+	case outer:
+		at = "outer"
+	case inner:
+		at = "inner"
+	}
+	if !slices.Contains(models.WeightPlaces, at) {
+		return map[string]balance.Vector{at: inGrams(float64(w.Mass.Value), w.Angle)}, true
+	}
+	if g == nil {
+		return nil, false
+	}
+	circle := func(place string) balance.Plane {
+		radius, depth := g.At(place)
+		return balance.Plane{RadiusMM: radius.Millimetres(), OffsetMM: -depth.Millimetres()}
+	}
+	shown, sits := balance.Planes{Outer: circle(outer), Inner: circle(inner)}, circle(at)
+	u, _, err := balance.Resolve(shown, balance.Lump{MassG: float64(w.Mass.Value), RadiusMM: sits.RadiusMM, Deg: float64(w.Angle), OffsetMM: sits.OffsetMM})
+	if err != nil {
+		return nil, false
+	}
+	return map[string]balance.Vector{"outer": u.Outer.Scaled(1 / shown.Outer.RadiusMM), "inner": u.Inner.Scaled(1 / shown.Inner.RadiusMM)}, true
 }
 
 // weightsAfter returns the weights that are on the wheel after e, nil if not known.

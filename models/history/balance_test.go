@@ -63,3 +63,34 @@ func TestDrift(t *testing.T) {
 		}
 	}
 }
+
+// TestBareWithWeightsElsewhere: weights on the bands count in the flanges that are
+// shown by what they do there. By hand: 150 g at depth 50 and 50 g opposite at depth
+// 150 are 100 g at depth 0 (sum 100, first moment 150*50 - 50*150 = 0); half the radius
+// does half. Where a band was not measured nothing is said.
+func TestBareWithWeightsElsewhere(t *testing.T) {
+	t.Parallel()
+	mm := func(v int) units.Length { return units.Length(v) * units.Millimetre }
+	g := func(v float64) models.Mass { return models.Mass{Value: units.Mass(v), Text: "g"} }
+	job := func(radius int, w ...models.FittedWeight) *models.BalanceRecord {
+		e := &models.BalanceJob{Meta: models.Meta{VehicleID: car.ID, At: time.Date(2026, 3, 1, 1, 0, 0, 0, time.UTC)}, TireID: "t", Position: "1L", Planes: "flanges", Removed: w,
+			Shown: []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner", Mass: g(10), Angle: 90}},
+			Geometry: &models.WheelGeometry{OuterRadius: mm(200), InnerRadius: mm(200), InnerOffset: mm(200), AdhesiveRadius: mm(radius), AdhesiveOffset: mm(50), BackRadius: mm(radius), BackOffset: mm(150)}}
+		s, _ := history.ReplayTire(models.Tire{ID: "t", NewDepths: []units.Length{8 * units.Millimetre}}, map[models.VehicleID]models.Vehicle{car.ID: car}, []models.Event{e})
+		return s.Balance
+	}
+	band := models.FittedWeight{Plane: "band", Mass: g(150)}
+	back := models.FittedWeight{Plane: "back_band", Mass: g(50), Angle: 180}
+	for radius, want := range map[int]float64{200: 100, 100: 50} {
+		b := job(radius, band, back).Bare
+		if len(b) != 2 || math.Abs(float64(b[0].Mass.Value)-want) > 0.05 || b[0].Angle != 0 || math.Abs(float64(b[1].Mass.Value)-10) > 0.05 || b[1].Angle != 90 {
+			t.Errorf("bands at radius %d: bare %+v, want %g g at 0 outside and 10 g at 90 inside", radius, b, want)
+		}
+	}
+	if b := job(0, band).Bare; b != nil {
+		t.Errorf("a band that was not measured: bare %+v", b)
+	}
+	if b := job(0, models.FittedWeight{Plane: "outer_flange", Mass: g(30)}).Bare; len(b) != 2 || b[0].Mass.Value != 30 {
+		t.Errorf("the outer flange by name: bare %+v", b)
+	}
+}

@@ -1,0 +1,217 @@
+package web
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"rimledger/models"
+	"rimledger/models/balance"
+)
+
+// Where weights may go: in the two planes that the machine shows, called outer and
+// inner, or at those of the four places of a wheel that are ticked. A place that is
+// one of the planes shown goes by the plane's name.
+
+var placeNames = map[string]string{"outer": "outer", "inner": "inner", "single": "one plane", "outer_flange": "outer flange", "band": "adhesive band", "back_band": "back band", "inner_flange": "inner flange"}
+
+// placeName tells where a weight sits, in words.
+func placeName(plane string) string {
+	if n := placeNames[plane]; n != "" {
+		return n
+	}
+	return plain(plane)
+}
+
+// planeName is a plane as a list of weights tells it.
+func planeName(plane string) string {
+	if plane == "outer" || plane == "inner" {
+		return plane + " plane"
+	}
+	return placeName(plane)
+}
+
+// placeOf is the place of a wheel that a plane of the form is.
+func (f *benchForm) placeOf(plane string) string {
+	outer, inner := models.PairOf(f.text("planes"))
+	switch plane {
+	case "outer", "single":
+		return outer
+	case "inner":
+		return inner
+	}
+	return plane
+}
+
+// planeOf is what the form calls a place of a wheel.
+func (f *benchForm) planeOf(place string) string {
+	outer, inner := models.PairOf(f.text("planes"))
+	switch place {
+	case outer:
+		return "outer"
+	case inner:
+		return "inner"
+	}
+	return place
+}
+
+// kindIn is how weights hold in a plane of the form.
+func (f *benchForm) kindIn(plane string) string {
+	if strings.HasSuffix(f.placeOf(plane), "band") {
+		return "adhesive"
+	}
+	return "clip"
+}
+
+// allowed lists the planes of the form that weights may go into.
+func (f *benchForm) allowed() []string {
+	var out []string
+	for _, p := range models.WeightPlaces {
+		if slices.Contains(f.sent["places"], p) {
+			out = append(out, f.planeOf(p))
+		}
+	}
+	switch {
+	case len(out) > 0:
+		return out
+	case f.text("mode") == "hidden": // behind the spokes instead of in sight
+		return []string{f.planeOf("band"), "inner"}
+	}
+	return []string{"outer", "inner"}
+}
+
+// atPlace is a place of a wheel as the solver takes it.
+func atPlace(g models.WheelGeometry, place string) balance.Plane {
+	radius, depth := g.At(place)
+	return balance.Plane{RadiusMM: radius.Millimetres(), OffsetMM: -depth.Millimetres()}
+}
+
+// planes are the two that the machine shows.
+func (f *benchForm) planes() balance.Planes {
+	g := f.geometry()
+	return balance.Planes{Outer: atPlace(g, f.placeOf("outer")), Inner: atPlace(g, f.placeOf("inner"))}
+}
+
+// measureFields are the fields for radius and depth of a place; the outer flange's
+// depth is zero by definition.
+var measureFields = map[string][2]string{"outer_flange": {"geometry.outer_radius", ""}, "band": {"geometry.adhesive_radius", "geometry.adhesive_offset"},
+	"back_band": {"geometry.back_radius", "geometry.back_offset"}, "inner_flange": {"geometry.inner_radius", "geometry.inner_offset"}}
+
+// fieldsOf names the form's fields for the radius of both planes shown and the depth
+// of the inner one.
+func (f *benchForm) fieldsOf() (outer, inner, depth string) {
+	in := measureFields[f.placeOf("inner")]
+	return measureFields[f.placeOf("outer")][0], in[0], in[1]
+}
+
+// place is where weights may go in a plane of the form, with what is blocked there.
+func (f *benchForm) place(g models.WheelGeometry, plane string) balance.Place {
+	at := f.placeOf(plane)
+	p := balance.Place{Name: plane, Plane: atPlace(g, at), Kind: balance.Kind(f.kindIn(plane)), MaxPieces: 1}
+	if f.heavy() {
+		p.MaxPieces = 2 // what a heavy wheel asks for may be more than one clip holds
+	}
+	for _, a := range g.Blocked {
+		if a.At == "" || a.At == at {
+			p.Blocked = append(p.Blocked, balance.Arc{FromDeg: a.From, ToDeg: a.To})
+		}
+	}
+	if f.text("mode") == "hidden" && at == "band" {
+		p.MaxPieces = 2
+		for i, s := range g.Spokes {
+			p.Spots = append(p.Spots, balance.Spot{Name: fmt.Sprintf("spoke %d", i+1), Deg: s, WidthMM: g.SpokeWidth.Millimetres()})
+		}
+	}
+	return p
+}
+
+// places lists where weights may go. What is not measured of them is a fault beside
+// its field.
+func (f *benchForm) places() []balance.Place {
+	g, flat := f.geometry(), f.static()
+	var out []balance.Place
+	for _, plane := range f.allowed() {
+		p := f.place(g, plane)
+		at := f.placeOf(plane)
+		measured := measureFields[at]
+		if p.Plane.RadiusMM == 0 {
+			f.fault(measured[0], "zero: weights may go on the "+placeName(at)+"; measure from the axle's center to the middle of the weight")
+		}
+		if p.Plane.OffsetMM == 0 && measured[1] != "" && !flat && plane == at {
+			f.fault(measured[1], "zero: weights may go on the "+placeName(at)+"; measure how far inward it lies from the outer flange")
+		}
+		out = append(out, p)
+	}
+	if f.text("mode") == "hidden" {
+		switch i := slices.IndexFunc(out, func(p balance.Place) bool { return f.placeOf(p.Name) == "band" }); {
+		case i < 0:
+			f.fault("places", "weights hide on the adhesive band: tick it, or do not hide the weights")
+		case len(out[i].Spots) == 0:
+			f.fault("geometry.spokes", "no place allowed: write where the spokes are, or do not hide the weights")
+		}
+	}
+	return out
+}
+
+// static reports whether one plane is balanced.
+func (f *benchForm) static() bool {
+	return f.text("mode") == "single_plane" || f.text("mode") == "on_vehicle"
+}
+
+// withOwn is p with the places of the technician's own weights, wherever they are.
+func (f *benchForm) withOwn(p balance.Problem, own []balance.Piece) balance.Problem {
+	g := f.geometry()
+	p.Places = slices.Clone(p.Places)
+	for _, w := range own {
+		if !slices.ContainsFunc(p.Places, func(q balance.Place) bool { return q.Name == w.Place }) {
+			p.Places = append(p.Places, f.place(g, w.Place))
+		}
+	}
+	return p
+}
+
+// placeOptions are the planes that a weight may be in: those shown, and the other
+// places of a wheel.
+func (f *benchForm) placeOptions() []option {
+	out := []option{{Value: "outer", Label: placeName("outer")}, {Value: "inner", Label: placeName("inner")}}
+	for _, place := range models.WeightPlaces {
+		if f.planeOf(place) == place {
+			out = append(out, option{Value: place, Label: placeName(place)})
+		}
+	}
+	return out
+}
+
+// placesField asks where weights may go.
+func (f *benchForm) placesField() field {
+	var all []option
+	for _, p := range models.WeightPlaces {
+		all = append(all, option{Value: p, Label: placeName(p)})
+	}
+	x := f.checksField("places", "Weights may go on", all)
+	x.Help = "none ticked: where the machine shows"
+	return x
+}
+
+// placesNow says where weights may go, if not where the machine shows.
+func (f *benchForm) placesNow() string {
+	var names []string
+	for _, plane := range f.allowed() {
+		names = append(names, placeName(f.placeOf(plane)))
+	}
+	if outer, inner := models.PairOf(f.text("planes")); strings.Join(names, ", ") == placeName(outer)+", "+placeName(inner) {
+		return ""
+	}
+	return "weights on " + strings.Join(names, ", ")
+}
+
+// blockedFields ask where nothing fits, everywhere and at each place.
+func blockedFields(f *workForm, name string) []field {
+	out := []field{f.textField(name, "Nothing fits from–to, anywhere", "°", "valve, sensor: 350-10 170-190")}
+	for _, p := range models.WeightPlaces {
+		x := f.textField(name+"."+p, "Nothing fits, "+placeName(p)+" alone", "°", "")
+		x.Class = map[string]string{"outer_flange": "of-outer", "band": "of-band", "back_band": "of-back", "inner_flange": "of-inner"}[p]
+		out = append(out, x)
+	}
+	return out
+}
