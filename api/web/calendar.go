@@ -1,9 +1,9 @@
 package web
 
 import (
-	"bytes"
+	"bufio"
+	"cmp"
 	"fmt"
-	"net/http"
 	"net/url"
 	"slices"
 	"time"
@@ -26,13 +26,14 @@ type monthPage struct {
 	Days        []monthDay
 	Problem     string
 	OverdueText string // how much is overdue from earlier months
-	More        bool
 }
 
 type monthDay struct {
-	Date  time.Time
-	Today bool
-	Lines []dayLine
+	Date    time.Time
+	Today   bool
+	Lines   []dayLine // the first of them
+	More    int       // how many more there are
+	Address string    // of the whole day
 }
 
 // dayLine is one thing on a day.
@@ -42,59 +43,51 @@ type dayLine struct {
 	Booked bool   // the shop takes the vehicle in
 }
 
-// maxDue bounds what one calendar is made from.
-const maxDue = 2000
-
-// dayLines lists what is due before a time and what is booked in, joined by
-// vehicle, reason and day, in the order of the days. more reports that there
-// was more than maxDue.
-func (s *site) dayLines(r *request, depot string, before time.Time) (out []dayLine, more bool, err error) {
-	var due []dueLine
-	booked := map[string]bool{}
-	numbers := map[models.VehicleID]string{}
-	p := models.Page{Limit: 500}
-	for len(due) < maxDue {
-		list, next, err := s.Fleet.Findings(r.ctx(), r.actor, models.FindingFilter{Depots: narrowed(depot)}, p)
-		if err != nil {
-			return nil, false, err
-		}
-		for _, f := range list {
-			d := r.depot(f.DepotID)
-			line := dueLine{Finding: f, Depot: d, Zone: zone(d)}
-			if line.Vehicle, err = s.number(r, f.VehicleID, numbers); err != nil {
-				return nil, false, err
-			}
-			if f.Quiet(r.now) && f.Ack.Booked != "" && !booked[string(f.VehicleID)+f.Ack.Booked] {
-				booked[string(f.VehicleID)+f.Ack.Booked] = true
-				out = append(out, dayLine{dueLine: line, Day: f.Ack.Booked, Booked: true})
+// eachDayLine brings what is due before a time and what is booked in to yield,
+// vehicle by vehicle; what is due on one vehicle, for one reason, on one day is one line.
+func (s *site) eachDayLine(r *request, depot string, before time.Time, yield func(dayLine) error) error {
+	return s.Fleet.EachOpen(r.ctx(), r.actor, narrowed(depot), func(v models.Vehicle, open []models.Finding) error {
+		d := r.depot(v.DepotID)
+		z := zone(d)
+		var due []dueLine
+		var lines []dayLine
+		for _, f := range open {
+			line := dueLine{Finding: f, Vehicle: v.Number, Depot: d, Zone: z}
+			if f.Quiet(r.now) && f.Ack.Booked != "" && !slices.ContainsFunc(lines, func(l dayLine) bool { return l.Day == f.Ack.Booked }) {
+				lines = append(lines, dayLine{dueLine: line, Day: f.Ack.Booked, Booked: true})
 			}
 			if f.DueAt != nil && f.DueAt.Before(before) {
 				due = append(due, line)
 			}
 		}
-		if p.After = next; next == "" {
-			break
+		for _, l := range joined(due) {
+			lines = append(lines, dayLine{dueLine: l, Day: l.Finding.DueAt.In(z).Format(time.DateOnly)})
 		}
-	}
-	for _, l := range joined(due) {
-		out = append(out, dayLine{dueLine: l, Day: l.Finding.DueAt.In(l.Zone).Format(time.DateOnly)})
-	}
-	slices.SortStableFunc(out, func(a, b dayLine) int { return compareText(a.Day, b.Day) })
-	return out, p.After != "", nil
+		for _, l := range lines {
+			if err := yield(l); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
 }
 
-func compareText(a, b string) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
+// inDay orders the lines of a day: the shop first, then by urgency and vehicle.
+func inDay(a, b dayLine) int {
+	if a.Booked != b.Booked {
+		return map[bool]int{true: -1, false: 1}[a.Booked]
 	}
-	return 0
+	return cmp.Or(cmp.Compare(a.Finding.Urgency, b.Finding.Urgency), cmp.Compare(a.Vehicle, b.Vehicle))
 }
 
-// month shows one month.
+// maxInDay is how many lines a day of a month shows; the rest is on its own page.
+const maxInDay = 12
+
+// month shows one month, or one day of it.
 func (s *site) month(r *request) error {
+	if r.QueryParam("day") != "" {
+		return s.day(r)
+	}
 	p := monthPage{Depot: r.QueryParam("depot"), Depots: r.depots, Month: r.QueryParam("month")}
 	today := r.now.In(zone(r.depot(models.DepotID(p.Depot))))
 	first, err := time.Parse("2006-01", p.Month)
@@ -108,28 +101,90 @@ func (s *site) month(r *request) error {
 	p.Before, p.After = r.with("month", first.AddDate(0, -1, 0).Format("2006-01")), r.with("month", first.AddDate(0, 1, 0).Format("2006-01"))
 	p.Lead = make([]struct{}, (int(first.Weekday())+6)%7)
 	for d := first; d.Month() == first.Month(); d = d.AddDate(0, 0, 1) {
-		p.Days = append(p.Days, monthDay{Date: d, Today: d.Format(time.DateOnly) == today.Format(time.DateOnly)})
+		q := url.Values{"day": {d.Format(time.DateOnly)}}
+		if p.Depot != "" {
+			q.Set("depot", p.Depot)
+		}
+		p.Days = append(p.Days, monthDay{Date: d, Today: d.Format(time.DateOnly) == today.Format(time.DateOnly), Address: "/due/calendar?" + q.Encode()})
 	}
-	lines, more, err := s.dayLines(r, p.Depot, first.AddDate(0, 1, 1))
-	if err != nil {
-		return err
-	}
-	p.More = more
 	earlier := 0
-	for _, l := range lines {
-		day, err := time.Parse(time.DateOnly, l.Day)
-		switch {
+	err = s.eachDayLine(r, p.Depot, first.AddDate(0, 1, 1), func(l dayLine) error {
+		switch day, err := time.Parse(time.DateOnly, l.Day); {
 		case err != nil:
+			return err
 		case day.Before(first):
 			earlier++
 		case day.Month() == first.Month() && day.Year() == first.Year():
-			p.Days[day.Day()-1].Lines = append(p.Days[day.Day()-1].Lines, l)
+			p.Days[day.Day()-1].take(l)
 		}
+		return nil
+	})
+	if err != nil {
+		return err
 	}
 	if earlier > 0 {
 		p.OverdueText = plural(earlier, "job was", "jobs were") + " due before this month"
 	}
 	return r.render("month", "due", "Due in "+p.Title, p)
+}
+
+// take keeps the first lines of a day in order and counts the others.
+func (d *monthDay) take(l dayLine) {
+	i, _ := slices.BinarySearchFunc(d.Lines, l, inDay)
+	d.Lines = slices.Insert(d.Lines, i, l)
+	if len(d.Lines) > maxInDay {
+		d.Lines = d.Lines[:maxInDay]
+		d.More++
+	}
+}
+
+// dayPage is everything on one day.
+type dayPage struct {
+	Day         string // civil date
+	Depot       string
+	Depots      []models.Depot
+	Lines       []dayLine // on this page
+	Count       int       // on the day
+	First, Next string
+	Month       string // address of its month
+}
+
+// perDayPage is how many lines a page of one day holds.
+const perDayPage = 200
+
+func (s *site) day(r *request) error {
+	p := dayPage{Day: r.QueryParam("day"), Depot: r.QueryParam("depot"), Depots: r.depots}
+	day, err := time.Parse(time.DateOnly, p.Day)
+	if err != nil {
+		return models.Errorf(models.Invalid, "%q is no day; write it as 2026-12-03", p.Day)
+	}
+	from := 0
+	if after := r.QueryParam("after"); after != "" {
+		if _, err := fmt.Sscan(after, &from); err != nil || from < 0 {
+			return models.Errorf(models.Invalid, "%q is no place in the list", after)
+		}
+	}
+	var all []dayLine
+	err = s.eachDayLine(r, p.Depot, day.AddDate(0, 0, 2), func(l dayLine) error { // two days on it is over in every zone
+		if l.Day == p.Day {
+			all = append(all, l)
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(all, inDay)
+	p.Count, from = len(all), min(from, len(all))
+	to := min(from+perDayPage, len(all))
+	p.Lines = all[from:to]
+	next := ""
+	if to < len(all) {
+		next = fmt.Sprint(to)
+	}
+	p.First, p.Next = r.paging(next)
+	p.Month = "/due/calendar?" + url.Values{"month": {day.Format("2006-01")}, "depot": {p.Depot}}.Encode()
+	return r.render("day", "due", "Due on "+p.Day, p)
 }
 
 // feedAhead is how far the feed looks ahead.
@@ -156,47 +211,46 @@ func (s *site) feed(c echo.Context) error {
 		}
 		name = d.Name + ": due"
 	}
-	lines, _, err := s.dayLines(r, depot, r.now.Add(feedAhead))
-	if err != nil {
-		return s.failed(c, err)
-	}
 	base := url.URL{Scheme: r.Scheme(), Host: r.Request().Host}
-	var b bytes.Buffer
-	if err := calendar.Write(&b, name, entries(lines, base.String())); err != nil {
-		return s.failed(c, err)
-	}
+	r.Response().Header().Set("Content-Type", "text/calendar; charset=utf-8")
 	r.Response().Header().Set("Content-Disposition", `attachment; filename="due.ics"`)
-	return r.Blob(http.StatusOK, "text/calendar; charset=utf-8", b.Bytes())
+	b := bufio.NewWriterSize(r.Response(), 64<<10)
+	out := calendar.NewWriter(b, name)
+	err = s.eachDayLine(r, depot, r.now.Add(feedAhead), func(l dayLine) error { return out.Add(feedEntry(l, base.String())) })
+	if err == nil {
+		err = out.Close()
+	}
+	switch {
+	case err == nil:
+		return b.Flush()
+	case r.Response().Committed: // without its end it is no calendar, and programs keep the old one
+		return err
+	}
+	r.Response().Header().Del("Content-Disposition")
+	return s.failed(c, err)
 }
 
-func entries(lines []dayLine, base string) []calendar.Entry {
-	var out []calendar.Entry
-	for _, l := range lines {
-		day, err := time.Parse(time.DateOnly, l.Day)
-		if err != nil {
-			continue
+func feedEntry(l dayLine, base string) calendar.Entry {
+	day, _ := time.Parse(time.DateOnly, l.Day) // a civil date by its maker
+	f := l.Finding
+	e := calendar.Entry{UID: string(f.ID) + "@rimledger", Day: day, Stamp: f.UpdatedAt, Summary: l.Vehicle + ": " + f.Title, Category: f.Urgency.String(),
+		Description: f.FirstJob, URL: base + "/findings/" + string(f.ID)}
+	for i, p := range l.Also {
+		sep := ", "
+		if i == 0 {
+			sep = " (also "
 		}
-		f := l.Finding
-		e := calendar.Entry{UID: string(f.ID) + "@rimledger", Day: day, Stamp: f.UpdatedAt, Summary: l.Vehicle + ": " + f.Title, Category: f.Urgency.String(),
-			Description: f.FirstJob, URL: base + "/findings/" + string(f.ID)}
-		for i, p := range l.Also {
-			sep := ", "
-			if i == 0 {
-				sep = " (also "
-			}
-			e.Summary += sep + string(p)
-		}
-		if len(l.Also) > 0 {
-			e.Summary += ")"
-		}
-		if f.Estimated {
-			e.Description += "\nThe day rests on an estimate."
-		}
-		if l.Booked {
-			e.UID, e.URL = fmt.Sprintf("booked-%s-%s@rimledger", f.VehicleID, l.Day), base+"/vehicles/"+string(f.VehicleID)
-			e.Summary, e.Description, e.Category, e.Stamp = l.Vehicle+" in the shop", f.Ack.Why, "booked in", f.Ack.At
-		}
-		out = append(out, e)
+		e.Summary += sep + string(p)
 	}
-	return out
+	if len(l.Also) > 0 {
+		e.Summary += ")"
+	}
+	if f.Estimated {
+		e.Description += "\nThe day rests on an estimate."
+	}
+	if l.Booked {
+		e.UID, e.URL = fmt.Sprintf("booked-%s-%s@rimledger", f.VehicleID, l.Day), base+"/vehicles/"+string(f.VehicleID)
+		e.Summary, e.Description, e.Category, e.Stamp = l.Vehicle+" in the shop", f.Ack.Why, "booked in", f.Ack.At
+	}
+	return e
 }

@@ -1,6 +1,8 @@
 package web_test
 
 import (
+	"errors"
+	"fmt"
 	"html"
 	"net/http"
 	"net/url"
@@ -62,4 +64,72 @@ func TestCalendar(t *testing.T) {
 		p.post(m, nil).wants(t, http.StatusSeeOther)
 	}
 	program.get(path).wants(t, http.StatusUnauthorized)
+}
+
+// 210 vehicles with 12 jobs each, spread evenly over three days of next month, are 2,520
+// jobs, 840 a day: the feed brings every one, a day of the month shows 12 and tells that
+// 828 more are on its page, which is turned until all are seen.
+func TestCalendarOfALargeFleet(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("mara@fleet.example")
+	zone := must(time.LoadLocation(y.depot.TimeZone))(t)
+	now := time.Now().In(zone)
+	first := time.Date(now.Year(), now.Month()+1, 10, 12, 0, 0, 0, zone)
+	codes := []models.FindingCode{models.BelowPull, models.RotationOverdue, models.AlignmentOverdue, models.InspectionOverdue, models.RebalanceOverdue, models.RetorqueDue,
+		models.AgeLimit, models.PullForecast, models.PressureOverdue, models.AgeWatch, models.FastWear, models.UnevenWear}
+	err := y.store.Write(t.Context(), func(tx models.Tx) error {
+		for i := range 210 {
+			v := y.vehicle
+			v.ID, v.Number = newID[models.VehicleID](), fmt.Sprintf("L-%03d", i)
+			var open []models.Finding
+			for n, code := range codes {
+				due := first.AddDate(0, 0, n%3)
+				open = append(open, models.Finding{ID: newID[models.FindingID](), DepotID: v.DepotID, VehicleID: v.ID, Code: code, Urgency: models.Plan,
+					Title: "job " + v.Number, Since: now, OpenedAt: now, UpdatedAt: now, DueAt: &due})
+			}
+			if err := errors.Join(tx.PutVehicle(t.Context(), v), tx.PutVehicleState(t.Context(), v.ID, models.VehicleState{},
+				models.Standing{Worst: models.Plan, Since: now, Findings: len(open)}), tx.PutFindings(t.Context(), open)); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	key := regexp.MustCompile(`calendar\.ics\?key=(rl_[^<&]*)`).FindStringSubmatch(html.UnescapeString(p.post("/settings/calendar", nil).Body))
+	if key == nil {
+		t.Fatal("no address is shown")
+	}
+	feed := y.stranger().get("/calendar.ics?key=" + url.QueryEscape(key[1]))
+	feed.wants(t, http.StatusOK, "END:VCALENDAR\r\n")
+	ids := map[string]bool{}
+	for _, m := range regexp.MustCompile(`UID:\S+`).FindAllString(feed.Body, -1) {
+		ids[m] = true
+	}
+	if n := strings.Count(feed.Body, "SUMMARY:L-"); n != 2520 || len(ids) < n {
+		t.Errorf("the feed holds %d jobs under %d ids, want 2520", n, len(ids))
+	}
+	month := p.get("/due/calendar?month=" + first.Format("2006-01"))
+	month.wants(t, http.StatusOK)
+	if n := strings.Count(month.Body, "and 828 more"); n != 3 {
+		t.Errorf("%d days tell of 828 more, want 3", n)
+	}
+	seen, path := 0, "/due/calendar?day="+first.Format(time.DateOnly)
+	for turns := 0; path != "" && turns < 10; turns++ {
+		a := p.get(path)
+		a.wants(t, http.StatusOK, "840 jobs on this day")
+		seen += len(regexp.MustCompile(`href="/findings/[\w-]+">L-`).FindAllString(a.Body, -1))
+		path = ""
+		if next := regexp.MustCompile(`href="([^"]*)" rel="next">More on this day`).FindStringSubmatch(a.Body); next != nil {
+			path = html.UnescapeString(next[1])
+		}
+	}
+	if seen != 840 {
+		t.Errorf("turning the pages of a day shows %d jobs, want 840", seen)
+	}
+	p.get("/due/calendar?day=soon").wants(t, http.StatusUnprocessableEntity, "is no day")
+	p.get("/due/calendar?day="+first.Format(time.DateOnly)+"&after=x").wants(t, http.StatusUnprocessableEntity, "no place in the list")
+	p.get("/due/calendar?day="+first.AddDate(0, 0, 5).Format(time.DateOnly)).wants(t, http.StatusOK, "Nothing falls due on this day")
 }

@@ -16,7 +16,8 @@ type duePage struct {
 	Overdue []dueLine
 	Ahead   []dueLine
 	Days    int
-	More    bool
+	First   string
+	Next    string
 	Now     time.Time
 }
 
@@ -39,11 +40,11 @@ func (s *site) due(r *request) error {
 	if p.Depot != "" {
 		q.Depots = []models.DepotID{models.DepotID(p.Depot)}
 	}
-	list, next, err := s.Fleet.Findings(r.ctx(), r.actor, q, models.Page{Limit: most})
+	list, next, err := s.Fleet.Findings(r.ctx(), r.actor, q, r.page(most))
 	if err != nil {
 		return err
 	}
-	p.More = next != ""
+	p.First, p.Next = r.paging(next)
 	rows, _, err := s.Fleet.Vehicles(r.ctx(), r.actor, models.VehicleFilter{Depots: q.Depots, DueBefore: q.DueBefore}, models.Page{Limit: 500})
 	if err != nil {
 		return err

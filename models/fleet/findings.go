@@ -41,6 +41,57 @@ func (s *Service) Findings(ctx context.Context, a Actor, f models.FindingFilter,
 	return l.items, l.next, err
 }
 
+// openBatch is how many vehicles EachOpen holds at once.
+const openBatch = 200
+
+// EachOpen brings every vehicle of the depots that a sees, or of those of them that
+// are wanted, on which something is open to yield, with what that is, and stops at
+// its error. Some are held at a time, whatever the size of the fleet; what changes
+// meanwhile is seen or not.
+func (s *Service) EachOpen(ctx context.Context, a Actor, want []models.DepotID, yield func(models.Vehicle, []models.Finding) error) error {
+	if err := a.may(access.View); err != nil {
+		return err
+	}
+	depots, none := a.depots(want)
+	if none {
+		return nil
+	}
+	type batch struct {
+		rows []models.VehicleRow
+		open map[models.VehicleID][]models.Finding
+		next string
+	}
+	p := models.Page{Limit: openBatch}
+	for {
+		b, err := read(ctx, s, func(r models.Reader) (b batch, err error) {
+			if b.rows, b.next, err = r.Vehicles(ctx, models.VehicleFilter{Depots: depots, Attention: true}, p); err != nil {
+				return b, err
+			}
+			ids := make([]models.VehicleID, len(b.rows))
+			for i, row := range b.rows {
+				ids[i] = row.Vehicle.ID
+			}
+			open, err := r.OpenFindings(ctx, ids...)
+			b.open = map[models.VehicleID][]models.Finding{}
+			for _, f := range open {
+				b.open[f.VehicleID] = append(b.open[f.VehicleID], f)
+			}
+			return b, err
+		})
+		if err != nil {
+			return err
+		}
+		for _, row := range b.rows {
+			if err := yield(row.Vehicle, b.open[row.Vehicle.ID]); err != nil {
+				return err
+			}
+		}
+		if p.After = b.next; b.next == "" {
+			return nil
+		}
+	}
+}
+
 // Counts counts the open findings of the depots that a sees.
 func (s *Service) Counts(ctx context.Context, a Actor) ([]models.UrgencyCount, error) {
 	if err := a.may(access.View); err != nil {

@@ -21,37 +21,58 @@ type Entry struct {
 	Stamp       time.Time
 }
 
-// Write writes a calendar with a name. Only the civil date of each entry's Day
-// counts, as written in its own zone: RFC 5545, 3.3.4, a date has no zone.
-func Write(w io.Writer, name string, list []Entry) error {
-	c := &lines{}
+// Writer writes a calendar entry by entry, so that one of any length takes no
+// memory. What was not closed is no whole calendar, and programs refuse it (3.4).
+type Writer struct {
+	w io.Writer
+	c lines
+}
+
+// NewWriter begins a calendar with a name.
+func NewWriter(w io.Writer, name string) *Writer {
+	out := &Writer{w: w}
+	c := &out.c
 	c.add("BEGIN", "VCALENDAR")
 	c.add("VERSION", "2.0")
 	c.add("PRODID", "-//Rimledger//Due work//EN")
 	c.add("CALSCALE", "GREGORIAN")
 	c.add("METHOD", "PUBLISH")
 	c.add("X-WR-CALNAME", text(name)) // in no standard, read by most programs
-	for _, e := range list {
-		c.add("BEGIN", "VEVENT")
-		c.add("UID", text(e.UID))
-		c.add("DTSTAMP", e.Stamp.UTC().Format("20060102T150405Z"))
-		c.add("DTSTART;VALUE=DATE", e.Day.Format("20060102"))
-		c.add("DTEND;VALUE=DATE", e.Day.AddDate(0, 0, 1).Format("20060102")) // not part of it: RFC 5545, 3.6.1
-		c.add("SUMMARY", text(e.Summary))
-		if e.Description != "" {
-			c.add("DESCRIPTION", text(e.Description))
-		}
-		if e.URL != "" {
-			c.add("URL", strings.Map(visible, e.URL))
-		}
-		if e.Category != "" {
-			c.add("CATEGORIES", text(e.Category))
-		}
-		c.add("TRANSP", "TRANSPARENT") // it takes nobody's time
-		c.add("END", "VEVENT")
+	return out
+}
+
+// Add writes one entry. Only the civil date of its Day counts, as written in its
+// own zone: RFC 5545, 3.3.4, a date has no zone.
+func (out *Writer) Add(e Entry) error {
+	c := &out.c
+	c.add("BEGIN", "VEVENT")
+	c.add("UID", text(e.UID))
+	c.add("DTSTAMP", e.Stamp.UTC().Format("20060102T150405Z"))
+	c.add("DTSTART;VALUE=DATE", e.Day.Format("20060102"))
+	c.add("DTEND;VALUE=DATE", e.Day.AddDate(0, 0, 1).Format("20060102")) // not part of it: RFC 5545, 3.6.1
+	c.add("SUMMARY", text(e.Summary))
+	if e.Description != "" {
+		c.add("DESCRIPTION", text(e.Description))
 	}
-	c.add("END", "VCALENDAR")
-	_, err := w.Write(c.out.Bytes())
+	if e.URL != "" {
+		c.add("URL", strings.Map(visible, e.URL))
+	}
+	if e.Category != "" {
+		c.add("CATEGORIES", text(e.Category))
+	}
+	c.add("TRANSP", "TRANSPARENT") // it takes nobody's time
+	c.add("END", "VEVENT")
+	return out.flush()
+}
+
+// Close ends the calendar; the writer below stays open.
+func (out *Writer) Close() error {
+	out.c.add("END", "VCALENDAR")
+	return out.flush()
+}
+
+func (out *Writer) flush() error {
+	_, err := out.c.out.WriteTo(out.w)
 	return err
 }
 

@@ -11,7 +11,7 @@ import (
 )
 
 // Rules of RFC 5545 by their sections.
-func TestWrite(t *testing.T) {
+func TestWriter(t *testing.T) {
 	t.Parallel()
 	chicago, err := time.LoadLocation("America/Chicago")
 	if err != nil {
@@ -21,8 +21,11 @@ func TestWrite(t *testing.T) {
 	e := calendar.Entry{UID: "0190-f@rimledger", Day: day, Stamp: time.Date(2026, 11, 25, 9, 0, 0, 0, chicago), Category: "plan",
 		Summary: `Rotate; "3, 4" \ all` + " " + strings.Repeat("Größe ", 30), Description: "one\r\ntwo\x07", URL: "https://ledger.example/findings/1\r\nX-BAD:1"}
 	var b bytes.Buffer
-	if err := calendar.Write(&b, "Alder Yard, due", []calendar.Entry{e}); err != nil {
-		t.Fatal(err)
+	c := calendar.NewWriter(&b, "Alder Yard, due")
+	for _, err := range []error{c.Add(e), c.Close()} {
+		if err != nil {
+			t.Fatal(err)
+		}
 	}
 	raw := b.String()
 	if strings.Contains(strings.ReplaceAll(raw, "\r\n", ""), "\n") || !strings.HasSuffix(raw, "END:VCALENDAR\r\n") {
