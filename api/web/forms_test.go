@@ -190,7 +190,7 @@ var formCases = []formCase{
 	{name: "/settings/tokens", bad: [2]string{"days", "forever"}, good: []string{"name", "telematics"}},
 	{name: "/settings/tokens/:id/revoke", notes: nothingTyped},
 	{name: "/settings/calendar", notes: nothingTyped},
-	{name: "/digest", notes: "nothing is typed, and each time it is asked a mail goes out"},
+	{name: "/digest", notes: "nothing is typed; TestDigestToMe counts the mails"},
 }
 
 // notOurs are the addresses that are tested by themselves: they are what a

@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rimledger/models"
 )
 
@@ -100,6 +102,7 @@ type digestPage struct {
 	Subject string
 	Text    string
 	Slots   []models.DigestSlot
+	NewID   string // of the form that asks for a copy: pressed twice it is one mail
 	Mine    string // where a copy for the person would go; empty: nothing can be mailed
 	Problem string
 	Zone    *time.Location
@@ -116,19 +119,28 @@ func (s *site) digestToMe(r *request) error {
 	if s.DigestToMe == nil {
 		return models.Errorf(models.Unavailable, "this server has no mail server to hand a digest to; whoever runs it can name one")
 	}
-	err = s.DigestToMe(r.ctx(), r.actor, models.DepotID(sent.Get("depot")))
+	depot := models.DepotID(sent.Get("depot"))
+	before, err := s.Fleet.ClaimCopy(r.ctx(), r.actor, sent.Get("id"), depot)
+	if err != nil {
+		return err
+	}
+	back := "/digest?" + url.Values{"depot": {string(depot)}}.Encode()
+	if before {
+		return r.Redirect(http.StatusSeeOther, said(back, "mailedonce"))
+	}
+	err = s.DigestToMe(r.ctx(), r.actor, depot)
 	if models.KindOf(err) == models.Unavailable {
 		s.Log.WarnContext(r.ctx(), "digest not sent", "error", err)
-		return s.showDigest(r, http.StatusServiceUnavailable, "The mail server did not take it. Nothing was sent; try again in a while, or tell whoever runs this server.")
+		return s.showDigest(r, http.StatusServiceUnavailable, "The mail server did not take it, so nothing was sent. Wait some minutes and press the button again; if it fails again, tell whoever runs this server.")
 	}
 	if err != nil {
 		return err
 	}
-	return r.Redirect(http.StatusSeeOther, said("/digest?"+url.Values{"depot": {sent.Get("depot")}}.Encode(), "mailed"))
+	return r.Redirect(http.StatusSeeOther, said(back, "mailed"))
 }
 
 func (s *site) showDigest(r *request, status int, trouble string) error {
-	p := digestPage{Depots: r.depots, Zone: time.UTC, Problem: trouble}
+	p := digestPage{Depots: r.depots, Zone: time.UTC, Problem: trouble, NewID: uuid.Must(uuid.NewV7()).String()}
 	if s.DigestToMe != nil {
 		p.Mine = r.actor.User.Email
 	}

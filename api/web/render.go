@@ -83,6 +83,7 @@ var notices = map[string]string{
 	"ack":        "Acknowledged. It stays listed, quietly, until the date you gave.",
 	"password":   "Your password is changed. You stay signed in here and are signed out everywhere else.",
 	"mailed":     "Sent. The digest is on its way to your own mail address.",
+	"mailedonce": "You asked for this copy before, so it was mailed once only. If none has come after some minutes, press the button again.",
 	"booked":     "Booked in. Each finding of the vehicles you chose says so, with your name.",
 	"unack":      "Acknowledgement withdrawn.",
 	"token":      "That token was made before, and its secret was shown then, once. If it is lost, revoke it below and make another.",

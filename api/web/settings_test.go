@@ -70,12 +70,37 @@ func TestDigestToMe(t *testing.T) {
 	y := newYard(t)
 	p := y.signedIn("mara@fleet.example")
 	p.get("/digest").wants(t, http.StatusOK, "Send me one now", "to mara@fleet.example only")
-	a := p.post("/digest", url.Values{"depot": {string(y.depot.ID)}})
-	a.wants(t, http.StatusSeeOther)
-	p.get(a.Location).wants(t, http.StatusOK, "on its way to your own mail address")
-	away := y.signedIn("odd@fleet.example").post("/digest", url.Values{"depot": {string(y.depot.ID)}})
+	ask := func(id string) url.Values { return url.Values{"id": {id}, "depot": {string(y.depot.ID)}} }
+	id := newID[string]()
+	for n, want := range []string{"on its way to your own mail address", "mailed once only"} {
+		a := p.post("/digest", ask(id))
+		a.wants(t, http.StatusSeeOther)
+		p.get(a.Location).wants(t, http.StatusOK, want)
+		if got := mailsTo(y.user("mara@fleet.example")); got != 1 {
+			t.Errorf("pressed %d times, %d mails went out, want 1", n+1, got)
+		}
+	}
+	p.post("/digest", ask(newID[string]())).wants(t, http.StatusSeeOther)
+	if got := mailsTo(y.user("mara@fleet.example")); got != 2 {
+		t.Errorf("asked for anew, %d mails have gone out, want 2", got)
+	}
+	p.post("/digest", ask("")).wants(t, http.StatusUnprocessableEntity, "open the digest again")
+	p.post("/digest", url.Values{"id": {newID[string]()}, "depot": {newID[string]()}}).wants(t, http.StatusNotFound)
+	away := y.signedIn("odd@fleet.example").post("/digest", ask(newID[string]()))
 	away.wants(t, http.StatusServiceUnavailable, "did not take it")
 	if strings.Contains(away.Body, "mail.internal") {
 		t.Error("the page tells the mail server's words")
 	}
+}
+
+// user returns the id of a person.
+func (y *yard) user(email string) models.UserID {
+	y.t.Helper()
+	for _, u := range must(y.fleet.Users(y.t.Context(), y.system))(y.t) {
+		if u.Email == email {
+			return u.ID
+		}
+	}
+	y.t.Fatalf("nobody has the address %s", email)
+	return ""
 }

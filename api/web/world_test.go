@@ -9,6 +9,7 @@ import (
 	"net/url"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -50,6 +51,15 @@ func must[T any](v T, err error) func(testing.TB) T {
 	}
 }
 
+// mailed counts the digests that a person asked for and was sent.
+var mailed sync.Map // int by models.UserID
+
+func mailsTo(id models.UserID) int {
+	n, _ := mailed.Load(id)
+	i, _ := n.(int)
+	return i
+}
+
 func serve(t testing.TB, st *store.Store, f *fleet.Service) *httptest.Server {
 	t.Helper()
 	h, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), FirstKey: "first-key", Version: "test",
@@ -60,6 +70,7 @@ func serve(t testing.TB, st *store.Store, f *fleet.Service) *httptest.Server {
 			if a.User.Role == models.Technician {
 				return models.Errorf(models.Unavailable, "421 at mail.internal")
 			}
+			mailed.Store(a.User.ID, 1+mailsTo(a.User.ID))
 			return nil
 		}})
 	if err != nil {

@@ -288,6 +288,23 @@ func allFindings(ctx context.Context, r models.Reader, f models.FindingFilter) (
 	return slices.Clip(all), nil
 }
 
+// ClaimCopy notes that a person asks for a copy of a depot's digest under an id made
+// by the sender, and says whether that was asked for under it before: then it
+// is not mailed again.
+func (s *Service) ClaimCopy(ctx context.Context, a Actor, id string, d models.DepotID) (before bool, err error) {
+	if _, err := s.Depot(ctx, a, d); err != nil {
+		return false, err
+	}
+	if !models.ValidID(id) {
+		return false, models.Errorf(models.Invalid, "the form has no number of its own; open the digest again and press once more")
+	}
+	err = s.write(ctx, func(tx models.Tx, now time.Time) error {
+		before, err = s.once(ctx, tx, id, []string{"copy of a digest", string(a.User.ID), string(d)}, now)
+		return err
+	})
+	return before, err
+}
+
 // ClaimDigestSlot notes that a digest is being made, and says whether this call
 // was the first for its depot and slot.
 func (s *Service) ClaimDigestSlot(ctx context.Context, slot models.DigestSlot) (bool, error) {
