@@ -119,9 +119,17 @@ func planeLines(list []models.PlaneUnbalance) []cardLine {
 		if p.Unrounded != nil {
 			text += ", unrounded " + p.Unrounded.Text
 		}
-		out = append(out, cardLine{p.Mass.Text, fmt.Sprintf("%g°", float64(p.Angle)), text})
+		out = append(out, cardLine{p.Mass.Text, placed(p), text})
 	}
 	return out
+}
+
+// placed writes an angle; no unbalance has none.
+func placed(p models.PlaneUnbalance) string {
+	if p.Mass.Value == 0 && (p.Unrounded == nil || p.Unrounded.Value == 0) {
+		return "–"
+	}
+	return fmt.Sprintf("%g°", float64(p.Angle))
 }
 
 func weightLines(list []models.FittedWeight) []cardLine {

@@ -84,6 +84,10 @@ func (f *benchForm) drawDial(p balance.Problem, solved bool, proposed, own []bal
 	var alt []string
 	for _, s := range f.shown("shown") {
 		at := float64(s.Angle.Normal())
+		if s.Mass.Value == 0 { // nothing is asked for, anywhere
+			alt = append(alt, s.Plane+" plane asks for nothing")
+			continue
+		}
 		d.mark("asked", ringOf(s.Plane), at, s.Mass.Text)
 		alt = append(alt, fmt.Sprintf("%s plane asks for %s at %g°", s.Plane, s.Mass.Text, at))
 	}
@@ -112,15 +116,15 @@ func (f *benchForm) shortMass(g float64) string {
 }
 
 // mark adds a mark with its text: what is asked for is written outside its ring,
-// what is fitted inside.
+// before its angle; what is fitted inside, after it: a weight stands where it is asked for.
 func (d *dial) mark(kind string, r, deg float64, text string) {
 	m := dialMark{Kind: kind, Turn: math.Round(deg), Text: text}
 	m.X, m.Y = onDial(r, deg)
-	side := 26.0
+	side, beside := 26.0, -12.0
 	if kind != "asked" {
-		side = -24
+		side, beside = -24, 12
 	}
-	m.TX, m.TY = onDial(r+side, deg)
+	m.TX, m.TY = onDial(r+side, deg+beside)
 	d.Marks = append(d.Marks, m)
 }
 

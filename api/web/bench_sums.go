@@ -42,7 +42,7 @@ var benchSums = []benchSum{
 			out := []field{f.field("radius", "Radius, both planes", "mm"), f.field("apart", "Planes apart", "mm"), f.field("turn", "Tire turned clockwise by", "°"), f.field("step", "Display steps of", mass)}
 			for _, spin := range []string{"first", "second"} {
 				for _, plane := range []string{"outer", "inner"} {
-					out = append(out, f.field(spin+"."+plane+".mass", spin+" spin, "+plane, mass), f.field(spin+"."+plane+".angle", spin+" spin, "+plane+" at", "°"))
+					out = append(out, f.field(spin+"."+plane+".mass", title(spin)+" spin, "+plane, mass), f.field(spin+"."+plane+".angle", title(spin)+" spin, "+plane+" at", "°"))
 				}
 			}
 			return out
@@ -53,7 +53,7 @@ var benchSums = []benchSum{
 			var out []field
 			for _, pair := range []string{"from", "to"} {
 				for _, plane := range []string{"outer", "inner"} {
-					out = append(out, f.field(pair+"."+plane+".radius", pair+": "+plane+", radius", "mm"), f.field(pair+"."+plane+".depth", pair+": "+plane+", depth", "mm"))
+					out = append(out, f.field(pair+"."+plane+".radius", title(pair)+": "+plane+", radius", "mm"), f.field(pair+"."+plane+".depth", title(pair)+": "+plane+", depth", "mm"))
 				}
 			}
 			return append(out, f.field("outer.mass", "Shown, outer", mass), f.field("outer.angle", "Shown, outer at", "°"), f.field("inner.mass", "Shown, inner", mass), f.field("inner.angle", "Shown, inner at", "°"))
@@ -70,9 +70,9 @@ var benchSums = []benchSum{
 		layout: func(f *sumForm) []field {
 			return []field{f.field("first", "First mark at", "°"), f.field("second", "Second mark at", "°"), f.field("outside", "Tire's outer radius", "mm")}
 		}, run: sumHalf},
-	{ID: "lost", Title: "A lost weight, or a worn patch: what it is worth", Intro: "A clean print tells where a weight sat; a patch is measured along the tread. Rubber 1150 kg/m³, land 0.70 of a car tread and 0.75 of a truck tread (usual values, derived).",
+	{ID: "lost", Title: "A lost weight, or a worn patch: what it is worth", Intro: "A clean print tells where a weight sat; a patch is measured along the tread. Rubber 1,150 kg/m³, land 0.70 of a car tread and 0.75 of a truck tread (usual values, derived).",
 		layout: func(f *sumForm) []field {
-			return []field{f.field("lost", "Lost weight", string(f.units.Mass)), f.field("at", "It, or the patch, sat at", "°"), f.field("rim", "Rim radius", "mm"), f.field("patch", "Patch: length", "mm"), f.field("depth", "deeper than the rest by", "mm"),
+			return []field{f.field("lost", "Lost weight", string(f.units.Mass)), f.field("at", "It, or the patch, sat at", "°"), f.field("rim", "Rim radius", "mm"), f.field("patch", "Patch: length", "mm"), f.field("depth", "Patch: deeper than the rest by", "mm"),
 				f.field("width", "Tread width", "mm"), f.field("tread", "Tread radius", "mm"), f.field("once", "Worn once per turn: deepest less shallowest", "mm"), f.tickField("truck", "A truck tread", "")}
 		}, run: sumLost},
 }
@@ -105,7 +105,7 @@ func (s *site) benchSums(r *request) error {
 		}
 		p.Sums = append(p.Sums, sum)
 	}
-	return r.render("benchsums", "vehicles", "Beside the bench", p)
+	return r.render("benchsums", "vehicles", "Bench sums", p)
 }
 
 func told(notes []balance.Note) []string {

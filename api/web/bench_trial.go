@@ -20,7 +20,7 @@ var trialSums = []benchSum{
 				n := strconv.Itoa(i + 1)
 				out = append(out, f.field("run."+strconv.Itoa(i)+".mass", "Trial weight in plane "+n, mass), f.field("run."+strconv.Itoa(i)+".deg", "Trial weight "+n+" at", "°"))
 				for k := range 2 {
-					out = append(out, reading(fmt.Sprintf("run.%d.%d", i, k), fmt.Sprintf("With it, reading %d", k+1))...)
+					out = append(out, reading(fmt.Sprintf("run.%d.%d", i, k), fmt.Sprintf("With trial weight %d, reading %d", i+1, k+1))...)
 				}
 			}
 			return append(out, f.tickField("left_on", "The first trial weight stayed on", ""))
@@ -30,7 +30,7 @@ var trialSums = []benchSum{
 			out := []field{f.field("asis", "As found", "any unit"), f.field("mass", "Trial weight", string(f.units.Mass))}
 			for i := range positionRuns {
 				n := strconv.Itoa(i + 1)
-				out = append(out, f.field("at."+n, "Position "+n, "°"), f.field("read."+n, "Shake there", "as above"))
+				out = append(out, f.field("at."+n, "Position "+n, "°"), f.field("read."+n, "Shake at position "+n, "as above"))
 			}
 			return out
 		}, run: sumPositions},

@@ -57,6 +57,7 @@ type grooveInputs struct {
 
 type input struct {
 	Name, Label, Value string
+	Groove             string // of a place around the tire
 	Fault              *fault
 }
 
@@ -148,11 +149,10 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 	for g, name := range grooveNames(groovesOf(t.Tire)) {
 		row := grooveInputs{Name: name}
 		for k := range around {
-			label := fmt.Sprintf("%s at %d°", name, k*360/around)
-			if p.Stations == 1 && k == 0 {
-				label = name
+			in := e.input(fmt.Sprintf("%s.d%d.%d", out.Name, g, k), name)
+			if p.Stations > 1 || k > 0 {
+				in.Groove, in.Label = name, fmt.Sprintf("at %d°", k*360/around)
 			}
-			in := e.input(fmt.Sprintf("%s.d%d.%d", out.Name, g, k), label)
 			if p.Stations == 1 && k > 0 {
 				row.More = append(row.More, in)
 				out.MoreOpen = out.MoreOpen || in.Value != ""

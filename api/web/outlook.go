@@ -44,14 +44,9 @@ func newOutlook(o fleet.Outlook, u units.Set, now time.Time) outlookPart {
 	if a == nil {
 		return p
 	}
-	p.Depth = fmt.Sprintf("%.1f mm, give or take %.1f mm", a.DepthMM, a.DepthSDMM)
-	if u.Depth == units.In32 {
-		p.Depth = fmt.Sprintf("%.1f/32, give or take %.1f/32", a.DepthMM/units.ThirtySecond.Millimetres(), a.DepthSDMM/units.ThirtySecond.Millimetres())
-	}
+	p.Depth = aboutDepth(a.DepthMM, u) + ", give or take " + aboutDepth(a.DepthSDMM, u)
 	if a.RateMM > 0 {
-		each := a.Rate32() / a.RateMM
-		p.Rate = fmt.Sprintf("%.3f mm per 1,000 km (9 times in 10 between %.3f and %.3f), which is %.2f/32 in per 10,000 mi (%.2f to %.2f)",
-			a.RateMM, a.RateLo90, a.RateHi90, a.Rate32(), a.RateLo90*each, a.RateHi90*each)
+		p.Rate = rateText(a.RateMM, a.RateLo90, a.RateHi90, u)
 	}
 	p.Doubts = speaksAgainst(a.Forecast, o.State)
 	return p

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"encoding/json"
 	"errors"
 	"net/http"
 	"net/url"
@@ -229,7 +230,8 @@ type auditPage struct {
 
 type changeLine struct {
 	models.Change
-	Who string
+	Who  string
+	Name string // of the thing, where the record of the edit tells it
 }
 
 func (s *site) audit(r *request) error {
@@ -247,10 +249,21 @@ func (s *site) audit(r *request) error {
 		if who == "" {
 			who = string(c.By)
 		}
-		p.Changes = append(p.Changes, changeLine{c, who})
+		p.Changes = append(p.Changes, changeLine{c, who, nameOf(c)})
 	}
 	p.First, p.Next = r.paging(next)
 	return r.render("audit", "settings", "Audit trail", p)
+}
+
+// nameOf finds what a changed thing is called.
+func nameOf(c models.Change) string {
+	var thing struct{ Number, Name string }
+	for _, text := range []string{c.After, c.Before} {
+		if json.Unmarshal([]byte(text), &thing) == nil && thing.Number+thing.Name != "" {
+			return thing.Number + thing.Name
+		}
+	}
+	return ""
 }
 
 // version reads which version an edit started from.

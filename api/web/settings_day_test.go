@@ -163,7 +163,7 @@ func TestSettingsDay(t *testing.T) {
 	mara.reads(t, "Odometer, km", "321,869 km", "bar, target 7.2 bar") // 200,000 international miles are 321,868.8 km
 
 	mara.open("/settings/audit")
-	mara.reads(t, "policy edited by Ida Bell", "policy edited by Mara Quill", "depot edited by Mara Quill", "user created by Mara Quill", "token revoked by Mara Quill")
+	mara.reads(t, "policy edited by Ida Bell", "policy edited by Mara Quill", "depot Alder Yard edited by Mara Quill", "person Lee Marsh created by Mara Quill", "token revoked by Mara Quill")
 	for _, b := range []*desk{mara, other} {
 		b.problems = slices.DeleteFunc(b.problems, func(s string) bool { return strings.Contains(s, "status of 4") }) // refused on purpose
 		b.check(t, y.server.URL)

@@ -184,15 +184,15 @@ var policyGroups = []struct {
 	Legend string
 	Fields []policyField
 }{
-	{"Looking", []policyField{{"InspectDays", "Tread readings at least every", "days"}, {"PressureDays", "Pressure at least every", "days"}}},
+	{"Inspections", []policyField{{"InspectDays", "Tread readings at least every", "days"}, {"PressureDays", "Pressure at least every", "days"}}},
 	{"Work", []policyField{{"RebalanceKM", "Balance every", "km"}, {"RebalanceDays", "Balance every", "days"}, {"RotateKM", "Rotate every", "km"},
 		{"RotateDays", "Rotate every", "days"}, {"AlignKM", "Align every", "km"}, {"AlignDays", "Align every", "days"},
-		{"RetorqueKM", "Check nuts after wheels were off within", "km"}, {"RetorqueDays", "the same by time, where no odometer is known", "days"}}},
+		{"RetorqueKM", "Check nuts after wheels were off within", "km"}, {"RetorqueDays", "Check nuts where no odometer is known within", "days"}}},
 	{"Depth", []policyField{{"PullSteer", "Pull point, steer axle", ""}, {"PullDrive", "Pull point, drive axle", ""}, {"PullFree", "Pull point, free-rolling", ""},
 		{"WatchAbove", "Watch from this much above it", ""}, {"DualDepth", "Largest difference in a dual pair", ""}, {"AxleDepth", "Largest difference across an axle", ""},
 		{"DualDiameter", "Largest difference of diameter in a dual pair", ""}}},
 	{"Pressure", []policyField{{"LowPercent", "Low below this share of the target", "%"}, {"RunFlatPercent", "Run flat at this share", "%"}, {"DualPressure", "Largest difference in a dual pair", ""}}},
-	{"Age and foresight", []policyField{{"AgeWatchYears", "Watch from an age of", "years"}, {"AgeLimitYears", "Age limit", "years"},
+	{"Age and planning ahead", []policyField{{"AgeWatchYears", "Watch from an age of", "years"}, {"AgeLimitYears", "Age limit", "years"},
 		{"ForecastDays", "Plan tires that reach the pull point within", "days"}, {"DueDays", "Show work as due ahead", "days"}}},
 }
 
@@ -215,7 +215,9 @@ func policySections(f *workForm, p models.Policy) []section {
 				unit, value = string(f.units.Pressure), units.FormatPressure(v, f.units.Pressure)
 			}
 			x := f.textField(pf.Name, pf.Label, unit, "")
-			x.Help = "default " + value
+			if x.Help = "default " + value; value == "0" || strings.HasPrefix(value, "0 ") {
+				x.Help = "off by default"
+			}
 			s.Fields = append(s.Fields, x)
 		}
 		out = append(out, s)
@@ -316,7 +318,7 @@ func (s *site) policyOf(r *request) (models.Depot, models.DepotPolicy, error) {
 func (s *site) showPolicy(r *request, status int, d models.Depot, c models.Class, e *entry) error {
 	f := &workForm{entry: e}
 	return s.showForm(r, status, formPage{Heading: "Policy for " + className(c) + ", " + d.Name,
-		Intro:  "Fill in only what differs from the default here. Zero switches a check off; empty leaves the default. Of distance and time, what comes first counts.",
+		Intro:  "Fill in only what differs from the default here. Zero switches a check off; empty leaves the default. Whichever comes first counts, distance or time.",
 		Action: "/settings/depots/" + string(d.ID) + "/policy/" + string(c), Entry: e, Sections: policySections(f, models.DefaultPolicy(c)), Version: e.version()})
 }
 

@@ -5,7 +5,6 @@ import (
 
 	"rimledger/models/fleet"
 	"rimledger/models/units"
-	"rimledger/models/wear"
 )
 
 // stayLine is one place of a tire's life as its page shows it.
@@ -47,7 +46,8 @@ func newStayLine(s fleet.Stay, vehicle string, u units.Set) stayLine {
 	case s.Position.IsSpare():
 		l.Travel, l.Rate = "carried, does not roll", "–"
 	case s.Wear != nil:
-		l.Rate = rateText(*s.Wear, u)
+		lo, hi := s.Wear.Within90()
+		l.Rate = rateText(s.Wear.RateMM, lo, hi, u)
 		if s.TooEarly {
 			l.Doubt = "too little wear seen yet for this gauge"
 		}
@@ -69,8 +69,7 @@ func aboutDepth(mm float64, u units.Set) string {
 
 // rateText writes a rate with its 90 % interval; where that reaches down to
 // nothing, only how much it is at most.
-func rateText(w wear.Summary, u units.Set) string {
-	lo, hi := w.Within90()
+func rateText(mm, lo, hi float64, u units.Set) string {
 	say := func(mm float64) string { return fmt.Sprintf("%.3f mm", mm) }
 	each := " per 1,000 km"
 	if u.Depth == units.In32 {
@@ -82,5 +81,5 @@ func rateText(w wear.Summary, u units.Set) string {
 	if lo == 0 {
 		return "at most " + say(hi) + each
 	}
-	return say(w.RateMM) + each + " (9 times of 10 between " + say(lo) + " and " + say(hi) + ")"
+	return say(mm) + each + " (9 times in 10 between " + say(lo) + " and " + say(hi) + ")"
 }

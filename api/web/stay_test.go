@@ -38,9 +38,9 @@ func TestWearAtEachPlaceOfATire(t *testing.T) {
 		}
 		return must(strconv.ParseFloat(found[1], 64))(t)
 	}
-	inch := rate(`([\d.]+)/32 in per 10,000 mi \(9 times of 10 between [\d.]+/32 in and [\d.]+/32 in\)`)
+	inch := rate(`([\d.]+)/32 in per 10,000 mi \(9 times in 10 between [\d.]+/32 in and [\d.]+/32 in\)`)
 	p.post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}}).wants(t, http.StatusSeeOther)
-	mm := rate(`([\d.]+) mm per 1,000 km \(9 times of 10 between [\d.]+ mm and [\d.]+ mm\)`)
+	mm := rate(`([\d.]+) mm per 1,000 km \(9 times in 10 between [\d.]+ mm and [\d.]+ mm\)`)
 	// 5/32 in 20,000 mi; other hands and a coarse gauge leave room for what is usual (1.3).
 	if math.Abs(inch-2.5) > 0.5 || math.Abs(inch/mm-20.275) > 0.2 {
 		t.Errorf("%.2f/32 per 10,000 mi and %.3f mm per 1,000 km, want about 2.5 and a 20.275th of it", inch, mm)

@@ -54,7 +54,7 @@ func TestEveryPage(t *testing.T) {
 	}
 	paths := map[string]string{
 		"/": "Attention list", "/vehicles": "T-101", "/vehicles?q=a1l": "T-101", "/vehicles?q=zz": "No vehicle matches", v: "front at the top", v + "?kind=fit": "Tires fitted",
-		v + "/inspect": "Record the inspection", v + "/inspect?stations=3": "outer at 120°", v + "/inspect?stations=8": "outer at 45°",
+		v + "/inspect": "Record the inspection", v + "/inspect?stations=3": "at 120°", v + "/inspect?stations=8": "at 45°",
 		"/tires": "A1L", "/tires?q=tyre+A1L": "A1L", "/tires/" + string(y.tires["1L"].ID): "Where it has been", "/due": "Due list", "/digest": "Nothing is off the road.",
 		"/settings": "API tokens", "/settings/people": "odd@fleet.example", "/settings/people/new": "New person", "/settings/rules": "393.75",
 		"/settings/audit": "Audit trail", "/settings/depots/new": "New depot", "/settings/depots/" + string(y.depot.ID): "America/Chicago",
@@ -307,7 +307,7 @@ func TestSettings(t *testing.T) {
 	p.get("/settings/people").wants(t, http.StatusOK, "lee@fleet.example")
 	depot := "/settings/depots/" + string(y.depot.ID)
 	p.post(depot, url.Values{"version": {"1"}, "name": {"Alder Yard"}, "time_zone": {"Mars/Base"}}).wants(t, http.StatusUnprocessableEntity, `value="Mars/Base"`, "IANA time zone")
-	p.get("/settings/audit").wants(t, http.StatusOK, "Mara Quill", "user")
+	p.get("/settings/audit").wants(t, http.StatusOK, "Mara Quill", "person")
 }
 
 func TestFirstManager(t *testing.T) {

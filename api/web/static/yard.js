@@ -51,6 +51,7 @@ async function yardList(root, me) {
   const SHOWN = 300;
   const vehicles = (await keep.all("vehicles")).sort((a, b) => a.number.localeCompare(b.number, "en-US", { numeric: true }));
   const sheet = await keep.get("about", "sheet");
+  root.toggleAttribute("data-loading", !sheet);
   const begun = new Set((await keep.all("drafts")).filter((d) => d.user === me.id && entries.begun(d)).map((d) => d.vehicle));
   const waiting = new Set((await send.list()).map((w) => w.vehicle));
   const list = el("div", {});
