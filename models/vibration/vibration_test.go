@@ -87,22 +87,39 @@ func TestOrderTable(t *testing.T) {
 	}
 }
 
-// Forces by hand from F = m r ω²; the first two rows are worked in a
-// regulations reference with r_eff given, the rest is a table in whole newtons.
+// Forces by hand from F = m r ω²: two worked in a regulations reference with r_eff
+// given, then the whole table of the trade reference, section 3, in whole newtons
+// (tolerance: half of one), which says of which radius it speaks.
 func TestForceN(t *testing.T) {
 	t.Parallel()
-	for _, c := range []struct{ g, r, circ, kmh, want, tol float64 }{
-		{50, 200, 2 * math.Pi * 320, 100, 75.35, 0.01},
-		{100, 285.7, 2 * math.Pi * 500, 90, 71.43, 0.01},
-		{50, 203, 1950, 100, 81, 0.5}, {50, 203, 1950, 50, 20, 0.5},
-		{7, 203, 1950, 120, 16, 0.5}, {20, 203, 1950, 80, 21, 0.5}, {100, 203, 1950, 120, 234, 0.7},
-		{100, 286, 3200, 80, 54, 0.7}, {454, 286, 3200, 100, 386, 0.7},
-	} {
-		got, err := vibration.ForceN(c.g*c.r, c.circ, c.kmh)
-		if err != nil || math.Abs(got-c.want) > c.tol {
-			t.Errorf("%g g at %g mm, %g km/h: %.3f N, %v; want %g", c.g, c.r, c.kmh, got, err, c.want)
+	check := func(g, r, circ, kmh, want, tol float64) {
+		t.Helper()
+		got, err := vibration.ForceN(g*r, circ, kmh)
+		if err != nil || math.Abs(got-want) > tol {
+			t.Errorf("%g g at %g mm, %g km/h: %.3f N, %v; want %g", g, r, kmh, got, err, want)
 		}
 	}
+	check(50, 200, 2*math.Pi*320, 100, 75.35, 0.01)
+	check(100, 285.7, 2*math.Pi*500, 90, 71.43, 0.01)
+	speeds := []float64{50, 80, 100, 120}
+	for _, row := range []struct {
+		name       string
+		g, r, circ float64
+		newtons    []float64
+	}{
+		{"car", 7, 203, 1950, []float64{3, 7, 11, 16}},
+		{"car", 20, 203, 1950, []float64{8, 21, 33, 47}},
+		{"car", 50, 203, 1950, []float64{20, 52, 81, 117}},
+		{"car", 100, 203, 1950, []float64{41, 104, 163, 234}},
+		{"truck", 100, 286, 3200, []float64{21, 54, 85}},
+		{"truck, 16 oz", 454, 286, 3200, []float64{97, 247, 386}},
+	} {
+		for i, want := range row.newtons {
+			check(row.g, row.r, row.circ, speeds[i], want, 0.5)
+		}
+	}
+	// "10 g at tread radius (24.8 N)" at 100 km/h: the radius is part of every force.
+	check(10, 1950/(2*math.Pi), 1950, 100, 24.8, 0.15)
 }
 
 // Speeds of wheel hop: derived from 10-15 Hz (car) and 8-10 Hz (truck) by
