@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"rimledger/models"
 	"rimledger/models/pattern"
@@ -16,24 +17,27 @@ import (
 // to. Tires on which gauge and hand found nothing are not looked at further.
 func (c *checker) pattern(p *place) {
 	report := c.felt(p)
-	if p.spare || p.read == nil || !c.uneven(p) && (report == nil || !c.unbalanced(p)) && !c.outOfTrue(p) {
+	if p.spare || !c.uneven(p) && (report == nil || !c.unbalanced(p)) && !c.outOfTrue(p) {
 		return
 	}
 	a, ok := c.weigh(p, report)
 	if !ok {
 		return // depths that contradict the new ones: the estimator doubts them already
 	}
-	c.unevenWear(p, a)
+	if p.read != nil {
+		c.unevenWear(p, a)
+	}
 	c.suspects(p, a)
 }
 
 // Account returns how the tire at a place is worn and what that and all else
 // known of it points to: the very account that the findings rest on. False where
-// no depth was read, the place is a spare, or the depths contradict the new ones.
+// the place is a spare, the depths contradict the new ones, or nothing was read and
+// the wheel runs true as far as known.
 func Account(s Snapshot, at models.Position) (pattern.Account, bool) {
 	c := checked(s, false)
 	p := c.on(at)
-	if p == nil || p.spare || p.read == nil {
+	if p == nil || p.spare || p.read == nil && !c.outOfTrue(p) {
 		return pattern.Account{}, false
 	}
 	return c.weigh(p, c.felt(p))
@@ -42,6 +46,9 @@ func Account(s Snapshot, at models.Position) (pattern.Account, bool) {
 // uneven reports whether the newest readings differ by what asks for a second
 // look (2/32 in of wear, derived from gauge error), or something was felt.
 func (c *checker) uneven(p *place) bool {
+	if p.read == nil {
+		return false
+	}
 	if slices.ContainsFunc(p.looked.Reading.Observations, func(o models.Observation) bool {
 		return slices.Contains(pattern.ObservationCodes, string(o.Code)) && o.Code != models.ObsSmooth && o.Code != models.ObsDirt && o.Code != models.ObsMissingWeight
 	}) {
@@ -96,6 +103,14 @@ func (c *checker) felt(p *place) *vibration.Report {
 // weigh reads and weighs p with all that is known of it. What of the mates or
 // the new depths cannot be read is left out.
 func (c *checker) weigh(p *place, report *vibration.Report) (pattern.Account, bool) {
+	if p.read == nil {
+		in := pattern.Input{Wheel: c.wheel(p), Facts: c.facts(p, report)}
+		if p.looked != nil {
+			in.Observations = observations(p.looked.Reading)
+		}
+		a, err := pattern.CausesUnread(in)
+		return a, err == nil
+	}
 	in := pattern.Input{Tread: tread(p, p.read), Wheel: c.wheel(p), ResolutionMM: resolution(p.read, p.least), Facts: c.facts(p, report)}
 	in.Observations = observations(p.looked.Reading)
 	if m := c.on(p.at.AxleMate()); m != nil && m.read != nil {
@@ -319,7 +334,7 @@ func (c *checker) suspects(p *place, a pattern.Account) {
 		if !likely && (cause.Verdict != pattern.Possible || i > 0 && cause.Key != pattern.Imbalance) {
 			continue
 		}
-		f := models.Finding{Code: models.SuspectOther, Urgency: models.Watch, Since: p.looked.At, FirstJob: checkFirst(a), Safety: cautionBalancer + " " + cautionWheels,
+		f := models.Finding{Code: models.SuspectOther, Urgency: models.Watch, Since: c.knownSince(p), FirstJob: checkFirst(a), Safety: cautionBalancer + " " + cautionWheels,
 			Title: fmt.Sprintf("%s is %s at %s (%s)", pattern.CauseName(cause.Key), cause.Verdict, p.at, points(cause.Score))}
 		if code, ok := suspectOf[cause.Key]; ok {
 			f.Code = code
@@ -335,6 +350,24 @@ func (c *checker) suspects(p *place, a pattern.Account) {
 		}
 		c.add(p, f)
 	}
+}
+
+// knownSince is when what speaks for a cause at p was last seen: at the tread, else at
+// the wheel, else by the driver.
+func (c *checker) knownSince(p *place) time.Time {
+	if p.looked != nil {
+		return p.looked.At
+	}
+	var at time.Time
+	for _, v := range p.State.True {
+		if v.At.After(at) {
+			at = v.At
+		}
+	}
+	if n := len(c.State.Complaints); at.IsZero() && n > 0 {
+		return c.State.Complaints[n-1].At
+	}
+	return at
 }
 
 // points writes a score.

@@ -66,6 +66,40 @@ func TestWheelCheckLimits(t *testing.T) {
 	}
 }
 
+// A wheel that runs out, or a bead that does not sit, is found without any depth of
+// the tire: the evidence needs none. What was measured within its limit is not.
+func TestWheelCheckWithoutDepths(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name, within, over string
+		what               models.TrueWhat
+	}{
+		{"bead gap", "2/32 in", "3/32 in", models.BeadGap},
+		{"steer, radial", "0.095 in", "0.096 in", models.TireRadial},
+		{"heavy steel wheel", "0.070 in", "0.071 in", models.WheelLateral},
+	} {
+		unread := func() *scene {
+			s := tractor()
+			st := &s.at("1L").State
+			st.Last, st.Previous, st.Kept = nil, nil, nil
+			return s
+		}
+		before := brief(assess.Assess(unread().Snapshot))
+		if got := brief(assess.Assess(unread().checked("1L", c.what, c.within, "", false).Snapshot)); !slices.Equal(got, before) {
+			t.Errorf("%s of %s: %q, without the check %q", c.name, c.within, got, before)
+		}
+		over := unread().checked("1L", c.what, c.over, "", false)
+		f := one(t, over, models.SuspectOther)
+		if !strings.Contains(f.Title, "run-out or seating is likely at 1L") || !strings.Contains(f.Evidence[0].Text, "limit") || !f.Since.Equal(ago(day)) {
+			t.Errorf("%s of %s: %q, %+v since %s", c.name, c.over, f.Title, f.Evidence, f.Since)
+		}
+		a, ok := assess.Account(over.Snapshot, "1L")
+		if !ok || a.Ranked[0].Key != pattern.RunoutOrSeating || len(a.Result.Patterns) > 0 || len(a.Result.Wanted) != 1 {
+			t.Errorf("%s of %s: account %+v", c.name, c.over, a)
+		}
+	}
+}
+
 // A wheel that was measured and found true is not sent to be measured again, and
 // the parts that were looked at before a balance job count as looked at.
 func TestWhatWasCheckedIsNotAskedAgain(t *testing.T) {

@@ -98,6 +98,22 @@ func Causes(in Input) (Account, error) {
 	if err != nil {
 		return Account{}, err
 	}
+	return account(in, res)
+}
+
+// CausesUnread weighs what else is known of a wheel whose tread was not read: how it
+// sits and runs, what was seen and felt. Its Result has no patterns and asks for a
+// reading. Errors: those of Causes, of the facts.
+func CausesUnread(in Input) (Account, error) {
+	if err := in.check(); err != nil {
+		return Account{}, err
+	}
+	in.Tread, in.AxleMate, in.DualMate, in.Previous = Tread{Observations: in.Observations}, nil, nil, nil
+	return account(in, Result{Around: AroundNotRead, Wanted: []Request{{Code: "three_stations", Text: "depths at three stations, every major groove: none is in the record"}}})
+}
+
+// account weighs the evidence beside a tread that was read as res.
+func account(in Input, res Result) (Account, error) {
 	a := Account{Result: res}
 	if report := in.Facts.Vibration; report != nil {
 		reading, err := vibration.Read(*report)
