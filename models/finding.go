@@ -69,6 +69,7 @@ const (
 	AgeWatch          FindingCode = "age_watch"
 	AgeLimit          FindingCode = "age_limit"
 	RetreadBarred     FindingCode = "retread_barred"
+	RimOverLegal      FindingCode = "rim_over_legal"
 	UnevenWear        FindingCode = "uneven_wear"
 	SuspectImbalance  FindingCode = "suspect_imbalance"
 	SuspectAlignment  FindingCode = "suspect_alignment"

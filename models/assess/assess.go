@@ -70,6 +70,7 @@ func checked(s Snapshot, lists bool) *checker {
 		c.pressure(p)
 		c.age(p)
 		c.retread(p)
+		c.rimOverLegal(p)
 		c.balance(p)
 		c.pattern(p)
 		c.fastWear(p)

@@ -2,10 +2,13 @@ package assess
 
 import (
 	"fmt"
+	"math"
 
 	"rimledger/models"
 	"rimledger/models/balance"
+	"rimledger/models/legal"
 	"rimledger/models/pattern"
+	"rimledger/models/units"
 )
 
 // wheelChecked puts what was measured of the assembly at p as the account reads
@@ -60,6 +63,37 @@ func (c *checker) runoutLimit(p *place, v models.TrueValue) balance.Limit {
 		return limit("car-runout-on")
 	}
 	return limit("car-runout-off")
+}
+
+// rimOverLegal holds what was measured of the rim at p against the rules on run-out
+// that are in force for the vehicle. Equal to the limit passes.
+func (c *checker) rimOverLegal(p *place) {
+	if p.spare {
+		return
+	}
+	for _, o := range c.other(legal.WheelRunoutIn, p) {
+		most := units.Length(math.Round(o.Limit * float64(units.Inch)))
+		f := models.Finding{Code: models.RimOverLegal, Urgency: models.DoNow, Notice: o.Explain(),
+			FirstJob: fmt.Sprintf("Take the wheel at %s off: clean the hub and its face, measure again, and replace a wheel that is bent.", p.at),
+			Safety:   cautionWheels + " A bent rim is not straightened by heat, welding or hammer."}
+		for _, v := range p.State.True {
+			if !v.What.OfRim() || v.Value.Value <= most {
+				continue
+			}
+			if f.Since.IsZero() || v.At.Before(f.Since) {
+				f.Since = v.At
+			}
+			if f.Title == "" {
+				f.Title = fmt.Sprintf("%s %s at %s, over %g in", word(string(v.What)), v.Value.Text, p.at, o.Limit)
+			}
+			f.Evidence = append(f.Evidence, line("%s", c.measured(v)))
+		}
+		if f.Title == "" {
+			continue
+		}
+		f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
+		c.add(p, f)
+	}
 }
 
 // outOfTrue reports whether what was measured of the assembly at p speaks of

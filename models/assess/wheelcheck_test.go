@@ -100,6 +100,51 @@ func TestWheelCheckWithoutDepths(t *testing.T) {
 	}
 }
 
+// 49 CFR 570.10(b) and (c): rim run-out, lateral and radial, each at most 1/8 in, for
+// vehicles up to 10,000 lb (4536 kg). The row was read and is on; it holds for cars and
+// light trucks in the United States, not for heavier ones, elsewhere, the tire's own
+// run-out or a spare.
+func TestRimOverLegal(t *testing.T) {
+	t.Parallel()
+	light := func(kg int) func() *scene {
+		return func() *scene {
+			s := car("US")
+			s.Vehicle.Class, s.Vehicle.MaxMassKG = models.LightTruck, kg
+			return s
+		}
+	}
+	for _, c := range []struct {
+		name string
+		of   func() *scene
+		what models.TrueWhat
+		text string
+		over bool
+	}{
+		{"a car, at the limit", func() *scene { return car("US") }, models.WheelRadial, "0.125 in", false},
+		{"a car, over it", func() *scene { return car("US") }, models.WheelRadial, "0.126 in", true},
+		{"lateral, in millimeters", func() *scene { return car("US-VA") }, models.WheelLateral, "3.2 mm", true},
+		{"the tire, not the rim", func() *scene { return car("US") }, models.TireRadial, "0.2 in", false},
+		{"a light truck of 10,000 lb", light(4536), models.WheelRadial, "0.25 in", true},
+		{"a heavier one", light(4537), models.WheelRadial, "0.25 in", false},
+		{"a tractor", tractor, models.WheelRadial, "0.25 in", false},
+		{"a car elsewhere", func() *scene { return car("GB") }, models.WheelRadial, "0.25 in", false},
+	} {
+		s := c.of().checked("1L", c.what, c.text, "steel", true)
+		i := slices.IndexFunc(assess.Assess(s.Snapshot).Findings, func(f models.Finding) bool { return f.Code == models.RimOverLegal })
+		if (i >= 0) != c.over {
+			t.Errorf("%s, %s: found %t", c.name, c.text, i >= 0)
+		}
+		if i < 0 {
+			continue
+		}
+		f := one(t, s, models.RimOverLegal)
+		if f.Urgency != models.DoNow || f.Position != "1L" || !strings.Contains(f.Title, c.text+" at 1L, over 0.125 in") || !strings.Contains(f.Notice, "49 CFR 570.10(b) and (c)") ||
+			!strings.Contains(f.Notice, "licensed inspector, decide") || !strings.Contains(f.Evidence[len(f.Evidence)-1].Source, "read in a public text 2026-11") {
+			t.Errorf("%s: %+v", c.name, f)
+		}
+	}
+}
+
 // A wheel that was measured and found true is not sent to be measured again, and
 // the parts that were looked at before a balance job count as looked at.
 func TestWhatWasCheckedIsNotAskedAgain(t *testing.T) {
