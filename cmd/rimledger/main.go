@@ -24,7 +24,7 @@ import (
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	if err := run(ctx, os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr); err != nil {
+	if err := run(ctx, os.Args[1:], os.Environ(), os.Stdin, os.Stdout, os.Stderr); err != nil {
 		fmt.Fprintln(os.Stderr, "rimledger: "+explain(err))
 		os.Exit(1)
 	}
@@ -59,9 +59,10 @@ type streams struct {
 // errHelped ends a run that only printed help.
 var errHelped = errors.New("helped")
 
-// run is the whole program: it reads args, the environment through getenv and
-// the config file, and runs one command until it is done or ctx ends.
-func run(ctx context.Context, args []string, getenv func(string) string, stdin io.Reader, stdout, stderr io.Writer) (err error) {
+// run is the whole program: it reads args, the environment (NAME=value, as
+// os.Environ gives it) and the config file, and runs one command until it is done
+// or ctx ends.
+func run(ctx context.Context, args, environ []string, stdin io.Reader, stdout, stderr io.Writer) (err error) {
 	defer func() {
 		if p := recover(); p != nil {
 			if p != errHelped {
@@ -71,7 +72,7 @@ func run(ctx context.Context, args []string, getenv func(string) string, stdin i
 		}
 	}()
 	var p program
-	settings := &settings{getenv: getenv}
+	settings := &settings{environ: environment(environ)}
 	parser, err := kong.New(&p, kong.Name("rimledger"),
 		kong.Description("A fleet's tire record: what was measured, what it means, what to do first.\n\n"+
 			"Every flag can also be set as RIMLEDGER_NAME in the environment, or as 'name = value' in the --config file; "+

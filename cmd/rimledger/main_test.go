@@ -34,7 +34,11 @@ func (s *shell) db() string { return filepath.Join(s.dir, "t.sqlite") }
 func (s *shell) run(stdin string, args ...string) (stdout string, err error) {
 	s.t.Helper()
 	var out, errs bytes.Buffer
-	err = run(context.Background(), append([]string{"--db", s.db()}, args...), func(k string) string { return s.env[k] }, strings.NewReader(stdin), &out, &errs)
+	environ := []string{"PATH=/usr/bin", "RIMLEDGER_TEST_SHOTS=there"}
+	for k, v := range s.env {
+		environ = append(environ, k+"="+v)
+	}
+	err = run(context.Background(), append([]string{"--db", s.db()}, args...), environ, strings.NewReader(stdin), &out, &errs)
 	return out.String(), err
 }
 
@@ -76,6 +80,39 @@ func TestHelp(t *testing.T) {
 	}
 	if out := newShell(t).ok("", "version"); !strings.HasPrefix(out, "rimledger ") {
 		t.Errorf("version printed %q", out)
+	}
+}
+
+// TestEnvironment: a variable of ours that sets nothing is refused with the names
+// that are nearest, all of them at once with what else is wrong, and no value shown.
+func TestEnvironment(t *testing.T) {
+	t.Parallel()
+	s := newShell(t)
+	s.env = map[string]string{"RIMLEDGER_LISTN": "hidden-word", "rimledger_db": "x", "RIMLEDGER_SMTP_PASWORD_FILE": "/secret", "RIMLEDGER_LOG_LEVEL": "warn",
+		"RIMLEDGER_LISTEN": "nonsense", "RIMLEDGER_TEST_POSTGRES": "z", "RIMLEDGE_LISTEN": "another program's"}
+	_, err := s.run("", "serve")
+	if err == nil {
+		t.Fatal("not refused")
+	}
+	text := explain(err)
+	for _, want := range []string{"RIMLEDGER_LISTN is no setting; nearest: RIMLEDGER_LISTEN", "rimledger_db is no setting; nearest: RIMLEDGER_DB", "RIMLEDGER_SMTP_PASWORD_FILE is no setting; nearest: RIMLEDGER_SMTP_PASSWORD_FILE",
+		`listen "nonsense"`} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%s\nlacks %q", text, want)
+		}
+	}
+	for _, not := range []string{"hidden-word", "/secret", "LOG_LEVEL is no", "TEST_POSTGRES", "RIMLEDGE_LISTEN is"} {
+		if strings.Contains(text, not) {
+			t.Errorf("%s\nholds %q", text, not)
+		}
+	}
+	s.env = map[string]string{"RIMLEDGER_CONFIG_FILE": "y"}
+	if _, err = s.run("", "version"); err == nil || !strings.Contains(err.Error(), "RIMLEDGER_CONFIG_FILE is no setting; nearest: RIMLEDGER_CONFIG") {
+		t.Errorf("a file of the config file's name: %v", err)
+	}
+	s.env = map[string]string{"RIMLEDGER_LOG_LEVEL": "warn", "RIMLEDGER_SMTP_PASSWORD_FILE": "/nowhere", "RIMLEDGER_LISTEN": ""}
+	if out, err := s.run("", "version"); err != nil || out == "" {
+		t.Errorf("known names of other commands: %q, %v", out, err)
 	}
 }
 

@@ -14,14 +14,18 @@ import (
 // settings gives flags that are not on the command line their values from the
 // environment, a secret file, or the config file. It is a kong.Resolver.
 type settings struct {
-	getenv func(string) string
-	file   map[string]string
+	environ environment
+	file    map[string]string
 }
 
-// load reads the config file that args or the environment name. It reports
-// every unknown or repeated name at once.
+// load looks over the environment and reads the config file that args or the
+// environment name. It reports every unknown or repeated name at once.
 func (s *settings) load(parser *kong.Kong, args []string) error {
-	path := s.getenv("RIMLEDGER_CONFIG")
+	return errors.Join(s.environ.check(flagNames(parser.Model.Node)), s.loadFile(parser, args))
+}
+
+func (s *settings) loadFile(parser *kong.Kong, args []string) error {
+	path := s.environ.get("RIMLEDGER_CONFIG")
 	for i, a := range args {
 		if v, ok := strings.CutPrefix(a, "--config="); ok {
 			path = v
@@ -84,8 +88,8 @@ func (s *settings) Validate(*kong.Application) error { return nil }
 // Resolve returns the value of a flag from the environment, then from the file
 // that RIMLEDGER_NAME_FILE names, then from the config file.
 func (s *settings) Resolve(_ *kong.Context, _ *kong.Path, flag *kong.Flag) (any, error) {
-	env := "RIMLEDGER_" + strings.ToUpper(strings.ReplaceAll(flag.Name, "-", "_"))
-	value, file := s.getenv(env), s.getenv(env+"_FILE")
+	env := variable(flag.Name)
+	value, file := s.environ.get(env), s.environ.get(env+"_FILE")
 	switch {
 	case value != "" && file != "":
 		return nil, fmt.Errorf("%s and %s_FILE are both set; set one", env, env)
