@@ -54,11 +54,6 @@ func New(d Deps) (http.Handler, error) {
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.IPExtractor = echo.ExtractIPFromXFFHeader() // trusts a proxy on this machine or its private network only
-	e.HTTPErrorHandler = func(err error, c echo.Context) {
-		if !c.Response().Committed {
-			problem.Write(c.Response(), c.Request(), d.Log, err)
-		}
-	}
 	meter := newMeter()
 	e.Use(meter.count, compressed, d.recovered)
 	e.GET("/healthz", d.health)
@@ -66,11 +61,23 @@ func New(d Deps) (http.Handler, error) {
 	if err := rest.Mount(e, rest.Deps{Fleet: d.Fleet, Auth: signIn, Log: d.Log, Now: d.Now, Version: d.Version, Calculators: d.Calculators}); err != nil {
 		return nil, err
 	}
-	if err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, PublicURL: d.PublicURL, Log: d.Log, DigestPreview: d.DigestPreview, DigestToMe: d.DigestToMe}); err != nil {
+	page, err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, PublicURL: d.PublicURL, Log: d.Log, DigestPreview: d.DigestPreview, DigestToMe: d.DigestToMe})
+	if err != nil {
 		return nil, err
 	}
-	failed := func(w http.ResponseWriter, r *http.Request, err error) { problem.Write(w, r, d.Log, err) }
-	return d.numbered(headers(sameOrigin(signIn.Sessions(e, failed), d.Log))), nil
+	failed := func(w http.ResponseWriter, r *http.Request, err error) {
+		if web.WantsPage(r) {
+			page(w, r, err)
+		} else {
+			problem.Write(w, r, d.Log, err)
+		}
+	}
+	e.HTTPErrorHandler = func(err error, c echo.Context) {
+		if !c.Response().Committed {
+			failed(c.Response(), c.Request(), err)
+		}
+	}
+	return d.numbered(headers(sameOrigin(signIn.Sessions(e, failed), failed))), nil
 }
 
 // compressed sends answers of more than 4 kB, which one round trip no longer

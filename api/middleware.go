@@ -3,7 +3,6 @@ package api
 import (
 	"crypto/rand"
 	"fmt"
-	"log/slog"
 	"net/http"
 	"runtime/debug"
 	"time"
@@ -66,10 +65,10 @@ func headers(next http.Handler) http.Handler {
 }
 
 // sameOrigin refuses writes that a browser sends from a page of another origin.
-func sameOrigin(next http.Handler, log *slog.Logger) http.Handler {
+func sameOrigin(next http.Handler, failed func(http.ResponseWriter, *http.Request, error)) http.Handler {
 	p := http.NewCrossOriginProtection()
 	p.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		problem.Write(w, r, log, models.Errorf(models.Forbidden, "this came from a page of another origin; send it from our own pages, or by a program with a token"))
+		failed(w, r, models.Errorf(models.Forbidden, "this came from a page of another origin; send it from our own pages, or by a program with a token"))
 	}))
 	return p.Handler(next)
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"net/http"
 	"net/url"
 	"slices"
@@ -31,6 +32,7 @@ type attentionPage struct {
 	Print    string // address of the list as a sheet to print
 	ByPull   bool   // sorted by date to the pull point
 	Sort     string // address of the list in the other order
+	Empty    bool   // there is no vehicle at all
 }
 
 // attentionVehicle is one vehicle with what is open on it.
@@ -194,6 +196,13 @@ func (s *site) showAttention(r *request, status int, e *entry) error {
 		p.Vehicles = append(p.Vehicles, v)
 	}
 	p.First, p.Next = r.paging(next)
+	if len(rows) == 0 {
+		some, _, err := s.Fleet.Vehicles(r.ctx(), r.actor, models.VehicleFilter{}, models.Page{Limit: 1})
+		if err != nil {
+			return err
+		}
+		p.Empty = len(some) == 0
+	}
 	counts, err := s.Fleet.Counts(r.ctx(), r.actor)
 	if err != nil {
 		return err
@@ -311,6 +320,10 @@ func (s *site) acknowledge(r *request) error {
 // form reads a posted form. A body that is too large or no form is refused.
 func (r *request) form() (url.Values, error) {
 	if err := r.Request().ParseForm(); err != nil {
+		var tooBig *http.MaxBytesError
+		if errors.As(err, &tooBig) {
+			return nil, err
+		}
 		return nil, models.Errorf(models.Invalid, "the form could not be read; it may have been cut off on the way")
 	}
 	return r.Request().PostForm, nil

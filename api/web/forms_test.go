@@ -300,7 +300,7 @@ func TestEveryForm(t *testing.T) {
 		known[name] = true
 	}
 	e := echo.New()
-	if err := web.Mount(e, web.Deps{Auth: &auth.Auth{}}); err != nil {
+	if _, err := web.Mount(e, web.Deps{Auth: &auth.Auth{}}); err != nil {
 		t.Fatal(err)
 	}
 	for _, r := range e.Routes() {

@@ -139,17 +139,39 @@ var statuses = map[models.Kind]struct {
 	status          int
 	heading, remedy string
 }{
-	models.Invalid:         {http.StatusUnprocessableEntity, "That could not be accepted", "Go back, change what is named below and send it again."},
-	models.Held:            {http.StatusUnprocessableEntity, "Measure again, or confirm", "Go back and confirm what you are sure of."},
-	models.NotFound:        {http.StatusNotFound, "There is nothing here", "It may have been typed wrong, or belong to a depot that you do not see. Search for the vehicle or the tire."},
-	models.Conflict:        {http.StatusConflict, "That contradicts what is recorded", "Look at the vehicle's timeline, then enter it again."},
-	models.Stale:           {http.StatusConflict, "Someone else saved this in the meantime", "Open it again to see what is there now."},
-	models.Unauthenticated: {http.StatusUnauthorized, "Sign in first", ""},
-	models.Forbidden:       {http.StatusForbidden, "Your role does not allow this", "Ask a manager of the depot."},
-	models.TooLarge:        {http.StatusRequestEntityTooLarge, "That is more than is taken at once", "Send less at a time."},
-	models.RateLimited:     {http.StatusTooManyRequests, "Too many tries", "Wait a minute, then try again."},
-	models.Unavailable:     {http.StatusServiceUnavailable, "The record cannot be reached just now", "Nothing was lost or half done. Try the same again in a minute."},
-	models.Internal:        {http.StatusInternalServerError, "Something broke on our side", "Nothing was half done. Try again; if it happens again, tell whoever runs this server the number below."},
+	models.Invalid:         {http.StatusUnprocessableEntity, "That could not be accepted", "Nothing was changed. Go back, put right what is named here and send it again."},
+	models.Held:            {http.StatusUnprocessableEntity, "Measure again, or confirm", "Nothing was recorded. Go back, measure again what is named here, or confirm what you are sure of."},
+	models.NotFound:        {http.StatusNotFound, "There is nothing here", "The address may be mistyped, or what it names belongs to a depot that you do not see. Search for the vehicle or the tire; a manager can let you see more depots."},
+	models.Conflict:        {http.StatusConflict, "That contradicts what is recorded", "Nothing was recorded. Look at the timeline of the vehicle or the tire for what is there, then go back and put your entry right."},
+	models.Stale:           {http.StatusConflict, "Someone else saved this in the meantime", "Yours was not saved. Open it again to see what is there now, then make your change in it."},
+	models.Unauthenticated: {http.StatusUnauthorized, "Sign in first", "Then open this page again. A calendar program needs a new address from the settings."},
+	models.Forbidden:       {http.StatusForbidden, "Your role does not allow this", "Nothing was changed. Ask a manager of the depot to do it, or to give you a role that may."},
+	models.TooLarge:        {http.StatusRequestEntityTooLarge, "That is more than is taken at once", "Nothing was recorded. Go back and send less at a time: a smaller file or photo, or a shorter text."},
+	models.RateLimited:     {http.StatusTooManyRequests, "Too many tries", "Wait some minutes, then try again. Who has forgotten a password is given a new one by a manager."},
+	models.Unavailable:     {http.StatusServiceUnavailable, "The record cannot be reached just now", "Nothing was lost or half done. Wait a minute, then go back and send the same again; twice makes one record. If it stays so, tell whoever runs this server."},
+	models.Internal:        {http.StatusInternalServerError, "Something broke on our side", "Nothing was half done. Go back and try again: sent twice makes one record. If it happens again, tell whoever runs this server the number below."},
+}
+
+// signedInKey is where a request of a person who is signed in is kept with the
+// context, so that a page about an error keeps their way around.
+const signedInKey = "signed in"
+
+// WantsPage reports whether r comes from a person's browser that goes to a page.
+func WantsPage(r *http.Request) bool {
+	return !strings.HasPrefix(r.URL.Path, "/api/") && strings.Contains(r.Header.Get("Accept"), "text/html")
+}
+
+// fault answers with a page about what went wrong outside of any page, such as
+// a session that cannot be read.
+func (s *site) fault(c echo.Context, err error) {
+	secure(c)
+	var h *echo.HTTPError
+	if errors.As(err, &h) && h.Code < http.StatusInternalServerError {
+		err = models.Errorf(models.NotFound, "no page answers to this at %.80s", c.Request().URL.Path)
+	}
+	if err := s.failed(c, err); err != nil {
+		s.Log.ErrorContext(c.Request().Context(), "page failed", "error", err)
+	}
 }
 
 // failed answers with a page about err. The text of unknown errors stays in the log.
@@ -171,5 +193,9 @@ func (s *site) failed(c echo.Context, err error) error {
 		p.Request = problem.RequestID(c.Request().Context())
 		s.Log.ErrorContext(c.Request().Context(), "page failed", "path", c.Path(), "request", p.Request, "error", err)
 	}
-	return s.write(c, st.status, "problem", frame{Title: p.Heading, Body: p})
+	f := frame{Title: p.Heading, Body: p}
+	if r, ok := c.Get(signedInKey).(*request); ok {
+		f.Person, f.ID, f.Records, f.Manages = r.actor.User.Name, r.actor.User.ID, r.may(access.Record), r.may(access.Manage)
+	}
+	return s.write(c, st.status, "problem", f)
 }

@@ -45,8 +45,9 @@ type site struct {
 	works map[string]work
 }
 
-// Mount adds the pages to e. It fails only if an embedded template is broken.
-func Mount(e *echo.Echo, d Deps) error {
+// Mount adds the pages to e. failed answers with a page about what went wrong outside
+// of any page. It fails only if an embedded template is broken.
+func Mount(e *echo.Echo, d Deps) (failed func(http.ResponseWriter, *http.Request, error), err error) {
 	if d.Now == nil {
 		d.Now = time.Now
 	}
@@ -55,7 +56,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	}
 	parsed, err := parsePages()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	s := &site{Deps: d, pages: parsed, works: works()}
 	e.GET("/static/:name", static)
@@ -99,9 +100,12 @@ func Mount(e *echo.Echo, d Deps) error {
 			return echo.ErrNotFound // the API answers in its own form
 		}
 		secure(c)
+		if actor, err := s.who(c); err == nil {
+			c.Set(signedInKey, &request{Context: c, site: s, actor: actor, now: s.Now()})
+		}
 		return s.failed(c, models.Errorf(models.NotFound, "no page has the address %.80s", c.Request().URL.Path))
 	})
-	return nil
+	return func(w http.ResponseWriter, r *http.Request, err error) { s.fault(e.NewContext(r, w), err) }, nil
 }
 
 // handler answers one page for a person who is signed in.
@@ -174,6 +178,7 @@ func (s *site) signedInWith(most int64, h handler) echo.HandlerFunc {
 			return s.failed(c, err)
 		}
 		r := &request{Context: c, site: s, actor: actor, now: s.Now()}
+		c.Set(signedInKey, r)
 		if r.depots, err = s.Fleet.Depots(r.ctx(), actor); err != nil {
 			return s.failed(c, err)
 		}

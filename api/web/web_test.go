@@ -96,7 +96,7 @@ func TestMissingAndForbidden(t *testing.T) {
 	viewer.get("/settings/audit").wants(t, http.StatusForbidden, "Ask a manager")
 	viewer.post("/vehicles/"+string(y.vehicle.ID)+"/inspect", y.inspection("9")).wants(t, http.StatusForbidden, "role")
 	big := url.Values{"note": {strings.Repeat("x", 2<<20)}}
-	y.signedIn("odd@fleet.example").post("/vehicles/"+string(y.vehicle.ID)+"/inspect", big).wants(t, http.StatusUnprocessableEntity, "could not be read")
+	y.signedIn("odd@fleet.example").post("/vehicles/"+string(y.vehicle.ID)+"/inspect", big).wants(t, http.StatusRequestEntityTooLarge, "at most 1 MB", "send less at a time")
 }
 
 // 4/32 in on the steer axle: 49 CFR 393.75(b), read in public texts.
@@ -321,7 +321,7 @@ func TestFirstManager(t *testing.T) {
 	p.get("/first?key=first-key").wants(t, http.StatusOK, "The first manager")
 	p.post("/first", url.Values{"key": {"first-key"}, "name": {"Mara"}, "email": {"mara@fleet.example"}, "password": {"short"}}).wants(t, http.StatusUnprocessableEntity, "Mara", "10 to 200")
 	p.post("/first", url.Values{"key": {"first-key"}, "name": {"Mara"}, "email": {"mara@fleet.example"}, "password": {password}}).wants(t, http.StatusSeeOther)
-	p.get("/").wants(t, http.StatusOK, "Nothing wants attention")
+	p.get("/").wants(t, http.StatusOK, "No vehicle is in the record yet", "Open a depot")
 	p.get("/digest").wants(t, http.StatusOK, "There is no depot yet")
 	p.post("/sign-out", nil).wants(t, http.StatusSeeOther)
 	p.get("/").wants(t, http.StatusUnauthorized)

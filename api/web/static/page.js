@@ -109,5 +109,16 @@ if (document.body.dataset.person) {
   });
 }
 
+// What takes a while says so. The form's own number makes one record of two presses.
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (event.defaultPrevented || form.method !== "post") return;
+  const said = document.createElement("p");
+  said.setAttribute("role", "status");
+  form.append(said);
+  const slow = setTimeout(() => { said.textContent = "Still sending. Leave this page open; what you typed is not lost."; }, 1500);
+  addEventListener("pagehide", () => { clearTimeout(slow); said.remove(); }, { once: true });
+});
+
 // What was refused is read first.
 document.getElementById("refusal")?.focus();

@@ -63,7 +63,7 @@ async function yardList(root, me) {
     const rows = groupBy(found.slice(0, SHOWN), rowOf);
     list.replaceChildren(...[...rows.keys()].sort((a, b) => (a === "" ? 1 : b === "" ? -1 : a.localeCompare(b, "en-US", { numeric: true }))).map((row) => el("section", {},
       el("h2", {}, row ? "Row " + row : "No parking row"), el("ul", { className: "yard-rows" }, rows.get(row).map((v) => yardLine(v, begun, waiting))))),
-      found.length === 0 ? el("p", { className: "empty" }, vehicles.length ? "No vehicle matches. Search by unit number, parking row or tire number." : "No vehicles are kept on this phone yet.") : "",
+      found.length === 0 ? el("p", { className: "empty" }, vehicles.length ? "No vehicle matches. Search by unit number, parking row or tire number." : "No vehicles are kept on this phone yet. Open this page once while there is a network; if they are still missing, ask a manager to add them or to let you see their depot.") : "",
       found.length > SHOWN ? el("p", { className: "small" }, `${SHOWN} of ${found.length} are shown; search for the others.`) : "");
   };
   const find = el("input", { id: "find", type: "search", autocomplete: "off", "aria-label": "Unit number, parking row or tire number", placeholder: "Unit, row or tire number", oninput: draw });
