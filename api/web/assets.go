@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
 
@@ -90,7 +91,10 @@ func (k thingForm[T]) show(r *request, status int, e *entry, v *T) error {
 	return r.site.showForm(r, status, p)
 }
 
-func title(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+func title(s string) string {
+	_, n := utf8.DecodeRuneInString(s)
+	return strings.ToUpper(s[:n]) + s[n:]
+}
 
 func (k thingForm[T]) add(r *request) error {
 	sent, err := r.form()

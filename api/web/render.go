@@ -188,7 +188,7 @@ func (s *site) failed(c echo.Context, err error) error {
 	p := problemPage{Heading: st.heading, Remedy: st.remedy}
 	var e *models.Error
 	if errors.As(err, &e) && kind != models.Internal {
-		p.Text, p.Fields = e.Msg, e.Fields
+		p.Text, p.Fields = title(e.Msg), e.Fields
 	} else {
 		p.Request = problem.RequestID(c.Request().Context())
 		s.Log.ErrorContext(c.Request().Context(), "page failed", "path", c.Path(), "request", p.Request, "error", err)
