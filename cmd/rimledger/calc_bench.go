@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"slices"
 
 	"rimledger/api/rest"
@@ -57,6 +58,16 @@ func weights(in weightsInput) (balance.Proposal, error) {
 	if err != nil {
 		return balance.Proposal{}, err
 	}
+	var f models.Faults
+	if in.Problem.Measured != (balance.Planes{}) && in.Problem.Measured != in.Planes {
+		f.Add("problem.measured", "", "is not what planes says; leave it out, planes counts")
+	}
+	if in.Problem.Unbalance != (balance.Unbalance{}) {
+		f.Add("problem.unbalance", "", "leave it out: it is worked out from inner and outer")
+	}
+	if err := f.Err("balance-weights"); err != nil {
+		return balance.Proposal{}, err
+	}
 	in.Problem.Measured, in.Problem.Unbalance = in.Planes, u
 	p, err := balance.Choose(in.Problem)
 	p.Notes = append(notes, p.Notes...)
@@ -76,7 +87,7 @@ type shownOutput struct {
 func transfer(in transferInput) (shownOutput, error) {
 	u, notes, err := balance.FromShown(in.From, in.Inner, in.Outer)
 	if err != nil {
-		return shownOutput{}, err
+		return shownOutput{}, fmt.Errorf("from: %w", err)
 	}
 	if u, err = balance.Transfer(u, in.From, in.To); err != nil {
 		return shownOutput{}, err
@@ -96,11 +107,17 @@ type indexInput struct {
 func index(in indexInput) (balance.Indexed, error) {
 	first, notes, err := balance.FromShown(in.Planes, in.FirstInner, in.FirstOuter)
 	if err != nil {
-		return balance.Indexed{}, err
+		return balance.Indexed{}, fmt.Errorf("first spin: %w", err)
 	}
 	second, more, err := balance.FromShown(in.Planes, in.SecondInner, in.SecondOuter)
 	if err != nil {
-		return balance.Indexed{}, err
+		return balance.Indexed{}, fmt.Errorf("second spin: %w", err)
+	}
+	for i := range notes {
+		notes[i].Field, notes[i].Text = "first spin: "+notes[i].Field, "first spin: "+notes[i].Text
+	}
+	for i := range more {
+		more[i].Field, more[i].Text = "second spin: "+more[i].Field, "second spin: "+more[i].Text
 	}
 	out, err := balance.IndexBalance(balance.Spins{Planes: in.Planes, First: first, Second: second, TurnDeg: in.TurnDeg,
 		ResolutionG: in.ResolutionG, ResolutionDeg: in.ResolutionDeg})

@@ -20,6 +20,11 @@ func TestBenchCalculatorRefusals(t *testing.T) {
 		{"empty stock", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{"places":[{"name":"outer flange","kind":"clip","plane":{"radius_mm":285,"offset_mm":130}}]}}`, "empty stock"},
 		{"no place", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{"stock":[{"name":"a","kind":"clip","mass_g":25}]}}`, "no place allowed"},
 		{"a trial weight with no effect", "trial-weights", `{"planes":1,"as_is":[{"amount":6,"deg":60}],"runs":[{"plane":0,"weight":{"amount":50},"readings":[{"amount":6,"deg":60}]}]}`, "trial weight with no effect"},
+		{"an amount below zero", "trial-weights", `{"planes":1,"as_is":[{"amount":-6,"deg":60}],"runs":[{"plane":0,"weight":{"amount":50},"readings":[{"amount":4,"deg":120}]}]}`, "180 degrees on"},
+		{"a trial weight below zero", "trial-weights", `{"planes":1,"as_is":[{"amount":6,"deg":60}],"runs":[{"plane":0,"weight":{"amount":-50},"readings":[{"amount":4,"deg":120}]}]}`, "run 1 weight 1"},
+		{"the second spin", "index-balance", `{` + planes + `,"turn_deg":180,"second_inner":{"mass_g":-1}}`, "second spin: inner mass g"},
+		{"hardly turned", "index-balance", `{` + planes + `,"turn_deg":361}`, "turn the tire at least"},
+		{"what is measured, twice", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{"unbalance":{"inner":{"gmm":5}},"measured":{"inner":{"radius_mm":200}}}}`, "problem.measured"},
 		{"singular", "trial-known", `{"influence":[[{"amount":1},{"amount":1}],[{"amount":1},{"amount":1}]],"readings":[{"amount":6},{"amount":5}]}`, "singular influence coefficients"},
 	} {
 		if out, err := s.run(row.in, "calc", row.calc); err == nil || !strings.Contains(err.Error(), row.want) {

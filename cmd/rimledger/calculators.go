@@ -177,6 +177,9 @@ var forecastExample = forecastInput{Class: "tractor", AxleRole: "steer", NewMM: 
 	Readings: []forecastReading{{120_000, 14.6}, {140_000, 13.2}, {160_000, 12.1}, {175_000, 11.2}}, KMPerDay: 400}
 
 func forecast(in forecastInput) (wear.Forecast, error) {
+	if err := in.check(); err != nil {
+		return wear.Forecast{}, err
+	}
 	s, err := wear.Start(wear.DefaultPrior(in.Class, in.AxleRole), wear.Fitting{XKM: in.StartKM, NewMM: in.NewMM, Fresh: in.Fresh})
 	if err != nil {
 		return wear.Forecast{}, err
@@ -195,6 +198,29 @@ func forecast(in forecastInput) (wear.Forecast, error) {
 		perDay = wear.DefaultUse(in.Class)
 	}
 	return s.Forecast(wear.Ahead{LimitMM: in.LimitMM, NowKM: in.NowKM, Use: wear.StartUse(perDay)})
+}
+
+// check refuses what the estimator would take for something else: words it does not
+// know stand for its default, a use beyond any vehicle's is brought to its bounds.
+func (in forecastInput) check() error {
+	var f models.Faults
+	if in.Class != "" && !slices.Contains(models.Classes, models.Class(in.Class)) {
+		f.Add("class", in.Class, "must be one of %q, or empty for any", models.Classes)
+	}
+	if roles := []models.AxleRole{models.RoleSteer, models.RoleDrive, models.RoleTrailer}; in.AxleRole != "" && !slices.Contains(roles, models.AxleRole(in.AxleRole)) {
+		f.Add("axle_role", in.AxleRole, "must be one of %q, or empty for any", roles)
+	}
+	if in.KMPerDay != 0 && !(in.KMPerDay >= 0.1 && in.KMPerDay <= 5000) {
+		f.Add("km_per_day", fmt.Sprint(in.KMPerDay), "must be 0.1 to 5000 km a day, or 0 for what is usual")
+	}
+	last := in.StartKM
+	if n := len(in.Readings); n > 0 {
+		last = in.Readings[n-1].KM
+	}
+	if in.NowKM < last {
+		f.Add("now_km", fmt.Sprint(in.NowKM), "must not be before the last reading or the fitting, at %g km", last)
+	}
+	return f.Err("wear-forecast")
 }
 
 // mm is a depth that was read.

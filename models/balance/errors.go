@@ -100,13 +100,18 @@ type notebook []Note
 
 // angle returns deg brought into [0, 360), noting the change if it lay outside 0-360.
 func (n *notebook) angle(field string, deg float64) (float64, error) {
+	return n.degrees(field, deg, "clockwise from the valve")
+}
+
+// degrees is angle for what is counted from elsewhere: how says from where.
+func (n *notebook) degrees(field string, deg float64, how string) (float64, error) {
 	if !finite(deg) {
-		return 0, refuse(field, deg, ErrNotFinite, "give degrees clockwise from the valve, 0 to 360")
+		return 0, refuse(field, deg, ErrNotFinite, "give degrees %s, 0 to 360", how)
 	}
 	used := float64(units.Angle(deg).Normal())
 	if deg < 0 || deg > 360 {
 		*n = append(*n, Note{field, deg, used,
-			fmt.Sprintf("%s %g deg lies outside 0-360 and is read as %g deg clockwise from the valve", field, deg, used)})
+			fmt.Sprintf("%s %g deg lies outside 0-360 and is read as %g deg %s", field, deg, used, how)})
 	}
 	return used, nil
 }

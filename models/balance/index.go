@@ -87,7 +87,7 @@ func IndexBalance(s Spins) (Indexed, error) {
 
 // turn checks how far a tire was turned.
 func (n *notebook) turn(deg float64) (float64, error) {
-	turn, err := n.angle("turn", deg)
+	turn, err := n.degrees("turn", deg, "clockwise seen from outside")
 	if err != nil {
 		return 0, err
 	}

@@ -122,13 +122,13 @@ func Correct(influence [][]Phasor, readings []Phasor) (TrialResult, error) {
 		if planes == 0 || len(r) != planes {
 			return TrialResult{}, refuse(fmt.Sprintf("coefficients of reading %d", k+1), float64(len(r)), ErrTooFew, "give one for each plane")
 		}
-		row, err := n.phasors(fmt.Sprintf("coefficient %d", k+1), r)
+		row, err := n.phasors(fmt.Sprintf("coefficient %d", k+1), r, true)
 		if err != nil {
 			return TrialResult{}, err
 		}
 		alpha[k] = row
 	}
-	v, err := n.phasors("reading", readings)
+	v, err := n.phasors("reading", readings, true)
 	if err != nil {
 		return TrialResult{}, err
 	}
@@ -229,7 +229,7 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 	if len(t.Runs) != t.Planes {
 		return nil, nil, refuse("trial runs", float64(len(t.Runs)), ErrTooFew, "give one run for each plane, here %d", t.Planes)
 	}
-	if asIs, err = n.phasors("reading as found", t.AsIs); err != nil {
+	if asIs, err = n.phasors("reading as found", t.AsIs, false); err != nil {
 		return nil, nil, err
 	}
 	if len(asIs) < t.Planes {
@@ -245,14 +245,14 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 		if len(r.Readings) != len(asIs) {
 			return nil, nil, refuse(field+" readings", float64(len(r.Readings)), ErrTooFew, "give as many as were read as found, %d", len(asIs))
 		}
-		weight, err := n.phasors(field+" weight", []Phasor{r.Weight})
+		weight, err := n.phasors(field+" weight", []Phasor{r.Weight}, false)
 		if err != nil {
 			return nil, nil, err
 		}
 		if weight[0] == 0 {
 			return nil, nil, refuse(field+" weight", 0, ErrNoEffect, "use a trial weight above 0")
 		}
-		readings, err := n.phasors(field+" reading", r.Readings)
+		readings, err := n.phasors(field+" reading", r.Readings, false)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -261,14 +261,17 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 	return asIs, runs, nil
 }
 
-// phasors checks amounts and normalises angles. Amounts may be negative only in
-// coefficients that are given as plain numbers, turned half around here.
-func (n *notebook) phasors(field string, given []Phasor) ([]complex128, error) {
+// phasors checks amounts and normalises angles. Amounts may be negative only where
+// plain numbers are given, with coefficients that are known, turned half around here.
+func (n *notebook) phasors(field string, given []Phasor, plain bool) ([]complex128, error) {
 	out := make([]complex128, len(given))
 	for i, p := range given {
 		name := fmt.Sprintf("%s %d", field, i+1)
 		if err := within(name, p.Amount, -1e9, 1e9); err != nil {
 			return nil, err
+		}
+		if p.Amount < 0 && !plain {
+			return nil, refuse(name, p.Amount, ErrOutOfRange, "give 0 or more; what points the other way is the same amount 180 degrees on")
 		}
 		deg, err := n.angle(name+" angle", p.Deg)
 		if err != nil {

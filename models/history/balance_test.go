@@ -74,7 +74,7 @@ func TestBareWithWeightsElsewhere(t *testing.T) {
 	g := func(v float64) models.Mass { return models.Mass{Value: units.Mass(v), Text: "g"} }
 	job := func(radius int, w ...models.FittedWeight) *models.BalanceRecord {
 		e := &models.BalanceJob{Meta: models.Meta{VehicleID: car.ID, At: time.Date(2026, 3, 1, 1, 0, 0, 0, time.UTC)}, TireID: "t", Position: "1L", Planes: "flanges", Removed: w,
-			Shown: []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner", Mass: g(10), Angle: 90}},
+			Shown:    []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner", Mass: g(10), Angle: 90}},
 			Geometry: &models.WheelGeometry{OuterRadius: mm(200), InnerRadius: mm(200), InnerOffset: mm(200), AdhesiveRadius: mm(radius), AdhesiveOffset: mm(50), BackRadius: mm(radius), BackOffset: mm(150)}}
 		s, _ := history.ReplayTire(models.Tire{ID: "t", NewDepths: []units.Length{8 * units.Millimetre}}, map[models.VehicleID]models.Vehicle{car.ID: car}, []models.Event{e})
 		return s.Balance
