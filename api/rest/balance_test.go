@@ -37,6 +37,34 @@ func TestBalanceNotes(t *testing.T) {
 	}
 }
 
+// TestBalanceJobsOfAnAssembly: the jobs of a tire and of a wheel are listed with what
+// each came to; weights may sit where the machine does not show, and an arc may be
+// blocked at one place alone.
+func TestBalanceJobsOfAnAssembly(t *testing.T) {
+	t.Parallel()
+	y := serve(t).yard()
+	wheel := uuid.NewString()
+	y.do("POST", "/wheels", object{"id": wheel, "depot_id": y.depot, "number": "W-1", "diameter_in": 22.5, "width_in": 8.25, "material": "steel"}).want(201)
+	j := y.balanceJob(func(j object) {
+		j["wheel_id"], j["weights_off"] = wheel, true
+		j["fitted"] = []object{{"plane": "band", "type": "adhesive", "mass": "100 g", "angle_deg": 90}}
+		j["geometry"] = object{"adhesive_radius": "240 mm", "adhesive_offset": "60 mm", "spoke_width": "40 mm", "blocked": []object{{"from_deg": 350, "to_deg": 10, "at": "band"}}}
+	})
+	y.do("POST", "/balance-jobs", j).want(201)
+	list := y.do("GET", "/wheels/"+wheel+"/balance-jobs", nil).want(200)
+	if list.at("items.0.job.id") != j["id"] || list.at("items.0.record.weights.0.plane") != "band" || list.at("items.0.tire_number") == "" || list.at("items.1") != "" {
+		t.Errorf("of the wheel: %s", list.raw)
+	}
+	tire := list.at("items.0.job.tire_id")
+	if of := y.do("GET", "/tires/"+tire+"/balance-jobs", nil).want(200); of.at("items.0.job.id") != j["id"] {
+		t.Errorf("of the tire %s: %s", tire, of.raw)
+	}
+	if w := y.do("GET", "/wheels/"+wheel, nil).want(200); w.at("blocked.0.at") != "band" || w.at("spoke_width") != "40 mm" {
+		t.Errorf("the wheel: %s", w.raw)
+	}
+	y.do("GET", "/wheels/"+uuid.NewString()+"/balance-jobs", nil).want(404)
+}
+
 // TestBadBalanceJobs: each is refused by the name of its field, with what would be right.
 func TestBadBalanceJobs(t *testing.T) {
 	t.Parallel()
@@ -50,6 +78,7 @@ func TestBadBalanceJobs(t *testing.T) {
 		"a mass below zero":         {func(j object) { first(j, "fitted")["mass"] = "-5 g" }, "fitted[0].mass", "negative"},
 		"a mass without its unit":   {func(j object) { first(j, "fitted")["mass"] = "5" }, "fitted[0].mass", "no unit"},
 		"an angle beyond counting":  {func(j object) { first(j, "shown")["angle_deg"] = 1e9 }, "shown[0].angle", "clockwise from the valve"},
+		"an arc at no place":        {func(j object) { j["geometry"] = object{"blocked": []object{{"from_deg": 0, "to_deg": 9, "at": "hub"}}} }, "geometry.blocked[0].at", "band"},
 		"a plane there is not":      {func(j object) { first(j, "shown")["plane"] = "middle" }, "shown[0].plane", "outer"},
 		"one plane twice":           {func(j object) { first(j, "shown")["plane"] = "inner" }, "shown[1].plane", "twice"},
 		"a check spin with weights": {func(j object) { j["check_spin"] = true }, "check_spin", "record a balance job instead"},
