@@ -33,8 +33,8 @@ func main() {
 // program is the command line: its fields are the commands.
 type program struct {
 	Config   string `help:"File of settings, one 'name = value' a line; names are those of the flags." type:"path" placeholder:"FILE"`
-	DB       string `name:"db" help:"Database: a file of SQLite, or postgres://…" default:"rimledger.sqlite" placeholder:"DSN"`
-	LogLevel string `help:"Least severe log lines to write: debug, info, warn or error." default:"info" enum:"debug,info,warn,error"`
+	DB       string `name:"db" help:"Database: an SQLite file, or postgres://…" default:"rimledger.sqlite" placeholder:"DSN"`
+	LogLevel string `help:"Lowest level of log lines to write: debug, info, warn or error." default:"info" enum:"debug,info,warn,error"`
 
 	Serve   serveCmd   `cmd:"" help:"Serve the pages and the API, and run the schedule."`
 	Demo    demoCmd    `cmd:"" help:"Make an invented fleet in a temporary folder and serve it on this machine."`

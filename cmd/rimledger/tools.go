@@ -55,7 +55,7 @@ type importCmd struct {
 	File    string `arg:"" help:"CSV or XLSX file, or - for CSV from standard input."`
 	Depot   string `required:"" help:"Name or id of the depot."`
 	DryRun  bool   `help:"Check everything and record nothing."`
-	Confirm bool   `help:"Confirm every value that would be asked about."`
+	Confirm bool   `help:"Accept every unusual value instead of asking about it."`
 }
 
 func (c *importCmd) Run(ctx context.Context, p *program, s *streams) error {
@@ -164,7 +164,7 @@ type userCmd struct {
 }
 
 type userAddCmd struct {
-	Email string   `arg:"" help:"Mail address to sign in with."`
+	Email string   `arg:"" help:"Email address to sign in with."`
 	Name  string   `required:"" help:"Name as it appears in the record."`
 	Role  string   `required:"" help:"viewer, technician or manager." enum:"viewer,technician,manager"`
 	Depot []string `help:"Depot by name or id; may be repeated. All depots if left out."`
@@ -251,7 +251,7 @@ func userByEmail(ctx context.Context, f *fleet.Service, email string) (models.Us
 }
 
 type userPasswordCmd struct {
-	Email string `arg:"" help:"Mail address of the person."`
+	Email string `arg:"" help:"Email address of the person."`
 }
 
 func (c *userPasswordCmd) Run(ctx context.Context, p *program, s *streams) error {
@@ -282,7 +282,7 @@ type tokenCmd struct {
 }
 
 type tokenAddCmd struct {
-	Email    string `arg:"" help:"Mail address of the person it acts for."`
+	Email    string `arg:"" help:"Email address of the person it acts for."`
 	Name     string `required:"" help:"What the token is for."`
 	ReadOnly bool   `help:"May only read."`
 	Days     int    `help:"Days until it expires." default:"365"`
@@ -307,7 +307,7 @@ func (c *tokenAddCmd) Run(ctx context.Context, p *program, s *streams) error {
 }
 
 type tokenRevokeCmd struct {
-	ID string `arg:"" help:"Id of the token."`
+	ID string `arg:"" help:"ID of the token, as token add printed it."`
 }
 
 func (c *tokenRevokeCmd) Run(ctx context.Context, p *program, s *streams) error {

@@ -133,7 +133,7 @@ func (r Rule) On() bool { return r.Status != Memory }
 // Explain says the rule in a sentence with its number, citation, date read,
 // how sure the reading is, and who decides.
 func (r Rule) Explain() string {
-	return fmt.Sprintf("%s: %s (%s; read %s, %s). %s", r.MinText, r.Text, r.Citation, r.Read, r.Status.Words(), Notice)
+	return fmt.Sprintf("%s: %s (%s; %s %s). %s", r.MinText, r.Text, r.Citation, r.Status.Words(), r.Read, Notice)
 }
 
 // All returns every rule of the table, switched on or not.

@@ -169,7 +169,7 @@ type Other struct {
 
 // Explain says the rule in a sentence, as Rule.Explain does.
 func (o Other) Explain() string {
-	return fmt.Sprintf("%s (%s; read %s, %s). %s", o.Text, o.Citation, o.Read, o.Status.Words(), Notice)
+	return fmt.Sprintf("%s (%s; %s %s). %s", o.Text, o.Citation, o.Status.Words(), o.Read, Notice)
 }
 
 func otherOf(r row) Other {

@@ -7,7 +7,6 @@ package digest
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -74,14 +73,14 @@ type writer struct {
 	base     string
 }
 
-func (w writer) date(t time.Time) string { return t.In(w.zone).Format("Mon 2 Jan 2006") }
-func (w writer) time(t time.Time) string { return t.In(w.zone).Format("Mon 2 Jan 2006 15:04") }
+func (w writer) date(t time.Time) string { return t.In(w.zone).Format("Mon, Jan 2, 2006") }
+func (w writer) time(t time.Time) string { return t.In(w.zone).Format("Mon, Jan 2, 2006 15:04") }
 
 func pageOf(d fleet.Digest, w writer) page {
 	p := page{
 		Depot:    d.Depot.Name,
 		Period:   fmt.Sprintf("Week from %s to %s (%s).", w.time(d.From), w.time(d.To), d.Depot.TimeZone),
-		Standing: "Put together " + w.time(d.At) + "; it says how things stood then.",
+		Standing: "Written " + w.time(d.At) + "; it tells how things stood then.",
 		Movement: fmt.Sprintf("In that week %s opened and %d closed.", count(d.OpenedSince, "finding"), d.ClosedSince),
 		Link:     w.base,
 	}
@@ -90,9 +89,9 @@ func pageOf(d fleet.Digest, w writer) page {
 		lines        []fleet.DigestLine
 	}{
 		{"Off the road", "Must not run until the cause is put right.", d.OffRoad},
-		{"Do now", "Overdue, or not to be put off.", d.DoNow},
+		{"Do now", "Overdue, or should not wait.", d.DoNow},
 		{"Due within 14 days", "", d.DueSoon},
-		{"Wear that points to imbalance", "What the wear suggests, not yet a fact: check first what each line says.", d.Suspects},
+		{"Wear that points to imbalance", "What the wear suggests, not yet proven: check first what each line says.", d.Suspects},
 		{"Never measured", "Nothing can be said about these until somebody measures them.", d.NeverMeasured},
 	} {
 		if len(s.lines) > 0 {
@@ -100,7 +99,7 @@ func pageOf(d fleet.Digest, w writer) page {
 		}
 	}
 	p.Summary = summary(d)
-	p.Subject = fmt.Sprintf("%s, week to %s: %s", d.Depot.Name, d.To.In(w.zone).Format("2 Jan 2006"), headline(d))
+	p.Subject = fmt.Sprintf("%s, week to %s: %s", d.Depot.Name, d.To.In(w.zone).Format("Jan 2, 2006"), headline(d))
 	p.Cautions = gather(d, func(f models.Finding) string { return f.Safety })
 	p.Notices = gather(d, func(f models.Finding) string { return f.Notice })
 	return p
@@ -120,14 +119,14 @@ func (w writer) section(title, intro string, lines []fleet.DigestLine) section {
 func (w writer) line(l fleet.DigestLine) line {
 	f := l.Finding
 	out := line{Place: l.VehicleNumber, Title: f.Title, Job: f.FirstJob, When: w.when(f)}
-	if f.Position != "" {
+	if f.Position != "" && !strings.Contains(f.Title, string(f.Position)) {
 		out.Place += " " + string(f.Position)
 	}
 	if len(f.Evidence) > 0 {
 		out.Why = sentence(f.Evidence[0].Text)
 	}
 	if l.Row != "" {
-		out.When = "Parked: " + l.Row + ". " + out.When
+		out.When = "Parked in row " + l.Row + ". " + out.When
 	}
 	if w.base != "" {
 		out.Link = w.base + "/vehicles/" + string(f.VehicleID)
@@ -221,13 +220,21 @@ func summary(d fleet.Digest) string {
 	}
 }
 
-// gather collects what the listed findings say, each text once, in order.
+// gather collects what the listed findings say, each sentence once, in order.
 func gather(d fleet.Digest, what func(models.Finding) string) []string {
 	var all []string
+	said := map[string]bool{}
 	for _, lines := range [][]fleet.DigestLine{d.OffRoad, d.DoNow, d.DueSoon, d.Suspects, d.NeverMeasured} {
 		for _, l := range lines[:min(len(lines), most)] {
-			if s := what(l.Finding); s != "" && !slices.Contains(all, s) {
-				all = append(all, s)
+			var fresh []string
+			for s := range strings.SplitSeq(strings.TrimSuffix(what(l.Finding), "."), ". ") {
+				if s != "" && !said[s] {
+					said[s] = true
+					fresh = append(fresh, s)
+				}
+			}
+			if len(fresh) > 0 {
+				all = append(all, strings.Join(fresh, ". ")+".")
 			}
 		}
 	}

@@ -46,7 +46,7 @@ func full() fleet.Digest {
 		return fleet.DigestLine{Finding: f, VehicleNumber: vehicle, Class: models.Tractor, Row: row}
 	}
 	// 03:00 UTC on 28 March is still 27 March in Chicago.
-	d.OffRoad = []fleet.DigestLine{line("T-04", "row B", "1L", models.Finding{Code: models.BelowLegal, Urgency: models.OffTheRoad,
+	d.OffRoad = []fleet.DigestLine{line("T-04", "B", "1L", models.Finding{Code: models.BelowLegal, Urgency: models.OffTheRoad,
 		Title: "3/32 in at 1L, below the legal 4/32 in", FirstJob: "Take it off the road and change the tire at 1L.",
 		Evidence: []models.Evidence{{Text: "least depth measured 3/32 in on the inner groove on 27 March; gauge steps of 1/32 in"}, {Text: "second line, not mailed"}},
 		Safety:   "Do not drive it.", Notice: "49 CFR 393.75(b), read 2026-01-10: front wheels of a truck tractor at least 4/32 in.",
@@ -57,12 +57,12 @@ func full() fleet.Digest {
 			Since: day("2026-03-18T05:00:00Z"), DueAt: &due, DueOdometer: &dueKM, Estimated: true}),
 		line("T-12 <b>", "row & lane", "2RO", models.Finding{Code: models.RetorqueDue, Urgency: models.DoNow, Title: `nuts at 2RO not "re-torqued" after fitting`,
 			FirstJob: "Re-torque the nuts at 2RO with a torque wrench.", Safety: "A wheel that comes off kills.", Since: day("2026-03-25T15:00:00Z")})}
-	d.DueSoon = []fleet.DigestLine{line("TR-21", "row C", "2LO", models.Finding{Code: models.PullForecast, Urgency: models.Plan,
+	d.DueSoon = []fleet.DigestLine{line("TR-21", "C", "2LO", models.Finding{Code: models.PullForecast, Urgency: models.Plan,
 		Title: "2LO reaches its pull point 4/32 in about 7 April", FirstJob: "Order and plan the change.", Since: day("2026-03-30T11:00:00Z"), DueAt: &due})}
 	d.Suspects = []fleet.DigestLine{line("B-31", "", "1R", models.Finding{Code: models.SuspectImbalance, Urgency: models.Plan,
 		Title: "wear at 1R points to imbalance", FirstJob: "Look for a lost weight and dirt in the wheel, then check run-out before balancing.",
 		Evidence: []models.Evidence{{Text: "one dip around the tread at 1R, 2/32 in deep, while its axle mate is even", Points: 3}}, Since: day("2026-03-20T11:00:00Z")})}
-	d.NeverMeasured = []fleet.DigestLine{line("C-41", "row F", "", models.Finding{Code: models.NeverInspected, Urgency: models.DoNow,
+	d.NeverMeasured = []fleet.DigestLine{line("C-41", "F", "", models.Finding{Code: models.NeverInspected, Urgency: models.DoNow,
 		Title: "never measured", FirstJob: "Measure every tire.", Since: day("2026-01-05T12:00:00Z")})}
 	d.Counts = []models.UrgencyCount{{Urgency: models.OffTheRoad, Findings: 1}, {Urgency: models.DoNow, Findings: 3}, {Urgency: models.Plan, Findings: 9}, {Urgency: models.Watch, Findings: 4}}
 	d.OpenedSince, d.ClosedSince = 5, 2
@@ -127,12 +127,12 @@ func TestText(t *testing.T) {
 	}
 	plain := strings.Join(strings.Fields(m.Text), " ")
 	for _, want := range []string{
-		"T-04 1L: 3/32 in at 1L, below the legal 4/32 in",
+		"T-04: 3/32 in at 1L, below the legal 4/32 in",
 		"First: Take it off the road",
 		"Least depth measured 3/32 in",
-		"Since Fri 27 Mar 2026", // in the depot's zone
-		"due Tue 7 Apr 2026 or at 210,000 mi, estimated",
-		"Week from Mon 23 Mar 2026 06:00 to Mon 30 Mar 2026 06:00 (America/Chicago)",
+		"Since Fri, Mar 27, 2026", // in the depot's zone
+		"due Tue, Apr 7, 2026 or at 210,000 mi, estimated",
+		"Week from Mon, Mar 23, 2026 06:00 to Mon, Mar 30, 2026 06:00 (America/Chicago)",
 		"In that week 5 findings opened and 2 closed.",
 		legal.Notice, "49 CFR 393.75(b), read 2026-01-10", "can kill",
 	} {
