@@ -1,14 +1,12 @@
 package web
 
 import (
-	"compress/gzip"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"io/fs"
 	"net/http"
-	"strings"
 
 	"github.com/labstack/echo/v4"
 
@@ -149,7 +147,7 @@ func (s *site) yardSheet(r *request) error {
 			return err
 		}
 		sheet.Vehicles = append(sheet.Vehicles, r.yardVehicle(v))
-		return r.packed(sheet)
+		return r.JSON(http.StatusOK, sheet)
 	}
 	list, next, err := s.Fleet.Yard(r.ctx(), r.actor, models.DepotID(r.QueryParam("depot")), models.Page{After: r.QueryParam("after"), Limit: yardPart})
 	if err != nil {
@@ -159,24 +157,7 @@ func (s *site) yardSheet(r *request) error {
 	for _, v := range list {
 		sheet.Vehicles = append(sheet.Vehicles, r.yardVehicle(v))
 	}
-	return r.packed(sheet)
-}
-
-// packed answers with JSON, compressed if the browser takes that: phones in a
-// yard have little signal.
-func (r *request) packed(v any) error {
-	h := r.Response().Header()
-	h.Set(echo.HeaderContentType, echo.MIMEApplicationJSON)
-	h.Set("Vary", "Accept-Encoding")
-	if !strings.Contains(r.Request().Header.Get("Accept-Encoding"), "gzip") {
-		return json.NewEncoder(r.Response()).Encode(v)
-	}
-	h.Set("Content-Encoding", "gzip")
-	z := gzip.NewWriter(r.Response())
-	if err := json.NewEncoder(z).Encode(v); err != nil {
-		return err
-	}
-	return z.Close()
+	return r.JSON(http.StatusOK, sheet)
 }
 
 func (r *request) yardVehicle(v fleet.VehicleView) yardVehicle {

@@ -77,7 +77,7 @@ func (c *checker) forecast(p *place, limit units.Length) (wear.Forecast, bool) {
 // reached is when and where a limit is reached by a forecast. The odometer is
 // told where one was read.
 func (c *checker) reached(at time.Time, limit units.Length, f wear.Forecast) due {
-	d := due{at: at, estimated: true, limit: limit, why: "by its wear and the vehicle's use per day"}
+	d := due{at: at, estimated: true, limit: limit, why: "its wear and the vehicle's use per day"}
 	if x, _, known := c.State.Use.At(history.Day(c.Now)); known && c.State.Odometer.Known && !c.Vehicle.NoOdometer {
 		there := c.State.Odometer.Value + units.DistanceFromKilometres(x-c.State.Use.XKM+f.Distance.Median.Value)
 		d.odometer = &there
@@ -115,7 +115,7 @@ func (c *checker) reaches(p *place, limit units.Length, what string) bool {
 			practice("wear estimate and use per day", "80%% interval %s to %s, 90%% interval %s to %s", c.end(fc.Days.Lo80), c.end(fc.Days.Hi80), c.end(fc.Days.Lo90), c.end(fc.Days.Hi90)),
 			policyLine("planned %d days ahead", c.Policy.ForecastDays),
 		},
-		FirstJob: "Order a tire and book the vehicle in before that day; measure again first if the interval is wide."}
+		FirstJob: "Order a tire and book the vehicle in before that day; measure again first if the range is wide."}
 	for _, d := range doubtsOf(fc) {
 		f.Evidence = append(f.Evidence, practice("wear estimate", "%s", d))
 	}
