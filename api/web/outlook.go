@@ -62,7 +62,7 @@ func reaching(f wear.Forecast, u units.Set, now time.Time) string {
 	}
 	switch {
 	case f.Reached:
-		return "reached"
+		return "reached by now, as estimated"
 	case f.Distance.Median.Beyond:
 		return "further off than can be told"
 	}

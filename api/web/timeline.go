@@ -312,7 +312,11 @@ func tellDrift(d models.BalanceDrift, u units.Set) string {
 func planes(list []models.PlaneUnbalance) string {
 	var out []string
 	for _, p := range list {
-		out = append(out, fmt.Sprintf("%s %s at %g°", p.Plane, p.Mass.Text, float64(p.Angle)))
+		text := p.Plane + " " + p.Mass.Text
+		if p.Mass.Value > 0 { // nothing stands nowhere
+			text += fmt.Sprintf(" at %g°", float64(p.Angle))
+		}
+		out = append(out, text)
 	}
 	return strings.Join(out, ", ")
 }

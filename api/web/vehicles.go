@@ -105,6 +105,7 @@ func (s *site) vehicle(r *request) error {
 	for _, f := range v.Findings {
 		p.Cards = append(p.Cards, newCard(f, p.Zone, r.now, false))
 	}
+	sparing(p.Cards)
 	if use := v.State.Use.PerDay(); v.State.Use.Known {
 		p.UseText = units.FormatDistance(units.DistanceFromKilometres(use.Median.Value), p.Units.Distance) + " a day"
 	}
@@ -244,7 +245,7 @@ func forecast(t models.TireState, v models.VehicleState, pull units.Length, u un
 	case err != nil:
 		return ""
 	case f.Reached:
-		return "at or below its pull point"
+		return "at or below its pull point by now, as estimated"
 	case f.Distance.Median.Beyond:
 		return "pull point further off than can be told"
 	}

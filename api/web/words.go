@@ -262,6 +262,29 @@ func newCard(f models.Finding, z *time.Location, now time.Time, alone bool) card
 	return card{f, z, f.Quiet(now), f.NewSinceBooking(now), alone}
 }
 
+// sparing leaves out of the cautions what a card further up the same page says:
+// what stands in every card is read in none.
+func sparing(cards []card) {
+	said := map[string]bool{}
+	for i := range cards {
+		var fresh []string
+		all := true
+		for sentence := range strings.SplitSeq(cards[i].Finding.Safety, ". ") {
+			sentence = strings.TrimSuffix(sentence, ".")
+			if said[sentence] {
+				all = false
+			} else if sentence != "" {
+				fresh = append(fresh, sentence+".")
+			}
+			said[sentence] = true
+		}
+		if !all {
+			fresh = append(fresh, "The cautions above hold here, too.")
+		}
+		cards[i].Finding.Safety = strings.Join(fresh, " ")
+	}
+}
+
 // Bench is where the first job of a finding about balance is done, empty for others.
 func (c card) Bench() string {
 	f := c.Finding

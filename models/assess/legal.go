@@ -111,7 +111,7 @@ func (c *checker) legal(p *place) {
 	case level:
 		c.add(p, c.levelWithBar(p))
 	}
-	if len(v.later) > 0 {
+	if len(v.later) > 0 && len(v.broken) == 0 { // off the road, it meets no conditions
 		r := v.later[0]
 		f := c.nearLegal(p, v.later, models.Plan)
 		f.Title = fmt.Sprintf("%s at %s, below %s that holds in some road or winter conditions", c.typed(p.least), p.at, r.MinText)

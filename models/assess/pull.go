@@ -108,14 +108,16 @@ func (c *checker) reaches(p *place, limit units.Length, what string) bool {
 		return false
 	}
 	f := models.Finding{Code: models.PullForecast, Urgency: models.Plan, Since: p.read.At, DueAt: &due, Estimated: true,
-		Title: fmt.Sprintf("%s reaches %s %s about %s (estimated)", p.at, what, c.depth(limit), c.date(due)),
-		Evidence: []models.Evidence{
-			c.thinnest(p),
-			practice("wear estimate", "depth now about %s, wears about %s (90%% interval %s to %s)", c.about(fc.DepthMM), c.rate(fc.RateMM), c.rate(fc.RateLo90), c.rate(fc.RateHi90)),
-			practice("wear estimate and use per day", "80%% interval %s to %s, 90%% interval %s to %s", c.end(fc.Days.Lo80), c.end(fc.Days.Hi80), c.end(fc.Days.Lo90), c.end(fc.Days.Hi90)),
-			policyLine("planned %d days ahead", c.Policy.ForecastDays),
-		},
+		Title:    fmt.Sprintf("%s reaches %s %s about %s (estimated)", p.at, what, c.depth(limit), c.date(due)),
+		Evidence: []models.Evidence{c.thinnest(p), practice("wear estimate", "depth now about %s, wears about %s", c.about(fc.DepthMM), c.rateWithin(fc))},
 		FirstJob: "Order a tire and book the vehicle in before that day; measure again first if the range is wide."}
+	if fc.Reached {
+		f.Title = fmt.Sprintf("%s is at %s %s by now (estimated)", p.at, what, c.depth(limit))
+		f.FirstJob = "Measure it now; order a tire and book the vehicle in if the reading agrees."
+	} else {
+		f.Evidence = append(f.Evidence, practice("wear estimate and use per day", "80%% interval %s to %s, 90%% interval %s to %s", c.end(fc.Days.Lo80), c.end(fc.Days.Hi80), c.end(fc.Days.Lo90), c.end(fc.Days.Hi90)))
+	}
+	f.Evidence = append(f.Evidence, policyLine("planned %d days ahead", c.Policy.ForecastDays))
 	for _, d := range doubtsOf(fc) {
 		f.Evidence = append(f.Evidence, practice("wear estimate", "%s", d))
 	}
@@ -181,7 +183,7 @@ func (c *checker) fastWear(p *place) {
 	f := models.Finding{Code: models.FastWear, Urgency: models.Plan, Since: p.read.At,
 		Title: fmt.Sprintf("%s wears %s, %.1f times the usual", p.at, c.rate(fc.RateMM), fc.RateMM/usual.RateMean),
 		Evidence: []models.Evidence{
-			practice("wear estimate", "wears %s, 90%% interval %s to %s", c.rate(fc.RateMM), c.rate(fc.RateLo90), c.rate(fc.RateHi90)),
+			practice("wear estimate", "wears %s", c.rateWithin(fc)),
 			practice(source, "usual for a %s axle of a %s: %s", p.axle.Role(), word(string(c.Vehicle.Class)), c.rate(usual.RateMean)),
 			practice("proposed threshold, no source", "fast is %.1f times the usual and more", fastOver),
 		},

@@ -7,6 +7,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/units"
+	"rimledger/models/wear"
 )
 
 // Cautions that stand where the work is, in our own words. Sources: 29 CFR
@@ -48,10 +49,24 @@ func (c *checker) about(mm float64) string {
 
 // rate writes a wear rate, given in mm per 1000 km, in the depot's units.
 func (c *checker) rate(mm float64) string {
-	if c.Depot.Units.Depth == units.In32 {
-		return fmt.Sprintf("%.1f/32 in per 10,000 mi", mm*10*units.Mile.Kilometres()/units.ThirtySecond.Millimetres())
+	number, unit := c.rateIn(mm)
+	return number + unit
+}
+
+// rateWithin writes the rate of a forecast with its interval.
+func (c *checker) rateWithin(f wear.Forecast) string {
+	number := func(mm float64) string {
+		n, _ := c.rateIn(mm)
+		return n
 	}
-	return fmt.Sprintf("%.2f mm per 1,000 km", mm)
+	return fmt.Sprintf("%s (90%% interval %s to %s)", c.rate(f.RateMM), number(f.RateLo90), number(f.RateHi90))
+}
+
+func (c *checker) rateIn(mm float64) (number, unit string) {
+	if c.Depot.Units.Depth == units.In32 {
+		return fmt.Sprintf("%.1f/32", mm*10*units.Mile.Kilometres()/units.ThirtySecond.Millimetres()), " in per 10,000 mi"
+	}
+	return fmt.Sprintf("%.2f", mm), " mm per 1,000 km"
 }
 
 func (c *checker) distance(d units.Distance) string {

@@ -69,6 +69,18 @@ func TestForecast(t *testing.T) {
 			t.Errorf("evidence lacks %q:\n%s", want, all)
 		}
 	}
+	// Read 1 mm above it, 80 days ago at 0.1 mm per 1000 km: 2.4 mm worn since.
+	late := ahead(1 / 0.03)
+	late.State.OdometerAt, late.State.Use.Day = now.Add(-80*day), float64(now.Add(-80*day).Unix())/86400
+	gone := one(t, late, models.PullForecast)
+	if !strings.Contains(gone.Title, "by now (estimated)") || !strings.Contains(gone.FirstJob, "Measure it now") || !gone.DueAt.Equal(now) {
+		t.Errorf("%q due %v, %q: want a tire that is at its pull point by now, and to measure it", gone.Title, gone.DueAt, gone.FirstJob)
+	}
+	for _, e := range gone.Evidence {
+		if strings.Contains(e.Text, "80% interval") {
+			t.Errorf("what is reached has no days ahead: %s", e.Text)
+		}
+	}
 	for _, tc := range []struct {
 		name string
 		days float64
