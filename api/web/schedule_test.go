@@ -58,19 +58,19 @@ func TestWhatIsDueOnAVehicle(t *testing.T) {
 		}
 		t.Errorf("no line with %q:\n%s", parts, strings.Join(lines, "\n"))
 	}
-	has(dueLines(t, p.get(path).Body), "overdue | first inspection | – | in the record since then")
+	has(dueLines(t, p.get(path).Body), "overdue | first inspection in the record since then", "| –")
 	p.post(path+"/inspect", y.inspection("9")).wants(t, http.StatusSeeOther)
 	must(y.fleet.Record(t.Context(), y.system, &models.Alignment{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: y.start.AddDate(-2, 0, 0)}}))(t)
 	lines := dueLines(t, p.get(path).Body)
-	has(lines, "overdue", "| alignment |")
-	has(lines, "estimated | rotation | 274,565 mi | every 74,565 mi")
-	has(lines, "estimated | pull point 6/32 in at 1L, 1R |", " mi | by its wear")
+	has(lines, "overdue", "| alignment every 365 days |")
+	has(lines, "estimated | rotation every 74,565 mi | 274,565 mi")
+	has(lines, "estimated | pull point 6/32 in at 1L, 1R by its wear", " mi")
 	if !strings.Contains(lines[1], "alignment") {
 		t.Errorf("the first line is %q, want what is overdue", lines[1])
 	}
 	p.post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}}).wants(t, http.StatusSeeOther)
 	metric := dueLines(t, p.get(path).Body)
-	has(metric, "rotation | 441,869 km | every 120,000 km")
+	has(metric, "rotation every 120,000 km | 441,869 km")
 	if all := strings.Join(metric, "\n"); strings.Contains(all, " mi") || strings.Contains(all, "/32") {
 		t.Errorf("miles or 32nds for a person who reads metric:\n%s", all)
 	}
@@ -91,7 +91,7 @@ func TestWhatIsDueWithoutOdometerAndWhenRetired(t *testing.T) {
 	}
 	must(y.fleet.Record(t.Context(), y.system, fit))(t)
 	lines := strings.Join(dueLines(t, p.get("/vehicles/"+string(trailer.ID)).Body), "\n")
-	if !strings.Contains(lines, "rotation | – | every ") || !strings.Contains(lines, " mi, by usual use per day: the odometer is not known") {
+	if !strings.Contains(lines, "rotation every ") || !strings.Contains(lines, " mi, by usual use per day: the odometer is not known | –") {
 		t.Errorf("a trailer without an odometer:\n%s", lines)
 	}
 	trailer.ID, trailer.Number, trailer.Retired = newID[models.VehicleID](), "T-203", true

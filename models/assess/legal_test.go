@@ -54,6 +54,7 @@ func TestLegal(t *testing.T) {
 		{"level with the wear indicator, as seen", tractor().observe("1L", models.ObsWearBar), []string{"1L near_legal: do now"}},
 		{"level with the wear indicator fails in Virginia", car("US-VA").observe("1L", models.ObsWearBar), []string{"1L below_legal: off the road"}},
 		{"pressures alone were read last: the depths before count", tractor().axle(1, 3*in32).with(pressureOnly("1L")), []string{"1L below_legal: off the road", "1R below_legal: off the road"}},
+		{"Germany at 1.5 mm: off the road, whatever winter asks", car("DE").axle(1, mm(1.5)), []string{"1L below_legal: off the road", "1R below_legal: off the road"}},
 		{"Norway in summer: 1.6 mm", norway(time.Date(2026, 9, 30, 12, 0, 0, 0, time.UTC)), nil},
 		{"Norway a month before 1 November: 5 mm ahead", norway(time.Date(2026, 10, 2, 0, 0, 0, 0, time.UTC)), []string{"1L near_legal: plan", "1R near_legal: plan", "2L near_legal: plan", "2R near_legal: plan"}},
 		{"Norway the second before", norway(time.Date(2026, 10, 31, 23, 59, 59, 0, time.UTC)), []string{"1L near_legal: plan", "1R near_legal: plan", "2L near_legal: plan", "2R near_legal: plan"}},

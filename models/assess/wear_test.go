@@ -73,7 +73,7 @@ func TestForecast(t *testing.T) {
 	late := ahead(1 / 0.03)
 	late.State.OdometerAt, late.State.Use.Day = now.Add(-80*day), float64(now.Add(-80*day).Unix())/86400
 	gone := one(t, late, models.PullForecast)
-	if !strings.Contains(gone.Title, "by now (estimated)") || !strings.Contains(gone.FirstJob, "Measure it now") || !gone.DueAt.Equal(now) {
+	if !strings.Contains(gone.Title, "by now (estimated)") || !strings.Contains(gone.FirstJob, "Measure it now") || gone.DueAt.After(now) || now.Sub(*gone.DueAt) > day {
 		t.Errorf("%q due %v, %q: want a tire that is at its pull point by now, and to measure it", gone.Title, gone.DueAt, gone.FirstJob)
 	}
 	for _, e := range gone.Evidence {
