@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"net/url"
 	"slices"
@@ -119,15 +120,15 @@ func planeLines(list []models.PlaneUnbalance) []cardLine {
 		if p.Unrounded != nil {
 			text += ", unrounded " + p.Unrounded.Text
 		}
-		out = append(out, cardLine{p.Mass.Text, placed(p), text})
+		out = append(out, cardLine{p.Mass.Text, cmp.Or(placed(p), "–"), text})
 	}
 	return out
 }
 
-// placed writes an angle; no unbalance has none.
+// placed writes the angle of p; no unbalance has none.
 func placed(p models.PlaneUnbalance) string {
 	if p.Mass.Value == 0 && (p.Unrounded == nil || p.Unrounded.Value == 0) {
-		return "–"
+		return ""
 	}
 	return fmt.Sprintf("%g°", float64(p.Angle))
 }

@@ -312,11 +312,7 @@ func tellDrift(d models.BalanceDrift, u units.Set) string {
 func planes(list []models.PlaneUnbalance) string {
 	var out []string
 	for _, p := range list {
-		text := p.Plane + " " + p.Mass.Text
-		if p.Mass.Value > 0 { // nothing stands nowhere
-			text += fmt.Sprintf(" at %g°", float64(p.Angle))
-		}
-		out = append(out, text)
+		out = append(out, p.Plane+" "+p.Mass.Text+prefixed(" at ", placed(p)))
 	}
 	return strings.Join(out, ", ")
 }
