@@ -77,7 +77,7 @@ func (c *checker) forecast(p *place, limit units.Length) (wear.Forecast, bool) {
 // reached is when and where a limit is reached by a forecast. The odometer is
 // told where one was read.
 func (c *checker) reached(at time.Time, limit units.Length, f wear.Forecast) due {
-	d := due{at: at, estimated: true, limit: limit, why: "its wear and the vehicle's use per day"}
+	d := due{at: at, estimated: true, limit: limit, why: "by its wear and the vehicle's use per day"}
 	if x, _, known := c.State.Use.At(history.Day(c.Now)); known && c.State.Odometer.Known && !c.Vehicle.NoOdometer {
 		there := c.State.Odometer.Value + units.DistanceFromKilometres(x-c.State.Use.XKM+f.Distance.Median.Value)
 		d.odometer = &there
