@@ -313,7 +313,7 @@ func TestEveryForm(t *testing.T) {
 	f := &forms{t: t, fleet: fl, server: &yard{t: t, server: server, fleet: fl}, now: time.Now()}
 	f.here = f.server.stranger()
 	f.here.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).wants(t, http.StatusSeeOther)
-	f.vehicle = tractorToSee(t, fl).Vehicle.ID
+	f.vehicle = tractorToSee(t, fl, damaged).Vehicle.ID
 	f.pages = f.everywhere()
 	for _, c := range formCases {
 		t.Run(strings.TrimPrefix(c.name, "/"), func(t *testing.T) {

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"net/http/httptest"
+	"slices"
 	"testing"
 	"time"
 
@@ -22,7 +23,7 @@ type page struct {
 // and the tire are those with the most to see.
 func everyPage(t *testing.T, f *fleet.Service) []page {
 	t.Helper()
-	v := tractorToSee(t, f)
+	v := tractorToSee(t, f, damaged)
 	path, depot := "/vehicles/"+string(v.Vehicle.ID), "/settings/depots/"+string(v.Depot.ID)
 	pages := []page{
 		{name: "sign-in", path: "/sign-in", stranger: true},
@@ -93,15 +94,27 @@ func technician(t *testing.T, f *fleet.Service) models.UserID {
 	return ""
 }
 
-// tractorToSee returns the tractor that wants attention most.
-func tractorToSee(t *testing.T, f *fleet.Service) fleet.VehicleView {
+// tractorToSee returns the tractor that wants attention most of those that fit; what
+// the invented fleet shows depends on the day.
+func tractorToSee(t *testing.T, f *fleet.Service, fits func(fleet.VehicleView) bool) fleet.VehicleView {
 	t.Helper()
 	system := fleet.System(models.FromDemo)
-	rows, _, err := f.Vehicles(t.Context(), system, models.VehicleFilter{Attention: true, Class: models.Tractor}, models.Page{Limit: 1})
-	if err != nil || len(rows) == 0 {
-		t.Fatal("no vehicle to see", err)
+	rows, _, err := f.Vehicles(t.Context(), system, models.VehicleFilter{Attention: true, Class: models.Tractor}, models.Page{Limit: 100})
+	if err != nil {
+		t.Fatal(err)
 	}
-	return must(f.Vehicle(t.Context(), system, rows[0].Vehicle.ID))(t)
+	for _, row := range rows {
+		if v := must(f.Vehicle(t.Context(), system, row.Vehicle.ID))(t); fits(v) {
+			return v
+		}
+	}
+	t.Fatal("no vehicle to see")
+	return fleet.VehicleView{}
+}
+
+// damaged reports whether damage is open on v, so that every form has something to do.
+func damaged(v fleet.VehicleView) bool {
+	return slices.ContainsFunc(v.Tires, func(t models.TireWithState) bool { return len(t.State.Damage) > 0 })
 }
 
 // shakingVehicle returns a vehicle whose driver reports a shake.

@@ -8,7 +8,9 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"rimledger/models"
 	"rimledger/models/demo"
+	"rimledger/models/fleet"
 )
 
 // inked is the share of the curve's pixels that something is drawn on.
@@ -33,12 +35,24 @@ const banded = `((along) => {
 	return [share(low, high), share(high + (high - low) / 2, high + 2.5 * (high - low))];
 })`
 
+// hasWayAhead reports whether no tire of v is at its limit yet and each says when
+// it will be, so that its curve has a band.
+func hasWayAhead(t *testing.T, f *fleet.Service, v fleet.VehicleView) bool {
+	for _, tire := range v.Tires {
+		o := must(f.PlaceOutlook(t.Context(), fleet.System(models.FromDemo), v.Vehicle.ID, tire.State.Position))(t)
+		if o.Pull == nil || o.Pull.Reached || o.Pull.Distance.Median.Beyond {
+			return false
+		}
+	}
+	return len(v.Tires) > 1
+}
+
 // TestTrendInABrowser: the curve is drawn under the pages' own policy, along
 // distance and, by the keyboard, along dates, with nothing on the console.
 func TestTrendInABrowser(t *testing.T) {
 	t.Parallel()
 	f, server := demoFleet(t)
-	v := tractorToSee(t, f)
+	v := tractorToSee(t, f, func(v fleet.VehicleView) bool { return hasWayAhead(t, f, v) })
 	path := "/vehicles/" + string(v.Vehicle.ID)
 	second := string(v.Tires[1].State.Position)
 	b := newBrowser(t, 2*time.Minute)
