@@ -60,11 +60,10 @@ func layoutClearance(f *workForm) []section {
 					d.At.In(zone(f.view.Depot)).Format(time.DateOnly))})
 		}
 	}
-	if len(open) == 0 {
-		s.Hint = "No damage is open on this vehicle."
-		return []section{s}
-	}
 	s.Hint = "One place at a time. Say in the note what was done or found."
+	if len(open) == 0 {
+		s.Hint = "No damage is open on this vehicle: there is nothing to clear."
+	}
 	s.Fields = []field{f.checksField("codes", "Damage", open)}
 	return []section{s}
 }
