@@ -43,7 +43,7 @@ func stayOf(m fleet.Stay) Stay {
 	}
 	w.Wear = maybe(m.Wear, func(s wear.Summary) StayWear {
 		lo, hi := s.Within90()
-		return StayWear{s.RateMM, lo, hi, wear.Forecast{RateMM: s.RateMM}.Rate32(), m.TooEarly}
+		return StayWear{s.RateMM, lo, hi, wear.Rate32(s.RateMM), m.TooEarly}
 	})
 	return w
 }

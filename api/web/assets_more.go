@@ -60,32 +60,14 @@ func (s *site) showMove(r *request, status int, e *entry, view fleet.TireView) e
 }
 
 func (s *site) moveDone(r *request) error {
-	sent, err := r.form()
-	if err != nil {
-		return err
-	}
-	view, err := s.Fleet.Tire(r.ctx(), r.actor, models.TireID(r.Param("id")))
-	if err != nil {
-		return err
-	}
-	d := r.depot(view.Tire.DepotID)
-	e := newEntry(sent, r.units(d))
-	ev := &models.TireMove{Meta: e.meta("", zone(d)), TireID: view.Tire.ID, To: models.TireStatus(e.text("to")), NewDepths: e.depths("new_depths"), CostCents: e.cents("cost")}
-	if ev.To == models.Scrapped {
-		ev.Scrap = models.RemovalReason(e.text("scrap"))
-	}
-	e.same("to", "scrap", "new_depths", "at", "person", "note")
-	e.as("tire_id", "to")
-	e.as("cost_cents", "cost")
-	if !e.ok() {
-		e.Msg = "Some fields could not be read"
-		return s.showMove(r, http.StatusUnprocessableEntity, e, view)
-	}
-	if _, err := s.Fleet.Record(r.ctx(), r.actor, ev); err != nil {
-		if r.sentBefore(e, err) || e.take(err) {
-			return s.showMove(r, http.StatusUnprocessableEntity, e, view)
+	return s.recordLoose(r, s.showMove, func(e *entry, m models.Meta, t models.TireID) models.Event {
+		ev := &models.TireMove{Meta: m, TireID: t, To: models.TireStatus(e.text("to")), NewDepths: e.depths("new_depths"), CostCents: e.cents("cost")}
+		if ev.To == models.Scrapped {
+			ev.Scrap = models.RemovalReason(e.text("scrap"))
 		}
-		return err
-	}
-	return r.Redirect(http.StatusSeeOther, "/tires/"+r.Param("id")+"?said=done")
+		e.same("to", "scrap", "new_depths", "at", "person", "note")
+		e.as("tire_id", "to")
+		e.as("cost_cents", "cost")
+		return ev
+	})
 }

@@ -44,7 +44,7 @@ func newOutlook(o fleet.Outlook, u units.Set, now time.Time) outlookPart {
 	if a == nil {
 		return p
 	}
-	p.Depth = aboutDepth(a.DepthMM, u) + ", give or take " + aboutDepth(a.DepthSDMM, u)
+	p.Depth = units.FormatEstimate(a.DepthMM, u.Depth) + ", give or take " + units.FormatEstimate(a.DepthSDMM, u.Depth)
 	if a.RateMM > 0 {
 		p.Rate = rateText(a.RateMM, a.RateLo90, a.RateHi90, u)
 	}

@@ -5,6 +5,7 @@ import (
 
 	"rimledger/models/fleet"
 	"rimledger/models/units"
+	"rimledger/models/wear"
 )
 
 // stayLine is one place of a tire's life as its page shows it.
@@ -32,9 +33,9 @@ func newStayLine(s fleet.Stay, vehicle string, u units.Set) stayLine {
 	}
 	switch {
 	case s.Start != nil && s.End != nil:
-		l.Depth = aboutDepth(s.Start.MM, u) + " to " + aboutDepth(s.End.MM, u)
+		l.Depth = units.FormatEstimate(s.Start.MM, u.Depth) + " to " + units.FormatEstimate(s.End.MM, u.Depth)
 	case s.Start != nil:
-		l.Depth = aboutDepth(s.Start.MM, u) + " when it came; not read since"
+		l.Depth = units.FormatEstimate(s.Start.MM, u.Depth) + " when it came; not read since"
 	}
 	if s.Start != nil && s.Late {
 		l.Late = "first read after it came"
@@ -59,23 +60,13 @@ func newStayLine(s fleet.Stay, vehicle string, u units.Set) stayLine {
 	return l
 }
 
-// aboutDepth writes an estimated depth with one decimal.
-func aboutDepth(mm float64, u units.Set) string {
-	if u.Depth == units.In32 {
-		return fmt.Sprintf("%.1f/32 in", mm/units.ThirtySecond.Millimetres())
-	}
-	return fmt.Sprintf("%.1f mm", mm)
-}
-
 // rateText writes a rate with its 90 % interval; where that reaches down to
 // nothing, only how much it is at most.
 func rateText(mm, lo, hi float64, u units.Set) string {
 	say := func(mm float64) string { return fmt.Sprintf("%.3f mm", mm) }
 	each := " per 1,000 km"
 	if u.Depth == units.In32 {
-		say = func(mm float64) string {
-			return fmt.Sprintf("%.2f/32 in", mm*10*units.Mile.Kilometres()/units.ThirtySecond.Millimetres())
-		}
+		say = func(mm float64) string { return fmt.Sprintf("%.2f/32 in", wear.Rate32(mm)) }
 		each = " per 10,000 mi"
 	}
 	if lo == 0 {

@@ -42,6 +42,15 @@ func (s *site) showWithdraw(r *request, status int, e *entry, view fleet.TireVie
 }
 
 func (s *site) withdrawnLoose(r *request) error {
+	return s.recordLoose(r, s.showWithdraw, func(e *entry, m models.Meta, _ models.TireID) models.Event {
+		e.same("at", "person", "note")
+		return withdrawn(e, m)
+	})
+}
+
+// recordLoose records what a form says of a tire off any vehicle, or shows the form
+// again with what is wrong.
+func (s *site) recordLoose(r *request, show func(*request, int, *entry, fleet.TireView) error, read func(*entry, models.Meta, models.TireID) models.Event) error {
 	sent, err := r.form()
 	if err != nil {
 		return err
@@ -52,15 +61,14 @@ func (s *site) withdrawnLoose(r *request) error {
 	}
 	d := r.depot(view.Tire.DepotID)
 	e := newEntry(sent, r.units(d))
-	ev := withdrawn(e, e.meta("", zone(d)))
-	e.same("at", "person", "note")
+	ev := read(e, e.meta("", zone(d)), view.Tire.ID)
 	if !e.ok() {
 		e.Msg = "Some fields could not be read"
-		return s.showWithdraw(r, http.StatusUnprocessableEntity, e, view)
+		return show(r, http.StatusUnprocessableEntity, e, view)
 	}
 	if _, err := s.Fleet.Record(r.ctx(), r.actor, ev); err != nil {
 		if r.sentBefore(e, err) || e.take(err) {
-			return s.showWithdraw(r, http.StatusUnprocessableEntity, e, view)
+			return show(r, http.StatusUnprocessableEntity, e, view)
 		}
 		return err
 	}

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"github.com/agnivade/levenshtein"
 )
 
 // environment is the process's, a NAME=value each.
@@ -59,10 +61,12 @@ func (e environment) check(flags []string) error {
 func nearest(name string, known []string) []string {
 	name, file := strings.CutSuffix(name, "_FILE")
 	best := slices.Clone(known)
-	slices.SortStableFunc(best, func(a, b string) int { return changes(name, a) - changes(name, b) })
+	slices.SortStableFunc(best, func(a, b string) int {
+		return levenshtein.ComputeDistance(name, a) - levenshtein.ComputeDistance(name, b)
+	})
 	best = best[:min(3, len(best))]
-	least := changes(name, best[0])
-	best = slices.DeleteFunc(best, func(n string) bool { return changes(name, n) > least+1 })
+	least := levenshtein.ComputeDistance(name, best[0])
+	best = slices.DeleteFunc(best, func(n string) bool { return levenshtein.ComputeDistance(name, n) > least+1 })
 	if file {
 		for i := range best {
 			if best[i] != variable("config") { // which is a file as it is
@@ -71,26 +75,4 @@ func nearest(name string, known []string) []string {
 		}
 	}
 	return best
-}
-
-// changes is how many letters must be put in, left out or replaced to turn a into b
-// (Levenshtein's distance).
-func changes(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		corner := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			replaced := corner
-			if a[i] != b[j] {
-				replaced++
-			}
-			corner = row[j+1]
-			row[j+1] = min(replaced, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
 }

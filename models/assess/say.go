@@ -40,12 +40,7 @@ func (c *checker) typed(d models.Depth) string {
 func (c *checker) depth(l units.Length) string { return units.FormatLength(l, c.Depot.Units.Depth) }
 
 // about writes an estimated depth with one decimal in the depot's unit.
-func (c *checker) about(mm float64) string {
-	if c.Depot.Units.Depth == units.In32 {
-		return fmt.Sprintf("%.1f/32 in", mm/units.ThirtySecond.Millimetres())
-	}
-	return fmt.Sprintf("%.1f mm", mm)
-}
+func (c *checker) about(mm float64) string { return units.FormatEstimate(mm, c.Depot.Units.Depth) }
 
 // rate writes a wear rate, given in mm per 1000 km, in the depot's units.
 func (c *checker) rate(mm float64) string {
@@ -64,7 +59,7 @@ func (c *checker) rateWithin(f wear.Forecast) string {
 
 func (c *checker) rateIn(mm float64) (number, unit string) {
 	if c.Depot.Units.Depth == units.In32 {
-		return fmt.Sprintf("%.1f/32", mm*10*units.Mile.Kilometres()/units.ThirtySecond.Millimetres()), " in per 10,000 mi"
+		return fmt.Sprintf("%.1f/32", wear.Rate32(mm)), " in per 10,000 mi"
 	}
 	return fmt.Sprintf("%.2f", mm), " mm per 1,000 km"
 }

@@ -364,6 +364,14 @@ func FormatLength(l Length, u Unit) string {
 	}
 }
 
+// FormatEstimate writes an estimated depth in mm with one decimal, in mm or 32nds.
+func FormatEstimate(mm float64, u Unit) string {
+	if u == In32 {
+		return fmt.Sprintf("%.1f/32 in", mm/ThirtySecond.Millimetres())
+	}
+	return fmt.Sprintf("%.1f mm", mm)
+}
+
 // FormatDistance writes d in whole kilometres or miles with thousands commas.
 func FormatDistance(d Distance, u Unit) string {
 	if u == Mi {
