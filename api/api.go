@@ -40,6 +40,8 @@ type Deps struct {
 	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)
 	// DigestToMe mails that to the person; nil where no mail can be sent.
 	DigestToMe func(ctx context.Context, a fleet.Actor, depot models.DepotID) error
+	// DigestNext is when a depot's digest is due next after an instant, false where none is.
+	DigestNext func(d models.Depot, after time.Time) (time.Time, bool)
 }
 
 // New returns the server.
@@ -61,7 +63,7 @@ func New(d Deps) (http.Handler, error) {
 	if err := rest.Mount(e, rest.Deps{Fleet: d.Fleet, Auth: signIn, Log: d.Log, Now: d.Now, Version: d.Version, Calculators: d.Calculators}); err != nil {
 		return nil, err
 	}
-	page, err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, PublicURL: d.PublicURL, Log: d.Log, DigestPreview: d.DigestPreview, DigestToMe: d.DigestToMe})
+	page, err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, PublicURL: d.PublicURL, Log: d.Log, DigestPreview: d.DigestPreview, DigestToMe: d.DigestToMe, DigestNext: d.DigestNext})
 	if err != nil {
 		return nil, err
 	}

@@ -105,6 +105,7 @@ type digestPage struct {
 	NewID   string // of the form that asks for a copy: pressed twice it is one mail
 	Mine    string // where a copy for the person would go; empty: nothing can be mailed
 	Problem string
+	Next    string // when the next one goes out
 	Zone    *time.Location
 }
 
@@ -154,7 +155,7 @@ func (s *site) showDigest(r *request, status int, trouble string) error {
 	if p.Depot = r.depot(id); p.Depot.ID == "" {
 		return models.Errorf(models.NotFound, "no such depot")
 	}
-	p.Zone = zone(p.Depot)
+	p.Zone, p.Next = zone(p.Depot), s.nextDigest(r, p.Depot)
 	var html string
 	var err error
 	if p.Subject, p.Text, html, err = s.DigestPreview(r.ctx(), r.actor, id); err != nil {

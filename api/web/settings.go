@@ -13,7 +13,6 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/access"
-	"rimledger/models/legal"
 	"rimledger/models/units"
 )
 
@@ -205,20 +204,6 @@ func (s *site) revokeToken(r *request) error {
 		return err
 	}
 	return r.Redirect(http.StatusSeeOther, "/settings?said=saved")
-}
-
-// rulesPage lists the published minima.
-type rulesPage struct {
-	Rules []legal.Rule
-	Used  map[string][]string // jurisdiction -> depots
-}
-
-func (s *site) rules(r *request) error {
-	p := rulesPage{Rules: legal.All(), Used: map[string][]string{}}
-	for _, d := range r.depots {
-		p.Used[d.Jurisdiction] = append(p.Used[d.Jurisdiction], d.Name)
-	}
-	return r.render("rules", "settings", "Legal minimum depths", p)
 }
 
 // auditPage is the trail of edits, newest first.

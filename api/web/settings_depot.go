@@ -47,7 +47,7 @@ func (s *site) showForm(r *request, status int, p formPage) error {
 	return r.show(status, "form", p.Nav, p.Heading, p)
 }
 
-func depotSections(f *workForm) []section {
+func depotSections(f *workForm, nextDigest string) []section {
 	var places []option
 	for _, j := range legal.Jurisdictions() {
 		places = append(places, option{Value: j.Code, Label: j.Code + ", " + j.Name})
@@ -56,16 +56,15 @@ func depotSections(f *workForm) []section {
 		{Legend: "Depot", Fields: []field{f.textField("name", "Name", "", ""), f.textField("time_zone", "Time zone", "", "such as Europe/Berlin"),
 			f.selectField("jurisdiction", "Law that applies", "choose", places), f.textField("currency", "Currency", "", "three letters")}},
 		{Legend: "Units", Fields: f.unitFields("")},
-		ownRuleSection(f), boxSection(f),
-		{Legend: "Weekly digest", Fields: []field{f.textField("digest_cron", "When", "", "minute hour day month weekday, in the depot's time; 0 6 * * 1 is Monday at six; empty sends none"),
-			f.areaField("recipients", "Sent to, one email address per line", "")}},
+		ownRuleSection(f), boxSection(f), digestSection(f, nextDigest),
 	}
 }
 
 func depotValues(d models.Depot) url.Values {
 	v := url.Values{"name": {d.Name}, "time_zone": {d.TimeZone}, "jurisdiction": {d.Jurisdiction}, "currency": {d.Currency},
-		"digest_cron": {d.DigestCron}, "recipients": {strings.Join(d.Recipients, "\n")}, "version": {strconv.FormatInt(d.Version, 10)}}
+		"recipients": {strings.Join(d.Recipients, "\n")}, "version": {strconv.FormatInt(d.Version, 10)}}
 	setUnitValues(v, d.Units)
+	setDigest(v, d.DigestCron)
 	setOwnRules(v, d.OwnRules)
 	setBox(v, d.Box)
 	return v
@@ -73,12 +72,13 @@ func depotValues(d models.Depot) url.Values {
 
 // depotOf puts what was typed into d; the rest of d stays.
 func depotOf(e *entry, d models.Depot) models.Depot {
-	d.Name, d.TimeZone, d.Jurisdiction, d.Currency, d.DigestCron = e.text("name"), e.text("time_zone"), e.text("jurisdiction"), e.text("currency"), e.text("digest_cron")
+	d.Name, d.TimeZone, d.Jurisdiction, d.Currency = e.text("name"), e.text("time_zone"), e.text("jurisdiction"), e.text("currency")
+	d.DigestCron = digestOf(e, d.DigestCron)
 	d.Units = e.unitSet()
 	d.Recipients = strings.Fields(e.text("recipients"))
 	d.OwnRules = ownRulesOf(e, d.Units)
 	d.Box = boxOf(e, d.Units.Mass)
-	for _, name := range []string{"name", "time_zone", "jurisdiction", "currency", "digest_cron", "recipients"} {
+	for _, name := range []string{"name", "time_zone", "jurisdiction", "currency", "recipients"} {
 		e.as(name, name)
 	}
 	e.as("units", "depth")
@@ -86,14 +86,15 @@ func depotOf(e *entry, d models.Depot) models.Depot {
 }
 
 func (s *site) newDepot(r *request) error {
-	sent := url.Values{"id": {uuid.Must(uuid.NewV7()).String()}, "digest_cron": {"0 6 * * 1"}}
+	sent := url.Values{"id": {uuid.Must(uuid.NewV7()).String()}}
+	setDigest(sent, "0 6 * * 1")
 	setUnitValues(sent, units.Metric)
 	return s.showDepot(r, http.StatusOK, newEntry(sent, noUnits), models.Depot{})
 }
 
 func (s *site) showDepot(r *request, status int, e *entry, d models.Depot) error {
 	f := &workForm{entry: e}
-	p := formPage{Heading: "New depot", Intro: "A yard with its own time zone, law, units and weekly mail.", Action: "/settings/depots/new", Entry: e, Sections: depotSections(f)}
+	p := formPage{Heading: "New depot", Intro: "A yard with its own time zone, law, units and weekly mail.", Action: "/settings/depots/new", Entry: e, Sections: depotSections(f, s.nextDigest(r, d))}
 	if d.ID != "" {
 		p.Heading, p.Action, p.Version, p.Depot = d.Name, "/settings/depots/"+string(d.ID), d.Version, &d
 	}

@@ -36,6 +36,8 @@ type Deps struct {
 	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)
 	// DigestToMe mails that to the person; nil where no mail can be sent.
 	DigestToMe func(ctx context.Context, a fleet.Actor, depot models.DepotID) error
+	// DigestNext is when a depot's digest is due next after an instant, false where none is.
+	DigestNext func(d models.Depot, after time.Time) (time.Time, bool)
 }
 
 // site answers the pages.

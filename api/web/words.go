@@ -22,6 +22,7 @@ var words = template.FuncMap{
 	"kind":        eventName,
 	"explain":     explain,
 	"plain":       plain,
+	"schedule":    scheduleText,
 	"urgencyslug": urgencySlug,
 	"date":        dated,
 	"day":         civilDay,

@@ -20,6 +20,7 @@ import (
 	"rimledger/models/fleet"
 	"rimledger/models/store"
 	"rimledger/models/units"
+	"rimledger/reports/jobs"
 )
 
 // All names in these tests are invented.
@@ -72,7 +73,7 @@ func serve(t testing.TB, st *store.Store, f *fleet.Service) *httptest.Server {
 			}
 			mailed.Store(a.User.ID, 1+mailsTo(a.User.ID))
 			return nil
-		}})
+		}, DigestNext: jobs.NextDigest})
 	if err != nil {
 		t.Fatal(err)
 	}

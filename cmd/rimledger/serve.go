@@ -99,7 +99,7 @@ func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fl
 			m, err := preview(ctx, f, a, d, base)
 			return m.Subject, m.Text, m.HTML, err
 		},
-		DigestToMe: digestToMe(f, sender, c.MailFrom, base)})
+		DigestToMe: digestToMe(f, sender, c.MailFrom, base), DigestNext: jobs.NextDigest})
 	if err != nil {
 		return err
 	}

@@ -98,6 +98,16 @@ func (r *Runner) sweep(ctx context.Context) error {
 	return errors.Join(faults...)
 }
 
+// NextDigest returns when the digest of a depot is due next after an instant,
+// false if the depot has no schedule that can be read.
+func NextDigest(d models.Depot, after time.Time) (time.Time, bool) {
+	s, err := ParseSchedule(d.DigestCron, d.TimeZone)
+	if err != nil {
+		return time.Time{}, false
+	}
+	return s.Next(after).Due, true
+}
+
 func (r *Runner) sweepDepot(ctx context.Context, d models.Depot, now time.Time) error {
 	s, err := ParseSchedule(d.DigestCron, d.TimeZone)
 	if err != nil {
