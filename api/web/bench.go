@@ -166,7 +166,7 @@ func (s *site) benched(r *request) error {
 	return s.showBench(r, http.StatusOK, f)
 }
 
-// benchPart answers the script with the worked-out parts of the page alone.
+// benchPart answers htmx with the worked-out parts of the page alone.
 func (s *site) benchPart(r *request, f *benchForm) error {
 	var b strings.Builder
 	if err := s.pages["bench"].ExecuteTemplate(&b, "benchparts", f.workOut()); err != nil {

@@ -82,8 +82,17 @@ func local(to string) string {
 	return to
 }
 
-// askToSignIn answers a stranger. A form that was sent comes along.
+// askToSignIn answers a stranger. A form that was sent comes along. Where a part
+// of a page was asked for (htmx says so), the whole page goes to sign in; but one on
+// which something is typed stays, until a button is pressed.
 func (s *site) askToSignIn(c echo.Context) error {
+	if c.Request().Header.Get("HX-Request") != "" {
+		if c.Request().Method == http.MethodPost {
+			return s.write(c, http.StatusUnauthorized, "problem", frame{Title: "Signed out", Body: problemPage{Heading: "You were signed out",
+				Remedy: "What you typed stands here still. Press the button below it: you are asked to sign in, and it comes along."}})
+		}
+		c.Response().Header().Set("HX-Redirect", "/sign-in?"+url.Values{"to": {c.Request().URL.RequestURI()}}.Encode())
+	}
 	p := signInPage{To: c.Request().URL.RequestURI()}
 	if c.Request().Method == http.MethodPost {
 		if err := c.Request().ParseForm(); err != nil {
