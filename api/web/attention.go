@@ -22,17 +22,17 @@ type attentionPage struct {
 	Filter   listFilter
 	Counts   []depotCount
 	Vehicles []attentionVehicle
-	Next     string // address of the next page; empty on the last one
-	First    string // address of the first page, if this is not it
-	Zone     *time.Location
-	Now      time.Time
-	Changed  changedLine
-	Entry    *entry // the booking form
-	Manages  bool
-	Print    string // address of the list as a sheet to print
-	ByPull   bool   // sorted by date to the pull point
-	Sort     string // address of the list in the other order
-	Empty    bool   // there is no vehicle at all
+	listEnds
+	Also    []models.Vehicle // chosen for the booking and not on this page
+	Zone    *time.Location
+	Now     time.Time
+	Changed changedLine
+	Entry   *entry // the booking form
+	Manages bool
+	Print   string // address of the list as a sheet to print
+	ByPull  bool   // sorted by date to the pull point
+	Sort    string // address of the list in the other order
+	Empty   bool   // there is no vehicle at all
 }
 
 // attentionVehicle is one vehicle with what is open on it.
@@ -81,6 +81,8 @@ type countCell struct {
 
 // listFilter is the filter of a list of vehicles as the address says it.
 type listFilter struct {
+	Path                                         string // of the list
+	Apart                                        bool   // the search stands above the other fields
 	Depot, Class, Urgency, Code, Due, Text, Sort string
 	Depots                                       []models.Depot
 	Classes                                      []models.Class
@@ -90,10 +92,15 @@ type listFilter struct {
 	Any                                          bool
 }
 
+// InUse reports whether any of the fields is used that can be folded away.
+func (f listFilter) InUse() bool {
+	return f.Depot+f.Class+f.Urgency+f.Code+f.Due != "" || f.Text != "" && !f.Apart
+}
+
 // filter reads the filter from the address. What cannot be read is said and
 // left out: a shared link should still show a list.
 func (r *request) filter() (listFilter, models.VehicleFilter) {
-	f := listFilter{Depot: r.QueryParam("depot"), Class: r.QueryParam("class"), Urgency: r.QueryParam("urgency"), Code: r.QueryParam("code"),
+	f := listFilter{Path: r.Request().URL.Path, Depot: r.QueryParam("depot"), Class: r.QueryParam("class"), Urgency: r.QueryParam("urgency"), Code: r.QueryParam("code"),
 		Due: r.QueryParam("due"), Text: r.QueryParam("q"), Sort: r.QueryParam("sort"), Depots: r.depots, Classes: models.Classes, Urgencies: urgencies, Codes: findingCodes}
 	q := models.VehicleFilter{Code: models.FindingCode(f.Code), Text: f.Text}
 	if len(f.Text) > 100 || models.CleanText(f.Text) != "" {
@@ -195,7 +202,10 @@ func (s *site) showAttention(r *request, status int, e *entry) error {
 		v.More = max(row.Standing.Findings-len(v.Findings), 0)
 		p.Vehicles = append(p.Vehicles, v)
 	}
-	p.First, p.Next = r.paging(next)
+	p.listEnds = r.ends("vehicle", "vehicles", len(rows), next, f.Any)
+	if p.Also, err = s.chosenBesides(r, e.sent["vehicle"], rows); err != nil {
+		return err
+	}
 	if len(rows) == 0 {
 		some, _, err := s.Fleet.Vehicles(r.ctx(), r.actor, models.VehicleFilter{}, models.Page{Limit: 1})
 		if err != nil {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -53,6 +54,27 @@ func (s *site) bookIn(r *request) error {
 		said = "repeated"
 	}
 	return r.Redirect(http.StatusSeeOther, r.with("said", said))
+}
+
+// chosenBesides returns the vehicles of a refused booking that do not stand among
+// the rows shown: they were chosen further down the list.
+func (s *site) chosenBesides(r *request, chosen []string, rows []models.VehicleRow) ([]models.Vehicle, error) {
+	var out []models.Vehicle
+	numbers := map[models.VehicleID]string{}
+	for _, id := range chosen {
+		v := models.Vehicle{ID: models.VehicleID(id)}
+		if slices.ContainsFunc(rows, func(row models.VehicleRow) bool { return row.Vehicle.ID == v.ID }) {
+			continue
+		}
+		var err error
+		if v.Number, err = s.number(r, v.ID, numbers); err != nil {
+			return nil, err
+		}
+		if v.Number != "" {
+			out = append(out, v)
+		}
+	}
+	return out, nil
 }
 
 // changedLine says how much changed since a day, with the way to what.

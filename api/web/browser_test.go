@@ -112,8 +112,15 @@ func ask[T any](t testing.TB, b *browser, what string, a chromedp.Action[T]) T {
 
 func (b *browser) signIn(t testing.TB, base, email, password string) {
 	t.Helper()
-	b.run(t, "sign in", chromedp.Navigate(base+"/sign-in"), chromedp.SendKeys(chromedp.CSS("input[name=email]"), email),
-		chromedp.SendKeys(chromedp.CSS("input[name=password]"), password), chromedp.Click(chromedp.CSS("button.primary")), chromedp.WaitVisible(chromedp.CSS("nav")))
+	b.run(t, "sign in", chromedp.Navigate(base+"/sign-in"))
+	b.signInHere(t, email, password)
+}
+
+// signInHere signs in on the sign-in page that is open.
+func (b *browser) signInHere(t testing.TB, email, password string) {
+	t.Helper()
+	b.run(t, "sign in", chromedp.SendKeys(chromedp.CSS("input[name=email]"), email), chromedp.SendKeys(chromedp.CSS("input[name=password]"), password),
+		chromedp.Click(chromedp.CSS("button.primary")), chromedp.WaitVisible(chromedp.CSS("nav")))
 }
 
 // TestYardDay is an inspection on a 360 px phone, from signing in to the

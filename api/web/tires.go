@@ -18,9 +18,9 @@ type tiresPage struct {
 	Statuses            []models.TireStatus
 	Depots              []models.Depot
 	Tires               []tireLine
-	First, Next         string
-	Any, Manages        bool
-	Now                 time.Time
+	listEnds
+	Any, Manages bool
+	Now          time.Time
 }
 
 type tireLine struct {
@@ -55,7 +55,7 @@ func (s *site) tires(r *request) error {
 		}
 		p.Tires = append(p.Tires, line)
 	}
-	p.First, p.Next = r.paging(next)
+	p.listEnds = r.ends("tire", "tires", len(list), next, p.Any)
 	return r.render("tires", "tires", "Tires", p)
 }
 

@@ -18,11 +18,10 @@ import (
 type vehiclesPage struct {
 	Filter   listFilter
 	Vehicles []vehicleLine
-	Next     string
-	First    string
-	Records  bool
-	Manages  bool
-	Now      time.Time
+	listEnds
+	Records bool
+	Manages bool
+	Now     time.Time
 }
 
 type vehicleLine struct {
@@ -38,12 +37,13 @@ func (s *site) vehicles(r *request) error {
 	if err != nil {
 		return err
 	}
+	f.Apart = true
 	p := vehiclesPage{Filter: f, Records: r.may(access.Record), Manages: r.may(access.Manage), Now: r.now}
 	for _, row := range rows {
 		d := r.depot(row.Vehicle.DepotID)
 		p.Vehicles = append(p.Vehicles, vehicleLine{row, d, zone(d), r.units(d)})
 	}
-	p.First, p.Next = r.paging(next)
+	p.listEnds = r.ends("vehicle", "vehicles", len(rows), next, f.Any)
 	return r.render("vehicles", "vehicles", "Vehicles", p)
 }
 
