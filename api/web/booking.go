@@ -147,7 +147,7 @@ func (s *site) changed(r *request) error {
 			p.Since, from = t, day
 		}
 	}
-	numbers := map[models.VehicleID]string{}
+	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, closed := range []bool{false, true} {
 		list, next, err := s.Fleet.Findings(r.ctx(), r.actor, models.FindingFilter{Depots: narrowed(p.Depot), ChangedSince: from, Closed: closed}, models.Page{Limit: 2 * maxChanged})
 		if err != nil {

@@ -28,6 +28,7 @@ type dueLine struct {
 	Finding models.Finding
 	Also    []models.Position // where the same is due on the same day
 	Vehicle string
+	Row     string // where it is parked; may be empty
 	Depot   models.Depot
 	Zone    *time.Location
 }
@@ -51,9 +52,9 @@ func (s *site) due(r *request) error {
 	if err != nil {
 		return err
 	}
-	numbers := map[models.VehicleID]string{}
+	known := map[models.VehicleID]models.Vehicle{}
 	for _, row := range rows {
-		numbers[row.Vehicle.ID] = row.Vehicle.Number
+		known[row.Vehicle.ID] = row.Vehicle
 	}
 	for _, f := range list {
 		if f.DueAt == nil {
@@ -61,9 +62,11 @@ func (s *site) due(r *request) error {
 		}
 		d := r.depot(f.DepotID)
 		line := dueLine{Finding: f, Depot: d, Zone: zone(d)}
-		if line.Vehicle, err = s.number(r, f.VehicleID, numbers); err != nil {
+		v, err := s.seen(r, f.VehicleID, known)
+		if err != nil {
 			return err
 		}
+		line.Vehicle, line.Row = v.Number, v.ParkingRow
 		if f.DueAt.Before(r.now) {
 			p.Overdue = append(p.Overdue, line)
 		} else {

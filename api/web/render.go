@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -61,6 +62,8 @@ type frame struct {
 	Manages bool
 	Notice  string // what was just done
 	Version string
+	Now     time.Time      // and Zone: told on paper, where Person is set
+	Zone    *time.Location // of the first depot that the person sees
 	Body    any
 }
 
@@ -93,8 +96,16 @@ var notices = map[string]string{
 func (r *request) show(status int, page, nav, title string, body any) error {
 	return r.site.write(r.Context, status, page, frame{
 		Title: title, Nav: nav, Person: r.actor.User.Name, ID: r.actor.User.ID, Records: r.may(access.Record), Manages: r.may(access.Manage),
-		Notice: notices[r.QueryParam("said")], Body: body,
+		Notice: notices[r.QueryParam("said")], Now: r.now, Zone: r.zone(), Body: body,
 	})
+}
+
+// zone is where the times on a page about more than one depot are told.
+func (r *request) zone() *time.Location {
+	if len(r.depots) == 0 {
+		return time.UTC
+	}
+	return zone(r.depots[0])
 }
 
 func (r *request) render(page, nav, title string, body any) error {
@@ -195,7 +206,7 @@ func (s *site) failed(c echo.Context, err error) error {
 	}
 	f := frame{Title: p.Heading, Body: p}
 	if r, ok := c.Get(signedInKey).(*request); ok {
-		f.Person, f.ID, f.Records, f.Manages = r.actor.User.Name, r.actor.User.ID, r.may(access.Record), r.may(access.Manage)
+		f.Person, f.ID, f.Records, f.Manages, f.Now, f.Zone = r.actor.User.Name, r.actor.User.ID, r.may(access.Record), r.may(access.Manage), r.now, r.zone()
 	}
 	return s.write(c, st.status, "problem", f)
 }

@@ -225,10 +225,7 @@ func (s *site) audit(r *request) error {
 		return err
 	}
 	names := s.names(r)
-	p := auditPage{Zone: time.UTC}
-	if len(r.depots) > 0 {
-		p.Zone = zone(r.depots[0])
-	}
+	p := auditPage{Zone: r.zone()}
 	for _, c := range list {
 		who := names[c.By]
 		if who == "" {

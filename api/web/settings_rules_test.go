@@ -90,7 +90,7 @@ func TestRulesFold(t *testing.T) {
 		t.Error("the key did not fold Germany")
 	}
 	must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}))(t)
-	if hidden := ask(t, b, "print", chromedp.Evaluate[[]string](`[...document.querySelectorAll(".law .scroll")].filter((e) => !e.checkVisibility({contentVisibilityAuto: true}) || e.offsetHeight < 20).map((e) => e.id)`)); len(hidden) > 0 {
+	if hidden := ask(t, b, "print", chromedp.Evaluate[[]string](`[...document.querySelectorAll(".lawgroup .scroll")].filter((e) => !e.checkVisibility({contentVisibilityAuto: true}) || e.offsetHeight < 20).map((e) => e.id)`)); len(hidden) > 0 {
 		t.Errorf("on paper these are folded: %v", hidden)
 	}
 }

@@ -46,7 +46,7 @@ func (s *site) tires(r *request) error {
 	if err != nil {
 		return err
 	}
-	numbers := map[models.VehicleID]string{}
+	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, t := range list {
 		d := r.depot(t.Tire.DepotID)
 		line := tireLine{TireWithState: t, Depot: d, Zone: zone(d)}
@@ -73,20 +73,25 @@ func searchText(s string) string {
 }
 
 // number returns a vehicle's number, or "" if the person does not see it.
-func (s *site) number(r *request, id models.VehicleID, known map[models.VehicleID]string) (string, error) {
+func (s *site) number(r *request, id models.VehicleID, known map[models.VehicleID]models.Vehicle) (string, error) {
+	v, err := s.seen(r, id, known)
+	return v.Number, err
+}
+
+// seen returns a vehicle, or none if the person does not see it.
+func (s *site) seen(r *request, id models.VehicleID, known map[models.VehicleID]models.Vehicle) (models.Vehicle, error) {
 	if id == "" {
-		return "", nil
+		return models.Vehicle{}, nil
 	}
-	if n, ok := known[id]; ok {
-		return n, nil
+	if v, ok := known[id]; ok {
+		return v, nil
 	}
 	v, err := s.Fleet.Vehicle(r.ctx(), r.actor, id)
 	if errors.Is(err, models.NotFound) {
-		known[id] = ""
-		return "", nil
+		err = nil
 	}
-	known[id] = v.Vehicle.Number
-	return v.Vehicle.Number, err
+	known[id] = v.Vehicle
+	return v.Vehicle, err
 }
 
 // tirePage is one tire's life.
@@ -148,7 +153,7 @@ func (s *site) tire(r *request) error {
 		return err
 	}
 	p.outlookPart = newOutlook(o, p.Units, r.now.In(p.Zone))
-	numbers := map[models.VehicleID]string{}
+	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, stay := range o.Stays {
 		n, err := s.number(r, stay.VehicleID, numbers)
 		if err != nil {

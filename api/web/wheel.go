@@ -99,7 +99,7 @@ func (s *site) jobLines(r *request, f fleet.JobFilter, page models.Page, d model
 	if err != nil {
 		return nil, "", err
 	}
-	u, numbers := r.units(d), map[models.VehicleID]string{}
+	u, numbers := r.units(d), map[models.VehicleID]models.Vehicle{}
 	var out []jobLine
 	for _, j := range jobs {
 		l := jobLine{Card: "/balance-jobs/" + string(j.Job.ID), Day: j.Job.At.In(zone(d)).Format(time.DateOnly), Odometer: j.Job.Odometer.Text, Where: "loose assembly", Tire: j.Tire,

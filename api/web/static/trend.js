@@ -56,5 +56,6 @@ for (const figure of document.querySelectorAll("figure.trend")) {
   choice?.addEventListener("change", draw);
   matchMedia("(prefers-color-scheme: dark)").addEventListener("change", draw);
   new ResizeObserver(() => { chart.resize(); draw(); }).observe(place);
+  matchMedia("print").addEventListener("change", () => { draw(); chart.getZr().flush(); }); // paper is light
   addEventListener("beforeprint", () => { figure.querySelector("details").open = true; });
 }
