@@ -60,7 +60,7 @@ func (s *site) bookIn(r *request) error {
 // the rows shown: they were chosen further down the list.
 func (s *site) chosenBesides(r *request, chosen []string, rows []models.VehicleRow) ([]models.Vehicle, error) {
 	var out []models.Vehicle
-	numbers := map[models.VehicleID]string{}
+	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, id := range chosen {
 		v := models.Vehicle{ID: models.VehicleID(id)}
 		if slices.ContainsFunc(rows, func(row models.VehicleRow) bool { return row.Vehicle.ID == v.ID }) {
