@@ -2,7 +2,6 @@ package fleet
 
 import (
 	"context"
-	"slices"
 	"strings"
 	"time"
 
@@ -181,111 +180,6 @@ func checkAck(f models.Finding, until time.Time, why string, now time.Time) erro
 		faults.Add("why", why, "must say why, in at most 500 characters")
 	}
 	return faults.Err("acknowledgement")
-}
-
-// Digest is what a depot's weekly mail says.
-type Digest struct {
-	Depot         models.Depot
-	From, To      time.Time // the week it covers
-	At            time.Time // when it was put together
-	OffRoad       []DigestLine
-	DoNow         []DigestLine
-	DueSoon       []DigestLine // due within the policy's days, most urgent first
-	Suspects      []DigestLine // wear that points to imbalance
-	NeverMeasured []DigestLine
-	Counts        []models.UrgencyCount
-	OpenedSince   int
-	ClosedSince   int
-}
-
-// DigestLine is one finding with the vehicle it is about.
-type DigestLine struct {
-	Finding       models.Finding
-	VehicleNumber string
-	Class         models.Class
-	Row           string
-}
-
-// digestLines bounds how many findings a digest is made from.
-const digestLines = 5000
-
-// DigestOf puts together the digest of a depot for a week.
-func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from, to time.Time) (Digest, error) {
-	depot, err := s.Depot(ctx, a, id)
-	if err != nil {
-		return Digest{}, err
-	}
-	now := s.now()
-	return read(ctx, s, func(r models.Reader) (Digest, error) {
-		d := Digest{Depot: depot, From: from, To: to, At: now}
-		var err error
-		if d.Counts, err = r.CountOpen(ctx, []models.DepotID{id}); err != nil {
-			return d, err
-		}
-		open, err := allFindings(ctx, r, models.FindingFilter{Depots: []models.DepotID{id}})
-		if err != nil {
-			return d, err
-		}
-		closed, err := allFindings(ctx, r, models.FindingFilter{Depots: []models.DepotID{id}, Closed: true})
-		if err != nil {
-			return d, err
-		}
-		for _, f := range closed {
-			if !f.ClosedAt.Before(from) && f.ClosedAt.Before(to) {
-				d.ClosedSince++
-			}
-		}
-		vehicles := map[models.VehicleID]models.Vehicle{}
-		for _, f := range open {
-			v, known := vehicles[f.VehicleID]
-			if !known {
-				if v, _, err = r.Vehicle(ctx, f.VehicleID); err != nil {
-					return d, err
-				}
-				vehicles[f.VehicleID] = v
-			}
-			d.add(DigestLine{f, v.Number, v.Class, v.ParkingRow})
-		}
-		return d, nil
-	})
-}
-
-// add puts a finding under the first heading that fits it.
-func (d *Digest) add(l DigestLine) {
-	f := l.Finding
-	if !f.OpenedAt.Before(d.From) && f.OpenedAt.Before(d.To) {
-		d.OpenedSince++
-	}
-	switch {
-	case f.Code == models.NeverInspected:
-		d.NeverMeasured = append(d.NeverMeasured, l)
-	case f.Urgency == models.OffTheRoad:
-		d.OffRoad = append(d.OffRoad, l)
-	case f.Quiet(d.At):
-	case f.Code == models.SuspectImbalance:
-		d.Suspects = append(d.Suspects, l)
-	case f.Urgency == models.DoNow:
-		d.DoNow = append(d.DoNow, l)
-	case f.DueAt != nil && f.DueAt.Before(d.At.AddDate(0, 0, 14)):
-		d.DueSoon = append(d.DueSoon, l)
-	}
-}
-
-func allFindings(ctx context.Context, r models.Reader, f models.FindingFilter) ([]models.Finding, error) {
-	var all []models.Finding
-	page := models.Page{Limit: 500}
-	for len(all) < digestLines {
-		list, next, err := r.Findings(ctx, f, page)
-		if err != nil {
-			return nil, err
-		}
-		all = append(all, list...)
-		if next == "" {
-			break
-		}
-		page.After = next
-	}
-	return slices.Clip(all), nil
 }
 
 // ClaimCopy notes that a person asks for a copy of a depot's digest under an id made

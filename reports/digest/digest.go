@@ -7,6 +7,7 @@ package digest
 
 import (
 	"fmt"
+	"net/url"
 	"strings"
 	"time"
 	"unicode"
@@ -20,9 +21,6 @@ import (
 
 // Mail is a finished digest. Text and HTML say the same.
 type Mail struct{ Subject, Text, HTML string }
-
-// most bounds the findings listed under one heading; the rest are counted.
-const most = 40
 
 // advice stands under every digest.
 const advice = "Rimledger advises; it does not pass or fail a vehicle in law. " + legal.Notice
@@ -57,7 +55,8 @@ type page struct {
 type section struct {
 	Title, Intro string
 	Lines        []line
-	More         string // how many are not listed
+	More         string // how many are not listed, and where they are
+	MoreLink     string
 }
 
 type line struct {
@@ -86,17 +85,28 @@ func pageOf(d fleet.Digest, w writer) page {
 	}
 	for _, s := range []struct {
 		title, intro string
-		lines        []fleet.DigestLine
+		part         fleet.DigestPart
+		where        string     // the page that lists the rest
+		filter       url.Values // and what narrows it
 	}{
-		{"Off the road", "Must not run until the cause is put right.", d.OffRoad},
-		{"Do now", "Overdue, or should not wait.", d.DoNow},
-		{"Due within 14 days", "", d.DueSoon},
-		{"Wear that points to imbalance", "What the wear suggests, not yet proven: check first what each line says.", d.Suspects},
-		{"Never measured", "Nothing can be said about these until somebody measures them.", d.NeverMeasured},
+		{"Off the road", "Must not run until the cause is put right.", d.OffRoad, "/", url.Values{"urgency": {models.OffTheRoad.String()}}},
+		{"Do now", "Overdue, or should not wait.", d.DoNow, "/", url.Values{"urgency": {models.DoNow.String()}}},
+		{"Due within 14 days", "", d.DueSoon, "/due", url.Values{}},
+		{"Wear that points to imbalance", "What the wear suggests, not yet proven: check first what each line says.", d.Suspects, "/", url.Values{"code": {string(models.SuspectImbalance)}}},
+		{"Never measured", "Nothing can be said about these until somebody measures them.", d.NeverMeasured, "/", url.Values{"code": {string(models.NeverInspected)}}},
 	} {
-		if len(s.lines) > 0 {
-			p.Sections = append(p.Sections, w.section(s.title, s.intro, s.lines))
+		if s.part.Count == 0 {
+			continue
 		}
+		out := w.section(s.title, s.intro, s.part)
+		if out.More != "" {
+			out.More += map[string]string{"/": ", see the attention list", "/due": ", see the due list"}[s.where]
+			if w.base != "" {
+				s.filter.Set("depot", string(d.Depot.ID))
+				out.MoreLink = w.base + s.where + "?" + s.filter.Encode()
+			}
+		}
+		p.Sections = append(p.Sections, out)
 	}
 	p.Summary = summary(d)
 	p.Subject = fmt.Sprintf("%s, week to %s: %s", d.Depot.Name, d.To.In(w.zone).Format("Jan 2, 2006"), headline(d))
@@ -105,13 +115,13 @@ func pageOf(d fleet.Digest, w writer) page {
 	return p
 }
 
-func (w writer) section(title, intro string, lines []fleet.DigestLine) section {
-	s := section{Title: fmt.Sprintf("%s (%d)", title, len(lines)), Intro: intro}
-	for _, l := range lines[:min(len(lines), most)] {
+func (w writer) section(title, intro string, part fleet.DigestPart) section {
+	s := section{Title: fmt.Sprintf("%s (%d)", title, part.Count), Intro: intro}
+	for _, l := range part.Lines {
 		s.Lines = append(s.Lines, w.line(l))
 	}
-	if n := len(lines) - most; n > 0 {
-		s.More = fmt.Sprintf("and %d more, see the attention list", n)
+	if n := part.Count - len(part.Lines); n > 0 {
+		s.More = fmt.Sprintf("and %d more", n)
 	}
 	return s
 }
@@ -183,12 +193,12 @@ func headline(d fleet.Digest) string {
 			parts = append(parts, fmt.Sprintf("%d %s", n, what))
 		}
 	}
-	add(len(d.OffRoad), "off the road")
-	add(len(d.DoNow), "to do now")
-	add(len(d.DueSoon), "due")
+	add(d.OffRoad.Count, "off the road")
+	add(d.DoNow.Count, "to do now")
+	add(d.DueSoon.Count, "due")
 	if len(parts) == 0 {
-		add(len(d.Suspects), "to check for imbalance")
-		add(len(d.NeverMeasured), "never measured")
+		add(d.Suspects.Count, "to check for imbalance")
+		add(d.NeverMeasured.Count, "never measured")
 	}
 	if len(parts) == 0 {
 		return "nothing to do"
@@ -213,7 +223,7 @@ func summary(d fleet.Digest) string {
 	switch {
 	case len(parts) == 0:
 		return "Nothing to report: there are no open findings."
-	case len(d.OffRoad)+len(d.DoNow)+len(d.DueSoon)+len(d.Suspects)+len(d.NeverMeasured) == 0:
+	case d.OffRoad.Count+d.DoNow.Count+d.DueSoon.Count+d.Suspects.Count+d.NeverMeasured.Count == 0:
 		return "Nothing to do now or within 14 days. Open findings: " + strings.Join(parts, ", ") + "."
 	default:
 		return "Open findings: " + strings.Join(parts, ", ") + "."
@@ -224,8 +234,8 @@ func summary(d fleet.Digest) string {
 func gather(d fleet.Digest, what func(models.Finding) string) []string {
 	var all []string
 	said := map[string]bool{}
-	for _, lines := range [][]fleet.DigestLine{d.OffRoad, d.DoNow, d.DueSoon, d.Suspects, d.NeverMeasured} {
-		for _, l := range lines[:min(len(lines), most)] {
+	for _, part := range []fleet.DigestPart{d.OffRoad, d.DoNow, d.DueSoon, d.Suspects, d.NeverMeasured} {
+		for _, l := range part.Lines {
 			var fresh []string
 			for s := range strings.SplitSeq(strings.TrimSuffix(what(l.Finding), "."), ". ") {
 				if s != "" && !said[s] {

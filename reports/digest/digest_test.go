@@ -3,6 +3,7 @@ package digest_test
 import (
 	"flag"
 	"fmt"
+	"html"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -38,6 +39,10 @@ func week() fleet.Digest {
 	}
 }
 
+func part(lines ...fleet.DigestLine) fleet.DigestPart {
+	return fleet.DigestPart{Lines: lines, Count: len(lines)}
+}
+
 func full() fleet.Digest {
 	d := week()
 	due, dueKM := day("2026-04-07T05:00:00Z"), 210_000*units.Mile
@@ -46,24 +51,24 @@ func full() fleet.Digest {
 		return fleet.DigestLine{Finding: f, VehicleNumber: vehicle, Class: models.Tractor, Row: row}
 	}
 	// 03:00 UTC on 28 March is still 27 March in Chicago.
-	d.OffRoad = []fleet.DigestLine{line("T-04", "B", "1L", models.Finding{Code: models.BelowLegal, Urgency: models.OffTheRoad,
+	d.OffRoad = part(line("T-04", "B", "1L", models.Finding{Code: models.BelowLegal, Urgency: models.OffTheRoad,
 		Title: "3/32 in at 1L, below the legal 4/32 in", FirstJob: "Take it off the road and change the tire at 1L.",
 		Evidence: []models.Evidence{{Text: "least depth measured 3/32 in on the inner groove on 27 March; gauge steps of 1/32 in"}, {Text: "second line, not mailed"}},
 		Safety:   "Do not drive it.", Notice: "49 CFR 393.75(b), read 2026-01-10: front wheels of a truck tractor at least 4/32 in.",
-		Since: day("2026-03-28T03:00:00Z")})}
-	d.DoNow = []fleet.DigestLine{
+		Since: day("2026-03-28T03:00:00Z")}))
+	d.DoNow = part(
 		line("T-11", "", "", models.Finding{Code: models.InspectionOverdue, Urgency: models.DoNow, Title: "inspection overdue by 12 days",
 			FirstJob: "Measure every tire.", Evidence: []models.Evidence{{Text: "last measured Mon 16 Feb 2026, every 30 days or 10,000 mi"}},
 			Since: day("2026-03-18T05:00:00Z"), DueAt: &due, DueOdometer: &dueKM, Estimated: true}),
 		line("T-12 <b>", "row & lane", "2RO", models.Finding{Code: models.RetorqueDue, Urgency: models.DoNow, Title: `nuts at 2RO not "re-torqued" after fitting`,
-			FirstJob: "Re-torque the nuts at 2RO with a torque wrench.", Safety: "A wheel that comes off kills.", Since: day("2026-03-25T15:00:00Z")})}
-	d.DueSoon = []fleet.DigestLine{line("TR-21", "C", "2LO", models.Finding{Code: models.PullForecast, Urgency: models.Plan,
-		Title: "2LO reaches its pull point 4/32 in about 7 April", FirstJob: "Order and plan the change.", Since: day("2026-03-30T11:00:00Z"), DueAt: &due})}
-	d.Suspects = []fleet.DigestLine{line("B-31", "", "1R", models.Finding{Code: models.SuspectImbalance, Urgency: models.Plan,
+			FirstJob: "Re-torque the nuts at 2RO with a torque wrench.", Safety: "A wheel that comes off kills.", Since: day("2026-03-25T15:00:00Z")}))
+	d.DueSoon = part(line("TR-21", "C", "2LO", models.Finding{Code: models.PullForecast, Urgency: models.Plan,
+		Title: "2LO reaches its pull point 4/32 in about 7 April", FirstJob: "Order and plan the change.", Since: day("2026-03-30T11:00:00Z"), DueAt: &due}))
+	d.Suspects = part(line("B-31", "", "1R", models.Finding{Code: models.SuspectImbalance, Urgency: models.Plan,
 		Title: "wear at 1R points to imbalance", FirstJob: "Look for a lost weight and dirt in the wheel, then check run-out before balancing.",
-		Evidence: []models.Evidence{{Text: "one dip around the tread at 1R, 2/32 in deep, while its axle mate is even", Points: 3}}, Since: day("2026-03-20T11:00:00Z")})}
-	d.NeverMeasured = []fleet.DigestLine{line("C-41", "F", "", models.Finding{Code: models.NeverInspected, Urgency: models.DoNow,
-		Title: "never measured", FirstJob: "Measure every tire.", Since: day("2026-01-05T12:00:00Z")})}
+		Evidence: []models.Evidence{{Text: "one dip around the tread at 1R, 2/32 in deep, while its axle mate is even", Points: 3}}, Since: day("2026-03-20T11:00:00Z")}))
+	d.NeverMeasured = part(line("C-41", "F", "", models.Finding{Code: models.NeverInspected, Urgency: models.DoNow,
+		Title: "never measured", FirstJob: "Measure every tire.", Since: day("2026-01-05T12:00:00Z")}))
 	d.Counts = []models.UrgencyCount{{Urgency: models.OffTheRoad, Findings: 1}, {Urgency: models.DoNow, Findings: 3}, {Urgency: models.Plan, Findings: 9}, {Urgency: models.Watch, Findings: 4}}
 	d.OpenedSince, d.ClosedSince = 5, 2
 	return d
@@ -165,8 +170,19 @@ func TestHTML(t *testing.T) {
 func TestManyFindings(t *testing.T) {
 	t.Parallel()
 	d := week()
-	for i := range 1000 {
-		d.DoNow = append(d.DoNow, fleet.DigestLine{VehicleNumber: fmt.Sprintf("U-%d", i), Finding: models.Finding{Title: "rotation overdue"}})
+	for i := range fleet.DigestListed {
+		d.DoNow.Lines = append(d.DoNow.Lines, fleet.DigestLine{VehicleNumber: fmt.Sprintf("U-%d", i), Finding: models.Finding{Title: "rotation overdue"}})
+	}
+	d.DoNow.Count = 1000
+	d.DueSoon = fleet.DigestPart{Lines: d.DoNow.Lines[:1], Count: 7}
+	linked, err := digest.Render(d, "https://tires.larkfield.example")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const at = "https://tires.larkfield.example/?depot=0190c0de-0000-7000-8000-000000000001&urgency=do+now"
+	if !strings.Contains(linked.Text, at) || !strings.Contains(html.UnescapeString(linked.HTML), at) ||
+		!strings.Contains(linked.Text, "and 6 more, see the due list:\nhttps://tires.larkfield.example/due?depot=") {
+		t.Errorf("the mail does not say where the rest is: %s", linked.Text)
 	}
 	m, err := digest.Render(d, "")
 	if err != nil {

@@ -32,7 +32,11 @@ func (p page) text() string {
 		}
 		if s.More != "" {
 			b.WriteString("\n")
-			wrap(&b, "", "... "+s.More+".")
+			if s.MoreLink == "" {
+				wrap(&b, "", "... "+s.More+".")
+			} else {
+				wrap(&b, "", "... "+s.More+": "+s.MoreLink)
+			}
 		}
 	}
 	if len(p.Cautions) > 0 {

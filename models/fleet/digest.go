@@ -1,0 +1,137 @@
+package fleet
+
+import (
+	"context"
+	"time"
+
+	"rimledger/models"
+)
+
+// Digest is what a depot's weekly mail says. Every count is exact, however many
+// findings there are.
+type Digest struct {
+	Depot         models.Depot
+	From, To      time.Time // the week it covers
+	At            time.Time // when it was put together
+	OffRoad       DigestPart
+	DoNow         DigestPart
+	DueSoon       DigestPart // due within 14 days, most urgent first
+	Suspects      DigestPart // wear that points to imbalance
+	NeverMeasured DigestPart
+	Counts        []models.UrgencyCount
+	OpenedSince   int // in the week, those closed since included
+	ClosedSince   int // in the week
+}
+
+// DigestPart is the findings under one heading.
+type DigestPart struct {
+	Lines []DigestLine // the first of them, at most DigestListed
+	Count int          // of all
+}
+
+// DigestListed bounds the findings that are listed under one heading.
+const DigestListed = 40
+
+// DigestLine is one finding with the vehicle it is about.
+type DigestLine struct {
+	Finding       models.Finding
+	VehicleNumber string
+	Class         models.Class
+	Row           string
+}
+
+// DigestOf puts together the digest of a depot for a week. It holds a page of
+// findings at a time, and keeps those that are listed.
+func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from, to time.Time) (Digest, error) {
+	depot, err := s.Depot(ctx, a, id)
+	if err != nil {
+		return Digest{}, err
+	}
+	now := s.now()
+	return read(ctx, s, func(r models.Reader) (Digest, error) {
+		d := Digest{Depot: depot, From: from, To: to, At: now}
+		var err error
+		if d.Counts, err = r.CountOpen(ctx, []models.DepotID{id}); err != nil {
+			return d, err
+		}
+		vehicles := map[models.VehicleID]models.Vehicle{} // of what is listed
+		err = eachFinding(ctx, r, models.FindingFilter{Depots: []models.DepotID{id}}, func(f models.Finding) error {
+			if d.within(f.OpenedAt) {
+				d.OpenedSince++
+			}
+			part := d.part(f)
+			if part == nil {
+				return nil
+			}
+			part.Count++
+			if part.Count > DigestListed {
+				return nil
+			}
+			v, known := vehicles[f.VehicleID]
+			if !known {
+				var err error
+				if v, _, err = r.Vehicle(ctx, f.VehicleID); err != nil {
+					return err
+				}
+				vehicles[f.VehicleID] = v
+			}
+			part.Lines = append(part.Lines, DigestLine{f, v.Number, v.Class, v.ParkingRow})
+			return nil
+		})
+		if err != nil {
+			return d, err
+		}
+		err = eachFinding(ctx, r, models.FindingFilter{Depots: []models.DepotID{id}, Closed: true, ChangedSince: from}, func(f models.Finding) error {
+			if d.within(f.OpenedAt) {
+				d.OpenedSince++
+			}
+			if d.within(*f.ClosedAt) {
+				d.ClosedSince++
+			}
+			return nil
+		})
+		return d, err
+	})
+}
+
+// within reports whether t lies in the digest's week.
+func (d *Digest) within(t time.Time) bool { return !t.Before(d.From) && t.Before(d.To) }
+
+// part returns the first heading that fits an open finding, nil if none does.
+func (d *Digest) part(f models.Finding) *DigestPart {
+	switch {
+	case f.Code == models.NeverInspected:
+		return &d.NeverMeasured
+	case f.Urgency == models.OffTheRoad:
+		return &d.OffRoad
+	case f.Quiet(d.At):
+		return nil
+	case f.Code == models.SuspectImbalance:
+		return &d.Suspects
+	case f.Urgency == models.DoNow:
+		return &d.DoNow
+	case f.DueAt != nil && f.DueAt.Before(d.At.AddDate(0, 0, 14)):
+		return &d.DueSoon
+	}
+	return nil
+}
+
+// eachFinding reads findings page by page.
+func eachFinding(ctx context.Context, r models.Reader, f models.FindingFilter, do func(models.Finding) error) error {
+	page := models.Page{Limit: 500}
+	for {
+		list, next, err := r.Findings(ctx, f, page)
+		if err != nil {
+			return err
+		}
+		for _, x := range list {
+			if err := do(x); err != nil {
+				return err
+			}
+		}
+		if next == "" {
+			return nil
+		}
+		page.After = next
+	}
+}
