@@ -11,12 +11,12 @@ import (
 
 // wheelsPage lists the wheels of a depot.
 type wheelsPage struct {
-	Depot       string
-	Depots      []models.Depot
-	Wheels      []models.Wheel
-	First, Next string
-	Manages     bool
-	Zone        *time.Location
+	Depot  string
+	Depots []models.Depot
+	Wheels []models.Wheel
+	listEnds
+	Manages bool
+	Zone    *time.Location
 }
 
 func (s *site) wheels(r *request) error {
@@ -30,7 +30,7 @@ func (s *site) wheels(r *request) error {
 			return err
 		}
 		p.Wheels, p.Zone = list, zone(r.depot(models.DepotID(p.Depot)))
-		p.First, p.Next = r.paging(next)
+		p.listEnds = r.ends("wheel", "wheels", len(list), next, false)
 	}
 	return r.render("wheels", "tires", "Wheels", p)
 }

@@ -140,6 +140,46 @@ func TestBenchLosesNothing(t *testing.T) {
 	b.is(t, `document.querySelector('[name="kept.fitted.1.mass"]').value + document.querySelector('[name="kept.do"]').value`, "4work")
 }
 
+// TestAcknowledgedInTheList acknowledges a finding where it stands in the list,
+// with a day that is refused first, and withdraws it; the session is lost once.
+func TestAcknowledgedInTheList(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	y.addPerson("mara@fleet.example")
+	b := newBrowser(t, 2*time.Minute)
+	base := y.server.URL
+	axe := string(must(os.ReadFile("testdata/axe-core-4.14.1.min.js"))(t))
+	b.signIn(t, base, "mara@fleet.example", password)
+	open := func(day string) {
+		b.run(t, "open", chromedp.Evaluate[chromedp.Void](`window.stays = true; document.querySelector(".aside a").click()`), chromedp.WaitVisible(chromedp.CSS(".aside [name=why]")),
+			chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector(".aside [name=until]").value = %q; undefined`, day)), chromedp.SendKeys(chromedp.CSS(".aside [name=why]"), "gauge on order"))
+	}
+	press := func() { b.run(t, "send", chromedp.Click(chromedp.CSS(".aside form.grid button"))) }
+	open(time.Now().AddDate(2, 0, 0).Format(time.DateOnly))
+	b.is(t, `document.activeElement.name`, "why")
+	b.run(t, "past the browser", chromedp.Evaluate[chromedp.Void](`document.querySelector(".aside [name=until]").removeAttribute("max")`))
+	press()
+	b.comes(t, ".aside label .fault", "day")
+	b.is(t, `document.querySelector(".aside [name=why]").value`, "gauge on order")
+	b.run(t, "a day that can be", chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector(".aside [name=until]").value = %q; undefined`, time.Now().AddDate(0, 0, 4).Format(time.DateOnly))))
+	press()
+	b.comes(t, ".aside", "Acknowledged by Mara Quill")
+	ask(t, b, "focus", chromedp.Poll[bool](`window.stays && document.activeElement.matches(".aside")`))
+	b.accessible(t, page{name: "acknowledged", path: "the list with a finding acknowledged"}, axe)
+	b.view(t, "acknowledged")
+	b.run(t, "withdraw", chromedp.Click(chromedp.CSS(".aside [name=withdraw]")), chromedp.WaitNotPresent(chromedp.CSS(".aside [name=withdraw]")))
+
+	b.run(t, "anew", chromedp.Reload(), chromedp.WaitVisible(chromedp.CSS(".aside a")))
+	open(time.Now().AddDate(0, 0, 4).Format(time.DateOnly))
+	must(chromedp.Call(b, network.ClearBrowserCookies, cdp.Empty{}))(t)
+	press()
+	b.run(t, "asked", chromedp.WaitVisible(chromedp.CSS("input[name=password]")))
+	b.run(t, "sign in", chromedp.SendKeys(chromedp.CSS("input[name=email]"), "mara@fleet.example"), chromedp.SendKeys(chromedp.CSS("input[name=password]"), password),
+		chromedp.Click(chromedp.CSS("button.primary")), chromedp.WaitNotPresent(chromedp.CSS("input[name=password]")))
+	b.run(t, "send again", chromedp.Click(chromedp.CSS("button.primary")), chromedp.WaitVisible(chromedp.CSS(".notice")))
+	b.reads(t, "gauge on order")
+}
+
 // TestListTellsOfFailures: a session that is lost leads to the sign-in and back;
 // a server that fails and a network that is gone are told.
 func TestListTellsOfFailures(t *testing.T) {

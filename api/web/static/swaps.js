@@ -3,7 +3,7 @@
 (() => {
   const trouble = document.createElement("section");
   trouble.id = "trouble";
-  trouble.ariaLabel = "What went wrong";
+  trouble.setAttribute("aria-label", "What went wrong");
   trouble.innerHTML = '<div role="alert"></div><button type="button" class="quiet">Close</button>';
   document.getElementById("main").append(trouble);
   const tell = (...lines) => trouble.firstChild.replaceChildren(...lines.map((text) => {
@@ -15,13 +15,19 @@
   const stale = "What stands here is from before. Try again in a moment.";
   addEventListener("htmx:sendError", () => tell("There is no network.", stale));
   addEventListener("htmx:timeout", () => tell("The server did not answer in time.", stale));
-  // An error comes as a page that says what to do.
-  addEventListener("htmx:beforeSwap", ({ detail: { xhr } }) => {
-    const page = new DOMParser().parseFromString(xhr.status < 400 ? "" : xhr.responseText, "text/html");
+  // An error comes as a page that says what to do; a form that was refused, as itself.
+  addEventListener("htmx:beforeSwap", ({ detail }) => {
+    const { status, responseText } = detail.xhr, by = detail.requestConfig.elt;
+    const page = new DOMParser().parseFromString(status < 400 ? "" : responseText, "text/html");
     const lines = [...page.querySelectorAll(".problem :is(h1, p, li)")].map((e) => e.textContent);
-    if (xhr.status < 400) tell();
-    else if (lines.length > 0) tell(...lines);
-    else tell(`The server could not answer (${xhr.status}).`, stale);
+    if (status < 400 || (status === 422 && lines.length === 0)) return tell();
+    detail.shouldSwap = false;
+    if (status === 401 && by.method === "post") return by.submit(); // asks to sign in, with what was typed
+    return lines.length > 0 ? tell(...lines) : tell(`The server could not answer (${status}).`, stale);
+  });
+  // What was pressed may be gone: the focus goes to what came in its place.
+  addEventListener("htmx:afterSettle", ({ detail }) => {
+    if (document.activeElement === document.body) detail.target?.focus({ preventScroll: true });
   });
 
   addEventListener("htmx:configRequest", ({ detail }) => {
