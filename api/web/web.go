@@ -13,6 +13,7 @@ import (
 	"log/slog"
 	"net/http"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/labstack/echo/v4"
@@ -154,11 +155,20 @@ func (r *request) units(d models.Depot) units.Set {
 
 // zone returns the clock of depot d, UTC if it has none that is known here.
 func zone(d models.Depot) *time.Location {
-	if z, err := time.LoadLocation(d.TimeZone); err == nil {
-		return z
+	if z, known := zones.Load(d.TimeZone); known {
+		return z.(*time.Location)
 	}
-	return time.UTC
+	z, err := time.LoadLocation(d.TimeZone)
+	if err != nil {
+		return time.UTC
+	}
+	zones.Store(d.TimeZone, z)
+	return z
 }
+
+// zones are the clocks that were asked for, by name: reading one from the disk
+// takes longer than a line of a list.
+var zones sync.Map // string to *time.Location
 
 // maxForm is the most that a form may send, in bytes.
 const maxForm = 1 << 20

@@ -101,9 +101,10 @@ func (c *lines) add(name, value string) {
 // comma are escaped, a line end is \n, other control characters are left out.
 func text(s string) string {
 	s = strings.ReplaceAll(strings.ToValidUTF8(s, "?"), "\r\n", "\n")
-	s = strings.NewReplacer(`\`, `\\`, ";", `\;`, ",", `\,`, "\n", `\n`, "\r", `\n`).Replace(s)
-	return strings.Map(visible, s)
+	return strings.Map(visible, escapes.Replace(s))
 }
+
+var escapes = strings.NewReplacer(`\`, `\\`, ";", `\;`, ",", `\,`, "\n", `\n`, "\r", `\n`)
 
 // visible drops control characters other than the tab.
 func visible(r rune) rune {
