@@ -32,3 +32,16 @@ func TestNewSinceBookingIsShown(t *testing.T) {
 	}
 	p.get(path).wants(t, http.StatusOK, "Not part of what was booked in for", "(bay 2)")
 }
+
+// A refused booking keeps what was chosen further down the list than is shown.
+func TestRefusedBookingKeepsTheWholeChoice(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	last := y.manyVehicles()
+	p := y.signedIn("mara@fleet.example")
+	if first := p.get("/"); strings.Contains(first.Body, string(last.ID)) {
+		t.Fatalf("%s stands on the first page", last.Number)
+	}
+	p.post("/", url.Values{"id": {newID[string]()}, "vehicle": {string(y.vehicle.ID), string(last.ID)}, "day": {""}}).
+		wants(t, http.StatusUnprocessableEntity, "Chosen too, further down the list", `value="`+string(last.ID)+`" checked>`+last.Number)
+}

@@ -44,13 +44,15 @@ func (b *browser) choose(t *testing.T, field, value string) {
 	b.run(t, field, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(f => { f.closest("details").open = true; f.focus(); f.value = %q; f.dispatchEvent(new Event("input", { bubbles: true })); })(document.querySelector("#filter [name=%s]"))`, value, field)))
 }
 
-// manyVehicles adds so many that no page of a list holds them all.
-func (y *yard) manyVehicles() {
+// manyVehicles adds so many that no page of a list holds them all, and returns the last.
+func (y *yard) manyVehicles() models.Vehicle {
+	var v models.Vehicle
 	for i := range 60 {
-		v := y.vehicle
+		v = y.vehicle
 		v.ID, v.Number, v.Spares = newID[models.VehicleID](), fmt.Sprintf("T-2%02d", i), 0
 		must(y.fleet.CreateVehicle(y.t.Context(), y.system, v))(y.t)
 	}
+	return v
 }
 
 // TestListsNarrowInPlace narrows lists as a person types and chooses: the page
