@@ -29,7 +29,10 @@ type User struct {
 	Depots       []DepotID  // empty: all depots
 	PasswordHash string     // argon2id; empty: cannot sign in with a password
 	Units        *units.Set // nil: the depot's
-	Disabled     bool
+	// Notation is the language tag, such as de-CH, of the country as which the person
+	// writes numbers and dates; empty: as the browser asks.
+	Notation string
+	Disabled bool
 	// PasswordSetAt is when the password was last replaced; sessions that began
 	// before are over. Zero: it is still the first one.
 	PasswordSetAt time.Time

@@ -7,6 +7,7 @@ import (
 	"rimledger/models"
 	"rimledger/models/fleet"
 	"rimledger/models/pattern"
+	"rimledger/models/units"
 	"rimledger/models/wear"
 )
 
@@ -138,7 +139,7 @@ func aheadOf(a *fleet.Ahead) *AheadLimit {
 		return nil
 	}
 	return &AheadLimit{LimitMM: a.Limit.Millimetres(), DepthMM: a.DepthMM, DepthSDMM: a.DepthSDMM, RateMM: a.RateMM, RateLo90: a.RateLo90, RateHi90: a.RateHi90,
-		Rate32: wear.Rate32(a.RateMM), Reached: a.Reached, KM: limitSpanOf(a.Distance), Days: limitSpanOf(a.Days),
+		Rate32: units.Rate32(a.RateMM), Reached: a.Reached, KM: limitSpanOf(a.Distance), Days: limitSpanOf(a.Days),
 		TooEarly: a.TooEarly, LackOfFit: a.LackOfFit, Suspect: a.Suspect, PriorOnly: a.PriorOnly}
 }
 

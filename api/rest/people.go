@@ -18,6 +18,7 @@ type User struct {
 	Role     Role     `json:"role"`
 	Depots   []string `json:"depots,omitempty" nullable:"false" maxItems:"500" doc:"Left out: all depots."`
 	Units    *Units   `json:"units,omitempty" doc:"Left out: the depot's."`
+	Notation string   `json:"notation,omitempty" maxLength:"35" example:"en-GB" doc:"Language tag with the country as which the pages write numbers and dates. Left out: as the browser asks."`
 	Disabled bool     `json:"disabled,omitempty"`
 	Stamp
 }
@@ -30,7 +31,7 @@ type NewUser struct {
 
 func (u User) model(id string, version int64) models.User {
 	m := models.User{ID: models.UserID(id), Name: u.Name, Email: u.Email, Role: models.Role(u.Role),
-		Depots: list(u.Depots, func(d string) models.DepotID { return models.DepotID(d) }), Disabled: u.Disabled, Stamp: models.Stamp{Version: version}}
+		Depots: list(u.Depots, func(d string) models.DepotID { return models.DepotID(d) }), Notation: u.Notation, Disabled: u.Disabled, Stamp: models.Stamp{Version: version}}
 	if u.Units != nil {
 		set := u.Units.model()
 		m.Units = &set
@@ -40,7 +41,7 @@ func (u User) model(id string, version int64) models.User {
 
 func userOf(m models.User) User {
 	u := User{ID: string(m.ID), Name: m.Name, Email: m.Email, Role: Role(m.Role),
-		Depots: list(m.Depots, func(d models.DepotID) string { return string(d) }), Disabled: m.Disabled, Stamp: stampOf(m.Stamp)}
+		Depots: list(m.Depots, func(d models.DepotID) string { return string(d) }), Notation: m.Notation, Disabled: m.Disabled, Stamp: stampOf(m.Stamp)}
 	if m.Units != nil {
 		set := unitsOf(*m.Units)
 		u.Units = &set

@@ -2,6 +2,7 @@ package rest
 
 import (
 	"rimledger/models/fleet"
+	"rimledger/models/units"
 	"rimledger/models/wear"
 )
 
@@ -43,7 +44,7 @@ func stayOf(m fleet.Stay) Stay {
 	}
 	w.Wear = maybe(m.Wear, func(s wear.Summary) StayWear {
 		lo, hi := s.Within90()
-		return StayWear{s.RateMM, lo, hi, wear.Rate32(s.RateMM), m.TooEarly}
+		return StayWear{s.RateMM, lo, hi, units.Rate32(s.RateMM), m.TooEarly}
 	})
 	return w
 }

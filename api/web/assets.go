@@ -31,7 +31,7 @@ type thingForm[T any] struct {
 	create   func(context.Context, fleet.Actor, T) (T, error)
 	edit     func(context.Context, fleet.Actor, T) (T, error)
 	sections func(*workForm) []section
-	values   func(T, units.Set) url.Values
+	values   func(T, units.Style) url.Values
 	read     func(*entry, T) T // puts what was typed over a thing
 	keys     func(T, string, models.DepotID) T
 	page     func(id string, d models.DepotID) string // where it is seen
@@ -71,7 +71,7 @@ func managing(h handler) handler {
 	}
 }
 
-func (k thingForm[T]) stamped(v T, u units.Set) url.Values {
+func (k thingForm[T]) stamped(v T, u units.Style) url.Values {
 	out := k.values(v, u)
 	out.Set("version", strconv.FormatInt(k.stamp(&v).Version, 10))
 	return out
@@ -173,24 +173,31 @@ func yes(b bool) string {
 }
 
 // positive writes a number, and nothing for zero, which means not known.
-func positive(n float64) string {
+func positive(n float64, u units.Style) string {
 	if n == 0 {
 		return ""
 	}
-	return strconv.FormatFloat(n, 'f', -1, 64)
+	return u.WriteAsTyped(strconv.FormatFloat(n, 'f', -1, 64))
 }
 
-func money(cents int64) string {
+func money(cents int64, u units.Style) string {
 	if cents == 0 {
 		return ""
 	}
-	return strconv.FormatFloat(float64(cents)/100, 'f', 2, 64)
+	return u.WriteNumber(float64(cents)/100, 2)
 }
 
-// parts splits a list typed with commas or semicolons.
-func parts(text string) []string {
+// parts splits a list typed with semicolons, or with commas where these part no
+// decimals.
+func (e *entry) parts(name string) []string {
+	text := e.text(name)
+	if e.units.Plain("1,5") == "1.5" {
+		text = strings.ReplaceAll(text, ", ", "; ")
+	} else {
+		text = strings.ReplaceAll(text, ",", ";")
+	}
 	var out []string
-	for _, p := range strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' }) {
+	for p := range strings.SplitSeq(text, ";") {
 		if p = strings.TrimSpace(p); p != "" {
 			out = append(out, p)
 		}
@@ -201,8 +208,8 @@ func parts(text string) []string {
 // depths reads a list of depths, one a groove.
 func (e *entry) depths(name string) []units.Length {
 	var out []units.Length
-	for _, text := range parts(e.text(name)) {
-		d, err := units.ParseDepth(text, e.units.Depth)
+	for _, text := range e.parts(name) {
+		d, err := units.ParseDepth(e.units.Plain(text), e.units.Depth)
 		if err != nil {
 			e.fault(name, remedy(err))
 			return nil
@@ -212,10 +219,10 @@ func (e *entry) depths(name string) []units.Length {
 	return out
 }
 
-func depthsText(list []units.Length, u units.Set) string {
+func depthsText(list []units.Length, u units.Style) string {
 	var out []string
 	for _, l := range list {
-		out = append(out, units.FormatLength(l, u.Depth))
+		out = append(out, u.WriteDepth(l))
 	}
-	return strings.Join(out, ", ")
+	return strings.Join(out, "; ")
 }

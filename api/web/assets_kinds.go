@@ -67,18 +67,18 @@ func vehicleSections(f *workForm) []section {
 		{Legend: "Vehicle", Fields: []field{f.textField("number", "Number as painted on it", "", ""), f.selectField("class", "Class", "choose", codes(models.Classes...)),
 			f.textField("description", "Description", "", ""), f.textField("parking_row", "Parking row", "", "")}},
 		{Legend: "Axles", Fields: []field{f.selectField("axles", "Layout", "choose, or type it in the next field", slices.Clone(layouts)), own, f.numberField("spares", "Spare places", ""),
-			f.textField("pressures", "Target pressure, cold", string(f.units.Pressure), "one for all axles, or one each from the front, separated by commas; as the maker's load table or placard says")}},
+			f.textField("pressures", "Target pressure, cold", string(f.units.Pressure), "one for all axles, or one each from the front, separated by semicolons; as the maker's load table or placard says")}},
 		{Legend: "What rules and work need", Fields: []field{f.numberField("max_mass_kg", "Permitted mass", "kg"), f.numberField("seats", "Passenger seats", ""),
 			f.numberField("torque_nm", "Wheel nut torque by the maker", "N·m"), f.tickField("no_odometer", "has no odometer", ""),
 			f.tickField("retired", "retired from the fleet", "its tires must be off first")}},
 	}
 }
 
-func vehicleValues(v models.Vehicle, _ units.Set) url.Values {
+func vehicleValues(v models.Vehicle, u units.Style) url.Values {
 	axles := models.AxlesText(v.Axles)
 	out := url.Values{"number": {v.Number}, "class": {string(v.Class)}, "description": {v.Description}, "parking_row": {v.ParkingRow},
-		"axles": {axles}, "axles_own": {""}, "spares": {positive(float64(v.Spares))}, "pressures": {pressuresText(v.Axles)}, "max_mass_kg": {positive(float64(v.MaxMassKG))},
-		"seats": {positive(float64(v.Seats))}, "torque_nm": {positive(v.TorqueNM)}, "no_odometer": {yes(v.NoOdometer)}, "retired": {yes(v.Retired)}}
+		"axles": {axles}, "axles_own": {""}, "spares": {positive(float64(v.Spares), u)}, "pressures": {pressuresText(v.Axles, u)}, "max_mass_kg": {positive(float64(v.MaxMassKG), u)},
+		"seats": {positive(float64(v.Seats), u)}, "torque_nm": {positive(v.TorqueNM, u)}, "no_odometer": {yes(v.NoOdometer)}, "retired": {yes(v.Retired)}}
 	if !slices.ContainsFunc(layouts, func(o option) bool { return o.Value == axles }) {
 		out["axles"], out["axles_own"] = []string{""}, []string{axles}
 	}
@@ -86,10 +86,10 @@ func vehicleValues(v models.Vehicle, _ units.Set) url.Values {
 }
 
 // pressuresText writes one target for all axles if they agree, else one each.
-func pressuresText(list []models.Axle) string {
+func pressuresText(list []models.Axle, u units.Style) string {
 	var out []string
 	for _, a := range list {
-		text := a.Pressure.Text
+		text := u.WriteAsTyped(a.Pressure.Text)
 		if text == "" {
 			text = "-"
 		}
@@ -101,7 +101,7 @@ func pressuresText(list []models.Axle) string {
 	if len(out) == 1 && out[0] == "-" {
 		return ""
 	}
-	return strings.Join(out, ", ")
+	return strings.Join(out, "; ")
 }
 
 func readVehicle(e *entry, v models.Vehicle) models.Vehicle {
@@ -127,9 +127,9 @@ func readVehicle(e *entry, v models.Vehicle) models.Vehicle {
 
 // readPressures puts one target on all axles, or one on each; - is none.
 func readPressures(e *entry, axles []models.Axle) {
-	list := parts(e.text("pressures"))
+	list := e.parts("pressures")
 	if len(list) > 1 && len(list) != len(axles) {
-		e.fault("pressures", "write one pressure, or one for each of the "+strconv.Itoa(len(axles))+" axles, separated by commas; - where an axle has none")
+		e.fault("pressures", "write one pressure, or one for each of the "+strconv.Itoa(len(axles))+" axles, separated by semicolons; - where an axle has none")
 		return
 	}
 	for i := range axles {
@@ -140,7 +140,7 @@ func readPressures(e *entry, axles []models.Axle) {
 		if text == "-" {
 			continue
 		}
-		p, err := models.ParsePressure(text, e.units.Pressure)
+		p, err := models.ParsePressure(e.units.Plain(text), e.units.Pressure)
 		if err != nil {
 			e.fault("pressures", remedy(err))
 			return
@@ -169,15 +169,15 @@ func (s *site) tireAsset() thingForm[models.Tire] {
 			return []section{
 				{Legend: "Tire", Fields: []field{f.textField("number", "Number, branded or painted on it", "", ""), f.textField("size", "Size as on the sidewall", "", "such as 295/75R22.5 144/141L"),
 					f.textField("design", "Tread design", "", ""), f.textField("tin", "Tire identification number", "", "begins with DOT on the sidewall; may be empty")}},
-				{Legend: "Tread", Fields: []field{f.textField("new_depths", "Depth of each groove when new, outer first", unitWord(f.units.Depth), "separated by commas"), f.numberField("life_index", "Times retreaded", "0: first tread"),
+				{Legend: "Tread", Fields: []field{f.textField("new_depths", "Depth of each groove when new, outer first", unitWord(f.units.Depth), "separated by semicolons"), f.numberField("life_index", "Times retreaded", "0: first tread"),
 					f.tickField("directional", "runs in one direction only", ""), f.tickField("winter", "marked with the mountain and snowflake", ""), f.tickField("regrooved", "regrooved", "")}},
 				{Legend: "Money", Fields: []field{f.numberField("price", "Price", "in the depot's currency"), f.numberField("casing", "Credit for the casing", "in the depot's currency")}},
 			}
 		},
-		values: func(t models.Tire, u units.Set) url.Values {
+		values: func(t models.Tire, u units.Style) url.Values {
 			return url.Values{"number": {t.Number}, "size": {t.Size}, "design": {t.Design}, "tin": {t.TIN}, "new_depths": {depthsText(t.NewDepths, u)},
-				"life_index": {positive(float64(t.LifeIndex))}, "directional": {yes(t.Directional)}, "winter": {yes(t.Winter)}, "regrooved": {yes(t.Regrooved)},
-				"price": {money(t.PriceCents)}, "casing": {money(t.CasingCents)}}
+				"life_index": {positive(float64(t.LifeIndex), u)}, "directional": {yes(t.Directional)}, "winter": {yes(t.Winter)}, "regrooved": {yes(t.Regrooved)},
+				"price": {money(t.PriceCents, u)}, "casing": {money(t.CasingCents, u)}}
 		},
 		read: func(e *entry, t models.Tire) models.Tire {
 			t.Number, t.Size, t.Design, t.TIN = e.text("number"), e.text("size"), e.text("design"), e.text("tin")
@@ -213,7 +213,7 @@ func (s *site) wheelAsset() thingForm[models.Wheel] {
 			return []section{
 				{Legend: "Wheel", Fields: []field{f.textField("number", "Number", "", ""), f.numberField("diameter_in", "Rim diameter code", "in"), f.numberField("width_in", "Rim width", "in"),
 					f.selectField("material", "Made of", "", codes("steel", "alloy")), f.selectField("flange", "Clips that fit", "none fits", codes("P", "C", "T", "MC")),
-					f.textField("spokes", "Spokes, angles from the valve", "degrees", "clockwise seen from outside, separated by commas; weights hide behind them")}},
+					f.textField("spokes", "Spokes, angles from the valve", "degrees", "clockwise seen from outside, separated by semicolons; weights hide behind them")}},
 				{Legend: "Planes for weights, if measured", Fields: append([]field{mm("outer_radius", "Outer flange, radius"), mm("inner_radius", "Inner flange, radius"), mm("inner_offset", "Inner flange, inboard of the outer"),
 					mm("adhesive_radius", "Adhesive band, radius"), mm("adhesive_offset", "Adhesive band, inboard of the outer flange"),
 					mm("back_radius", "Back band, radius"), mm("back_offset", "Back band, inboard of the outer flange"), mm("spoke_width", "Spoke is wide")}, blockedFields(f, "blocked")...)},
@@ -223,13 +223,13 @@ func (s *site) wheelAsset() thingForm[models.Wheel] {
 	}
 }
 
-func wheelValues(w models.Wheel, _ units.Set) url.Values {
+func wheelValues(w models.Wheel, u units.Style) url.Values {
 	var spokes []string
 	for _, a := range w.Spokes {
 		spokes = append(spokes, strconv.FormatFloat(a, 'f', -1, 64))
 	}
-	mm := func(l units.Length) []string { return []string{positive(l.Millimetres())} }
-	out := url.Values{"number": {w.Number}, "diameter_in": {positive(w.DiameterIn)}, "width_in": {positive(w.WidthIn)}, "material": {w.Material}, "flange": {w.Flange},
+	mm := func(l units.Length) []string { return []string{positive(l.Millimetres(), u)} }
+	out := url.Values{"number": {w.Number}, "diameter_in": {positive(w.DiameterIn, u)}, "width_in": {positive(w.WidthIn, u)}, "material": {w.Material}, "flange": {w.Flange},
 		"spokes": {strings.Join(spokes, ", ")}, "outer_radius": mm(w.OuterRadius), "inner_radius": mm(w.InnerRadius), "inner_offset": mm(w.InnerOffset),
 		"adhesive_radius": mm(w.AdhesiveRadius), "adhesive_offset": mm(w.AdhesiveOffset), "back_radius": mm(w.BackRadius), "back_offset": mm(w.BackOffset), "spoke_width": mm(w.SpokeWidth)}
 	setBlocked(out, "blocked", w.Blocked)
@@ -239,8 +239,8 @@ func wheelValues(w models.Wheel, _ units.Set) url.Values {
 func readWheel(e *entry, w models.Wheel) models.Wheel {
 	w.Number, w.DiameterIn, w.WidthIn = e.text("number"), e.number("diameter_in", "inches"), e.number("width_in", "inches")
 	w.Material, w.Flange, w.Spokes = e.text("material"), e.text("flange"), nil
-	for _, text := range parts(e.text("spokes")) {
-		a, err := strconv.ParseFloat(text, 64)
+	for _, text := range e.parts("spokes") {
+		a, err := strconv.ParseFloat(e.units.Plain(text), 64)
 		if err != nil {
 			e.fault("spokes", strconv.Quote(text)+": write angles in degrees, such as 0, 72, 144")
 			break
@@ -252,7 +252,7 @@ func readWheel(e *entry, w models.Wheel) models.Wheel {
 		"adhesive_radius": &w.AdhesiveRadius, "adhesive_offset": &w.AdhesiveOffset, "spoke_width": &w.SpokeWidth} {
 		*to = 0
 		if text := e.text(name); text != "" {
-			l, err := units.ParseLength(text, units.MM)
+			l, err := units.ParseLength(e.units.Plain(text), units.MM)
 			if err != nil {
 				e.fault(name, remedy(err))
 			}

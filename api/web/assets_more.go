@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"time"
 
 	"rimledger/models"
 	"rimledger/models/access"
@@ -16,7 +15,7 @@ type wheelsPage struct {
 	Wheels []models.Wheel
 	listEnds
 	Manages bool
-	Zone    *time.Location
+	Zone    clock
 }
 
 func (s *site) wheels(r *request) error {
@@ -29,7 +28,7 @@ func (s *site) wheels(r *request) error {
 		if err != nil {
 			return err
 		}
-		p.Wheels, p.Zone = list, zone(r.depot(models.DepotID(p.Depot)))
+		p.Wheels, p.Zone = list, r.clock(r.depot(models.DepotID(p.Depot)))
 		p.listEnds = r.ends("wheel", "wheels", len(list), next, false)
 	}
 	return r.render("wheels", "tires", "Wheels", p)
@@ -50,7 +49,7 @@ func (s *site) showMove(r *request, status int, e *entry, view fleet.TireView) e
 	f := &workForm{entry: e}
 	fields := []field{f.selectField("to", "Where", "choose", moveTargets), f.selectField("scrap", "If scrapped, why", "–", codes(models.RemovalReasons...))}
 	if view.State.Status == models.AtRetreader {
-		fields = append(fields, f.textField("new_depths", "If it comes back retreaded, the new depth of each groove", unitWord(f.units.Depth), "separated by commas, outer first"),
+		fields = append(fields, f.textField("new_depths", "If it comes back retreaded, the new depth of each groove", unitWord(f.units.Depth), "separated by semicolons, outer first"),
 			f.numberField("cost", "Cost of the retread", "in the depot's currency"))
 	}
 	p := formPage{Heading: "Move tire " + view.Tire.Number, Intro: "It is " + plain(string(view.State.Status)) + " now. A tire on a vehicle is taken off there first.",

@@ -35,7 +35,7 @@ func TestAddAndEditThings(t *testing.T) {
 		t.Errorf("the vehicle came out as %+v", v)
 	}
 	p.get("/vehicles/"+id).wants(t, http.StatusOK, "T-900", "/edit")
-	p.get("/vehicles/"+id+"/edit").wants(t, http.StatusOK, `value="110 psi, 100 psi, 95 psi"`, `value="S2 D4 D4" selected`)
+	p.get("/vehicles/"+id+"/edit").wants(t, http.StatusOK, `value="110 psi; 100 psi; 95 psi"`, `value="S2 D4 D4" selected`)
 	form.Set("version", "1")
 	form.Set("parking_row", "D")
 	p.post("/vehicles/"+id+"/edit", form).wants(t, http.StatusSeeOther)

@@ -24,7 +24,7 @@ type attentionPage struct {
 	Vehicles []attentionVehicle
 	listEnds
 	Also    []models.Vehicle // chosen for the booking and not on this page
-	Zone    *time.Location
+	Zone    clock
 	Now     time.Time
 	Changed changedLine
 	Entry   *entry // the booking form
@@ -39,7 +39,7 @@ type attentionPage struct {
 type attentionVehicle struct {
 	models.VehicleRow
 	Depot    models.Depot
-	Zone     *time.Location
+	Zone     clock
 	Findings []models.Finding
 	More     int
 	Chosen   bool    // for the booking
@@ -48,16 +48,17 @@ type attentionVehicle struct {
 
 // booked is a booking of a vehicle that stands.
 type booked struct {
-	Day string // civil date
-	New int    // findings that came since
+	Day  string // civil date
+	Zone clock
+	New  int // findings that came since
 }
 
-func newBooked(findings []models.Finding, now time.Time) *booked {
+func newBooked(findings []models.Finding, now time.Time, z clock) *booked {
 	b := models.StandingBooking(findings, now)
 	if b == nil {
 		return nil
 	}
-	out := booked{Day: b.Booked}
+	out := booked{Day: b.Booked, Zone: z}
 	for _, f := range findings {
 		if f.NewSinceBooking(now) {
 			out.New++
@@ -185,19 +186,19 @@ func (s *site) showAttention(r *request, status int, e *entry) error {
 	if err != nil {
 		return err
 	}
-	p := attentionPage{Filter: f, Now: r.now, Zone: time.UTC, Entry: e, Manages: r.may(access.Manage), Print: r.with("view", "print"), ByPull: byPull}
+	p := attentionPage{Filter: f, Now: r.now, Zone: r.clock(models.Depot{}), Entry: e, Manages: r.may(access.Manage), Print: r.with("view", "print"), ByPull: byPull}
 	p.Sort = r.with("sort", map[bool]string{true: "", false: "pull"}[byPull])
 	if p.Changed, err = s.changedSince(r, f.Depot); err != nil {
 		return err
 	}
 	for _, row := range rows {
 		d := r.depot(row.Vehicle.DepotID)
-		v := attentionVehicle{VehicleRow: row, Depot: d, Zone: zone(d)}
+		v := attentionVehicle{VehicleRow: row, Depot: d, Zone: r.clock(d)}
 		all, _, err := s.Fleet.Findings(r.ctx(), r.actor, models.FindingFilter{VehicleID: row.Vehicle.ID}, models.Page{Limit: looked})
 		if err != nil {
 			return err
 		}
-		v.Booked, v.Findings = newBooked(all, r.now), all[:min(shown, len(all))]
+		v.Booked, v.Findings = newBooked(all, r.now, v.Zone), all[:min(shown, len(all))]
 		v.Chosen = slices.Contains(e.sent["vehicle"], string(row.Vehicle.ID))
 		v.More = max(row.Standing.Findings-len(v.Findings), 0)
 		p.Vehicles = append(p.Vehicles, v)
@@ -244,7 +245,7 @@ type findingPage struct {
 	Finding models.Finding
 	Vehicle models.Vehicle
 	Depot   models.Depot
-	Zone    *time.Location
+	Zone    clock
 	Now     time.Time
 	By      string // who acknowledged it
 	Entry   *entry
@@ -267,13 +268,13 @@ func (s *site) showFinding(r *request, status int, e *entry) error {
 	if err != nil {
 		return err
 	}
-	z := zone(view.Depot)
+	z := r.clock(view.Depot)
 	days := 180
 	if f.Urgency == models.OffTheRoad {
 		days = 7
 	}
 	p := findingPage{Finding: f, Vehicle: view.Vehicle, Depot: view.Depot, Zone: z, Now: r.now, Entry: e, Manages: r.may(access.Manage),
-		Until: e.text("until"), Why: e.text("why"), Longest: r.now.In(z).AddDate(0, 0, days-1).Format(time.DateOnly)}
+		Until: e.text("until"), Why: e.text("why"), Longest: r.now.In(z.Location).AddDate(0, 0, days-1).Format(time.DateOnly)}
 	if f.Ack != nil {
 		p.By = s.names(r)[f.Ack.By]
 	}

@@ -60,7 +60,7 @@ type benchPage struct {
 	benchSubject
 	Entry     *entry
 	Back      string
-	Zone      *time.Location
+	Zone      clock
 	Cautions  []string
 	Steps     benchSteps
 	Result    benchResult
@@ -196,7 +196,7 @@ func (s *site) saveBench(r *request, f *benchForm) error {
 }
 
 func (s *site) showBench(r *request, status int, f *benchForm) error {
-	p := benchPage{benchSubject: f.benchSubject, Entry: f.entry, Back: f.back(), Zone: zone(f.Depot), Cautions: f.cautions(), Result: f.workOut(),
+	p := benchPage{benchSubject: f.benchSubject, Entry: f.entry, Back: f.back(), Zone: r.clock(f.Depot), Cautions: f.cautions(), Result: f.workOut(),
 		Records: r.may(access.Record), Choosable: len(f.wheels) > 0, Last: f.State.Balance}
 	p.Steps = f.steps(p.Records)
 	if f.Msg == "" && r.Request().Method == http.MethodGet {

@@ -6,7 +6,6 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
-	"time"
 
 	"rimledger/models"
 	"rimledger/models/units"
@@ -17,7 +16,7 @@ type cardPage struct {
 	benchSubject
 	Job      *models.BalanceJob
 	Back     string
-	Zone     *time.Location
+	Zone     clock
 	Shown    []cardLine
 	Fitted   []cardLine
 	Removed  []cardLine
@@ -44,8 +43,8 @@ type cardCheck struct {
 type cardLine struct{ Mass, Angle, Text string }
 
 // retorqueText says when the nuts are to be checked again.
-func retorqueText(p models.Policy, u units.Set) string {
-	km := units.FormatDistance(units.Distance(p.RetorqueKM)*units.Kilometre, u.Distance)
+func retorqueText(p models.Policy, u units.Style) string {
+	km := u.WriteDistance(units.Distance(p.RetorqueKM) * units.Kilometre)
 	return fmt.Sprintf("If the wheel was off: check nut torque again after at most %s, or %s where no odometer is known (industry practice 80 to 160 km).", km, plural(p.RetorqueDays, "day", "days"))
 }
 
@@ -78,8 +77,8 @@ func (s *site) balanceCard(r *request) error {
 		}
 		b.Wheel = &w
 	}
-	f := &benchForm{workForm: workForm{entry: newEntry(sentOf(job), r.units(b.Depot))}, benchSubject: b, now: r.now}
-	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: zone(b.Depot), Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
+	f := &benchForm{workForm: workForm{entry: newEntry(sentOf(job, r.units(b.Depot)), r.units(b.Depot))}, benchSubject: b, now: r.now}
+	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: r.clock(b.Depot), Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
 		Cautions: f.cautions(), Dial: f.workOut().Dial}
 	if slices.ContainsFunc(job.Fitted, func(w models.FittedWeight) bool { return w.Type == "adhesive" }) {
 		p.Surface = surfaceSteps
@@ -142,23 +141,23 @@ func weightLines(list []models.FittedWeight) []cardLine {
 }
 
 // sentOf writes a job as the bench form would send it, to draw it again.
-func sentOf(e *models.BalanceJob) url.Values {
+func sentOf(e *models.BalanceJob, u units.Style) url.Values {
 	v := url.Values{"mode": {e.Mode}, "planes": {e.Planes}, "segments": {"5 g"}, "clips": {"5 g"}}
-	angle := func(a units.Angle) string { return strconv.FormatFloat(float64(a), 'f', -1, 64) }
+	angle := func(a units.Angle) string { return u.WriteAsTyped(strconv.FormatFloat(float64(a), 'f', -1, 64)) }
 	for _, p := range e.Shown {
-		v.Set("shown."+p.Plane+".mass", p.Mass.Text)
+		v.Set("shown."+p.Plane+".mass", u.WriteAsTyped(p.Mass.Text))
 		v.Set("shown."+p.Plane+".angle", angle(p.Angle))
 	}
 	for i, w := range e.Fitted {
 		at := "fitted." + strconv.Itoa(i)
-		v.Set(at+".mass", w.Mass.Text)
+		v.Set(at+".mass", u.WriteAsTyped(w.Mass.Text))
 		v.Set(at+".angle", angle(w.Angle))
 		v.Set(at+".plane", w.Plane)
 	}
 	if g := e.Geometry; g != nil {
 		for _, l := range geometryLengths(g) {
 			if *l.At > 0 {
-				v.Set("geometry."+l.Name, units.FormatLength(*l.At, units.MM))
+				v.Set("geometry."+l.Name, u.WriteLength(*l.At, units.MM))
 			}
 		}
 		v.Set("geometry.spokes", anglesText(g.Spokes))

@@ -112,7 +112,7 @@ func (f *benchForm) drawDial(p balance.Problem, solved bool, proposed, own []bal
 }
 
 func (f *benchForm) shortMass(g float64) string {
-	return units.FormatMass(units.Mass(math.Round(g*100)/100), f.units.Mass)
+	return f.units.WriteMass(units.Mass(math.Round(g*100) / 100))
 }
 
 // mark adds a mark with its text: what is asked for is written outside its ring,

@@ -83,7 +83,7 @@ func (f *benchForm) angle(name string) units.Angle {
 	if t == "" {
 		return 0
 	}
-	v, err := strconv.ParseFloat(t, 64)
+	v, err := strconv.ParseFloat(f.units.Plain(t), 64)
 	if err != nil || math.IsNaN(v) || math.Abs(v) > 36000 {
 		f.fault(name, strconv.Quote(t)+": write degrees clockwise from the valve, seen from outside")
 		return 0
@@ -141,7 +141,7 @@ func (f *benchForm) length(name string) units.Length {
 	if t == "" {
 		return 0
 	}
-	l, err := units.ParseLength(t, units.MM)
+	l, err := units.ParseLength(f.units.Plain(t), units.MM)
 	if err != nil {
 		f.fault(name, remedy(err))
 	}
@@ -152,7 +152,7 @@ func (f *benchForm) geometry() models.WheelGeometry {
 	g := models.WheelGeometry{Flange: f.text("geometry.flange"), OuterRadius: f.length("outer_radius"), InnerRadius: f.length("inner_radius"), InnerOffset: f.length("inner_offset"),
 		AdhesiveRadius: f.length("adhesive_radius"), AdhesiveOffset: f.length("adhesive_offset"), BackRadius: f.length("back_radius"), BackOffset: f.length("back_offset"), SpokeWidth: f.length("spoke_width")}
 	for _, w := range list(f.text("geometry.spokes")) {
-		v, err := strconv.ParseFloat(strings.TrimSuffix(w, "°"), 64)
+		v, err := strconv.ParseFloat(f.units.Plain(strings.TrimSuffix(w, "°")), 64)
 		if err != nil {
 			f.fault("geometry.spokes", strconv.Quote(w)+": write angles with spaces between, such as 0 72 144")
 			break

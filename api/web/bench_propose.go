@@ -95,7 +95,7 @@ func (f *benchForm) proposeGeometry() {
 	for _, l := range geometryLengths(&g) {
 		f.sent.Del("geometry." + l.Name)
 		if *l.At > 0 {
-			f.sent.Set("geometry."+l.Name, units.FormatLength(*l.At, units.MM))
+			f.sent.Set("geometry."+l.Name, f.units.WriteLength(*l.At, units.MM))
 		}
 	}
 	f.sent.Set("geometry.flange", g.Flange)
@@ -136,8 +136,8 @@ func geometryLengths(g *models.WheelGeometry) []struct {
 // proposeBox fills in the depot's box of weights, or usual sizes.
 func (f *benchForm) proposeBox() {
 	clips, segments := f.Depot.Box.Of(f.heavy())
-	f.sent.Set("clips", sizesText(clips))
-	f.sent.Set("segments", sizesText(segments))
+	f.sent.Set("clips", sizesText(clips, f.units))
+	f.sent.Set("segments", sizesText(segments, f.units))
 	if len(clips)+len(segments) == 0 {
 		f.sent.Set("clips", usualClips(f.heavy(), f.units.Mass))
 		f.sent.Set("segments", usualSegments(f.heavy(), f.units.Mass))

@@ -218,7 +218,7 @@ func (f *benchForm) boxFold() fold {
 	s := section{Legend: "Box of weights", Hint: "The sizes that may be proposed, with spaces or ; between.", Fields: []field{f.textField("clips", "Clips", string(f.units.Mass), ""), f.textField("segments", "Adhesive segments", string(f.units.Mass), "mass of one segment; a strip takes up to 12"),
 		f.decimal("most", "Most in all", string(f.units.Mass), "empty: no limit of yours")}}
 	now := f.boxNow()
-	if clips, segments := f.Depot.Box.Of(f.heavy()); sizesText(clips) == f.text("clips") && sizesText(segments) == f.text("segments") && len(clips)+len(segments) > 0 {
+	if clips, segments := f.Depot.Box.Of(f.heavy()); sizesText(clips, f.units) == f.text("clips") && sizesText(segments, f.units) == f.text("segments") && len(clips)+len(segments) > 0 {
 		now = f.Depot.Name + "’s: " + now
 	}
 	return folded(s, now)
@@ -229,7 +229,7 @@ func (f *benchForm) boxNow() string {
 	var all [2][]models.Mass
 	for i, name := range []string{"clips", "segments"} {
 		for _, w := range masses(f.text(name)) {
-			if m, err := models.ParseMass(w, f.units.Mass); err == nil {
+			if m, err := models.ParseMass(f.units.Plain(w), f.units.Mass); err == nil {
 				all[i] = append(all[i], m)
 			}
 		}

@@ -176,7 +176,7 @@ func sumPlanes(f *sumForm) ([]string, error) {
 func (f *sumForm) readings(name string) []float64 {
 	var out []float64
 	for _, w := range list(f.text(name)) {
-		v, err := strconv.ParseFloat(w, 64)
+		v, err := strconv.ParseFloat(f.units.Plain(w), 64)
 		if err != nil {
 			f.fault(name, strconv.Quote(w)+": write the readings in mm with spaces between, such as 0.2 0.4 0.1")
 			return nil

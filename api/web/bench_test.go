@@ -184,7 +184,7 @@ func TestComplaintToCure(t *testing.T) {
 // text wants words on the page.
 func (b *browser) text(t *testing.T, want string) {
 	t.Helper()
-	if got := ask(t, b, "text", chromedp.Evaluate[string](`document.body.innerText`)); !strings.Contains(got, want) {
+	if got := breakable(ask(t, b, "text", chromedp.Evaluate[string](`document.body.innerText`))); !strings.Contains(got, want) {
 		t.Fatalf("the page lacks %q:\n%.1500s", want, got)
 	}
 }

@@ -388,9 +388,9 @@ func (f *benchForm) gram(g float64) string {
 		g = 0 // what is left of rounding is nothing, and has no sign
 	}
 	if f.units.Mass == units.Oz {
-		return fmt.Sprintf("%.2f oz (%.0f g)", g/float64(units.Ounce), g)
+		return f.units.WriteNumber(g/float64(units.Ounce), 2) + " oz (" + f.units.WriteNumber(g, 0) + " g)"
 	}
-	return fmt.Sprintf("%.1f g", g)
+	return f.units.WriteNumber(g, 1) + " g"
 }
 
 func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Left, p balance.Problem, spin balance.Spin) choice {
@@ -551,8 +551,8 @@ func (f *benchForm) takeProposal(r benchResult) {
 		if strings.HasSuffix(w.Weight, string(units.Oz)) {
 			unit = units.Oz
 		}
-		f.sent.Set(at+".mass", units.FormatMass(units.Mass(w.MassG), unit))
-		f.sent.Set(at+".angle", strconv.FormatFloat(math.Round(w.Deg*10)/10, 'f', -1, 64))
+		f.sent.Set(at+".mass", units.Style{Set: units.Set{Mass: unit}, Notation: f.units.Notation}.WriteMass(units.Mass(w.MassG)))
+		f.sent.Set(at+".angle", f.units.WriteAsTyped(strconv.FormatFloat(math.Round(w.Deg*10)/10, 'f', -1, 64)))
 		f.sent.Set(at+".plane", w.Place)
 		f.sent.Set(at+".place", w.Spot)
 	}

@@ -80,6 +80,7 @@ func (s *site) chosenBesides(r *request, chosen []string, rows []models.VehicleR
 // changedLine says how much changed since a day, with the way to what.
 type changedLine struct {
 	Since   string // civil date
+	Zone    clock
 	Count   models.ChangedCount
 	Address string
 }
@@ -105,7 +106,7 @@ func narrowed(depot string) []models.DepotID {
 func (s *site) changedSince(r *request, depot string) (changedLine, error) {
 	civil, from := r.weekAgo(r.depot(models.DepotID(depot)))
 	count, err := s.Fleet.Changed(r.ctx(), r.actor, narrowed(depot), from)
-	l := changedLine{Since: civil, Count: count, Address: "/changed"}
+	l := changedLine{Since: civil, Zone: r.clock(r.depot(models.DepotID(depot))), Count: count, Address: "/changed"}
 	if depot != "" {
 		l.Address += "?" + url.Values{"depot": {depot}}.Encode()
 	}
@@ -115,6 +116,7 @@ func (s *site) changedSince(r *request, depot string) (changedLine, error) {
 // changedPage lists what is new, worse and closed since a day.
 type changedPage struct {
 	Since, Depot, Problem string
+	Zone                  clock
 	Depots                []models.Depot
 	New, Worse, Closed    changedList
 }
@@ -139,7 +141,7 @@ func (s *site) changed(r *request) error {
 	p := changedPage{Depot: r.QueryParam("depot"), Depots: r.depots, New: changedList{Name: "new"}, Worse: changedList{Name: "worse"}, Closed: changedList{Name: "closed"}}
 	depot := r.depot(models.DepotID(p.Depot))
 	civil, from := r.weekAgo(depot)
-	p.Since = civil
+	p.Since, p.Zone = civil, r.clock(r.depot(models.DepotID(p.Depot)))
 	if t := r.QueryParam("since"); t != "" {
 		if day, err := time.ParseInLocation(time.DateOnly, t, from.Location()); err != nil {
 			p.Problem = "The date is not one; write it as " + civil + "."
@@ -155,7 +157,7 @@ func (s *site) changed(r *request) error {
 		}
 		for _, f := range list {
 			d := r.depot(f.DepotID)
-			line := changedFinding{dueLine: dueLine{Finding: f, Depot: d, Zone: zone(d)}, At: f.OpenedAt}
+			line := changedFinding{dueLine: dueLine{Finding: f, Depot: d, Zone: r.clock(d)}, At: f.OpenedAt}
 			if line.Vehicle, err = s.number(r, f.VehicleID, numbers); err != nil {
 				return err
 			}

@@ -27,9 +27,9 @@ func boxSection(f *workForm) section {
 	return s
 }
 
-func setBox(v url.Values, b models.Box) {
+func setBox(v url.Values, b models.Box, u units.Style) {
 	for _, l := range boxLists {
-		v.Set(l.Name, sizesText(*l.Of(&b)))
+		v.Set(l.Name, sizesText(*l.Of(&b), u))
 	}
 }
 
@@ -46,7 +46,7 @@ func boxOf(e *entry, mass units.Unit) models.Box {
 func (e *entry) sizes(name string, mass units.Unit) []models.Mass {
 	var out []models.Mass
 	for _, w := range masses(e.text(name)) {
-		m, err := models.ParseMass(w, mass)
+		m, err := models.ParseMass(e.units.Plain(w), mass)
 		if err != nil {
 			e.fault(name, remedy(err))
 			return nil
@@ -69,10 +69,10 @@ func masses(text string) []string {
 	return out
 }
 
-func sizesText(list []models.Mass) string {
+func sizesText(list []models.Mass, u units.Style) string {
 	var out []string
 	for _, m := range list {
-		out = append(out, m.Text)
+		out = append(out, u.WriteAsTyped(m.Text))
 	}
 	return strings.Join(out, "; ")
 }

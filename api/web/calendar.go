@@ -48,7 +48,7 @@ type dayLine struct {
 func (s *site) eachDayLine(r *request, depot string, before time.Time, yield func(dayLine) error) error {
 	return s.Fleet.EachOpen(r.ctx(), r.actor, narrowed(depot), func(v models.Vehicle, open []models.Finding) error {
 		d := r.depot(v.DepotID)
-		z := zone(d)
+		z := r.clock(d)
 		var due []dueLine
 		var lines []dayLine
 		for _, f := range open {
@@ -61,7 +61,7 @@ func (s *site) eachDayLine(r *request, depot string, before time.Time, yield fun
 			}
 		}
 		for _, l := range joined(due) {
-			lines = append(lines, dayLine{dueLine: l, Day: l.Finding.DueAt.In(z).Format(time.DateOnly)})
+			lines = append(lines, dayLine{dueLine: l, Day: l.Finding.DueAt.In(z.Location).Format(time.DateOnly)})
 		}
 		for _, l := range lines {
 			if err := yield(l); err != nil {
@@ -140,6 +140,7 @@ func (d *monthDay) take(l dayLine) {
 
 // dayPage is everything on one day.
 type dayPage struct {
+	Zone        clock
 	Day         string // civil date
 	Depot       string
 	Depots      []models.Depot
@@ -153,7 +154,7 @@ type dayPage struct {
 const perDayPage = 200
 
 func (s *site) day(r *request) error {
-	p := dayPage{Day: r.QueryParam("day"), Depot: r.QueryParam("depot"), Depots: r.depots}
+	p := dayPage{Zone: r.clock(r.depot(models.DepotID(r.QueryParam("depot")))), Day: r.QueryParam("day"), Depot: r.QueryParam("depot"), Depots: r.depots}
 	day, err := time.Parse(time.DateOnly, p.Day)
 	if err != nil {
 		return models.Errorf(models.Invalid, "%q is no day; write it as 2026-12-03", p.Day)
@@ -184,7 +185,7 @@ func (s *site) day(r *request) error {
 	}
 	p.First, p.Next = r.paging(next)
 	p.Month = "/due/calendar?" + url.Values{"month": {day.Format("2006-01")}, "depot": {p.Depot}}.Encode()
-	return r.render("day", "due", "Due on "+p.Day, p)
+	return r.render("day", "due", "Due on "+p.Zone.weekday(p.Day), p)
 }
 
 // feedAhead is how far the feed looks ahead.
@@ -199,7 +200,7 @@ func (s *site) feed(c echo.Context) error {
 		return s.failed(c, err)
 	}
 	r := &request{Context: c, site: s, actor: actor, now: s.Now()}
-	if r.depots, err = s.Fleet.Depots(r.ctx(), actor); err != nil {
+	if err := r.readsAs(); err != nil {
 		return s.failed(c, err)
 	}
 	depot := r.QueryParam("depot")

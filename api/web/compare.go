@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"time"
 
 	"rimledger/models"
 	"rimledger/models/units"
@@ -12,8 +11,8 @@ import (
 type comparePage struct {
 	Vehicle  models.Vehicle
 	Depot    models.Depot
-	Zone     *time.Location
-	Units    units.Set
+	Zone     clock
+	Units    units.Style
 	All      []*models.Inspection // to choose from, newest first
 	Old, New *models.Inspection   // nil: there are no two to compare
 	Days     int
@@ -51,7 +50,7 @@ func (s *site) compare(r *request) error {
 	if err != nil {
 		return err
 	}
-	p := comparePage{Vehicle: view.Vehicle, Depot: view.Depot, Zone: zone(view.Depot), Units: r.units(view.Depot), Per: "1000 km"}
+	p := comparePage{Vehicle: view.Vehicle, Depot: view.Depot, Zone: r.clock(view.Depot), Units: r.units(view.Depot), Per: "1000 km"}
 	if p.Units.Distance == units.Mi {
 		p.Per = "1000 mi"
 	}
@@ -115,7 +114,7 @@ func (p *comparePage) compare() {
 	var km float64
 	if p.Old.Odometer.Known && p.New.Odometer.Known && p.New.Odometer.Value > p.Old.Odometer.Value {
 		travel := p.New.Odometer.Value - p.Old.Odometer.Value
-		km, p.Travel = travel.Kilometres(), units.FormatDistance(travel, p.Units.Distance)
+		km, p.Travel = travel.Kilometres(), p.Units.WriteDistance(travel)
 	}
 	then := map[models.Position]models.Reading{}
 	for _, r := range p.Old.Readings {
@@ -131,7 +130,7 @@ func (p *comparePage) compare() {
 		if !wasRead && !isRead {
 			continue
 		}
-		line := compareLine{Position: at, Other: a.TireID != b.TireID && wasRead && isRead, Pressure: [2]string{pressureText(a), pressureText(b)}}
+		line := compareLine{Position: at, Other: a.TireID != b.TireID && wasRead && isRead, Pressure: [2]string{pressureText(a, p.Units), pressureText(b, p.Units)}}
 		switch {
 		case !wasRead || len(a.Depths) == 0:
 			line.Missing = "not measured the first time"
@@ -148,7 +147,7 @@ func (p *comparePage) compare() {
 
 // compareGrooves compares groove by groove; km is the distance between, 0 if
 // it is not known.
-func compareGrooves(a, b models.Reading, km float64, u units.Set) []compareGroove {
+func compareGrooves(a, b models.Reading, km float64, u units.Style) []compareGroove {
 	per := km / 1000
 	if u.Distance == units.Mi {
 		per = km / units.Mile.Kilometres() / 1000
@@ -159,15 +158,15 @@ func compareGrooves(a, b models.Reading, km float64, u units.Set) []compareGroov
 		now, isRead := shallowest(b.Depths, i)
 		g := compareGroove{Old: "–", New: "–"}
 		if wasRead {
-			g.Old = units.FormatLength(old, u.Depth)
+			g.Old = u.WriteDepth(old)
 		}
 		if isRead {
-			g.New = units.FormatLength(now, u.Depth)
+			g.New = u.WriteDepth(now)
 		}
 		if wasRead && isRead {
 			g.Change, g.Deeper = signed(now-old, u), now > old
 			if per > 0 && now <= old {
-				g.Wear = units.FormatLength(units.Length(float64(old-now)/per+0.5), u.Depth)
+				g.Wear = u.WriteDepth(units.Length(float64(old-now)/per + 0.5))
 			}
 		}
 		out = append(out, g)
@@ -189,12 +188,12 @@ func shallowest(grid [][]*models.Depth, groove int) (least units.Length, found b
 }
 
 // signed writes a difference with its sign.
-func signed(l units.Length, u units.Set) string {
+func signed(l units.Length, u units.Style) string {
 	switch {
 	case l < 0:
-		return "−" + units.FormatLength(-l, u.Depth)
+		return "−" + u.WriteDepth(-l)
 	case l > 0:
-		return "+" + units.FormatLength(l, u.Depth)
+		return "+" + u.WriteDepth(l)
 	}
 	return "0"
 }

@@ -19,7 +19,7 @@ import (
 // Nothing that was typed is ever dropped on a refusal.
 type entry struct {
 	sent   url.Values
-	units  units.Set
+	units  units.Style       // of who types
 	errors map[string]string // by the name of the field in the form
 	alias  map[string]string // path in the use-case's answer -> field in the form
 	Other  []models.Field    // faults that belong beside no field
@@ -28,9 +28,9 @@ type entry struct {
 }
 
 // noUnits is for forms that hold no quantity.
-var noUnits units.Set
+var noUnits units.Style
 
-func newEntry(sent url.Values, u units.Set) *entry {
+func newEntry(sent url.Values, u units.Style) *entry {
 	return &entry{sent: sent, units: u, errors: map[string]string{}, alias: map[string]string{}}
 }
 
@@ -77,7 +77,7 @@ func (e *entry) depth(name string) *models.Depth {
 	if t == "" {
 		return nil
 	}
-	d, err := models.ParseDepth(t, e.units.Depth)
+	d, err := models.ParseDepth(e.units.Plain(t), e.units.Depth)
 	if err != nil {
 		e.fault(name, remedy(err))
 		return nil
@@ -90,7 +90,7 @@ func (e *entry) pressure(name string) *models.Pressure {
 	if t == "" {
 		return nil
 	}
-	p, err := models.ParsePressure(t, e.units.Pressure)
+	p, err := models.ParsePressure(e.units.Plain(t), e.units.Pressure)
 	if err != nil {
 		e.fault(name, remedy(err))
 		return nil
@@ -103,7 +103,7 @@ func (e *entry) mass(name string) (models.Mass, bool) {
 	if t == "" {
 		return models.Mass{}, false
 	}
-	m, err := models.ParseMass(t, e.units.Mass)
+	m, err := models.ParseMass(e.units.Plain(t), e.units.Mass)
 	if err != nil {
 		e.fault(name, remedy(err))
 		return models.Mass{}, false
@@ -115,7 +115,7 @@ func (e *entry) odometer(name string) models.Odometer {
 	if e.ticked(name + "_unknown") {
 		return models.Odometer{}
 	}
-	o, err := models.ParseOdometer(e.text(name), e.units.Distance)
+	o, err := models.ParseOdometer(e.units.Plain(e.text(name)), e.units.Distance)
 	if err != nil {
 		e.fault(name, remedy(err))
 	}
@@ -128,7 +128,7 @@ func (e *entry) number(name, unit string) float64 {
 	if t == "" {
 		return 0
 	}
-	n, err := strconv.ParseFloat(t, 64)
+	n, err := strconv.ParseFloat(e.units.Plain(t), 64)
 	if err != nil || n != n || n < 0 || n > 1e9 {
 		e.fault(name, strconv.Quote(t)+": write a number in "+unit+", 0 or more")
 		return 0
@@ -141,7 +141,7 @@ func (e *entry) whole(name, of string) int {
 	if t == "" {
 		return 0
 	}
-	n, err := strconv.Atoi(t)
+	n, err := strconv.Atoi(e.units.Plain(t))
 	if err != nil || n < 0 {
 		e.fault(name, strconv.Quote(t)+": write a whole number of "+of+", 0 or more")
 		return 0

@@ -28,13 +28,15 @@ func (s *site) findWheel(r *request) error {
 	}
 	p := findPage{VehicleView: v}
 	p.Search, p.Any = assess.FindWheel(assess.Snapshot{Now: r.now, Zone: zone(v.Depot), Depot: v.Depot, Policy: v.Policy, Vehicle: v.Vehicle, State: v.State, Tires: v.Tires})
+	u := r.units(v.Depot)
 	for i, says := range p.Search.Says {
-		p.Search.Says[i] = title(says)
+		p.Search.Says[i] = title(u.Tell(says))
 	}
+	p.Search.Elsewhere, p.Search.Then = u.Tell(p.Search.Elsewhere), u.Tell(p.Search.Then)
 	for _, w := range p.Search.Wheels {
 		row := findRow{SearchWheel: w, Next: w.Position == p.Search.Next}
 		if w.Record != nil {
-			row.When = w.Record.At.In(zone(v.Depot)).Format("2006-01-02 15:04")
+			row.When = r.clock(v.Depot).moment(w.Record.At)
 			row.Shown = w.Record.Verdict.Reason
 		}
 		p.Rows = append(p.Rows, row)

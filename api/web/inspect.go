@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"rimledger/models"
 	"rimledger/models/fleet"
@@ -17,8 +16,8 @@ import (
 // are p.POSITION.WHAT, such as p.2LO.d0.0 for the first groove at the valve.
 type inspectPage struct {
 	fleet.VehicleView
-	Zone     *time.Location
-	Units    units.Set
+	Zone     clock
+	Units    units.Style
 	UnitWord string // unit of depth on every field
 	Entry    *entry
 	Plain    bool // the form itself; else scripts draw the walk around the vehicle
@@ -96,7 +95,7 @@ func stationsOf(e *entry) int {
 }
 
 func (s *site) showInspect(r *request, status int, v fleet.VehicleView, e *entry) error {
-	p := inspectPage{VehicleView: v, Zone: zone(v.Depot), Units: e.units, UnitWord: unitWord(e.units.Depth), Entry: e, Stations: stationsOf(e),
+	p := inspectPage{VehicleView: v, Zone: r.clock(v.Depot), Units: e.units, UnitWord: unitWord(e.units.Depth), Entry: e, Stations: stationsOf(e),
 		Plain: status != http.StatusOK || r.QueryParam("plain") != ""}
 	mounted := map[models.Position]*models.TireWithState{}
 	for _, t := range v.Tires {
@@ -136,7 +135,7 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 		return out
 	}
 	if out.Last = t.State.Last; out.Last != nil {
-		out.LastText = typed(out.Last.Reading)
+		out.LastText = typed(out.Last.Reading, p.Units)
 		if d, ok := out.Last.Reading.Min(); ok {
 			out.LastNM = int64(d.Value)
 		}
@@ -168,7 +167,7 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 		}
 	}
 	if target := p.Vehicle.AxleAt(pos).Pressure; target.Value > 0 {
-		out.Target = units.FormatPressure(target.Value, p.Units.Pressure)
+		out.Target = p.Units.WritePressure(target.Value)
 	}
 	out.Pressure = e.input(out.Name+".pressure", "pressure")
 	out.Feel, out.Look, out.Rest = chosen(e, out.Name+".see", feels), chosen(e, out.Name+".see", looks), chosen(e, out.Name+".see", rests)

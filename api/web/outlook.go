@@ -24,14 +24,14 @@ type outlookPart struct {
 type aheadLine struct{ Name, Text string }
 
 // newOutlook tells an outlook in the person's units, on the clock of now.
-func newOutlook(o fleet.Outlook, u units.Set, now time.Time) outlookPart {
+func newOutlook(o fleet.Outlook, u units.Style, now time.Time) outlookPart {
 	p := outlookPart{Trend: newTrend(o, u, now), causesPart: newCauses(o.Account)}
 	for _, l := range []struct {
 		name string
 		a    *fleet.Ahead
 	}{{"Pull point", o.Pull}, {"Legal minimum", o.Legal}} {
 		if l.a != nil {
-			p.Limits = append(p.Limits, aheadLine{l.name + " " + units.FormatLength(l.a.Limit, u.Depth), reaching(l.a.Forecast, u, now)})
+			p.Limits = append(p.Limits, aheadLine{l.name + " " + u.WriteDepth(l.a.Limit), reaching(l.a.Forecast, u, now)})
 		}
 	}
 	a := o.Pull
@@ -44,7 +44,7 @@ func newOutlook(o fleet.Outlook, u units.Set, now time.Time) outlookPart {
 	if a == nil {
 		return p
 	}
-	p.Depth = units.FormatEstimate(a.DepthMM, u.Depth) + ", give or take " + units.FormatEstimate(a.DepthSDMM, u.Depth)
+	p.Depth = u.WriteEstimate(a.DepthMM) + ", give or take " + u.WriteEstimate(a.DepthSDMM)
 	if a.RateMM > 0 {
 		p.Rate = rateText(a.RateMM, a.RateLo90, a.RateHi90, u)
 	}
@@ -53,12 +53,12 @@ func newOutlook(o fleet.Outlook, u units.Set, now time.Time) outlookPart {
 }
 
 // reaching says when a limit is reached.
-func reaching(f wear.Forecast, u units.Set, now time.Time) string {
+func reaching(f wear.Forecast, u units.Style, now time.Time) string {
 	km := func(b wear.Bound) string {
 		if b.Beyond {
 			return "further than can be told"
 		}
-		return units.FormatDistance(units.DistanceFromKilometres(b.Value), u.Distance)
+		return u.WriteDistance(units.DistanceFromKilometres(b.Value))
 	}
 	switch {
 	case f.Reached:
@@ -67,8 +67,8 @@ func reaching(f wear.Forecast, u units.Set, now time.Time) string {
 		return "further off than can be told"
 	}
 	return fmt.Sprintf("in about %s, near %s; 4 times in 5 between %s and %s (%s to %s); 9 times in 10 between %s and %s",
-		km(f.Distance.Median), day(now, f.Days.Median), day(now, f.Days.Lo80), day(now, f.Days.Hi80), km(f.Distance.Lo80), km(f.Distance.Hi80),
-		day(now, f.Days.Lo90), day(now, f.Days.Hi90))
+		km(f.Distance.Median), day(u, now, f.Days.Median), day(u, now, f.Days.Lo80), day(u, now, f.Days.Hi80), km(f.Distance.Lo80), km(f.Distance.Hi80),
+		day(u, now, f.Days.Lo90), day(u, now, f.Days.Hi90))
 }
 
 // begins says what an estimate started from.

@@ -30,7 +30,7 @@ type dueLine struct {
 	Vehicle string
 	Row     string // where it is parked; may be empty
 	Depot   models.Depot
-	Zone    *time.Location
+	Zone    clock
 }
 
 // dueAhead is how many days the due list looks ahead.
@@ -61,7 +61,7 @@ func (s *site) due(r *request) error {
 			continue
 		}
 		d := r.depot(f.DepotID)
-		line := dueLine{Finding: f, Depot: d, Zone: zone(d)}
+		line := dueLine{Finding: f, Depot: d, Zone: r.clock(d)}
 		v, err := s.seen(r, f.VehicleID, known)
 		if err != nil {
 			return err
@@ -87,7 +87,7 @@ func joined(lines []dueLine) []dueLine {
 		i := slices.IndexFunc(out, func(o dueLine) bool {
 			a, b := o.Finding, l.Finding
 			return a.VehicleID == b.VehicleID && a.Code == b.Code && a.Urgency == b.Urgency &&
-				a.DueAt.In(o.Zone).Format(time.DateOnly) == b.DueAt.In(l.Zone).Format(time.DateOnly)
+				a.DueAt.In(o.Zone.Location).Format(time.DateOnly) == b.DueAt.In(l.Zone.Location).Format(time.DateOnly)
 		})
 		if i < 0 {
 			out = append(out, l)
@@ -109,7 +109,7 @@ type digestPage struct {
 	Mine    string // where a copy for the person would go; empty: nothing can be mailed
 	Problem string
 	Next    string // when the next one goes out
-	Zone    *time.Location
+	Zone    clock
 }
 
 func (s *site) digest(r *request) error { return s.showDigest(r, http.StatusOK, "") }
@@ -144,7 +144,7 @@ func (s *site) digestToMe(r *request) error {
 }
 
 func (s *site) showDigest(r *request, status int, trouble string) error {
-	p := digestPage{Depots: r.depots, Zone: time.UTC, Problem: trouble, NewID: uuid.Must(uuid.NewV7()).String()}
+	p := digestPage{Depots: r.depots, Zone: r.clock(models.Depot{}), Problem: trouble, NewID: uuid.Must(uuid.NewV7()).String()}
 	if s.DigestToMe != nil {
 		p.Mine = r.actor.User.Email
 	}
@@ -158,7 +158,7 @@ func (s *site) showDigest(r *request, status int, trouble string) error {
 	if p.Depot = r.depot(id); p.Depot.ID == "" {
 		return models.Errorf(models.NotFound, "no such depot")
 	}
-	p.Zone, p.Next = zone(p.Depot), s.nextDigest(r, p.Depot)
+	p.Zone, p.Next = r.clock(p.Depot), s.nextDigest(r, p.Depot)
 	var html string
 	var err error
 	if p.Subject, p.Text, html, err = s.DigestPreview(r.ctx(), r.actor, id); err != nil {

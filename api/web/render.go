@@ -54,17 +54,18 @@ func parsePages() (pages, error) {
 
 // frame is what every page shows around its body.
 type frame struct {
-	Title   string
-	Nav     string // the entry of the navigation that this page belongs to
-	Person  string // empty: nobody is signed in
-	ID      models.UserID
-	Records bool // the person may record inspections and work
-	Manages bool
-	Notice  string // what was just done
-	Version string
-	Now     time.Time      // and Zone: told on paper, where Person is set
-	Zone    *time.Location // of the first depot that the person sees
-	Body    any
+	Title    string
+	Nav      string // the entry of the navigation that this page belongs to
+	Notation string // language tag of the country as which the person reads
+	Person   string // empty: nobody is signed in
+	ID       models.UserID
+	Records  bool // the person may record inspections and work
+	Manages  bool
+	Notice   string // what was just done
+	Version  string
+	Now      time.Time // and Zone: told on paper, where Person is set
+	Zone     clock     // of the first depot that the person sees
+	Body     any
 }
 
 // write renders a page into memory first, so that a fault in a template never
@@ -95,19 +96,10 @@ var notices = map[string]string{
 
 func (r *request) show(status int, page, nav, title string, body any) error {
 	return r.site.write(r.Context, status, page, frame{
-		Title: title, Nav: nav, Person: r.actor.User.Name, ID: r.actor.User.ID, Records: r.may(access.Record), Manages: r.may(access.Manage),
-		Notice: notices[r.QueryParam("said")], Now: r.now, Zone: r.zone(), Body: body,
+		Title: title, Nav: nav, Notation: r.notationTag(), Person: r.actor.User.Name, ID: r.actor.User.ID, Records: r.may(access.Record), Manages: r.may(access.Manage),
+		Notice: notices[r.QueryParam("said")], Now: r.now, Zone: r.clock(models.Depot{}), Body: body,
 	})
 }
-
-// zone is where the times on a page about more than one depot are told.
-func (r *request) zone() *time.Location {
-	if len(r.depots) == 0 {
-		return time.UTC
-	}
-	return zone(r.depots[0])
-}
-
 func (r *request) render(page, nav, title string, body any) error {
 	return r.show(http.StatusOK, page, nav, title, body)
 }
@@ -206,7 +198,8 @@ func (s *site) failed(c echo.Context, err error) error {
 	}
 	f := frame{Title: p.Heading, Body: p}
 	if r, ok := c.Get(signedInKey).(*request); ok {
-		f.Person, f.ID, f.Records, f.Manages, f.Now, f.Zone = r.actor.User.Name, r.actor.User.ID, r.may(access.Record), r.may(access.Manage), r.now, r.zone()
+		f.Notation = r.notationTag()
+		f.Person, f.ID, f.Records, f.Manages, f.Now, f.Zone = r.actor.User.Name, r.actor.User.ID, r.may(access.Record), r.may(access.Manage), r.now, r.clock(models.Depot{})
 	}
 	return s.write(c, st.status, "problem", f)
 }

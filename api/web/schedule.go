@@ -2,7 +2,6 @@ package web
 
 import (
 	"slices"
-	"time"
 
 	"rimledger/models"
 	"rimledger/models/assess"
@@ -19,11 +18,11 @@ type schedule struct {
 type dueTable struct {
 	Name  string
 	Lines []assess.Due
-	Zone  *time.Location
-	Units units.Set
+	Zone  clock
+	Units units.Style
 }
 
-func (s *site) schedule(r *request, v models.Vehicle, u units.Set, z *time.Location) (schedule, error) {
+func (s *site) schedule(r *request, v models.Vehicle, u units.Style, z clock) (schedule, error) {
 	all, err := s.Fleet.VehicleDue(r.ctx(), r.actor, v.ID) // earliest first
 	out := schedule{Retired: v.Retired}
 	year := r.now.AddDate(1, 0, 0)

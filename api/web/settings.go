@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -13,6 +14,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/access"
+	"rimledger/models/notation"
 	"rimledger/models/units"
 )
 
@@ -40,7 +42,7 @@ type settingsPage struct {
 	Depots  []models.Depot
 	Manages bool
 	Now     time.Time
-	Zone    *time.Location
+	Zone    clock
 }
 
 func (s *site) settings(r *request) error {
@@ -53,17 +55,32 @@ func (s *site) showSettings(r *request, status int, e *entry, secret string) err
 		return err
 	}
 	f := &workForm{entry: e}
-	p := settingsPage{Entry: e, Tokens: tokens, NewID: newTokenID(), Secret: secret, Feed: strings.Contains(secret, "/calendar.ics"), Depots: r.depots, Manages: r.may(access.Administer), Now: r.now, Zone: time.UTC}
+	p := settingsPage{Entry: e, Tokens: tokens, NewID: newTokenID(), Secret: secret, Feed: strings.Contains(secret, "/calendar.ics"), Depots: r.depots, Manages: r.may(access.Administer), Now: r.now, Zone: r.clock(models.Depot{})}
 	if len(r.depots) > 0 {
-		p.Zone = zone(r.depots[0])
+		p.Zone = r.clock(r.depots[0])
 	}
 	if u := r.actor.User.Units; u != nil && e.text("depth") == "" {
 		setUnitValues(e.sent, *u)
 	}
-	p.Units = section{Legend: "Units I read and write in", Hint: "Leave them with the depot, or choose your own. What was typed stays as it was typed.", Fields: f.unitFields("as the depot")}
+	if !e.sent.Has("notation") {
+		e.sent.Set("notation", r.actor.User.Notation)
+	}
+	p.Units = section{Legend: "Units, numbers and dates", Hint: "Units are those of each depot unless you choose your own. What was typed is kept as it was typed; in your own unit it stands beside.",
+		Fields: append(f.unitFields("as the depot"), f.selectField("notation", "Numbers and dates as in", "as my browser asks", notations(r.now)))}
 	p.Token = section{Legend: "Make an API token", Hint: "A program acts with it as you. It is shown once.", Fields: []field{
 		f.textField("name", "What it is for", "", ""), f.numberField("days", "Valid for", "days"), f.tickField("read_only", "May only read", "")}}
 	return r.show(status, "settings", "settings", "Settings", p)
+}
+
+// notations offers the countries with how each writes.
+func notations(now time.Time) []option {
+	var out []option
+	for _, c := range notation.Choices {
+		if n, ok := notation.For(c.Tag); ok {
+			out = append(out, option{Value: c.Tag, Label: fmt.Sprintf("%s: %s, %s, %s", c.Country, n.Date(now), n.Time(now), n.Number("12345.6", true))})
+		}
+	}
+	return out
 }
 
 // unitFields offers the units; empty names the choice of none, if there is one.
@@ -97,19 +114,20 @@ func (s *site) setUnits(r *request) error {
 	if err != nil {
 		return err
 	}
-	was := noUnits
+	var was, none units.Set
 	if u.Units != nil {
 		was = *u.Units
 	}
 	set := e.unitSet()
-	if set == was {
+	if set == was && e.text("notation") == u.Notation {
 		return r.Redirect(http.StatusSeeOther, "/settings?said=saved")
 	}
-	u.Units = nil
-	if set != noUnits {
+	u.Units, u.Notation = nil, e.text("notation")
+	if set != none {
 		u.Units = &set
 	}
 	e.as("units", "depth")
+	e.as("notation", "notation")
 	if _, err := s.Fleet.EditUser(r.ctx(), r.actor, u); err != nil {
 		if e.take(err) {
 			return s.showSettings(r, http.StatusUnprocessableEntity, e, "")
@@ -210,7 +228,7 @@ func (s *site) revokeToken(r *request) error {
 type auditPage struct {
 	Changes     []changeLine
 	First, Next string
-	Zone        *time.Location
+	Zone        clock
 }
 
 type changeLine struct {
@@ -225,7 +243,7 @@ func (s *site) audit(r *request) error {
 		return err
 	}
 	names := s.names(r)
-	p := auditPage{Zone: r.zone()}
+	p := auditPage{Zone: r.clock(models.Depot{})}
 	for _, c := range list {
 		who := names[c.By]
 		if who == "" {

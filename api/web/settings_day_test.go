@@ -158,7 +158,7 @@ func TestSettingsDay(t *testing.T) {
 	for name, unit := range map[string]string{"depth": "mm", "pressure": "bar", "distance": "km", "mass": "g"} {
 		mara.chooses(name, unit)
 	}
-	mara.presses("Save my units")
+	mara.presses("Save how I read")
 	mara.open("/vehicles/" + string(y.vehicle.ID) + "/inspect?plain=1")
 	mara.reads(t, "Odometer, km", "321,869 km", "bar, target 7.2 bar") // 200,000 international miles are 321,868.8 km
 

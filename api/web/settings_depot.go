@@ -60,13 +60,13 @@ func depotSections(f *workForm, nextDigest string) []section {
 	}
 }
 
-func depotValues(d models.Depot) url.Values {
+func depotValues(d models.Depot, u units.Style) url.Values {
 	v := url.Values{"name": {d.Name}, "time_zone": {d.TimeZone}, "jurisdiction": {d.Jurisdiction}, "currency": {d.Currency},
 		"recipients": {strings.Join(d.Recipients, "\n")}, "version": {strconv.FormatInt(d.Version, 10)}}
 	setUnitValues(v, d.Units)
 	setDigest(v, d.DigestCron)
-	setOwnRules(v, d.OwnRules)
-	setBox(v, d.Box)
+	setOwnRules(v, d.OwnRules, u)
+	setBox(v, d.Box, u)
 	return v
 }
 
@@ -76,7 +76,7 @@ func depotOf(e *entry, d models.Depot) models.Depot {
 	d.DigestCron = digestOf(e, d.DigestCron)
 	d.Units = e.unitSet()
 	d.Recipients = strings.Fields(e.text("recipients"))
-	d.OwnRules = ownRulesOf(e, d.Units)
+	d.OwnRules = ownRulesOf(e, units.Style{Set: d.Units, Notation: e.units.Notation})
 	d.Box = boxOf(e, d.Units.Mass)
 	for _, name := range []string{"name", "time_zone", "jurisdiction", "currency", "recipients"} {
 		e.as(name, name)
@@ -89,7 +89,7 @@ func (s *site) newDepot(r *request) error {
 	sent := url.Values{"id": {uuid.Must(uuid.NewV7()).String()}}
 	setDigest(sent, "0 6 * * 1")
 	setUnitValues(sent, units.Metric)
-	return s.showDepot(r, http.StatusOK, newEntry(sent, noUnits), models.Depot{})
+	return s.showDepot(r, http.StatusOK, newEntry(sent, r.unitless()), models.Depot{})
 }
 
 func (s *site) showDepot(r *request, status int, e *entry, d models.Depot) error {
@@ -106,7 +106,7 @@ func (s *site) addDepot(r *request) error {
 	if err != nil {
 		return err
 	}
-	e := newEntry(sent, noUnits)
+	e := newEntry(sent, r.unitless())
 	d := depotOf(e, models.Depot{ID: models.DepotID(e.text("id"))})
 	if !e.ok() {
 		e.Msg = "Some fields could not be read"
@@ -126,7 +126,7 @@ func (s *site) depotForm(r *request) error {
 	if err != nil {
 		return err
 	}
-	return s.showDepot(r, http.StatusOK, newEntry(depotValues(d), noUnits), d)
+	return s.showDepot(r, http.StatusOK, newEntry(depotValues(d, r.unitless()), r.unitless()), d)
 }
 
 func (s *site) editDepot(r *request) error {
@@ -138,7 +138,7 @@ func (s *site) editDepot(r *request) error {
 	if err != nil {
 		return err
 	}
-	e := newEntry(sent, noUnits)
+	e := newEntry(sent, r.unitless())
 	d := depotOf(e, old)
 	d.Version = e.version()
 	if !e.ok() {
@@ -148,7 +148,7 @@ func (s *site) editDepot(r *request) error {
 	}
 	if _, err := s.Fleet.EditDepot(r.ctx(), r.actor, d); err != nil {
 		if errors.Is(err, models.Stale) {
-			e.compare(depotValues(old))
+			e.compare(depotValues(old, e.units))
 			return s.showDepot(r, http.StatusConflict, e, old)
 		}
 		if e.take(err) {
@@ -211,9 +211,9 @@ func policySections(f *workForm, p models.Policy) []section {
 					unit, value = string(f.units.Distance), way(v, f.units)
 				}
 			case units.Length:
-				unit, value = unitWord(f.units.Depth), units.FormatLength(v, f.units.Depth)
+				unit, value = unitWord(f.units.Depth), f.units.WriteDepth(v)
 			case units.Pressure:
-				unit, value = string(f.units.Pressure), units.FormatPressure(v, f.units.Pressure)
+				unit, value = string(f.units.Pressure), f.units.WritePressure(v)
 			}
 			x := f.textField(pf.Name, pf.Label, unit, "")
 			if x.Help = "default " + value; value == "0" || strings.HasPrefix(value, "0 ") {
@@ -227,7 +227,7 @@ func policySections(f *workForm, p models.Policy) []section {
 }
 
 // patchValues writes a patch as the form holds it: empty where it says nothing.
-func patchValues(p models.DepotPolicy, u units.Set) url.Values {
+func patchValues(p models.DepotPolicy, u units.Style) url.Values {
 	out := url.Values{"version": {strconv.FormatInt(p.Version, 10)}}
 	v := reflect.ValueOf(p.Patch)
 	for i := range v.NumField() {
@@ -243,22 +243,22 @@ func patchValues(p models.DepotPolicy, u units.Set) url.Values {
 				out.Set(name, way(n, u))
 			}
 		case units.Length:
-			out.Set(name, units.FormatLength(n, u.Depth))
+			out.Set(name, u.WriteDepth(n))
 		case units.Pressure:
-			out.Set(name, units.FormatPressure(n, u.Pressure))
+			out.Set(name, u.WritePressure(n))
 		}
 	}
 	return out
 }
 
 // way writes whole kilometres in the person's unit.
-func way(km int, u units.Set) string {
-	return units.FormatDistance(units.Distance(km)*units.Kilometre, u.Distance)
+func way(km int, u units.Style) string {
+	return u.WriteDistance(units.Distance(km) * units.Kilometre)
 }
 
 // wayKM reads a way to drive, to the nearest kilometre.
 func (e *entry) wayKM(name string) int {
-	d, err := units.ParseDistance(e.text(name), e.units.Distance)
+	d, err := units.ParseDistance(e.units.Plain(e.text(name)), e.units.Distance)
 	if err != nil {
 		e.fault(name, remedy(err))
 		return 0

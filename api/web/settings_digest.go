@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/units"
 )
 
 // weekly is a schedule that comes once a week.
@@ -19,12 +20,12 @@ type weekly struct {
 
 // cron writes the schedule as five fields.
 func (w weekly) cron() string {
-	at, _ := time.Parse(clock, w.At)
+	at, _ := time.Parse(timeOfDay, w.At)
 	return fmt.Sprintf("%d %d * * %d", at.Minute(), at.Hour(), w.Day)
 }
 
-// clock is how a time of day is written in a form.
-const clock = "15:04"
+// timeOfDay is how a time of day is written in a form.
+const timeOfDay = "15:04"
 
 // weekdays are the days of a week as a form lists them; their names are the values.
 var weekdays = []time.Weekday{time.Monday, time.Tuesday, time.Wednesday, time.Thursday, time.Friday, time.Saturday, time.Sunday}
@@ -74,7 +75,7 @@ func digestSection(f *workForm, hint string) section {
 		days = append(days, option{Value: is, Label: "as set: " + is})
 	}
 	for t := time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC); t.Day() == 1; t = t.Add(30 * time.Minute) {
-		times = append(times, timeOption(t))
+		times = append(times, timeOption(t, f.units))
 	}
 	is := f.text("digest_time")
 	if is == "" {
@@ -82,8 +83,8 @@ func digestSection(f *workForm, hint string) section {
 	}
 	if i, found := slices.BinarySearchFunc(times, is, func(o option, s string) int { return strings.Compare(o.Value, s) }); !found {
 		own := option{Value: is, Label: is}
-		if t, err := time.Parse(clock, is); err == nil {
-			own = timeOption(t)
+		if t, err := time.Parse(timeOfDay, is); err == nil {
+			own = timeOption(t, f.units)
 		}
 		times = slices.Insert(times, i, own)
 	}
@@ -96,8 +97,8 @@ func digestSection(f *workForm, hint string) section {
 		f.areaField("recipients", "Sent to, one email address per line", "")}}
 }
 
-func timeOption(t time.Time) option {
-	return option{Value: t.Format(clock), Label: t.Format(clock) + " (" + t.Format("3:04 PM") + ")"}
+func timeOption(t time.Time, u units.Style) option {
+	return option{Value: t.Format(timeOfDay), Label: u.WriteTime(t)}
 }
 
 // digestOf reads the schedule that was chosen. The text that stands is kept
@@ -112,12 +113,12 @@ func digestOf(e *entry, stands string) string {
 		}
 		return day
 	}
-	at, err := time.Parse(clock, e.text("digest_time"))
+	at, err := time.Parse(timeOfDay, e.text("digest_time"))
 	if err != nil {
 		e.fault("digest_time", strconv.Quote(e.text("digest_time"))+": choose the time, such as 06:00")
 		return stands
 	}
-	w := weekly{weekdays[i], at.Format(clock)}
+	w := weekly{weekdays[i], at.Format(timeOfDay)}
 	if old, ok := readWeekly(stands); ok && old == w {
 		return stands
 	}
@@ -135,5 +136,5 @@ func (s *site) nextDigest(r *request, d models.Depot) string {
 	case s.DigestToMe == nil:
 		return "This server has no mail server yet, so digests wait."
 	}
-	return "The next one goes out on " + next.In(zone(d)).Format("Monday, January 2, 2006, at "+clock) + ", " + d.TimeZone + "."
+	return "The next one goes out on " + next.In(zone(d)).Format("Monday, ") + r.clock(d).moment(next) + ", " + d.TimeZone + "."
 }

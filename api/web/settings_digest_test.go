@@ -99,7 +99,7 @@ func TestNextDigest(t *testing.T) {
 		if next != nextThursday(time.Now().In(chicago)) {
 			continue // it went out meanwhile
 		}
-		page.wants(t, http.StatusOK, "goes out on "+next.Format("Monday, January 2, 2006")+", at 06:30, America/Chicago")
+		page.wants(t, http.StatusOK, "goes out on "+next.Format("Monday, Jan 2, 2006")+", 6:30 am, America/Chicago")
 		return
 	}
 }

@@ -34,13 +34,13 @@ func ownRuleSection(f *workForm) section {
 	return s
 }
 
-func setOwnRules(v url.Values, list []models.OwnRule) {
+func setOwnRules(v url.Values, list []models.OwnRule, u units.Style) {
 	for i := range max(len(list)+1, ownRuleRows) {
 		var r models.OwnRule
 		if i < len(list) {
 			r = list[i]
 		}
-		v.Set(ownName(i, "min_depth"), r.MinDepth.Text)
+		v.Set(ownName(i, "min_depth"), u.WriteAsTyped(r.MinDepth.Text))
 		v.Set(ownName(i, "class"), string(r.Class))
 		v.Set(ownName(i, "role"), string(r.Role))
 		v.Set(ownName(i, "reason"), r.Reason)
@@ -48,14 +48,14 @@ func setOwnRules(v url.Values, list []models.OwnRule) {
 }
 
 // ownRulesOf reads the own minima; a row without a depth is none.
-func ownRulesOf(e *entry, u units.Set) []models.OwnRule {
+func ownRulesOf(e *entry, u units.Style) []models.OwnRule {
 	var out []models.OwnRule
 	for i := range e.ownRows() {
 		text := e.text(ownName(i, "min_depth"))
 		if text == "" {
 			continue
 		}
-		d, err := models.ParseDepth(text, u.Depth)
+		d, err := models.ParseDepth(u.Plain(text), u.Depth)
 		if err != nil {
 			e.fault(ownName(i, "min_depth"), remedy(err))
 			continue

@@ -1,11 +1,8 @@
 package web
 
 import (
-	"fmt"
-
 	"rimledger/models/fleet"
 	"rimledger/models/units"
-	"rimledger/models/wear"
 )
 
 // stayLine is one place of a tire's life as its page shows it.
@@ -20,10 +17,10 @@ type stayLine struct {
 }
 
 // newStayLine tells a stay in the person's units.
-func newStayLine(s fleet.Stay, vehicle string, u units.Set) stayLine {
+func newStayLine(s fleet.Stay, vehicle string, u units.Style) stayLine {
 	l := stayLine{Stay: s, Vehicle: vehicle, Travel: "not known", Depth: "not read", Rate: "–"}
 	far := func(km float64) string {
-		return units.FormatDistance(units.DistanceFromKilometres(km), u.Distance)
+		return u.WriteDistance(units.DistanceFromKilometres(km))
 	}
 	if s.KMToo {
 		l.Travel = far(s.KM)
@@ -33,9 +30,9 @@ func newStayLine(s fleet.Stay, vehicle string, u units.Set) stayLine {
 	}
 	switch {
 	case s.Start != nil && s.End != nil:
-		l.Depth = units.FormatEstimate(s.Start.MM, u.Depth) + " to " + units.FormatEstimate(s.End.MM, u.Depth)
+		l.Depth = u.WriteEstimate(s.Start.MM) + " to " + u.WriteEstimate(s.End.MM)
 	case s.Start != nil:
-		l.Depth = units.FormatEstimate(s.Start.MM, u.Depth) + " when it came; not read since"
+		l.Depth = u.WriteEstimate(s.Start.MM) + " when it came; not read since"
 	}
 	if s.Start != nil && s.Late {
 		l.Late = "first read after it came"
@@ -62,12 +59,12 @@ func newStayLine(s fleet.Stay, vehicle string, u units.Set) stayLine {
 
 // rateText writes a rate with its 90 % interval; where that reaches down to
 // nothing, only how much it is at most.
-func rateText(mm, lo, hi float64, u units.Set) string {
-	say := func(mm float64) string { return fmt.Sprintf("%.3f mm", mm) }
-	each := " per 1,000 km"
+func rateText(mm, lo, hi float64, u units.Style) string {
+	say := func(mm float64) string { return u.WriteNumber(mm, 3) + " mm" }
+	each := " per " + u.WriteCount(1_000) + " km"
 	if u.Depth == units.In32 {
-		say = func(mm float64) string { return fmt.Sprintf("%.2f/32 in", wear.Rate32(mm)) }
-		each = " per 10,000 mi"
+		say = func(mm float64) string { return u.WriteNumber(units.Rate32(mm), 2) + "/32 in" }
+		each = " per " + u.WriteCount(10_000) + " mi"
 	}
 	if lo == 0 {
 		return "at most " + say(hi) + each

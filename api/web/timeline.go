@@ -29,18 +29,18 @@ type timelineEntry struct {
 	Reason     string // of a correction
 	Gone       string // when, by whom and why it was withdrawn or replaced; empty if it counts
 	Source     models.Source
-	Zone       *time.Location
+	Zone       clock
 }
 
 // timeline tells events, those about one tire only as far as they are about it.
-func (r *request) timeline(events []models.Event, u units.Set, z *time.Location, tire models.TireID) []timelineEntry {
+func (r *request) timeline(events []models.Event, u units.Style, z clock, tire models.TireID) []timelineEntry {
 	var out []timelineEntry
 	for _, e := range events {
 		h := e.Header()
 		t := timelineEntry{ID: h.ID, Kind: e.Kind(), At: h.At, RecordedAt: h.RecordedAt, Person: h.Person, Note: h.Note, Reason: h.Reason,
 			Source: h.Source, Zone: z}
 		if i, ok := e.(*models.Inspection); ok {
-			t.Summary, t.Lines = tellInspection(i, tire)
+			t.Summary, t.Lines = tellInspection(i, tire, u)
 			t.Photos = photosOf(i, tire)
 		} else {
 			t.Lines = tell(e, u)
@@ -50,9 +50,9 @@ func (r *request) timeline(events []models.Event, u units.Set, z *time.Location,
 		}
 		switch {
 		case h.Odometer.Known && h.Odometer.Estimated:
-			t.Odometer = h.Odometer.Text + " (judged)"
+			t.Odometer = u.WriteTypedDistance(h.Odometer.Value, h.Odometer.Text) + " (judged)"
 		case h.Odometer.Known:
-			t.Odometer = h.Odometer.Text
+			t.Odometer = u.WriteTypedDistance(h.Odometer.Value, h.Odometer.Text)
 		}
 		t.Withdraw, t.Gone = r.withdrawal(e), r.gone(e, events, z)
 		out = append(out, t)
@@ -78,7 +78,7 @@ func (r *request) withdrawal(e models.Event) string {
 
 // gone says when, by whom and why e was withdrawn or replaced; empty if it still
 // counts. known are events already at hand.
-func (r *request) gone(e models.Event, known []models.Event, z *time.Location) string {
+func (r *request) gone(e models.Event, known []models.Event, z clock) string {
 	by := e.Header().SupersededBy
 	if by == "" {
 		return ""
@@ -97,11 +97,11 @@ func (r *request) gone(e models.Event, known []models.Event, z *time.Location) s
 		what = "withdrawn"
 	}
 	h := last.Header()
-	return fmt.Sprintf("%s %s by %s: %s", what, h.RecordedAt.In(z).Format(time.DateOnly), h.Person, h.Reason)
+	return fmt.Sprintf("%s %s by %s: %s", what, z.date(h.RecordedAt), h.Person, h.Reason)
 }
 
 // tell says in lines what an event was.
-func tell(e models.Event, u units.Set) []string {
+func tell(e models.Event, u units.Style) []string {
 	switch e := e.(type) {
 	case *models.Fit:
 		var at []string
@@ -118,7 +118,7 @@ func tell(e models.Event, u units.Set) []string {
 		for _, x := range e.Removed {
 			line := fmt.Sprintf("%s: %s, to %s", x.Position, plain(string(x.Reason)), plain(string(x.To)))
 			if x.MinDepth != nil {
-				line += ", " + x.MinDepth.Text + " left"
+				line += ", " + u.WriteTypedDepth(x.MinDepth.Value, x.MinDepth.Text) + " left"
 			}
 			lines = append(lines, line)
 		}
@@ -130,7 +130,7 @@ func tell(e models.Event, u units.Set) []string {
 		}
 		return append([]string{strings.Join(moves, ", ")}, torque(e.TorqueNM)...)
 	case *models.BalanceJob:
-		return tellBalance(e)
+		return tellBalance(e, u)
 	case *models.Repair:
 		line := e.What
 		if e.Position != "" {
@@ -190,7 +190,7 @@ func photosOf(e *models.Inspection, tire models.TireID) []shownPhoto {
 
 // tellInspection says what was read in one line, and in a line a position; of
 // one tire only, if that is named.
-func tellInspection(e *models.Inspection, tire models.TireID) (summary string, lines []string) {
+func tellInspection(e *models.Inspection, tire models.TireID, u units.Style) (summary string, lines []string) {
 	var least models.Depth
 	var at models.Position
 	for _, r := range e.Readings {
@@ -200,7 +200,7 @@ func tellInspection(e *models.Inspection, tire models.TireID) (summary string, l
 		if d, ok := r.Min(); ok && (at == "" || d.Value < least.Value) {
 			least, at = d, r.Position
 		}
-		parts := nonEmpty(strings.Join(typed(r), "; "), prefixed("pressure ", pressureText(r)))
+		parts := nonEmpty(strings.Join(typed(r, u), "; "), prefixed("pressure ", pressureText(r, u)))
 		for _, o := range r.Observations {
 			parts = append(parts, tellObservation(o))
 		}
@@ -214,7 +214,7 @@ func tellInspection(e *models.Inspection, tire models.TireID) (summary string, l
 	}
 	summary = plural(len(e.Readings), "position", "positions")
 	if at != "" {
-		summary += fmt.Sprintf(", shallowest %s at %s", least.Text, at)
+		summary += fmt.Sprintf(", shallowest %s at %s", u.WriteTypedDepth(least.Value, least.Text), at)
 	}
 	return summary, lines
 }
@@ -239,7 +239,7 @@ func tellObservation(o models.Observation) string {
 	return s
 }
 
-func tellBalance(e *models.BalanceJob) []string {
+func tellBalance(e *models.BalanceJob, u units.Style) []string {
 	what := plain(string(e.Why))
 	if e.CheckSpin {
 		what = "check spin"
@@ -249,13 +249,13 @@ func tellBalance(e *models.BalanceJob) []string {
 	}
 	lines := []string{what + ", " + plain(e.Mode)}
 	if len(e.Shown) > 0 {
-		lines = append(lines, "shown "+planes(e.Shown))
+		lines = append(lines, "shown "+planes(e.Shown, u))
 	}
 	for _, w := range e.Fitted {
-		lines = append(lines, fmt.Sprintf("fitted %s %s, %s, at %g°", w.Mass.Text, w.Type, planeName(w.Plane), float64(w.Angle)))
+		lines = append(lines, fmt.Sprintf("fitted %s %s, %s, at %g°", u.WriteTypedMass(w.Mass.Value, w.Mass.Text), w.Type, planeName(w.Plane), float64(w.Angle)))
 	}
 	if len(e.ShownAfter) > 0 {
-		lines = append(lines, "after "+planes(e.ShownAfter))
+		lines = append(lines, "after "+planes(e.ShownAfter, u))
 	}
 	switch v := e.Verdict; {
 	case v.Within:
@@ -266,14 +266,14 @@ func tellBalance(e *models.BalanceJob) []string {
 		lines = append(lines, "not proven: "+v.Reason)
 	}
 	if e.Media != nil {
-		lines = append(lines, fmt.Sprintf("loose media inside: %s, %s, put in %s", e.Media.Type, e.Media.Dose, e.Media.In.Format(time.DateOnly)))
+		lines = append(lines, fmt.Sprintf("loose media inside: %s, %s, put in %s", e.Media.Type, e.Media.Dose, u.WriteDate(e.Media.In)))
 	}
 	lines = append(lines, e.Notes...)
 	return append(lines, torque(e.TorqueNM)...)
 }
 
 // tellRecord says what is kept of the newest job of an assembly.
-func tellRecord(b models.BalanceRecord, u units.Set) []string {
+func tellRecord(b models.BalanceRecord, u units.Style) []string {
 	out := []string{plain(string(b.Why)) + "."}
 	if b.CheckSpin {
 		out[0] = "check spin."
@@ -293,7 +293,7 @@ func tellRecord(b models.BalanceRecord, u units.Set) []string {
 }
 
 // tellDrift says how what an assembly asks for has changed since the job before.
-func tellDrift(d models.BalanceDrift, u units.Set) string {
+func tellDrift(d models.BalanceDrift, u units.Style) string {
 	start := "Since the job before, what the bare assembly asks for has changed: "
 	if d.LeftOn {
 		start = "Since the job before, with the weights left on, what it asks for has changed: "
@@ -302,34 +302,30 @@ func tellDrift(d models.BalanceDrift, u units.Set) string {
 	for _, p := range d.Planes {
 		change := "nothing"
 		if p.Mass.Value > 0 {
-			change = fmt.Sprintf("%s at %.0f°", units.FormatMass(units.Mass(math.Round(float64(p.Mass.Value)*10)/10), u.Mass), float64(p.Angle))
+			change = fmt.Sprintf("%s at %.0f°", u.WriteMass(units.Mass(math.Round(float64(p.Mass.Value)*10)/10)), float64(p.Angle))
 		}
 		parts = append(parts, p.Plane+" "+change)
 	}
 	return start + strings.Join(parts, ", ") + "."
 }
 
-func planes(list []models.PlaneUnbalance) string {
+func planes(list []models.PlaneUnbalance, u units.Style) string {
 	var out []string
 	for _, p := range list {
-		out = append(out, p.Plane+" "+p.Mass.Text+prefixed(" at ", placed(p)))
+		out = append(out, p.Plane+" "+u.WriteTypedMass(p.Mass.Value, p.Mass.Text)+prefixed(" at ", placed(p)))
 	}
 	return strings.Join(out, ", ")
 }
 
-func tellVibration(e *models.Vibration, u units.Set) []string {
+func tellVibration(e *models.Vibration, u units.Style) []string {
 	if e.Settles != "" {
 		return []string{"an earlier complaint is gone"}
 	}
 	speed := func(label string, kmh float64) string {
-		switch {
-		case kmh == 0:
+		if kmh == 0 {
 			return ""
-		case u.Distance == units.Mi:
-			return fmt.Sprintf("%s %.0f mph", label, kmh/units.Mile.Kilometres())
-		default:
-			return fmt.Sprintf("%s %.0f km/h", label, kmh)
 		}
+		return label + " " + u.WriteSpeed(kmh)
 	}
 	parts := nonEmpty(speed("starts", e.StartsKMH), speed("worst", e.WorstKMH), speed("fades", e.FadesKMH),
 		prefixed("felt in the ", plain(e.FeltAt)), prefixed("braking: ", e.Braking), prefixed("throttle: ", e.Throttle),

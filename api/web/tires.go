@@ -26,7 +26,7 @@ type tiresPage struct {
 type tireLine struct {
 	models.TireWithState
 	Depot   models.Depot
-	Zone    *time.Location
+	Zone    clock
 	Vehicle string // number of the vehicle it is on
 }
 
@@ -49,7 +49,7 @@ func (s *site) tires(r *request) error {
 	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, t := range list {
 		d := r.depot(t.Tire.DepotID)
-		line := tireLine{TireWithState: t, Depot: d, Zone: zone(d)}
+		line := tireLine{TireWithState: t, Depot: d, Zone: r.clock(d)}
 		if line.Vehicle, err = s.number(r, t.State.VehicleID, numbers); err != nil {
 			return err
 		}
@@ -99,8 +99,8 @@ type tirePage struct {
 	Tire     models.Tire
 	State    models.TireState
 	Depot    models.Depot
-	Zone     *time.Location
-	Units    units.Set
+	Zone     clock
+	Units    units.Style
 	Now      time.Time
 	NewText  []string
 	Life     []stayLine
@@ -135,9 +135,9 @@ func (s *site) tire(r *request) error {
 		return err
 	}
 	d := r.depot(view.Tire.DepotID)
-	p := tirePage{Tire: view.Tire, State: view.State, Depot: d, Zone: zone(d), Units: r.units(d), Manages: r.may(access.Manage), Now: r.now}
+	p := tirePage{Tire: view.Tire, State: view.State, Depot: d, Zone: r.clock(d), Units: r.units(d), Manages: r.may(access.Manage), Now: r.now}
 	for _, l := range view.Tire.NewDepths {
-		p.NewText = append(p.NewText, units.FormatLength(l, p.Units.Depth))
+		p.NewText = append(p.NewText, p.Units.WriteDepth(l))
 	}
 	if err := s.limits(r, &p); err != nil {
 		return err
@@ -152,7 +152,7 @@ func (s *site) tire(r *request) error {
 	if err != nil {
 		return err
 	}
-	p.outlookPart = newOutlook(o, p.Units, r.now.In(p.Zone))
+	p.outlookPart = newOutlook(o, p.Units, r.now.In(p.Zone.Location))
 	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, stay := range o.Stays {
 		n, err := s.number(r, stay.VehicleID, numbers)
@@ -162,7 +162,7 @@ func (s *site) tire(r *request) error {
 		p.Life = append(p.Life, newStayLine(stay, n, p.Units))
 	}
 	for _, m := range slices.Backward(view.Readings) {
-		line := readingLine{Measured: m, Typed: typed(m.Reading), Pressure: pressureText(m.Reading)}
+		line := readingLine{Measured: m, Typed: typed(m.Reading, p.Units), Pressure: pressureText(m.Reading, p.Units)}
 		if line.Vehicle, err = s.number(r, m.VehicleID, numbers); err != nil {
 			return err
 		}
@@ -182,7 +182,7 @@ func (s *site) tire(r *request) error {
 		}
 	}
 	for _, v := range view.State.True {
-		p.True = append(p.True, tellMeasure(v.TrueMeasure)+", "+v.At.In(p.Zone).Format(time.DateOnly))
+		p.True = append(p.True, tellMeasure(v.TrueMeasure)+", "+p.Zone.date(v.At))
 	}
 	if p.Bench = "/tires/" + string(view.Tire.ID) + "/bench"; view.State.VehicleID != "" {
 		p.Bench = "/vehicles/" + string(view.State.VehicleID) + "/bench/" + string(view.State.Position)

@@ -55,7 +55,7 @@ type barInput struct {
 	Legal    units.Length // 0: no number in force
 	Pull     units.Length // 0: none
 	Urgency  models.Urgency
-	Units    units.Set
+	Units    units.Style
 }
 
 func drawBar(in barInput) treadBar {
@@ -86,7 +86,7 @@ func drawBar(in barInput) treadBar {
 			least, most := extremes(in.Depths[i])
 			if least != nil {
 				h.Depth, h.Most = scale(least.Value), scale(most.Value)
-				h.Text, h.State = short(*least), grooveState(least.Value, in.Legal, in.Pull)
+				h.Text, h.State = short(*least, in.Units), grooveState(least.Value, in.Legal, in.Pull)
 			}
 		}
 		b.Grooves = append(b.Grooves, h)
@@ -95,11 +95,11 @@ func drawBar(in barInput) treadBar {
 	b.Width = b.Right
 	if in.Legal > 0 {
 		y := barTop + scale(in.Legal)
-		b.Legal, b.LegalLabel = &y, units.FormatLength(in.Legal, in.Units.Depth)
+		b.Legal, b.LegalLabel = &y, in.Units.WriteDepth(in.Legal)
 	}
 	if in.Pull > 0 {
 		y := barTop + scale(in.Pull)
-		b.Pull, b.PullLabel = &y, units.FormatLength(in.Pull, in.Units.Depth)
+		b.Pull, b.PullLabel = &y, in.Units.WriteDepth(in.Pull)
 	}
 	b.Alt = barAlt(in, b)
 	return b
@@ -135,18 +135,13 @@ func grooveState(d, legal, pull units.Length) string {
 	}
 }
 
-// short is a depth as typed without its unit, for a narrow place.
-func short(d models.Depth) string {
-	t := strings.TrimSuffix(strings.TrimSpace(d.Text), " in")
-	if cut, ok := strings.CutSuffix(t, "/32"); ok {
-		return cut
-	}
-	t = strings.TrimSpace(strings.TrimSuffix(t, "mm"))
-	if t == "" {
-		return strconv.FormatFloat(d.Value.Millimetres(), 'f', 1, 64)
-	}
-	return t
+// short is a depth in the reader's unit without its name, for a narrow place.
+func short(d models.Depth, u units.Style) string {
+	own, _, _ := strings.Cut(u.WriteTypedDepth(d.Value, d.Text), " ")
+	return strings.TrimSuffix(own, "/32")
 }
+
+func (in barInput) typed(d *models.Depth) string { return in.Units.WriteTypedDepth(d.Value, d.Text) }
 
 // barAlt says in words what the drawing shows.
 func barAlt(in barInput, b treadBar) string {
@@ -161,9 +156,9 @@ func barAlt(in barInput, b treadBar) string {
 		case least == nil:
 			parts = append(parts, names[i]+" not read")
 		case least.Value == most.Value:
-			parts = append(parts, names[i]+" "+least.Text)
+			parts = append(parts, names[i]+" "+in.typed(least))
 		default:
-			parts = append(parts, names[i]+" "+least.Text+" to "+most.Text)
+			parts = append(parts, names[i]+" "+in.typed(least)+" to "+in.typed(most))
 		}
 	}
 	if len(parts) == 0 {
@@ -273,7 +268,7 @@ func drawStrip(in barInput) *strip {
 		y := scale(in.Pull)
 		s.Pull = &y
 	}
-	b := treadBar{Grooves: make([]hanging, len(in.Depths)), LegalLabel: units.FormatLength(in.Legal, in.Units.Depth), PullLabel: units.FormatLength(in.Pull, in.Units.Depth)}
+	b := treadBar{Grooves: make([]hanging, len(in.Depths)), LegalLabel: in.Units.WriteDepth(in.Legal), PullLabel: in.Units.WriteDepth(in.Pull)}
 	s.Alt = fmt.Sprintf("Unrolled tread, %d stations clockwise from the valve. %s", stations, barAlt(in, b))
 	return s
 }

@@ -50,9 +50,9 @@ func TestTreadBarGolden(t *testing.T) {
 		name string
 		in   barInput
 	}{
-		{"crooked", barInput{Position: "1L", Depths: grid(t, "9", "6", "3"), New: fresh18(), Legal: 4 * units.ThirtySecond, Pull: 6 * units.ThirtySecond, Urgency: models.OffTheRoad, Units: units.US}},
-		{"around", barInput{Position: "2RO", Depths: grid(t, "12 10 11", "- 12 12", "- - -"), New: fresh18(), Legal: 2 * units.ThirtySecond, Pull: 4 * units.ThirtySecond, Units: units.US}},
-		{"unmeasured", barInput{Position: "SP1", New: fresh18(), Units: units.Metric}},
+		{"crooked", barInput{Position: "1L", Depths: grid(t, "9", "6", "3"), New: fresh18(), Legal: 4 * units.ThirtySecond, Pull: 6 * units.ThirtySecond, Urgency: models.OffTheRoad, Units: units.Style{Set: units.US}}},
+		{"around", barInput{Position: "2RO", Depths: grid(t, "12 10 11", "- 12 12", "- - -"), New: fresh18(), Legal: 2 * units.ThirtySecond, Pull: 4 * units.ThirtySecond, Units: units.Style{Set: units.US}}},
+		{"unmeasured", barInput{Position: "SP1", New: fresh18(), Units: units.Style{Set: units.Metric}}},
 	}
 	parsed, err := parsePages()
 	if err != nil {
@@ -87,7 +87,7 @@ func TestTreadBarGolden(t *testing.T) {
 // proportion; 9/18 of 62 is 31, 4/18 is 13.8.
 func TestTreadBarLengths(t *testing.T) {
 	t.Parallel()
-	b := drawBar(barInput{Position: "1L", Depths: grid(t, "9", "4", "3"), New: fresh18(), Legal: 4 * units.ThirtySecond, Pull: 6 * units.ThirtySecond, Units: units.US})
+	b := drawBar(barInput{Position: "1L", Depths: grid(t, "9", "4", "3"), New: fresh18(), Legal: 4 * units.ThirtySecond, Pull: 6 * units.ThirtySecond, Units: units.Style{Set: units.US}})
 	for i, want := range []struct {
 		depth float64
 		state string
@@ -112,7 +112,7 @@ func TestTreadBarStaysInside(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		depth := rapid.Int64Range(0, int64(units.MaxDepth))
-		in := barInput{Position: "1L", Units: units.Metric, Legal: units.Length(rapid.Int64Range(0, int64(8*units.Millimetre)).Draw(t, "legal")),
+		in := barInput{Position: "1L", Units: units.Style{Set: units.Metric}, Legal: units.Length(rapid.Int64Range(0, int64(8*units.Millimetre)).Draw(t, "legal")),
 			Pull: units.Length(rapid.Int64Range(0, int64(8*units.Millimetre)).Draw(t, "pull"))}
 		for range rapid.IntRange(0, 8).Draw(t, "grooves") {
 			d := models.Depth{Value: units.Length(depth.Draw(t, "depth")), Text: "x"}
@@ -137,7 +137,7 @@ func TestStripNeedsThreeStations(t *testing.T) {
 	if s := drawStrip(barInput{Depths: grid(t, "9 9", "9 9")}); s != nil {
 		t.Error("two stations are unrolled")
 	}
-	s := drawStrip(barInput{Position: "1L", Depths: grid(t, "9 8 7 8 9 8 7 8", "9 9 - 9 9 9 9 9"), Units: units.US})
+	s := drawStrip(barInput{Position: "1L", Depths: grid(t, "9 8 7 8 9 8 7 8", "9 9 - 9 9 9 9 9"), Units: units.Style{Set: units.US}})
 	if s == nil || len(s.Stations) != 8 || !s.Stations[0].Valve || s.Stations[2].Label != "90°" || len(s.Lines[1].Dots) != 7 {
 		t.Errorf("eight stations are unrolled as %+v", s)
 	}
@@ -172,7 +172,7 @@ func TestWordsAreComplete(t *testing.T) {
 			fields[f.Name] = true
 		}
 	}
-	for name := range patchValues(models.DepotPolicy{}, units.US) {
+	for name := range patchValues(models.DepotPolicy{}, units.Style{Set: units.US}) {
 		if name != "version" && !fields[name] {
 			t.Errorf("policy field %s is not on the form", name)
 		}

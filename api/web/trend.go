@@ -70,7 +70,7 @@ type trendStep struct{ Depth, Day, Day80, Day90, Ran, Ran80, Ran90 string }
 
 // trendScale turns what the models hold into what the axes show.
 type trendScale struct {
-	units.Set
+	units.Style
 	now time.Time // on the depot's clock
 }
 
@@ -94,11 +94,11 @@ func (s trendScale) date(t time.Time) float64 {
 }
 
 func (s trendScale) day(t time.Time) string {
-	return t.In(s.now.Location()).Format(time.DateOnly)
+	return s.WriteDate(t.In(s.now.Location()))
 }
 
 func (s trendScale) ran(km float64) string {
-	return units.FormatDistance(units.DistanceFromKilometres(km), s.Distance)
+	return s.WriteDistance(units.DistanceFromKilometres(km))
 }
 
 func round(v float64, places int) float64 {
@@ -108,7 +108,7 @@ func round(v float64, places int) float64 {
 
 // newTrend draws one reading with a forecast, or two readings, at least; else it
 // returns nil.
-func newTrend(o fleet.Outlook, u units.Set, now time.Time) *trend {
+func newTrend(o fleet.Outlook, u units.Style, now time.Time) *trend {
 	way := further(o)
 	if len(o.Track) < 2 && (len(o.Track) == 0 || way == nil) {
 		return nil
@@ -129,7 +129,7 @@ func newTrend(o fleet.Outlook, u units.Set, now time.Time) *trend {
 		a    *fleet.Ahead
 	}{{"Pull point", o.Pull}, {"Legal minimum", o.Legal}} {
 		if l.a != nil {
-			t.Data.Limits = append(t.Data.Limits, trendLimit{l.name + " " + units.FormatLength(l.a.Limit, u.Depth), l.a == o.Legal, s.depth(l.a.Limit.Millimetres())})
+			t.Data.Limits = append(t.Data.Limits, trendLimit{l.name + " " + u.WriteDepth(l.a.Limit), l.a == o.Legal, s.depth(l.a.Limit.Millimetres())})
 		}
 	}
 	t.Data.Distance = s.byDistance(o, way)
@@ -279,7 +279,7 @@ func between(early, late [][2]float64, end float64) [][3]float64 {
 
 func readText(p fleet.Tracked, s trendScale) string {
 	d, _ := p.Reading.Min()
-	text := s.day(p.At) + ": " + d.Text + " at " + string(p.Reading.Position)
+	text := s.day(p.At) + ": " + s.WriteTypedDepth(d.Value, d.Text) + " at " + string(p.Reading.Position)
 	if len(p.Doubts) > 0 {
 		text += ", doubtful"
 	}
@@ -313,12 +313,12 @@ func (s trendScale) rows(o fleet.Outlook) []trendRow {
 			turns = turns[1:]
 		}
 		d, _ := p.Reading.Min()
-		row := trendRow{Day: s.day(p.At), Read: d.Text, Text: "at " + string(p.Reading.Position)}
+		row := trendRow{Day: s.day(p.At), Read: s.WriteTypedDepth(d.Value, d.Text), Text: "at " + string(p.Reading.Position)}
 		if p.RanToo {
 			row.Ran = s.ran(p.RanKM)
 		}
 		if p.Known {
-			row.Estimate = units.FormatLength(units.LengthFromMillimetres(round(p.DepthMM, 1)), s.Depth)
+			row.Estimate = s.WriteDepth(units.LengthFromMillimetres(round(p.DepthMM, 1)))
 		}
 		if len(p.Doubts) > 0 {
 			row.Text += ", doubtful: " + strings.Join(p.Doubts, "; ")
@@ -341,8 +341,8 @@ func (s trendScale) steps(way *fleet.Ahead) []trendStep {
 	var out []trendStep
 	for _, p := range way.Way {
 		d, k := p.Days, p.Distance
-		out = append(out, trendStep{units.FormatLength(units.LengthFromMillimetres(round(p.DepthMM, 1)), s.Depth),
-			day(s.now, d.Median), day(s.now, d.Lo80) + " to " + day(s.now, d.Hi80), day(s.now, d.Lo90) + " to " + day(s.now, d.Hi90),
+		out = append(out, trendStep{s.WriteDepth(units.LengthFromMillimetres(round(p.DepthMM, 1))),
+			day(s.Style, s.now, d.Median), day(s.Style, s.now, d.Lo80) + " to " + day(s.Style, s.now, d.Hi80), day(s.Style, s.now, d.Lo90) + " to " + day(s.Style, s.now, d.Hi90),
 			km(k.Median), km(k.Lo80) + " to " + km(k.Hi80), km(k.Lo90) + " to " + km(k.Hi90)})
 	}
 	return out
@@ -353,7 +353,7 @@ func trendAlt(o fleet.Outlook, s trendScale) string {
 	a, _ := first.Reading.Min()
 	b, _ := last.Reading.Min()
 	return fmt.Sprintf("Shallowest depth over %s, from %s on %s to %s on %s, with the estimate and the way to the limit; the same numbers stand in the table below.",
-		plural(len(o.Track), "reading", "readings"), a.Text, s.day(first.At), b.Text, s.day(last.At))
+		plural(len(o.Track), "reading", "readings"), s.WriteTypedDepth(a.Value, a.Text), s.day(first.At), s.WriteTypedDepth(b.Value, b.Text), s.day(last.At))
 }
 
 // vehicleTrend is the trend of one place of a vehicle, and the places to choose from.
@@ -366,7 +366,7 @@ type vehicleTrend struct {
 // vehicleTrend shows the place that the address asks for; without one, that of
 // the most urgent finding, or the first with a tire. It returns nil for a
 // vehicle without tires.
-func (s *site) vehicleTrend(r *request, v fleet.VehicleView, u units.Set, now time.Time) (*vehicleTrend, error) {
+func (s *site) vehicleTrend(r *request, v fleet.VehicleView, u units.Style, now time.Time) (*vehicleTrend, error) {
 	var t vehicleTrend
 	for _, p := range v.Vehicle.Positions() {
 		if !p.IsSpare() && slices.ContainsFunc(v.Tires, func(tire models.TireWithState) bool { return tire.State.Position == p }) {

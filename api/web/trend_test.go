@@ -2,6 +2,7 @@ package web
 
 import (
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -28,7 +29,7 @@ func spanOf(median, lo80, hi80, lo90, hi90 float64) wear.Span {
 
 func TestTrendNeedsTwoReadings(t *testing.T) {
 	t.Parallel()
-	if c := newTrend(fleet.Outlook{Track: []fleet.Tracked{tracked(t, 0, "16", 0)}}, units.US, trendStart); c != nil {
+	if c := newTrend(fleet.Outlook{Track: []fleet.Tracked{tracked(t, 0, "16", 0)}}, units.Style{Set: units.US}, trendStart); c != nil {
 		t.Error("one reading makes a trend")
 	}
 }
@@ -52,7 +53,7 @@ func TestTrendUnits(t *testing.T) {
 		{units.US, []float64{16, 14, 12}, []float64{0, 5000, 10000}, 6000, trendLimit{"Legal minimum 8/32 in", true, 8}},
 		{units.Metric, []float64{12.7, 11.11, 9.53}, []float64{0, 8047, 16093}, 9656, trendLimit{"Legal minimum 6.35 mm", true, 6.35}},
 	} {
-		c := newTrend(o, tt.set, trendStart.AddDate(0, 0, 100))
+		c := newTrend(o, units.Style{Set: tt.set}, trendStart.AddDate(0, 0, 100))
 		if c == nil || c.Data.Distance == nil || !c.Doubtful || !c.Moved || c.Forecast {
 			t.Fatalf("three readings make %+v", c)
 		}
@@ -67,7 +68,7 @@ func TestTrendUnits(t *testing.T) {
 		if d := cmp.Diff([]trendLimit{tt.legal}, c.Data.Limits); d != "" {
 			t.Error(d)
 		}
-		if len(c.Rows) != 4 || c.Rows[2].Text != "to 2LO" || c.Rows[3].Read != "12/32" {
+		if len(c.Rows) != 4 || c.Rows[2].Text != "to 2LO" || !strings.Contains(c.Rows[3].Read, "12/32 in") {
 			t.Errorf("the table reads %+v", c.Rows)
 		}
 	}
@@ -86,7 +87,7 @@ func TestTrendBands(t *testing.T) {
 			{DepthMM: 6, Days: spanOf(100, 50, 150, 40, 200), Distance: spanOf(10000, 5000, 15000, 4000, 20000)},
 			{DepthMM: 4, Days: spanOf(200, 100, 300, 80, 400), Distance: spanOf(20000, 10000, 30000, 8000, 40000)}}}
 	o := fleet.Outlook{Track: []fleet.Tracked{tracked(t, 0, "16", 0), tracked(t, 100, "10", 10000)}, Pull: way, NowKM: 10000, NowToo: true}
-	c := newTrend(o, units.Metric, now)
+	c := newTrend(o, units.Style{Set: units.Metric}, now)
 	if c == nil || c.Data.Distance == nil {
 		t.Fatalf("drawn as %+v", c)
 	}
@@ -121,7 +122,7 @@ func TestTrendWithoutDistance(t *testing.T) {
 	t.Parallel()
 	last := tracked(t, 100, "12", 0)
 	last.RanToo = false
-	c := newTrend(fleet.Outlook{Track: []fleet.Tracked{tracked(t, 0, "16", 0), last}}, units.US, trendStart)
+	c := newTrend(fleet.Outlook{Track: []fleet.Tracked{tracked(t, 0, "16", 0), last}}, units.Style{Set: units.US}, trendStart)
 	if c == nil || c.Data.Distance != nil || len(c.Data.Date.Read) != 2 {
 		t.Fatalf("drawn as %+v", c)
 	}

@@ -27,8 +27,8 @@ type vehiclesPage struct {
 type vehicleLine struct {
 	models.VehicleRow
 	Depot models.Depot
-	Zone  *time.Location
-	Units units.Set
+	Zone  clock
+	Units units.Style
 }
 
 func (s *site) vehicles(r *request) error {
@@ -41,7 +41,7 @@ func (s *site) vehicles(r *request) error {
 	p := vehiclesPage{Filter: f, Records: r.may(access.Record), Manages: r.may(access.Manage), Now: r.now}
 	for _, row := range rows {
 		d := r.depot(row.Vehicle.DepotID)
-		p.Vehicles = append(p.Vehicles, vehicleLine{row, d, zone(d), r.units(d)})
+		p.Vehicles = append(p.Vehicles, vehicleLine{row, d, r.clock(d), r.units(d)})
 	}
 	p.listEnds = r.ends("vehicle", "vehicles", len(rows), next, f.Any)
 	return r.render("vehicles", "vehicles", "Vehicles", p)
@@ -50,8 +50,8 @@ func (s *site) vehicles(r *request) error {
 // vehiclePage is one vehicle: its axles, what is open, what happened.
 type vehiclePage struct {
 	fleet.VehicleView
-	Zone     *time.Location
-	Units    units.Set
+	Zone     clock
+	Units    units.Style
 	Now      time.Time
 	Axles    []axleRow
 	Spares   []place
@@ -98,18 +98,18 @@ func (s *site) vehicle(r *request) error {
 	if err != nil {
 		return err
 	}
-	p := vehiclePage{VehicleView: v, Zone: zone(v.Depot), Units: r.units(v.Depot), Now: r.now, Records: r.may(access.Record), Manages: r.may(access.Manage), Works: s.vehicleWorks()}
+	p := vehiclePage{VehicleView: v, Zone: r.clock(v.Depot), Units: r.units(v.Depot), Now: r.now, Records: r.may(access.Record), Manages: r.may(access.Manage), Works: s.vehicleWorks()}
 	p.Places = places(v, p.Units, r.now)
-	p.Booked = newBooked(v.Findings, r.now)
+	p.Booked = newBooked(v.Findings, r.now, p.Zone)
 	p.Axles, p.Spares = byAxle(v.Vehicle, p.Places, p.Units)
 	for _, f := range v.Findings {
 		p.Cards = append(p.Cards, newCard(f, p.Zone, r.now, false))
 	}
 	sparing(p.Cards)
 	if use := v.State.Use.PerDay(); v.State.Use.Known {
-		p.UseText = units.FormatDistance(units.DistanceFromKilometres(use.Median.Value), p.Units.Distance) + " a day"
+		p.UseText = p.Units.WriteDistance(units.DistanceFromKilometres(use.Median.Value)) + " a day"
 	}
-	if p.Trend, err = s.vehicleTrend(r, v, p.Units, r.now.In(p.Zone)); err != nil {
+	if p.Trend, err = s.vehicleTrend(r, v, p.Units, r.now.In(p.Zone.Location)); err != nil {
 		return err
 	}
 	if p.Due, err = s.schedule(r, v.Vehicle, p.Units, p.Zone); err != nil {
@@ -139,7 +139,7 @@ var eventKinds = func() []models.EventKind {
 }()
 
 // places lays out every position of a vehicle.
-func places(v fleet.VehicleView, u units.Set, now time.Time) []place {
+func places(v fleet.VehicleView, u units.Style, now time.Time) []place {
 	mounted := map[models.Position]models.TireWithState{}
 	for _, t := range v.Tires {
 		mounted[t.State.Position] = t
@@ -162,8 +162,8 @@ func places(v fleet.VehicleView, u units.Set, now time.Time) []place {
 			in.New = t.Tire.NewDepths
 			if p.Last = t.State.Last; p.Last != nil {
 				in.Depths = p.Last.Reading.Depths
-				p.Typed = typed(p.Last.Reading)
-				p.Pressure = pressureText(p.Last.Reading)
+				p.Typed = typed(p.Last.Reading, u)
+				p.Pressure = pressureText(p.Last.Reading, u)
 			}
 			for _, d := range t.State.Damage {
 				p.Notices = append(p.Notices, observationName(d.Observation.Code))
@@ -179,11 +179,11 @@ func places(v fleet.VehicleView, u units.Set, now time.Time) []place {
 	return out
 }
 
-func byAxle(v models.Vehicle, all []place, u units.Set) (axles []axleRow, spares []place) {
+func byAxle(v models.Vehicle, all []place, u units.Style) (axles []axleRow, spares []place) {
 	for i, a := range v.Axles {
 		row := axleRow{Number: i + 1, Axle: a, Role: a.Role()}
 		if a.Pressure.Value > 0 {
-			row.Target = units.FormatPressure(a.Pressure.Value, u.Pressure)
+			row.Target = u.WritePressure(a.Pressure.Value)
 		}
 		for _, p := range all {
 			if p.Position.Axle() == i+1 {
@@ -201,7 +201,7 @@ func byAxle(v models.Vehicle, all []place, u units.Set) (axles []axleRow, spares
 }
 
 // typed writes the depths of a reading as they were typed, a line a groove.
-func typed(r models.Reading) []string {
+func typed(r models.Reading, u units.Style) []string {
 	names := grooveNames(len(r.Depths))
 	var out []string
 	for g, stations := range r.Depths {
@@ -210,7 +210,7 @@ func typed(r models.Reading) []string {
 			if d == nil {
 				at = append(at, "–")
 			} else {
-				at = append(at, d.Text)
+				at = append(at, u.WriteTypedDepth(d.Value, d.Text))
 			}
 		}
 		out = append(out, names[g]+" "+strings.Join(at, ", "))
@@ -218,21 +218,21 @@ func typed(r models.Reading) []string {
 	return out
 }
 
-func pressureText(r models.Reading) string {
+func pressureText(r models.Reading, u units.Style) string {
 	switch {
 	case r.NotReached:
 		return "not reached"
 	case r.Pressure == nil:
 		return ""
 	case r.Hot:
-		return r.Pressure.Text + " warm"
+		return u.WriteTypedPressure(r.Pressure.Value, r.Pressure.Text) + " warm"
 	default:
-		return r.Pressure.Text
+		return u.WriteTypedPressure(r.Pressure.Value, r.Pressure.Text)
 	}
 }
 
 // forecast says when a tire reaches its pull point, or "" if that cannot be told.
-func forecast(t models.TireState, v models.VehicleState, pull units.Length, u units.Set, now time.Time) string {
+func forecast(t models.TireState, v models.VehicleState, pull units.Length, u units.Style, now time.Time) string {
 	if t.MinWear == nil || pull <= 0 {
 		return ""
 	}
@@ -249,9 +249,9 @@ func forecast(t models.TireState, v models.VehicleState, pull units.Length, u un
 	case f.Distance.Median.Beyond:
 		return "pull point further off than can be told"
 	}
-	text := "pull point in about " + units.FormatDistance(units.DistanceFromKilometres(f.Distance.Median.Value), u.Distance)
+	text := "pull point in about " + u.WriteDistance(units.DistanceFromKilometres(f.Distance.Median.Value))
 	if !f.Days.Median.Beyond {
-		text += fmt.Sprintf(", near %s (between %s and %s, 4 times in 5)", day(now, f.Days.Median), day(now, f.Days.Lo80), day(now, f.Days.Hi80))
+		text += fmt.Sprintf(", near %s (between %s and %s, 4 times in 5)", day(u, now, f.Days.Median), day(u, now, f.Days.Lo80), day(u, now, f.Days.Hi80))
 	}
 	if f.PriorOnly || f.TooEarly {
 		text += "; early, from what is usual"
@@ -259,9 +259,9 @@ func forecast(t models.TireState, v models.VehicleState, pull units.Length, u un
 	return text
 }
 
-func day(now time.Time, b wear.Bound) string {
+func day(u units.Style, now time.Time, b wear.Bound) string {
 	if b.Beyond {
 		return "not to be told"
 	}
-	return now.Add(time.Duration(b.Value * 24 * float64(time.Hour))).Format(time.DateOnly)
+	return u.WriteDate(now.Add(time.Duration(b.Value * 24 * float64(time.Hour))))
 }

@@ -2,7 +2,6 @@ package web
 
 import (
 	"fmt"
-	"time"
 
 	"rimledger/models"
 	"rimledger/models/access"
@@ -15,7 +14,7 @@ import (
 type wheelPage struct {
 	Wheel       models.Wheel
 	Depot       models.Depot
-	Zone        *time.Location
+	Zone        clock
 	Planes      []string // as measured
 	Blocked     []string
 	Spokes      string
@@ -44,15 +43,15 @@ func (s *site) wheel(r *request) error {
 		return err
 	}
 	d := r.depot(w.DepotID)
-	p := wheelPage{Wheel: w, Depot: d, Zone: zone(d), Manages: r.may(access.Manage), Planes: planeWords(w.WheelGeometry), Spokes: anglesText(w.Spokes)}
+	p := wheelPage{Wheel: w, Depot: d, Zone: r.clock(d), Manages: r.may(access.Manage), Planes: planeWords(w.WheelGeometry, r.units(d)), Spokes: anglesText(w.Spokes)}
 	if w.SpokeWidth > 0 {
-		p.SpokeWidth = units.FormatLength(w.SpokeWidth, units.MM)
+		p.SpokeWidth = p.Zone.WriteLength(w.SpokeWidth, units.MM)
 	}
 	for _, a := range w.Blocked {
 		p.Blocked = append(p.Blocked, blockedWord(a))
 	}
 	for _, v := range w.RunOut {
-		p.RunOut = append(p.RunOut, tellMeasure(v.TrueMeasure)+", "+v.At.In(p.Zone).Format(time.DateOnly))
+		p.RunOut = append(p.RunOut, tellMeasure(v.TrueMeasure)+", "+p.Zone.date(v.At))
 	}
 	next := ""
 	if p.Jobs, next, err = s.jobLines(r, fleet.JobFilter{WheelID: w.ID}, r.page(perPage), d); err != nil {
@@ -63,7 +62,7 @@ func (s *site) wheel(r *request) error {
 }
 
 // planeWords tells where weights sit, as far as it was measured.
-func planeWords(g models.WheelGeometry) []string {
+func planeWords(g models.WheelGeometry, u units.Style) []string {
 	var out []string
 	for _, at := range []struct {
 		name          string
@@ -72,12 +71,12 @@ func planeWords(g models.WheelGeometry) []string {
 		if at.radius == 0 && at.depth == 0 {
 			continue
 		}
-		line := fmt.Sprintf("%s: radius %s", at.name, units.FormatLength(at.radius, units.MM))
+		line := fmt.Sprintf("%s: radius %s", at.name, u.WriteLength(at.radius, units.MM))
 		if at.radius == 0 {
 			line = at.name + ": radius not measured"
 		}
 		if at.depth > 0 {
-			line += ", " + units.FormatLength(at.depth, units.MM) + " inward from the outer flange"
+			line += ", " + u.WriteLength(at.depth, units.MM) + " inward from the outer flange"
 		}
 		out = append(out, line)
 	}
@@ -102,8 +101,8 @@ func (s *site) jobLines(r *request, f fleet.JobFilter, page models.Page, d model
 	u, numbers := r.units(d), map[models.VehicleID]models.Vehicle{}
 	var out []jobLine
 	for _, j := range jobs {
-		l := jobLine{Card: "/balance-jobs/" + string(j.Job.ID), Day: j.Job.At.In(zone(d)).Format(time.DateOnly), Odometer: j.Job.Odometer.Text, Where: "loose assembly", Tire: j.Tire,
-			Named: f.WheelID != "", Lines: tellBalance(j.Job)}
+		l := jobLine{Card: "/balance-jobs/" + string(j.Job.ID), Day: r.clock(d).date(j.Job.At), Odometer: odometer(j.Job.Odometer, r.clock(d)), Where: "loose assembly", Tire: j.Tire,
+			Named: f.WheelID != "", Lines: tellBalance(j.Job, u)}
 		if j.Job.VehicleID != "" {
 			number, err := s.number(r, j.Job.VehicleID, numbers)
 			if err != nil {

@@ -26,10 +26,10 @@ func (s *site) showWithdraw(r *request, status int, e *entry, view fleet.TireVie
 		return err
 	}
 	var loose []option
-	z := zone(r.depot(view.Tire.DepotID))
+	z := r.clock(r.depot(view.Tire.DepotID))
 	for _, x := range events {
 		if h := x.Header(); h.VehicleID == "" {
-			loose = append(loose, option{Value: string(h.ID), Label: strings.Join(append([]string{h.At.In(z).Format("2006-01-02 15:04"), eventName(x.Kind())}, tell(x, e.units)...), ", ")})
+			loose = append(loose, option{Value: string(h.ID), Label: strings.Join(append([]string{z.moment(h.At), eventName(x.Kind())}, tell(x, e.units)...), ", ")})
 		}
 	}
 	f := &workForm{entry: e}

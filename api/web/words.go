@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"html/template"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -25,15 +24,16 @@ var words = template.FuncMap{
 	"schedule":    scheduleText,
 	"urgencyslug": urgencySlug,
 	"date":        dated,
-	"day":         civilDay,
-	"whole":       whole,
+	"day":         func(civil string, z clock) string { return z.weekday(civil) },
 	"kilograms":   kilograms,
 	"findingname": findingName,
-	"moment":      func(t time.Time, z *time.Location) string { return t.In(z).Format("2006-01-02 15:04") },
+	"moment":      func(t time.Time, z clock) string { return z.moment(t) },
 	"ago":         ago,
-	"depth":       func(l units.Length, u units.Set) string { return units.FormatLength(l, u.Depth) },
-	"distance":    func(d units.Distance, u units.Set) string { return units.FormatDistance(d, u.Distance) },
-	"pressure":    func(p units.Pressure, u units.Set) string { return units.FormatPressure(p, u.Pressure) },
+	"depth":       func(l units.Length, u units.Style) string { return u.WriteDepth(l) },
+	"distance":    func(d units.Distance, u units.Style) string { return u.WriteDistance(d) },
+	"pressure":    func(p units.Pressure, u units.Style) string { return u.WritePressure(p) },
+	"ackwords":    ackWords,
+	"odometer":    odometer,
 	"percent":     func(part, whole int) int { return int(math.Round(100 * float64(part) / float64(max(whole, 1)))) },
 	"has":         func(list []string, s string) bool { return slices.Contains(list, s) },
 	"join":        strings.Join,
@@ -44,34 +44,32 @@ var words = template.FuncMap{
 	"yardscripts": func() []string {
 		return []string{"check.js", "parts.js", "entry.js", "walk.js", "settle.js", "yard.js"}
 	},
-	"min": func(r models.Reading) string {
+	"min": func(r models.Reading, u units.Style) string {
 		d, _ := r.Min()
-		return d.Text
+		return u.WriteTypedDepth(d.Value, d.Text)
 	},
 }
 
-// dated writes a date that does not break at the end of a line; inside an
-// attribute the mark-up falls away.
-func dated(t time.Time, z *time.Location) template.HTML {
-	day := t.In(z).Format(time.DateOnly)
-	return template.HTML("<time>" + day + "</time>")
+// dated writes a day that does not break at the end of a line, with its date for
+// programs.
+func dated(t time.Time, z clock) template.HTML {
+	return template.HTML(`<time datetime="` + t.In(z.Location).Format(time.DateOnly) + `">` + template.HTMLEscapeString(z.date(t)) + `</time>`)
 }
 
-// isoDay finds the dates in a text.
-var isoDay = regexp.MustCompile(`\d{4}-\d{2}-\d{2}`)
-
-// whole writes a text whose dates do not break at the end of a line.
-func whole(text string) template.HTML {
-	return template.HTML(isoDay.ReplaceAllString(template.HTMLEscapeString(text), "<time>$0</time>"))
-}
-
-// civilDay writes a civil date for people: Thu, Dec 3.
-func civilDay(civil string) string {
-	t, err := time.Parse(time.DateOnly, civil)
-	if err != nil {
-		return civil
+// odometer writes what the counter showed, nothing where that is not known.
+func odometer(o models.Odometer, z clock) string {
+	if !o.Known {
+		return ""
 	}
-	return t.Format("Mon, Jan 2")
+	return z.WriteTypedDistance(o.Value, o.Text)
+}
+
+// ackWords says until when a finding is quiet.
+func ackWords(a *models.Ack, z clock) string {
+	if a.Booked != "" {
+		return "booked in for " + z.weekday(a.Booked)
+	}
+	return "acknowledged until " + z.date(a.Until)
 }
 
 // kilograms writes a bound of mass, in pounds too where that is its round number.
@@ -253,13 +251,13 @@ var urgencies = []models.Urgency{models.OffTheRoad, models.DoNow, models.Plan, m
 // card is a finding as it is shown.
 type card struct {
 	Finding models.Finding
-	Zone    *time.Location
+	Zone    clock
 	Quiet   bool
 	New     bool // since its vehicle was booked in
 	Alone   bool // on a page of its own
 }
 
-func newCard(f models.Finding, z *time.Location, now time.Time, alone bool) card {
+func newCard(f models.Finding, z clock, now time.Time, alone bool) card {
 	return card{f, z, f.Quiet(now), f.NewSinceBooking(now), alone}
 }
 

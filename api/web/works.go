@@ -169,7 +169,7 @@ func (f *workForm) metaSection() section {
 	if !f.view.Vehicle.NoOdometer {
 		help := "leave empty if unknown"
 		if f.view.State.Odometer.Known {
-			help += "; last " + f.view.State.Odometer.Text
+			help += "; last " + f.units.WriteTypedDistance(f.view.State.Odometer.Value, f.view.State.Odometer.Text)
 		}
 		fields = append(fields, f.textField("odometer", "Odometer", string(f.units.Distance), help))
 	}

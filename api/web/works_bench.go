@@ -2,7 +2,6 @@ package web
 
 import (
 	"fmt"
-	"time"
 
 	"rimledger/models"
 )
@@ -57,7 +56,7 @@ func layoutClearance(f *workForm) []section {
 		for _, d := range t.State.Damage {
 			open = append(open, option{Value: string(t.State.Position) + " " + string(d.Observation.Code),
 				Label: fmt.Sprintf("%s, tire %s: %s, seen %s", t.State.Position, t.Tire.Number, observationName(d.Observation.Code),
-					d.At.In(zone(f.view.Depot)).Format(time.DateOnly))})
+					f.units.WriteDate(d.At.In(zone(f.view.Depot))))})
 		}
 	}
 	s.Hint = "One place at a time. Say in the note what was done or found."

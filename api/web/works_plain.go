@@ -3,7 +3,6 @@ package web
 import (
 	"fmt"
 	"strconv"
-	"time"
 
 	"rimledger/models"
 	"rimledger/models/units"
@@ -71,7 +70,7 @@ func buildService(f *workForm) models.Event {
 }
 
 // speedUnit is how speeds are written beside these distances.
-func speedUnit(u units.Set) (word string, perKMH float64) {
+func speedUnit(u units.Style) (word string, perKMH float64) {
 	if u.Distance == units.Mi {
 		return "mph", units.Mile.Kilometres()
 	}
@@ -93,7 +92,7 @@ func layoutVibration(f *workForm) []section {
 	}
 	var open []option
 	for _, c := range f.view.State.Complaints {
-		open = append(open, option{Value: string(c.EventID), Label: "the report of " + c.At.In(zone(f.view.Depot)).Format(time.DateOnly)})
+		open = append(open, option{Value: string(c.EventID), Label: "the report of " + f.units.WriteDate(c.At.In(zone(f.view.Depot)))})
 	}
 	if len(open) > 0 {
 		out = append(out, section{Legend: "Or settle an earlier report", Fields: []field{f.selectField("settles", "It is gone:", "settles nothing", open)}})

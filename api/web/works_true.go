@@ -69,7 +69,7 @@ func (e *entry) angle(name string) *units.Angle {
 	if t == "" {
 		return nil
 	}
-	v, err := strconv.ParseFloat(t, 64)
+	v, err := strconv.ParseFloat(e.units.Plain(t), 64)
 	if err != nil {
 		e.fault(name, strconv.Quote(t)+": write degrees clockwise from the valve, 0 up to 360")
 		return nil

@@ -119,7 +119,7 @@ func layoutRotate(f *workForm) []section {
 		x := f.selectField("goes."+p, p+", tire "+t.Tire.Number, "stays", all)
 		if d := t.State.Last; d != nil {
 			if least, ok := d.Reading.Min(); ok {
-				x.Help = "shallowest " + least.Text
+				x.Help = "shallowest " + f.units.WriteTypedDepth(least.Value, least.Text)
 			}
 		}
 		if t.Tire.Directional {

@@ -128,8 +128,9 @@ func (y *yard) mount(v models.Vehicle, prefix string) map[models.Position]models
 
 // person is a browser without a script.
 type person struct {
-	y      *yard
-	client *http.Client
+	y        *yard
+	client   *http.Client
+	language string // what the browser asks for; empty: nothing
 }
 
 // answer is a page as it came.
@@ -142,7 +143,7 @@ type answer struct {
 
 func (y *yard) stranger() *person {
 	jar, _ := cookiejar.New(nil)
-	return &person{y, &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
+	return &person{y: y, client: &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
 }
 
 // people are made when they first sign in: hashing their passwords takes time.
@@ -173,6 +174,9 @@ func (y *yard) signedIn(email string) *person {
 
 func (p *person) do(r *http.Request) answer {
 	p.y.t.Helper()
+	if p.language != "" {
+		r.Header.Set("Accept-Language", p.language)
+	}
 	res, err := p.client.Do(r)
 	if err != nil {
 		p.y.t.Fatal(err)
@@ -202,7 +206,7 @@ func (a answer) wants(t *testing.T, status int, texts ...string) {
 		t.Errorf("status %d, want %d:\n%.600s", a.Status, status, main)
 	}
 	for _, s := range texts {
-		if !strings.Contains(a.Body, s) {
+		if !strings.Contains(breakable(a.Body), s) {
 			t.Errorf("the page lacks %q:\n%.1500s", s, main)
 		}
 	}

@@ -161,14 +161,14 @@ func (s *site) yardSheet(r *request) error {
 }
 
 func (r *request) yardVehicle(v fleet.VehicleView) yardVehicle {
-	u, z := r.units(v.Depot), zone(v.Depot)
+	u, z := r.units(v.Depot), r.clock(v.Depot)
 	out := yardVehicle{ID: v.Vehicle.ID, Depot: v.Depot.ID, Number: v.Vehicle.Number, Row: v.Vehicle.ParkingRow,
 		What: className(v.Vehicle.Class), NoMeter: v.Vehicle.NoOdometer}
 	if v.Standing.Worst != models.None {
 		out.Urgency = v.Standing.Worst.String()
 	}
 	if o := v.State.Odometer; o.Known {
-		out.Odometer = units.FormatDistance(o.Value, u.Distance) + " on " + v.State.OdometerAt.In(z).Format("2006-01-02")
+		out.Odometer = u.WriteDistance(o.Value) + " on " + z.date(v.State.OdometerAt)
 	}
 	mounted := map[models.Position]models.TireWithState{}
 	for _, t := range v.Tires {
@@ -179,7 +179,7 @@ func (r *request) yardVehicle(v fleet.VehicleView) yardVehicle {
 		if t, ok := mounted[at]; ok {
 			p.Tire, p.New = t.Tire.Number, t.Tire.NewDepths
 			p.Grooves = grooveNames(groovesOf(t.Tire))
-			p.last(t.State, func(m models.Measured) string { return m.At.In(z).Format("2006-01-02") })
+			p.last(t.State, u, z)
 		}
 		out.Places = append(out.Places, p)
 	}
@@ -203,17 +203,17 @@ func placeRole(v models.Vehicle, at models.Position) string {
 }
 
 // last fills in the newest reading with depths, by which the server judges too.
-func (p *yardPlace) last(st models.TireState, day func(models.Measured) string) {
+func (p *yardPlace) last(st models.TireState, u units.Style, z clock) {
 	if st.Last != nil {
-		p.Psi = pressureText(st.Last.Reading)
+		p.Psi = pressureText(st.Last.Reading, u)
 	}
 	m := st.LastRead()
 	if m == nil {
 		return
 	}
-	p.LastOn, p.Last = day(*m), typed(m.Reading)
+	p.LastOn, p.Last = z.date(m.At), typed(m.Reading, u)
 	if least, ok := m.Reading.Min(); ok {
-		p.Least, p.Text = least.Value, least.Text
+		p.Least, p.Text = least.Value, u.WriteTypedDepth(least.Value, least.Text)
 	}
 	for _, stations := range m.Reading.Depths {
 		var row []units.Length
@@ -248,7 +248,7 @@ var assetsVersion = func() string {
 }()
 
 // yardAssets are the files that the yard needs without a network.
-var yardAssets = []string{"style.css", "yard.css", "page.js", "keep.js", "send.js", "check.js", "parts.js", "entry.js", "walk.js", "settle.js", "yard.js",
+var yardAssets = []string{"style.css", "yard.css", "numeral.js", "page.js", "keep.js", "send.js", "check.js", "parts.js", "entry.js", "walk.js", "settle.js", "yard.js",
 	"mark.svg", "mark-192.png"}
 
 // asset is the address of an embedded file, with its version.

@@ -80,7 +80,7 @@ func (p *phone) until(condition string) {
 
 func (p *phone) shows(text string) {
 	p.t.Helper()
-	p.until("document.body.innerText.includes(" + quote(text) + ")")
+	p.until(`document.body.innerText.replaceAll("\u00a0", " ").includes(` + quote(text) + ")")
 }
 
 func quote(s string) string { return "`" + s + "`" }

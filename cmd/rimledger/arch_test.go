@@ -16,6 +16,7 @@ import (
 // more; a package that is not in the table fails the test.
 var allowed = map[string][]string{
 	"models/units":           {},
+	"models/notation":        {"models/units"},
 	"models/tiresize":        {"models/units"},
 	"models/legal":           {"models/units"},
 	"models/wear":            {"models/units"},
@@ -26,7 +27,7 @@ var allowed = map[string][]string{
 	"models/access":          {"models"},
 	"models/history":         {"models", "models/units", "models/wear", "models/balance"},
 	"models/assess":          {"models", "models/units", "models/history", "models/tiresize", "models/legal", "models/wear", "models/pattern", "models/vibration", "models/balance"},
-	"models/fleet":           {"models", "models/access", "models/assess", "models/history", "models/legal", "models/pattern", "models/tiresize", "models/units", "models/wear"},
+	"models/fleet":           {"models", "models/access", "models/assess", "models/history", "models/legal", "models/notation", "models/pattern", "models/tiresize", "models/units", "models/wear"},
 	"models/demo":            {"models", "models/fleet", "models/tiresize", "models/units"},
 	"models/store":           {"models", "models/history", "models/units", "models/wear"},
 	"models/store/storetest": {"models", "models/units", "models/wear"},
@@ -38,7 +39,7 @@ var allowed = map[string][]string{
 	"api/problem":            {"models"},
 	"api/auth":               {"api/problem", "models", "models/access", "models/fleet"},
 	"api/rest":               {"api/auth", "api/problem", "models", "models/access", "models/assess", "models/fleet", "models/legal", "models/units", "reports/sheet", "models/pattern", "models/wear"},
-	"api/web": {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/pattern",
+	"api/web": {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/notation", "models/pattern",
 		"models/tiresize", "models/units", "models/wear", "models/history", "models/balance", "models/assess", "reports/sheet", "reports/calendar"},
 	"api": {"api/auth", "api/problem", "api/rest", "api/web", "models", "models/fleet"},
 }

@@ -17,6 +17,7 @@ import (
 	"rimledger/models/balance"
 	"rimledger/models/pattern"
 	"rimledger/models/tiresize"
+	"rimledger/models/units"
 	"rimledger/models/vibration"
 	"rimledger/models/wear"
 )
@@ -76,8 +77,9 @@ func wire(v any) any {
 	if err != nil {
 		panic(err) // the pure packages return finite numbers only
 	}
+	told := units.Style{Set: units.Metric}.Tell(string(b)) // texts of the pure packages mark their quantities
 	var plain any
-	if err := json.Unmarshal(b, &plain); err != nil {
+	if err := json.Unmarshal([]byte(told), &plain); err != nil {
 		panic(err) // it was just written
 	}
 	return renamed(plain, snake)

@@ -59,7 +59,7 @@ func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
 		FirstJob: "Do not add more weight. Remount, check bead seat and run-out, then take all weights off and balance again.",
 		Safety:   cautionBalancer + " " + cautionWheels}
 	if b.Demand > 0 {
-		f.Evidence = append(f.Evidence, line("the balancer asked for %s before the work", units.FormatMass(b.Demand, c.Depot.Units.Mass)))
+		f.Evidence = append(f.Evidence, line("the balancer asked for %s before the work", units.MarkMass(b.Demand)))
 	}
 	if p.axle.Role() == models.RoleSteer {
 		f.Urgency = models.DoNow

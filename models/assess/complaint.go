@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"rimledger/models"
+	"rimledger/models/units"
 	"rimledger/models/vibration"
 )
 
@@ -82,9 +83,9 @@ func (c *checker) shake(v models.Vibration) string {
 	s := "speed not said"
 	switch {
 	case v.WorstKMH > 0:
-		s = "worst at " + c.speed(v.WorstKMH)
+		s = "worst at " + units.MarkSpeed(v.WorstKMH)
 	case v.StartsKMH > 0:
-		s = "from " + c.speed(v.StartsKMH) + " on"
+		s = "from " + units.MarkSpeed(v.StartsKMH) + " on"
 	}
 	if v.FeltAt != "" {
 		s += ", felt at the " + word(v.FeltAt)

@@ -44,7 +44,7 @@ func (c *checker) dueAfter(from models.Point, km, dayCount int) (due, bool) {
 // known odometers by use per day alone.
 func (c *checker) dueByDistance(from models.Point, km int) due {
 	way := units.Distance(km) * units.Kilometre
-	d := due{why: "every " + c.distance(way), estimated: true}
+	d := due{why: "every " + units.MarkDistance(way), estimated: true}
 	last := c.State.Odometer
 	if !from.Odometer.Known || !last.Known || last.Value < from.Odometer.Value || c.State.OdometerAt.Before(from.At) {
 		d.at = from.At.Add(days(way.Kilometres() / c.perDay()))
@@ -86,7 +86,7 @@ func (c *checker) overdue(p *place, d due, f models.Finding, what string, late m
 	f.DueAt, f.DueOdometer, f.Estimated = &d.at, d.odometer, d.estimated
 	f.Evidence = append(f.Evidence, policyLine("%s", d.why))
 	if d.odometer != nil {
-		f.Evidence = append(f.Evidence, line("due at %s, odometer last %s on %s", c.distance(*d.odometer), c.distance(c.State.Odometer.Value), c.date(c.State.OdometerAt)))
+		f.Evidence = append(f.Evidence, line("due at %s, odometer last %s on %s", units.MarkDistance(*d.odometer), units.MarkDistance(c.State.Odometer.Value), c.date(c.State.OdometerAt)))
 	}
 	mark := ""
 	if d.estimated {
@@ -106,7 +106,7 @@ func (c *checker) overdue(p *place, d due, f models.Finding, what string, late m
 func (c *checker) lastDone(what string, p models.Point) models.Evidence {
 	s := fmt.Sprintf("last %s on %s", what, c.date(p.At))
 	if p.Odometer.Known {
-		s += " at " + c.distance(p.Odometer.Value)
+		s += " at " + units.MarkDistance(p.Odometer.Value)
 	} else {
 		s += ", odometer not known"
 	}
@@ -230,7 +230,7 @@ func (c *checker) retorqued() {
 	if !ok {
 		return
 	}
-	d.why = "once, " + c.distance(units.Distance(km/2)*units.Kilometre) + " to " + c.kilometres(km) + " after wheels were off"
+	d.why = "once, " + units.MarkDistance(units.Distance(km/2)*units.Kilometre) + " to " + kilometres(km) + " after wheels were off"
 	if km == 0 {
 		d.why = fmt.Sprintf("once, within %d days after wheels were off: no odometer says the distance", dayCount)
 		d.estimated = true
@@ -243,6 +243,6 @@ func (c *checker) retorqued() {
 		torque = fmt.Sprintf("%.0f N·m", c.Vehicle.TorqueNM)
 	}
 	c.overdue(nil, d, models.Finding{Code: models.RetorqueDue,
-		Evidence: []models.Evidence{c.lastDone("work with wheels off", *from), practice("industry re-torque practice, read 2026-11", "nuts settle in the first 80 to 160 km")},
+		Evidence: []models.Evidence{c.lastDone("work with wheels off", *from), practice("industry re-torque practice, read 2026-11", "nuts settle in the first %s to %s", kilometres(80), kilometres(160))},
 		FirstJob: "Check the wheel nuts with a torque wrench to " + torque + ".", Safety: cautionNuts}, "re-torque of the wheel nuts", models.DoNow)
 }

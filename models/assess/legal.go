@@ -43,7 +43,7 @@ func (c *checker) lawAt(p *place) law {
 	l := law{today: legal.For(c.Depot.Jurisdiction, v, where, c.today()), seasonal: legal.Seasonal(c.Depot.Jurisdiction, v, where)}
 	for _, o := range c.Depot.OwnRules {
 		if (o.Class == "" || o.Class == c.Vehicle.Class) && (o.Role == "" || o.Role == p.axle.Role()) {
-			l.today = append(l.today, legal.Own(o.MinDepth.Value, c.typed(o.MinDepth), o.Reason))
+			l.today = append(l.today, legal.Own(o.MinDepth.Value, typed(o.MinDepth), o.Reason))
 		}
 	}
 	slices.SortStableFunc(l.today, func(a, b legal.Rule) int { return int(b.Min - a.Min) })
@@ -97,13 +97,13 @@ func (c *checker) legal(p *place) {
 	case len(v.undecided) > 0:
 		r := v.undecided[0]
 		f := c.nearLegal(p, v.undecided, models.DoNow)
-		f.Title = fmt.Sprintf("%s at %s, below the number %s; more readings decide", c.typed(p.least), p.at, r.MinText)
+		f.Title = fmt.Sprintf("%s at %s, below the number %s; more readings decide", typed(p.least), p.at, minimum(r))
 		f.FirstJob = fmt.Sprintf("Read %s again, more grooves and places around the tire. The rule: %s.", p.at, r.Text)
 		f.Safety = cautionPark
 		c.add(p, f)
 	case len(v.atNumber) > 0:
 		f := c.nearLegal(p, v.atNumber, models.DoNow)
-		f.Title = fmt.Sprintf("%s at %s, at the legal %s", c.typed(p.least), p.at, v.atNumber[0].MinText)
+		f.Title = fmt.Sprintf("%s at %s, at the legal %s", typed(p.least), p.at, minimum(v.atNumber[0]))
 		if v.atNumber[0].AtIndicatorFails {
 			f.FirstJob = fmt.Sprintf("Look at the wear indicators at %s: level with them fails. Fit another tire before the next trip.", p.at)
 		}
@@ -114,7 +114,7 @@ func (c *checker) legal(p *place) {
 	if len(v.later) > 0 && len(v.broken) == 0 { // off the road, it meets no conditions
 		r := v.later[0]
 		f := c.nearLegal(p, v.later, models.Plan)
-		f.Title = fmt.Sprintf("%s at %s, below %s that holds in some road or winter conditions", c.typed(p.least), p.at, r.MinText)
+		f.Title = fmt.Sprintf("%s at %s, below %s that holds in some road or winter conditions", typed(p.least), p.at, minimum(r))
 		f.FirstJob = fmt.Sprintf("Plan a tire with more tread at %s before the vehicle meets those conditions.", p.at)
 		c.add(p, f)
 	}
@@ -166,9 +166,9 @@ func (c *checker) belowLegal(p *place, broken []legal.Rule, level bool) models.F
 	}
 	switch {
 	case p.read != nil && p.least.Value < r.Min:
-		f.Title = fmt.Sprintf("%s at %s, below the %s %s", c.typed(p.least), p.at, kind, r.MinText)
+		f.Title = fmt.Sprintf("%s at %s, below the %s %s", typed(p.least), p.at, kind, minimum(r))
 	case p.read != nil && p.least.Value == r.Min && r.EqualFails:
-		f.Title = fmt.Sprintf("%s at %s, not above the %s %s", c.typed(p.least), p.at, kind, r.MinText)
+		f.Title = fmt.Sprintf("%s at %s, not above the %s %s", typed(p.least), p.at, kind, minimum(r))
 	case level:
 		f.Title = fmt.Sprintf("tread level with the wear indicator at %s, which the law does not allow", p.at)
 	}
@@ -206,7 +206,7 @@ func (c *checker) nearLegal(p *place, rules []legal.Rule, u models.Urgency) mode
 		f.Evidence = append(f.Evidence, line("tread level with the wear indicator, seen on %s%s", c.date(p.looked.At), by(p.looked.Person)))
 	}
 	for _, r := range rules {
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("limit %s, %s", r.MinText, r.Band), Source: citation(r)})
+		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("limit %s, %s", minimum(r), r.Band), Source: citation(r)})
 	}
 	if p.spare && u < models.Plan {
 		f.Urgency = models.Plan
@@ -217,7 +217,7 @@ func (c *checker) nearLegal(p *place, rules []legal.Rule, u models.Urgency) mode
 // thinnest is the evidence of the shallowest reading and where it was.
 func (c *checker) thinnest(p *place) models.Evidence {
 	g, k := spot(p.read.Reading, p.least.Value)
-	return line("thinnest reading %s on %s%s, groove %d of %d from outboard, station %d", c.typed(p.least), c.date(p.read.At), by(p.read.Person),
+	return line("thinnest reading %s on %s%s, groove %d of %d from outboard, station %d", typed(p.least), c.date(p.read.At), by(p.read.Person),
 		g, len(p.read.Reading.Depths), k)
 }
 
@@ -249,7 +249,7 @@ func (c *checker) seasons(rules []legal.Rule, p *place) {
 				continue
 			}
 			f := c.nearLegal(p, []legal.Rule{r}, models.Plan)
-			f.Title = fmt.Sprintf("%s at %s, below %s that holds from %s", c.typed(p.least), p.at, r.MinText, c.date(begin))
+			f.Title = fmt.Sprintf("%s at %s, below %s that holds from %s", typed(p.least), p.at, minimum(r), c.date(begin))
 			f.FirstJob = fmt.Sprintf("Plan a tire with more tread at %s before that day.", p.at)
 			f.DueAt = &begin
 			c.add(p, f)

@@ -89,8 +89,12 @@ func TestLegalWords(t *testing.T) {
 	s := tractor()
 	s.reading("1L").Depths[0][0] = depth(3 * in32)
 	f := one(t, s, models.BelowLegal)
-	if want := "3/32 in at 1L, below the legal 4/32 in"; f.Title != want {
-		t.Errorf("title %q, want %q", f.Title, want)
+	if got, want := usStyle.Tell(f.Title), "3/32 in at 1L, below the legal 4/32 in"; got != want {
+		t.Errorf("title %q, want %q", got, want)
+	}
+	metric := units.Style{Set: units.Metric} // a reader in mm is told what was written, too
+	if got, want := metric.Tell(f.Title), "2.38 mm (3/32 in) at 1L, below the legal 3.18 mm (4/32 in)"; got != want {
+		t.Errorf("title %q, want %q", got, want)
 	}
 	for _, want := range []string{"393.75(b)", "2026-11", legal.Notice} {
 		if !strings.Contains(f.Notice, want) {

@@ -58,13 +58,13 @@ func (c *checker) dual(outer, inner *place) {
 		FirstJob: "Match the pair by diameter, the larger tire outside; look at both for scrub.", Safety: cautionWheels}
 	var words []string
 	if read && c.Policy.DualDepth > 0 && depth > c.Policy.DualDepth {
-		words = append(words, "depths "+c.depth(depth)+" apart")
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("mean depths %s apart, at most %s", c.depth(depth), c.depth(c.Policy.DualDepth)),
+		words = append(words, "depths "+units.MarkDepth(depth)+" apart")
+		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("mean depths %s apart, at most %s", units.MarkDepth(depth), units.MarkDepth(c.Policy.DualDepth)),
 			Source: "policy; trade rule for radial duals, read 2026-11"})
 	}
 	if known && c.Policy.DualDiameter > 0 && wide > c.Policy.DualDiameter+units.Micrometre {
-		words = append(words, "diameters about "+c.smallLength(wide)+" apart")
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("diameters about %s apart by size and wear, at most %s", c.smallLength(wide), c.smallLength(c.Policy.DualDiameter)),
+		words = append(words, "diameters about "+units.MarkSmall(wide)+" apart")
+		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("diameters about %s apart by size and wear, at most %s", units.MarkSmall(wide), units.MarkSmall(c.Policy.DualDiameter)),
 			Source: "policy; tire maker's data sheet of 2011, read 2026-11"})
 	}
 	if known {
@@ -95,13 +95,13 @@ func (c *checker) axle(left, right *place) {
 			if depth.Millimetres() > o.Limit {
 				f.Urgency, f.Notice = models.DoNow, o.Explain()
 				f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
-				words = append(words, c.depth(depth)+" apart, more than the law allows")
+				words = append(words, units.MarkDepth(depth)+" apart, more than the law allows")
 			}
 		}
 		if c.Policy.AxleDepth > 0 && depth > c.Policy.AxleDepth {
-			f.Evidence = append(f.Evidence, policyLine("mean depths %s apart, at most %s across an axle", c.depth(depth), c.depth(c.Policy.AxleDepth)))
+			f.Evidence = append(f.Evidence, policyLine("mean depths %s apart, at most %s across an axle", units.MarkDepth(depth), units.MarkDepth(c.Policy.AxleDepth)))
 			if len(words) == 0 {
-				words = append(words, "depths "+c.depth(depth)+" apart")
+				words = append(words, "depths "+units.MarkDepth(depth)+" apart")
 			}
 		}
 	}
@@ -135,18 +135,10 @@ func (c *checker) meanLines(a, b *place) []models.Evidence {
 	var out []models.Evidence
 	for _, p := range []*place{a, b} {
 		if m, ok := mean(p); ok {
-			out = append(out, line("mean depth at %s %s on %s", p.at, c.about(m.Millimetres()), c.date(p.read.At)))
+			out = append(out, line("mean depth at %s %s on %s", p.at, units.MarkEstimate(m.Millimetres()), c.date(p.read.At)))
 		}
 	}
 	return out
-}
-
-// smallLength writes a difference of diameters.
-func (c *checker) smallLength(l units.Length) string {
-	if c.Depot.Units.Depth == units.In32 {
-		return fmt.Sprintf("%.2f in", l.Inches())
-	}
-	return fmt.Sprintf("%.1f mm", l.Millimetres())
 }
 
 func mean(p *place) (units.Length, bool) {

@@ -41,7 +41,7 @@ func (c *checker) pressure(p *place) {
 	switch {
 	case c.Policy.RunFlatPercent > 0 && was.Value <= share(c.Policy.RunFlatPercent)+tiny:
 		f.Code, f.Urgency = models.RunFlat, models.DoNow
-		f.Title = fmt.Sprintf("%s at %s, %.0f%% of the target: counts as run flat", was.Text, p.at, percent)
+		f.Title = fmt.Sprintf("%s at %s, %.0f%% of the target: counts as run flat", pressure(was), p.at, percent)
 		f.FirstJob = fmt.Sprintf("Take the wheel at %s off and have the tire looked at inside before any air goes in; then find the leak.", p.at)
 		f.Safety = cautionRunFlat
 		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("at or below %d%% counts as run flat", c.Policy.RunFlatPercent), Source: "policy; 29 CFR 1910.177, read 2026-11"})
@@ -52,8 +52,8 @@ func (c *checker) pressure(p *place) {
 		}
 	case was.Value < share(c.Policy.LowPercent)-tiny:
 		f.Code, f.Urgency = models.PressureLow, models.DoNow
-		f.Title = fmt.Sprintf("%s at %s, %.0f%% of the target", was.Text, p.at, percent)
-		f.FirstJob = "Find the leak, then inflate it cold to " + c.pressureText(target) + "."
+		f.Title = fmt.Sprintf("%s at %s, %.0f%% of the target", pressure(was), p.at, percent)
+		f.FirstJob = "Find the leak, then inflate it cold to " + units.MarkPressure(target) + "."
 		f.Safety = cautionInflate
 		f.Evidence = append(f.Evidence, policyLine("low is below %d%% of the target", c.Policy.LowPercent))
 	default:
@@ -81,7 +81,7 @@ func (c *checker) pressureLine(p *place, m *models.Measured, target units.Pressu
 	if m.Reading.Hot {
 		cold = "on a warm tire: cold it is lower"
 	}
-	return line("%s at %s, %s, on %s%s; target %s cold", m.Reading.Pressure.Text, p.at, cold, c.date(m.At), by(m.Person), c.pressureText(target))
+	return line("%s at %s, %s, on %s%s; target %s cold", pressure(*m.Reading.Pressure), p.at, cold, c.date(m.At), by(m.Person), units.MarkPressure(target))
 }
 
 // sameVisit reports whether two readings can be compared: taken within a day.
@@ -100,11 +100,11 @@ func (c *checker) dualPressure(outer, inner *place) {
 		return
 	}
 	c.add(outer, models.Finding{Code: models.DualPressureApart, Urgency: models.DoNow, Since: later(a, b).At,
-		Title: fmt.Sprintf("pressures of the pair at %s and %s are %s apart", outer.at, inner.at, c.pressureText(apart)),
+		Title: fmt.Sprintf("pressures of the pair at %s and %s are %s apart", outer.at, inner.at, units.MarkPressure(apart)),
 		Evidence: []models.Evidence{
-			line("%s at %s and %s at %s on %s", a.Reading.Pressure.Text, outer.at, b.Reading.Pressure.Text, inner.at, c.date(later(a, b).At)),
-			{Text: "a pair stays within " + c.pressureText(c.Policy.DualPressure), Source: "policy; trade rule for radial duals, read 2026-11"},
-			practice("trade press, read 2026-11", "10 to 15 psi apart ruins one or both tires of a pair in weeks"),
+			line("%s at %s and %s at %s on %s", pressure(*a.Reading.Pressure), outer.at, pressure(*b.Reading.Pressure), inner.at, c.date(later(a, b).At)),
+			{Text: "a pair stays within " + units.MarkPressure(c.Policy.DualPressure), Source: "policy; trade rule for radial duals, read 2026-11"},
+			practice("trade press, read 2026-11", "%s to %s apart ruins one or both tires of a pair in weeks", units.MarkPressure(10*units.PSI), units.MarkPressure(15*units.PSI)),
 		},
 		FirstJob: "Find why one is lower, then set both tires of the pair to the same cold pressure.",
 		Safety:   "Check first that neither was run flat. " + cautionInflate})

@@ -34,20 +34,20 @@ func (c *checker) pull(p *place) {
 	if p.least.Value > limit && (c.reaches(p, limit, what) || p.least.Value > limit+c.Policy.WatchAbove) {
 		return
 	}
-	f := models.Finding{Since: p.read.At, Evidence: []models.Evidence{c.thinnest(p), practice(source, "%s of a %s axle is %s", what, p.axle.Role(), c.depth(limit))}}
+	f := models.Finding{Since: p.read.At, Evidence: []models.Evidence{c.thinnest(p), practice(source, "%s of a %s axle is %s", what, p.axle.Role(), units.MarkDepth(limit))}}
 	if p.least.Value <= limit {
 		f.Code, f.Urgency = models.BelowPull, models.DoNow
 		word := "below"
 		if p.least.Value == limit {
 			word = "at"
 		}
-		f.Title = fmt.Sprintf("%s at %s, %s %s %s", c.typed(p.least), p.at, word, what, c.depth(limit))
+		f.Title = fmt.Sprintf("%s at %s, %s %s %s", typed(p.least), p.at, word, what, units.MarkDepth(limit))
 		f.FirstJob, f.Safety = fmt.Sprintf("Change the tire at %s at the next stop in the shop.", p.at), cautionWheels
 	} else {
 		f.Code, f.Urgency = models.NearPull, models.Watch
-		f.Title = fmt.Sprintf("%s at %s, near %s %s", c.typed(p.least), p.at, what, c.depth(limit))
+		f.Title = fmt.Sprintf("%s at %s, near %s %s", typed(p.least), p.at, what, units.MarkDepth(limit))
 		f.FirstJob = "Read it at every inspection; have a tire in stock."
-		f.Evidence = append(f.Evidence, policyLine("watched from %s above it", c.depth(c.Policy.WatchAbove)))
+		f.Evidence = append(f.Evidence, policyLine("watched from %s above it", units.MarkDepth(c.Policy.WatchAbove)))
 	}
 	c.add(p, f)
 }
@@ -108,11 +108,11 @@ func (c *checker) reaches(p *place, limit units.Length, what string) bool {
 		return false
 	}
 	f := models.Finding{Code: models.PullForecast, Urgency: models.Plan, Since: p.read.At, DueAt: &due, Estimated: true,
-		Title:    fmt.Sprintf("%s reaches %s %s about %s (estimated)", p.at, what, c.depth(limit), c.date(due)),
-		Evidence: []models.Evidence{c.thinnest(p), practice("wear estimate", "depth now about %s, wears about %s", c.about(fc.DepthMM), c.rateWithin(fc))},
+		Title:    fmt.Sprintf("%s reaches %s %s about %s (estimated)", p.at, what, units.MarkDepth(limit), c.date(due)),
+		Evidence: []models.Evidence{c.thinnest(p), practice("wear estimate", "depth now about %s, wears about %s", units.MarkEstimate(fc.DepthMM), rateWithin(fc))},
 		FirstJob: "Order a tire and book the vehicle in before that day; measure again first if the range is wide."}
 	if fc.Reached {
-		f.Title = fmt.Sprintf("%s is at %s %s by now (estimated)", p.at, what, c.depth(limit))
+		f.Title = fmt.Sprintf("%s is at %s %s by now (estimated)", p.at, what, units.MarkDepth(limit))
 		f.FirstJob = "Measure it now; order a tire and book the vehicle in if the reading agrees."
 	} else {
 		f.Evidence = append(f.Evidence, practice("wear estimate and use per day", "80%% interval %s to %s, 90%% interval %s to %s", c.end(fc.Days.Lo80), c.end(fc.Days.Hi80), c.end(fc.Days.Lo90), c.end(fc.Days.Hi90)))
@@ -181,11 +181,11 @@ func (c *checker) fastWear(p *place) {
 		source = "judged, no source"
 	}
 	f := models.Finding{Code: models.FastWear, Urgency: models.Plan, Since: p.read.At,
-		Title: fmt.Sprintf("%s wears %s, %.1f times the usual", p.at, c.rate(fc.RateMM), fc.RateMM/usual.RateMean),
+		Title: fmt.Sprintf("%s wears %s, %s times the usual", p.at, units.MarkRate(fc.RateMM), units.MarkNumber(fc.RateMM/usual.RateMean, 1)),
 		Evidence: []models.Evidence{
-			practice("wear estimate", "wears %s", c.rateWithin(fc)),
-			practice(source, "usual for a %s axle of a %s: %s", p.axle.Role(), word(string(c.Vehicle.Class)), c.rate(usual.RateMean)),
-			practice("proposed threshold, no source", "fast is %.1f times the usual and more", fastOver),
+			practice("wear estimate", "wears %s", rateWithin(fc)),
+			practice(source, "usual for a %s axle of a %s: %s", p.axle.Role(), word(string(c.Vehicle.Class)), units.MarkRate(usual.RateMean)),
+			practice("proposed threshold, no source", "fast is %s times the usual and more", units.MarkNumber(fastOver, 1)),
 		},
 		FirstJob: "Pressure for the load first, then alignment of all axles; compare with its mate and with the duty (hills, torque, overload)."}
 	for _, d := range doubtsOf(fc) {

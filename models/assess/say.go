@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/legal"
 	"rimledger/models/units"
 	"rimledger/models/wear"
 )
@@ -26,62 +27,26 @@ const (
 	cautionRoad     = "If anything is loose, bulged or cut, do not drive it to find out."
 )
 
-// typed is a depth as it was typed, with its unit.
-func (c *checker) typed(d models.Depth) string {
-	switch {
-	case d.Text == "":
-		return c.depth(d.Value)
-	case strings.HasSuffix(d.Text, "/32"):
-		return d.Text + " in"
-	}
-	return d.Text
+// The texts of findings hold marks of package units in place of quantities and
+// days: each reader is told them in their own units and notation.
+
+// typed marks a depth as it was typed.
+func typed(d models.Depth) string { return units.MarkTypedDepth(d.Value, d.Text) }
+
+// minimum marks what a rule asks for, in its own unit, too.
+func minimum(r legal.Rule) string { return units.MarkTypedDepth(r.Min, r.MinText) }
+
+// pressure marks a pressure as it was typed.
+func pressure(p models.Pressure) string { return units.MarkTypedPressure(p.Value, p.Text) }
+
+// rateWithin marks the rate of a forecast with its interval.
+func rateWithin(f wear.Forecast) string {
+	return units.MarkRate(f.RateMM) + " (90% interval " + units.MarkBareRate(f.RateLo90) + " to " + units.MarkBareRate(f.RateHi90) + ")"
 }
 
-func (c *checker) depth(l units.Length) string { return units.FormatLength(l, c.Depot.Units.Depth) }
+func kilometres(km int) string { return units.MarkDistance(units.Distance(km) * units.Kilometre) }
 
-// about writes an estimated depth with one decimal in the depot's unit.
-func (c *checker) about(mm float64) string { return units.FormatEstimate(mm, c.Depot.Units.Depth) }
-
-// rate writes a wear rate, given in mm per 1000 km, in the depot's units.
-func (c *checker) rate(mm float64) string {
-	number, unit := c.rateIn(mm)
-	return number + unit
-}
-
-// rateWithin writes the rate of a forecast with its interval.
-func (c *checker) rateWithin(f wear.Forecast) string {
-	number := func(mm float64) string {
-		n, _ := c.rateIn(mm)
-		return n
-	}
-	return fmt.Sprintf("%s (90%% interval %s to %s)", c.rate(f.RateMM), number(f.RateLo90), number(f.RateHi90))
-}
-
-func (c *checker) rateIn(mm float64) (number, unit string) {
-	if c.Depot.Units.Depth == units.In32 {
-		return fmt.Sprintf("%.1f/32", wear.Rate32(mm)), " in per 10,000 mi"
-	}
-	return fmt.Sprintf("%.2f", mm), " mm per 1,000 km"
-}
-
-func (c *checker) distance(d units.Distance) string {
-	return units.FormatDistance(d, c.Depot.Units.Distance)
-}
-
-func (c *checker) speed(kmh float64) string {
-	if c.Depot.Units.Distance == units.Mi {
-		return fmt.Sprintf("%.0f mph", kmh/units.Mile.Kilometres())
-	}
-	return fmt.Sprintf("%.0f km/h", kmh)
-}
-
-func (c *checker) kilometres(km int) string { return c.distance(units.Distance(km) * units.Kilometre) }
-
-func (c *checker) pressureText(p units.Pressure) string {
-	return units.FormatPressure(p, c.Depot.Units.Pressure)
-}
-
-func (c *checker) date(t time.Time) string { return t.In(c.Zone).Format(time.DateOnly) }
+func (c *checker) date(t time.Time) string { return units.MarkDay(t.In(c.Zone)) }
 
 // midnight is the begin of a day of the depot.
 func (c *checker) midnight(year int, month time.Month, day int) time.Time {
@@ -127,7 +92,7 @@ func said(o models.Observation) string {
 		s += ", " + word(o.Place)
 	}
 	if o.Size > 0 {
-		s += ", " + units.FormatLength(o.Size, units.MM)
+		s += ", " + units.MarkSmall(o.Size)
 	}
 	if o.Note != "" {
 		s += " (" + o.Note + ")"

@@ -33,6 +33,9 @@ func depth(l units.Length) *models.Depth {
 	return &models.Depth{Value: l, Text: strings.TrimSuffix(text, " in")}
 }
 
+// usStyle is how the depot of the tests reads.
+var usStyle = units.Style{Set: units.US}
+
 func psi(p float64) *models.Pressure {
 	return &models.Pressure{Value: units.Pressure(p) * units.PSI, Text: fmt.Sprintf("%g psi", p)}
 }

@@ -62,7 +62,7 @@ func TestForecast(t *testing.T) {
 	}
 	all := ""
 	for _, e := range f.Evidence {
-		all += e.Text + "\n"
+		all += usStyle.Tell(e.Text) + "\n"
 	}
 	for _, want := range []string{"80% interval", "90% interval", "/32 in per 10,000 mi"} {
 		if !strings.Contains(all, want) {
@@ -144,7 +144,7 @@ func TestComplaint(t *testing.T) {
 		{"a waddle at low speed is looked at before it is driven (car maker's manual, F)", waddle, []string{"vibration_open: off the road"}},
 		{"a report that says nothing", tractor().with(func(s *scene) { s.State.Complaints = []models.Complaint{{At: ago(day)}} }), []string{"vibration_open: do now"}},
 	})
-	if !strings.Contains(f.Title, "50 mph") { // 80 km/h is 49.7 mph
-		t.Errorf("title %q; want the speed in the depot's unit", f.Title)
+	if !strings.Contains(usStyle.Tell(f.Title), "50 mph") { // 80 km/h is 49.7 mph
+		t.Errorf("title %q; want the speed in the reader's unit", usStyle.Tell(f.Title))
 	}
 }

@@ -307,7 +307,11 @@ func (c *checker) unevenWear(p *place, a pattern.Account) {
 func numbers(all []pattern.Number) string {
 	var out []string
 	for _, n := range all {
-		out = append(out, strings.TrimSpace(fmt.Sprintf("%s %s %s", n.Name, trimmed(n.Value), n.Unit)))
+		value := units.MarkNumber(n.Value, decimals(n.Value)) + " " + n.Unit
+		if of, ok := strings.CutPrefix(n.Unit, "mm"); ok {
+			value = units.MarkEstimate(n.Value) + of
+		}
+		out = append(out, strings.TrimSpace(n.Name+" "+value))
 	}
 	if len(out) == 0 {
 		return ""
@@ -315,9 +319,12 @@ func numbers(all []pattern.Number) string {
 	return " (" + strings.Join(out, ", ") + ")"
 }
 
-// trimmed writes a number with at most two decimals.
-func trimmed(v float64) string {
-	return strings.TrimSuffix(strings.TrimRight(fmt.Sprintf("%.2f", v), "0"), ".")
+// decimals is 0 for a whole number, else 2.
+func decimals(v float64) int {
+	if v == math.Trunc(v) {
+		return 0
+	}
+	return 2
 }
 
 // suspectOf is the finding that stands for a cause; others are suspect_other.

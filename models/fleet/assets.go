@@ -103,6 +103,7 @@ func (s *Service) Vehicle(ctx context.Context, a Actor, id models.VehicleID) (Ve
 			return VehicleView{}, err
 		}
 		slices.SortStableFunc(open, byUrgency)
+		tellAll(a.Style(sc.depot), open)
 		result := sc.assess(now)
 		return VehicleView{Vehicle: sc.vehicle, State: sc.state, Standing: standing(open, now, result), Depot: sc.depot, Policy: sc.policy,
 			Tires: sc.mounted(), Findings: open, LegalMinimum: result.LegalMinimum}, nil

@@ -15,6 +15,7 @@ import (
 // confirmed.
 type checker struct {
 	sc     *scene
+	style  units.Style // of who records
 	h      *models.Meta
 	faults models.Faults
 	held   []models.Field
@@ -24,8 +25,8 @@ type checker struct {
 // check completes e (the tires at its positions) and returns an Invalid,
 // Conflict or Held error if it cannot be recorded as it is. old is the event
 // that e supersedes, if any. With confirm held values are confirmed and noted.
-func (s *Service) check(ctx context.Context, tx models.Tx, sc *scene, e, old models.Event, confirm bool) error {
-	c := &checker{sc: sc, h: e.Header()}
+func (s *Service) check(ctx context.Context, tx models.Tx, sc *scene, a Actor, e, old models.Event, confirm bool) error {
+	c := &checker{sc: sc, style: a.Style(sc.depot), h: e.Header()}
 	if err := c.findPlaces(ctx, tx, old); err != nil {
 		return err
 	}
@@ -93,18 +94,16 @@ func (c *checker) odometer(old models.Event) {
 	if !now.Known || !st.Odometer.Known || old != nil || c.h.At.Before(st.OdometerAt) {
 		return
 	}
-	u := c.sc.depot.Units.Distance
-	shown := units.FormatDistance(now.Value, u)
-	before := units.FormatDistance(st.Odometer.Value, u)
+	shown, before := c.style.WriteDistance(now.Value), c.style.WriteDistance(st.Odometer.Value)
 	if now.Value < st.Odometer.Value {
 		c.hold("odometer_back", "odometer", now.Text, "%s is less than the %s of %s; read it again, or confirm a changed counter",
-			shown, before, st.OdometerAt.Format(time.DateOnly))
+			shown, before, c.style.WriteDate(st.OdometerAt))
 		return
 	}
 	days := max(c.h.At.Sub(st.OdometerAt).Hours()/24, 1)
 	if float64(now.Value-st.Odometer.Value) > days*float64(maxKMPerDay) {
 		c.hold("odometer_leap", "odometer", now.Text, "%s is more than %s a day above the %s of %s; read it again, or confirm",
-			shown, units.FormatDistance(maxKMPerDay, u), before, st.OdometerAt.Format(time.DateOnly))
+			shown, c.style.WriteDistance(maxKMPerDay), before, c.style.WriteDate(st.OdometerAt))
 	}
 }
 

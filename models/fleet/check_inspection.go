@@ -114,7 +114,7 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 		for k, d := range stations {
 			if d != nil && d.Value > fresh {
 				c.hold("above_new:"+string(r.Position), fmt.Sprintf("%s.depths[%d][%d]", at, g, k), d.Text,
-					"%s is deeper than the %s this groove had when new; right position, tire and unit?", d.Text, c.length(fresh))
+					"%s is deeper than the %s this groove had when new; right position, tire and unit?", d.Text, c.style.WriteDepth(fresh))
 			}
 		}
 	}
@@ -133,11 +133,9 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 	}
 	if least.Value-before.Value >= riseHeld {
 		c.hold("depth_rise:"+string(r.Position), at+".depths", least.Text,
-			"%s at %s is deeper than the %s of %s; tread does not grow: measure again", least.Text, r.Position, before.Text, last.At.Format("2006-01-02"))
+			"%s at %s is deeper than the %s of %s; tread does not grow: measure again", least.Text, r.Position, before.Text, c.style.WriteDate(last.At))
 	}
 }
-
-func (c *checker) length(l units.Length) string { return units.FormatLength(l, c.sc.depot.Units.Depth) }
 
 func distance(a, b units.Length) units.Length { return max(a-b, b-a) }
 
@@ -167,7 +165,7 @@ func (c *checker) pressure(at string, r *models.Reading) {
 			if q := number * unit; q > target*3/4 && q < target*5/4 {
 				c.hold("pressure_unit:"+string(r.Position), at+".pressure", r.Pressure.Text,
 					"%s at %s is far from the target of %s; the same number in another unit is not: which unit is on the gauge?",
-					r.Pressure.Text, r.Position, units.FormatPressure(target, c.sc.depot.Units.Pressure))
+					r.Pressure.Text, r.Position, c.style.WritePressure(target))
 				return
 			}
 		}

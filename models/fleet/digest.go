@@ -5,14 +5,17 @@ import (
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/notation"
+	"rimledger/models/units"
 )
 
 // Digest is what a depot's weekly mail says. Every count is exact, however many
 // findings there are.
 type Digest struct {
 	Depot         models.Depot
-	From, To      time.Time // the week it covers
-	At            time.Time // when it was put together
+	Style         units.Style // in which it is written: the depot's units and notation
+	From, To      time.Time   // the week it covers
+	At            time.Time   // when it was put together
 	OffRoad       DigestPart
 	DoNow         DigestPart
 	DueSoon       DigestPart // due within 14 days, most urgent first
@@ -49,7 +52,7 @@ func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from
 	}
 	now := s.now()
 	return read(ctx, s, func(r models.Reader) (Digest, error) {
-		d := Digest{Depot: depot, From: from, To: to, At: now}
+		d := Digest{Depot: depot, Style: units.Style{Set: depot.Units, Notation: notation.OfPlace(depot.Jurisdiction)}, From: from, To: to, At: now}
 		var err error
 		if d.Counts, err = r.CountOpen(ctx, []models.DepotID{id}); err != nil {
 			return d, err
@@ -75,6 +78,7 @@ func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from
 				}
 				vehicles[f.VehicleID] = v
 			}
+			tellOne(d.Style, &f)
 			part.Lines = append(part.Lines, DigestLine{f, v.Number, v.Class, v.ParkingRow})
 			return nil
 		})

@@ -14,7 +14,15 @@ func (s *Service) Finding(ctx context.Context, a Actor, id models.FindingID) (mo
 	if err := a.may(access.View); err != nil {
 		return models.Finding{}, err
 	}
-	f, err := read(ctx, s, func(r models.Reader) (models.Finding, error) { return r.Finding(ctx, id) })
+	f, err := read(ctx, s, func(r models.Reader) (models.Finding, error) {
+		f, err := r.Finding(ctx, id)
+		if err != nil {
+			return f, err
+		}
+		one := []models.Finding{f}
+		err = tell(ctx, r, a, one)
+		return one[0], err
+	})
 	if err != nil {
 		return f, err
 	}
@@ -35,7 +43,10 @@ func (s *Service) Findings(ctx context.Context, a Actor, f models.FindingFilter,
 	}
 	l, err := read(ctx, s, func(r models.Reader) (listed[models.Finding], error) {
 		items, next, err := r.Findings(ctx, f, p)
-		return listed[models.Finding]{items, next}, err
+		if err != nil {
+			return listed[models.Finding]{}, err
+		}
+		return listed[models.Finding]{items, next}, tell(ctx, r, a, items)
 	})
 	return l.items, l.next, err
 }
@@ -71,6 +82,9 @@ func (s *Service) EachOpen(ctx context.Context, a Actor, want []models.DepotID, 
 				ids[i] = row.Vehicle.ID
 			}
 			open, err := r.OpenFindings(ctx, ids...)
+			if err == nil {
+				err = tell(ctx, r, a, open)
+			}
 			b.open = map[models.VehicleID][]models.Finding{}
 			for _, f := range open {
 				b.open[f.VehicleID] = append(b.open[f.VehicleID], f)
@@ -156,7 +170,10 @@ func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID,
 		_, err = s.reassess(ctx, tx, f.VehicleID, "assessed again", now)
 		return err
 	})
-	return f, err
+	if err != nil {
+		return f, err
+	}
+	return s.Finding(ctx, a, id)
 }
 
 // sameAck reports whether b says what a says: it was sent twice.

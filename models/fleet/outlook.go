@@ -81,7 +81,7 @@ func (s *Service) TireOutlook(ctx context.Context, a Actor, id models.TireID) (O
 		if err := a.in(t.DepotID, "tire"); err != nil {
 			return Outlook{}, err
 		}
-		return outlook(ctx, r, t, st, now)
+		return outlook(ctx, r, a, t, st, now)
 	})
 }
 
@@ -104,11 +104,11 @@ func (s *Service) PlaceOutlook(ctx context.Context, a Actor, id models.VehicleID
 		if t == nil {
 			return Outlook{}, models.Errorf(models.NotFound, "no tire at %q of vehicle %s", at, sc.vehicle.Number)
 		}
-		return outlook(ctx, r, t.Tire, t.State, now)
+		return outlook(ctx, r, a, t.Tire, t.State, now)
 	})
 }
 
-func outlook(ctx context.Context, r models.Reader, t models.Tire, st models.TireState, now time.Time) (Outlook, error) {
+func outlook(ctx context.Context, r models.Reader, a Actor, t models.Tire, st models.TireState, now time.Time) (Outlook, error) {
 	o := Outlook{Tire: t, State: st}
 	_, vehicles, events, err := lifeOf(ctx, r, t.ID)
 	if err != nil {
@@ -135,7 +135,8 @@ func outlook(ctx context.Context, r models.Reader, t models.Tire, st models.Tire
 	}
 	snap := sc.snapshot(now)
 	if account, ok := assess.Account(snap, st.Position); ok {
-		o.Account = &account
+		told := account.Told(a.Style(sc.depot).Tell)
+		o.Account = &told
 	}
 	o.Pull = ahead(st, sc.state, sc.policy.Pull(sc.vehicle.AxleAt(st.Position).Role()), now)
 	o.Legal = ahead(st, sc.state, assess.Assess(snap).LegalMinimum[st.Position], now)
@@ -208,10 +209,10 @@ func (s *Service) VehicleDue(ctx context.Context, a Actor, id models.VehicleID) 
 		if err := a.in(sc.vehicle.DepotID, "vehicle"); err != nil {
 			return nil, err
 		}
-		snap := sc.snapshot(now)
-		if a.User.Units != nil {
-			snap.Depot.Units = *a.User.Units
+		list, style := assess.Schedule(sc.snapshot(now)), a.Style(sc.depot)
+		for i := range list {
+			list[i].Why = style.Tell(list[i].Why)
 		}
-		return assess.Schedule(snap), nil
+		return list, nil
 	})
 }

@@ -10,6 +10,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/access"
+	"rimledger/models/notation"
 )
 
 // checkUser tidies and checks a person.
@@ -33,6 +34,9 @@ func checkUser(u *models.User) error {
 	}
 	if u.Units != nil && !u.Units.Valid() {
 		f.Add("units", fmt.Sprint(*u.Units), "must be depth mm or 32nd, pressure kPa, psi or bar, distance km or mi, mass g or oz")
+	}
+	if _, known := notation.For(u.Notation); u.Notation != "" && !known {
+		f.Add("notation", u.Notation, "must be a language tag with a country, such as en-US or de-CH, or be left out")
 	}
 	return f.Err("person")
 }
@@ -95,7 +99,7 @@ func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password 
 }
 
 // EditUser saves u over the version it started from; the password stays.
-// People may change their own name and units; the rest takes a manager.
+// People may change their own name, units and notation; the rest takes a manager.
 func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.User, error) {
 	if err := checkUser(&u); err != nil {
 		return u, err
@@ -109,9 +113,9 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 			if err := a.may(access.View); err != nil {
 				return err
 			}
-			name, set, v := u.Name, u.Units, u.Version
+			name, set, tag, v := u.Name, u.Units, u.Notation, u.Version
 			u = old
-			u.Name, u.Units, u.Version = name, set, v
+			u.Name, u.Units, u.Notation, u.Version = name, set, tag, v
 		} else if err := errors.Join(a.mayGrant(old), a.mayGrant(u)); err != nil {
 			return err
 		}

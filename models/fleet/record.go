@@ -12,6 +12,7 @@ import (
 	"rimledger/models"
 	"rimledger/models/access"
 	"rimledger/models/history"
+	"rimledger/models/units"
 )
 
 // Recorded is the answer to a recorded event.
@@ -66,7 +67,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		return Recorded{Event: e, Repeated: true}, nil
 	}
 	if before {
-		return s.repeated(ctx, tx, h)
+		return s.repeated(ctx, tx, a, h)
 	}
 	if _, fits := e.(*models.Fit); fits { // a tire of the batch may be elsewhere by now
 		if err := s.flush(ctx, tx, b, now); err != nil {
@@ -85,7 +86,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		return Recorded{}, err
 	}
 	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source = sc.depot.ID, now, a.User.ID, a.Source
-	if err := s.check(ctx, tx, sc, e, old, b != nil && b.confirm); err != nil {
+	if err := s.check(ctx, tx, sc, a, e, old, b != nil && b.confirm); err != nil {
 		return Recorded{}, err
 	}
 	sc.locate(h)
@@ -107,7 +108,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		if err := s.flush(ctx, tx, b, now); err != nil {
 			return Recorded{}, err
 		}
-		done, err := s.rebuild(ctx, tx, sc, e, old, now)
+		done, err := s.rebuild(ctx, tx, a, sc, e, old, now)
 		if err != nil {
 			return done, err
 		}
@@ -132,6 +133,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		return Recorded{Event: e}, nil
 	}
 	st, err := s.settle(ctx, tx, sc, causeOf(e), now)
+	tellAll(a.Style(sc.depot), st.opened, st.closed, st.open)
 	return Recorded{Event: e, Opened: st.opened, Closed: st.closed, Open: st.open}, err
 }
 
@@ -209,7 +211,7 @@ func looseKind(e models.Event) bool {
 	return false
 }
 
-func (s *Service) repeated(ctx context.Context, tx models.Tx, h *models.Meta) (Recorded, error) {
+func (s *Service) repeated(ctx context.Context, tx models.Tx, a Actor, h *models.Meta) (Recorded, error) {
 	e, err := tx.Event(ctx, h.ID)
 	if err != nil {
 		return Recorded{}, err
@@ -219,7 +221,10 @@ func (s *Service) repeated(ctx context.Context, tx models.Tx, h *models.Meta) (R
 		out.Open, err = tx.OpenFindings(ctx, v)
 		slices.SortStableFunc(out.Open, byUrgency)
 	}
-	return out, err
+	if err != nil {
+		return out, err
+	}
+	return out, tell(ctx, tx, a, out.Open)
 }
 
 // sceneOf loads the vehicle of e, or for work off any vehicle the depot of its
@@ -308,7 +313,7 @@ func (s *Service) flush(ctx context.Context, tx models.Tx, b *batch, now time.Ti
 		if err := sc.save(ctx, tx); err != nil {
 			return err
 		}
-		if _, err := s.settle(ctx, tx, sc, "import of "+now.Format(time.DateOnly), now); err != nil {
+		if _, err := s.settle(ctx, tx, sc, "import of "+units.MarkDay(now), now); err != nil {
 			return err
 		}
 	}
@@ -374,7 +379,7 @@ func (sc *scene) isLate(e models.Event) bool {
 
 // rebuild replays the vehicle and every tire that e or the event it supersedes
 // touches, and assesses again wherever those tires are now.
-func (s *Service) rebuild(ctx context.Context, tx models.Tx, sc *scene, e, old models.Event, now time.Time) (Recorded, error) {
+func (s *Service) rebuild(ctx context.Context, tx models.Tx, a Actor, sc *scene, e, old models.Event, now time.Time) (Recorded, error) {
 	touched := e.TireIDs()
 	if old != nil {
 		touched = append(touched, old.TireIDs()...)
@@ -413,6 +418,7 @@ func (s *Service) rebuild(ctx context.Context, tx models.Tx, sc *scene, e, old m
 	}
 	sc.state = state
 	st, err := s.settle(ctx, tx, sc, causeOf(e), now)
+	tellAll(a.Style(sc.depot), st.opened, st.closed, st.open)
 	return Recorded{Event: e, Opened: st.opened, Closed: st.closed, Open: st.open}, err
 }
 
@@ -478,7 +484,7 @@ func causeOf(e models.Event) string {
 	if name == "" {
 		name = string(e.Kind())
 	}
-	return fmt.Sprintf("%s of %s by %s", name, h.At.Format(time.DateOnly), h.Person)
+	return fmt.Sprintf("%s of %s by %s", name, units.MarkDay(h.At), h.Person)
 }
 
 // Event returns one event, superseded or not.

@@ -16,6 +16,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/access"
+	"rimledger/models/units"
 )
 
 // Service is the use-cases over one store.
@@ -52,6 +53,16 @@ type Actor struct {
 	User   models.User
 	Token  *models.Token // nil for a signed-in person
 	Source models.Source
+	// Notation is how the person's country writes numbers and dates; nil for programs.
+	Notation units.Notation
+	knows    []models.Depot
+}
+
+// Knowing returns a with depots that were read before, so that their units need
+// not be read for each list of findings.
+func (a Actor) Knowing(depots []models.Depot) Actor {
+	a.knows = depots
+	return a
 }
 
 // System acts for the program itself: commands, the scheduler, the demo.

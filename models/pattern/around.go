@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"rimledger/models/units"
 )
 
 // around reads the tire around its turn: spread, harmonics, dips (rules M1 to
@@ -116,8 +118,8 @@ func (r *reader) once(groove int, spread float64) bool {
 		Number{"worn most at", h.AngleDeg, "degrees from the valve"},
 		Number{"unbalance by wear", r.out.Missing.UnbalanceGMM, "g·mm"},
 		Number{"the same at the rim", r.out.Missing.GramsAtRim, "g"})
-	p.Text = fmt.Sprintf("one side of the tire is worn more, most at %.0f degrees from the valve; this alone weighs about %.0f g at the rim",
-		math.Mod(math.Round(h.AngleDeg), 360), r.out.Missing.GramsAtRim)
+	p.Text = fmt.Sprintf("one side of the tire is worn more, most at %.0f degrees from the valve; this alone weighs about %s at the rim",
+		math.Mod(math.Round(h.AngleDeg), 360), units.MarkMass(units.Mass(math.Round(r.out.Missing.GramsAtRim))))
 	r.add(p)
 	return true
 }
@@ -136,7 +138,7 @@ func (r *reader) uneven(groove int, spread float64) {
 	}
 	if len(r.out.Harmonics) == 0 {
 		p := r.gauged(UnevenAround, severity, groove, spread)
-		p.Text = fmt.Sprintf("%.1f mm between stations; %d stations cannot say how it repeats", spread, r.grid.stations)
+		p.Text = fmt.Sprintf("%s between stations; %d stations cannot say how it repeats", units.MarkEstimate(spread), r.grid.stations)
 		r.add(p)
 		return
 	}
@@ -156,7 +158,7 @@ func (r *reader) uneven(groove int, spread float64) {
 		return
 	}
 	p := r.gauged(UnevenAround, severity, groove, spread)
-	p.Text = fmt.Sprintf("%.1f mm between stations, without a clear repeat", spread)
+	p.Text = fmt.Sprintf("%s between stations, without a clear repeat", units.MarkEstimate(spread))
 	r.add(p)
 }
 

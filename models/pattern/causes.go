@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"rimledger/models/units"
 	"rimledger/models/vibration"
 )
 
@@ -263,9 +264,9 @@ func factFindings(f Facts, found map[string]bool) {
 func (f Facts) figure(id string) string {
 	switch id {
 	case "bead_gap":
-		return noted(fmt.Sprintf("varies by %.2f mm, limit %.2f mm", f.BeadGapVariationMM, beadGapMM), f.BeadGapNote)
+		return noted(fmt.Sprintf("varies by %s, limit %s", small(f.BeadGapVariationMM), small(beadGapMM)), f.BeadGapNote)
 	case "runout_over":
-		return noted(fmt.Sprintf("%.2f mm, limit %.2f mm", f.RunoutMM, f.RunoutLimitMM), f.RunoutNote)
+		return noted(fmt.Sprintf("%s, limit %s", small(f.RunoutMM), small(f.RunoutLimitMM)), f.RunoutNote)
 	}
 	return ""
 }
@@ -310,4 +311,32 @@ func vibrationFindings(in Input, v vibration.Reading, found map[string]bool) {
 	found["throttle_only"] = report.Throttle == "only"
 	found["waddle"] = v.Urgent
 	found["after_mount"] = report.Since == "fit" || report.Since == "repair"
+}
+
+func small(mm float64) string { return units.MarkSmall(units.LengthFromMillimetres(mm)) }
+
+// Told returns a with its texts passed through tell, which puts words in the
+// place of the marks of package units. a stays as it is.
+func (a Account) Told(tell func(string) string) Account {
+	a.NextStep = tell(a.NextStep)
+	a.Result.Patterns = slices.Clone(a.Result.Patterns)
+	for i := range a.Result.Patterns {
+		a.Result.Patterns[i].Text = tell(a.Result.Patterns[i].Text)
+	}
+	a.Result.Mates = slices.Clone(a.Result.Mates)
+	for i := range a.Result.Mates {
+		a.Result.Mates[i].Text = tell(a.Result.Mates[i].Text)
+	}
+	a.Result.Wanted = slices.Clone(a.Result.Wanted)
+	for i := range a.Result.Wanted {
+		a.Result.Wanted[i].Text = tell(a.Result.Wanted[i].Text)
+	}
+	a.Ranked = slices.Clone(a.Ranked)
+	for i, c := range a.Ranked {
+		a.Ranked[i].Lines = slices.Clone(c.Lines)
+		for k := range a.Ranked[i].Lines {
+			a.Ranked[i].Lines[k].Text = tell(a.Ranked[i].Lines[k].Text)
+		}
+	}
+	return a
 }

@@ -3,6 +3,8 @@ package pattern
 import (
 	"fmt"
 	"math"
+
+	"rimledger/models/units"
 )
 
 // Comparison sets the tire against another, or against itself at the last visit.
@@ -42,9 +44,9 @@ func (r *reader) mates() error {
 			return err
 		}
 		c.Alike = math.Abs(c.Numbers[0].Value) <= dualTreadMM+1e-6
-		c.Text = "within the limit for duals, 4/32 in"
+		c.Text = "within the limit for duals, " + units.MarkDepth(4*units.ThirtySecond)
 		if !c.Alike {
-			c.Text = fmt.Sprintf("%.1f mm apart from its dual: more than 4/32 in", math.Abs(c.Numbers[0].Value))
+			c.Text = fmt.Sprintf("%s apart from its dual: more than %s", units.MarkEstimate(math.Abs(c.Numbers[0].Value)), units.MarkDepth(4*units.ThirtySecond))
 		}
 		r.out.Mates = append(r.out.Mates, c)
 	}
@@ -99,7 +101,7 @@ func (r *reader) lastVisit(v Visit) error {
 	if rise := r.highestRise(v.Tread); rise >= 2*Step+extra-1e-6 {
 		c.Alike, c.Text = false, "deeper than at the last visit"
 		c.Numbers = append(c.Numbers, Number{"deeper by", rise, "mm"})
-		r.want(Request{Code: "check_entry", Text: fmt.Sprintf("deeper by %.1f mm than at the last visit: right position, tire and unit?", rise)})
+		r.want(Request{Code: "check_entry", Text: fmt.Sprintf("deeper by %s than at the last visit: right position, tire and unit?", units.MarkEstimate(rise))})
 	}
 	r.out.Mates = append(r.out.Mates, c)
 	return nil

@@ -3,6 +3,8 @@ package pattern
 import (
 	"fmt"
 	"math"
+
+	"rimledger/models/units"
 )
 
 // The patterns, as the trade names them.
@@ -294,13 +296,13 @@ func (r *reader) whole() {
 	if r.in.RateToMedian > 1.5 && len(r.out.Patterns) == 0 {
 		r.add(Pattern{UniformFast, Mild, Measured, "wear rate over the fleet's median for the place",
 			[]Number{{"rate over median", r.in.RateToMedian, ""}},
-			fmt.Sprintf("even, but wearing %.1f times as fast as usual for this place", r.in.RateToMedian)})
+			fmt.Sprintf("even, but wearing %s times as fast as usual for this place", units.MarkNumber(r.in.RateToMedian, 1))})
 	}
 	if r.in.Wheel.filled().Class == "car" {
 		for _, row := range r.in.DepthsMM {
 			for _, d := range row {
 				if d != nil && *d > 20 {
-					r.want(Request{Code: "check_entry", Text: fmt.Sprintf("%.1f mm is deep for a car: were 32nds read?", *d)})
+					r.want(Request{Code: "check_entry", Text: fmt.Sprintf("%s is deep for a car: were 32nds read?", units.MarkEstimate(*d))})
 				}
 			}
 		}

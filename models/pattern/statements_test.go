@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"rimledger/models/pattern"
+	"rimledger/models/units"
 	"rimledger/models/vibration"
 )
 
@@ -151,7 +152,7 @@ func TestStatementsOnWords(t *testing.T) {
 		{"bulge: off the road now (F car)", pattern.Input{Tread: hand("bulge", "", 0)}, "off the road now"},
 	} {
 		got, err := pattern.Read(c.in)
-		if err != nil || len(got.Patterns) == 0 || !strings.Contains(got.Patterns[0].Text, c.want) {
+		if err != nil || len(got.Patterns) == 0 || !strings.Contains(metric.Tell(got.Patterns[0].Text), c.want) {
 			t.Errorf("%s: %+v, %v; want %q in the text", c.says, got.Patterns, err, c.want)
 		}
 	}
@@ -217,6 +218,8 @@ func TestEvidenceThresholds(t *testing.T) {
 	}
 }
 
+var metric = units.Style{Set: units.Metric}
+
 // The account shows the measured number behind its line.
 func TestAccountShowsItsNumbers(t *testing.T) {
 	t.Parallel()
@@ -224,8 +227,8 @@ func TestAccountShowsItsNumbers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"(varies by 3.00 mm, limit 1.59 mm; outer side)", "(2.50 mm, limit 2.41 mm; 0.095 in)"} {
-		if !slices.ContainsFunc(a.Of(pattern.RunoutOrSeating).Lines, func(l pattern.Evidence) bool { return strings.HasSuffix(l.Text, want) }) {
+	for _, want := range []string{"(varies by 3 mm, limit 1.59 mm; outer side)", "(2.5 mm, limit 2.41 mm; 0.095 in)"} {
+		if !slices.ContainsFunc(a.Of(pattern.RunoutOrSeating).Lines, func(l pattern.Evidence) bool { return strings.HasSuffix(metric.Tell(l.Text), want) }) {
 			t.Errorf("no line ends in %q: %+v", want, a.Of(pattern.RunoutOrSeating).Lines)
 		}
 	}

@@ -360,7 +360,7 @@ func FormatLength(l Length, u Unit) string {
 		if l%(Millimetre/10) == 0 {
 			return strconv.FormatFloat(l.Millimetres(), 'f', 1, 64) + " mm"
 		}
-		return strconv.FormatFloat(l.Millimetres(), 'f', 2, 64) + " mm"
+		return strconv.FormatFloat(math.Round(float64(l)/float64(Millimetre/100))/100, 'f', 2, 64) + " mm"
 	}
 }
 

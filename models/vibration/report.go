@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+
+	"rimledger/models/units"
 )
 
 // Report is what a driver says of a shake. The zero value of a field is "not known".
@@ -154,14 +156,14 @@ func Read(r Report) (Reading, error) {
 func (out *Reading) readSpeeds(r Report) {
 	onset := r.StartsKMH
 	if onset > 0 && onsetBand.Contains(onset) {
-		out.add(OrderOne, 2, fromOnset, "starts at %.0f km/h: once a turn of the wheel, imbalance first", onset)
+		out.add(OrderOne, 2, fromOnset, "starts at %s: once a turn of the wheel, imbalance first", units.MarkSpeed(onset))
 	}
 	if r.WorstKMH > 0 && out.HopOrder1.Contains(r.WorstKMH) {
-		out.add(OrderOne, 2, fromHop, "worst at %.0f km/h, where one push a turn meets wheel hop (%.0f-%.0f km/h)",
-			r.WorstKMH, out.HopOrder1.Lo, out.HopOrder1.Hi)
+		out.add(OrderOne, 2, fromHop, "worst at %s, where one push a turn meets wheel hop (%s to %s)",
+			units.MarkSpeed(r.WorstKMH), units.MarkSpeed(out.HopOrder1.Lo), units.MarkSpeed(out.HopOrder1.Hi))
 	}
 	if r.FadesKMH > 0 && r.WorstKMH > 0 && r.WorstKMH > 56 && !r.ReturnsHigher {
-		out.add(OrderOne, 1, fromHop, "fades above %.0f km/h: a resonance has been passed", r.FadesKMH)
+		out.add(OrderOne, 1, fromHop, "fades above %s: a resonance has been passed", units.MarkSpeed(r.FadesKMH))
 	}
 	if r.ReturnsHigher {
 		out.add(OrderTwo, 2, fromManual, "fades and returns higher: two pushes a turn at half the speed, one push at the full speed")
@@ -171,12 +173,12 @@ func (out *Reading) readSpeeds(r Report) {
 			low = onset
 		}
 		if out.HopOrder2.Contains(low) {
-			out.add(OrderTwo, 1, fromHop, "felt at %.0f km/h, where two pushes a turn meet wheel hop (%.0f-%.0f km/h)",
-				low, out.HopOrder2.Lo, out.HopOrder2.Hi)
+			out.add(OrderTwo, 1, fromHop, "felt at %s, where two pushes a turn meet wheel hop (%s to %s)",
+				units.MarkSpeed(low), units.MarkSpeed(out.HopOrder2.Lo), units.MarkSpeed(out.HopOrder2.Hi))
 		}
 	}
 	if out.waddles(r) {
-		out.add(RunOut, 4, fromManual, "waddle at low speed (8-56 km/h): run-out, belt or bent wheel, not balance; inspect before driving")
+		out.add(RunOut, 4, fromManual, "waddle at low speed (%s to %s): run-out, belt or bent wheel, not balance; inspect before driving", units.MarkSpeed(8), units.MarkSpeed(56))
 		out.Urgent = true
 	}
 	if r.Audible {

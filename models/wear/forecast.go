@@ -78,9 +78,6 @@ type Forecast struct {
 	PriorOnly bool // no reading of this fitment says anything about the rate
 }
 
-// Rate32 returns a rate in mm per 1000 km as 32nds of an inch per 10,000 miles.
-func Rate32(mm float64) float64 { return mm * 16.09344 / (25.4 / 32) }
-
 // Forecast returns the distance and the time to a limit. It returns an
 // InputError that wraps ErrNotFinite, ErrOutOfRange or ErrGoesBack (now before
 // the last reading), or that wraps ErrTooFew if nothing is known of the depth.

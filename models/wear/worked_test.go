@@ -11,6 +11,7 @@ import (
 	"strconv"
 	"testing"
 
+	"rimledger/models/units"
 	"rimledger/models/wear"
 )
 
@@ -389,5 +390,5 @@ func TestTextbookTwoPoints(t *testing.T) {
 	}
 	within(t, "miles", (s.XKM+f.Distance.Median.Value)/mile, 64109, 0.5)
 	// 0.1142857 mm per 1000 miles is 1.142857 mm or 1.43982 32nds per 10,000 miles.
-	within(t, "32nds per 10,000 miles", wear.Rate32(f.RateMM), 1.142857/0.79375, 1e-5)
+	within(t, "32nds per 10,000 miles", units.Rate32(f.RateMM), 1.142857/0.79375, 1e-5)
 }

@@ -37,7 +37,7 @@ func Render(d fleet.Digest, baseURL string) (Mail, error) {
 	if err != nil {
 		return Mail{}, fmt.Errorf("digest of %s: %w", d.Depot.Name, err)
 	}
-	p := pageOf(d, writer{zone: zone, distance: d.Depot.Units.Distance, base: strings.TrimRight(baseURL, "/")})
+	p := pageOf(d, writer{Style: d.Style, zone: zone, base: strings.TrimRight(baseURL, "/")})
 	html, err := p.html()
 	return Mail{Subject: p.Subject, Text: p.text(), HTML: html}, err
 }
@@ -67,13 +67,20 @@ type line struct {
 
 // writer puts values into the depot's words.
 type writer struct {
-	zone     *time.Location
-	distance units.Unit
-	base     string
+	units.Style
+	zone *time.Location
+	base string
 }
 
-func (w writer) date(t time.Time) string { return t.In(w.zone).Format("Mon, Jan 2, 2006") }
-func (w writer) time(t time.Time) string { return t.In(w.zone).Format("Mon, Jan 2, 2006 15:04") }
+func (w writer) date(t time.Time) string {
+	t = t.In(w.zone)
+	return t.Format("Mon, ") + w.WriteDate(t)
+}
+
+func (w writer) time(t time.Time) string {
+	t = t.In(w.zone)
+	return t.Format("Mon, ") + w.WriteMoment(t)
+}
 
 func pageOf(d fleet.Digest, w writer) page {
 	p := page{
@@ -109,7 +116,7 @@ func pageOf(d fleet.Digest, w writer) page {
 		p.Sections = append(p.Sections, out)
 	}
 	p.Summary = summary(d)
-	p.Subject = fmt.Sprintf("%s, week to %s: %s", d.Depot.Name, d.To.In(w.zone).Format("Jan 2, 2006"), headline(d))
+	p.Subject = fmt.Sprintf("%s, week to %s: %s", d.Depot.Name, w.WriteDate(d.To.In(w.zone)), headline(d))
 	p.Cautions = gather(d, func(f models.Finding) string { return f.Safety })
 	p.Notices = gather(d, func(f models.Finding) string { return f.Notice })
 	return p
@@ -152,11 +159,11 @@ func (w writer) when(f models.Finding) string {
 	}
 	switch {
 	case f.DueAt != nil && f.DueOdometer != nil:
-		parts = append(parts, "due "+w.date(*f.DueAt)+" or at "+units.FormatDistance(*f.DueOdometer, w.distance))
+		parts = append(parts, "due "+w.date(*f.DueAt)+" or at "+w.WriteDistance(*f.DueOdometer))
 	case f.DueAt != nil:
 		parts = append(parts, "due "+w.date(*f.DueAt))
 	case f.DueOdometer != nil:
-		parts = append(parts, "due at "+units.FormatDistance(*f.DueOdometer, w.distance))
+		parts = append(parts, "due at "+w.WriteDistance(*f.DueOdometer))
 	}
 	if f.Estimated {
 		parts = append(parts, "estimated")

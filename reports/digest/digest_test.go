@@ -17,6 +17,7 @@ import (
 	"rimledger/models"
 	"rimledger/models/fleet"
 	"rimledger/models/legal"
+	"rimledger/models/notation"
 	"rimledger/models/units"
 	"rimledger/reports/digest"
 )
@@ -35,6 +36,7 @@ func day(s string) time.Time {
 func week() fleet.Digest {
 	return fleet.Digest{
 		Depot: models.Depot{ID: "0190c0de-0000-7000-8000-000000000001", Name: "Alder Yard", TimeZone: "America/Chicago", Units: units.US},
+		Style: units.Style{Set: units.US, Notation: notation.OfPlace("US")},
 		From:  day("2026-03-23T11:00:00Z"), To: day("2026-03-30T11:00:00Z"), At: day("2026-03-30T11:00:20Z"),
 	}
 }
@@ -77,6 +79,7 @@ func full() fleet.Digest {
 func quiet() fleet.Digest {
 	d := week()
 	d.Depot.Name, d.Depot.TimeZone, d.Depot.Units = "Hof Erlengrund", "Europe/Berlin", units.Metric
+	d.Style = units.Style{Set: units.Metric, Notation: notation.OfPlace("DE")}
 	d.From, d.To, d.At = day("2026-03-23T05:00:00Z"), day("2026-03-30T04:00:00Z"), day("2026-03-30T04:00:10Z")
 	return d
 }
@@ -137,7 +140,7 @@ func TestText(t *testing.T) {
 		"Least depth measured 3/32 in",
 		"Since Fri, Mar 27, 2026", // in the depot's zone
 		"due Tue, Apr 7, 2026 or at 210,000 mi, estimated",
-		"Week from Mon, Mar 23, 2026 06:00 to Mon, Mar 30, 2026 06:00 (America/Chicago)",
+		"Week from Mon, Mar 23, 2026, 6:00 am to Mon, Mar 30, 2026, 6:00 am (America/Chicago)",
 		"In that week 5 findings opened and 2 closed.",
 		legal.Notice, "49 CFR 393.75(b), read 2026-01-10", "can kill",
 	} {

@@ -307,7 +307,7 @@ func TestAfterDowntime(t *testing.T) {
 		if !slot.From.Equal(at(t, "2026-03-23T05:00:00Z")) || !slot.To.Equal(at(t, "2026-03-30T04:00:00Z")) {
 			t.Errorf("covers %s to %s", slot.From, slot.To)
 		}
-		if text := p.texts["2026-03-30T06:00 yard@larkfield.example"]; !strings.Contains(text, "Week from Mon, Mar 23, 2026 06:00 to Mon, Mar 30, 2026 06:00") {
+		if text := p.texts["2026-03-30T06:00 yard@larkfield.example"]; !strings.Contains(text, "Week from Mon, 23 Mar 2026, 06:00 to Mon, 30 Mar 2026, 06:00") {
 			t.Errorf("the mail does not name its week:\n%s", text)
 		}
 	})

@@ -15,7 +15,7 @@ const check = (() => {
   // written gives a number its unit.
   const written = (text, unit) => (/[^\d.\s]/.test(text) ? text.trim() : unit === "32nd" ? text.trim() + "/32" : text.trim() + " " + unit);
 
-  const depthText = (nm, unit) => (unit === "32nd" ? +(nm / THIRTY_SECOND).toFixed(1) + "/32 in" : +(nm / MM).toFixed(1) + " mm");
+  const depthText = (nm, unit) => numeral.shown(unit === "32nd" ? +(nm / THIRTY_SECOND).toFixed(1) + "/32 in" : +(nm / MM).toFixed(1) + " mm");
 
   // grid turns what was typed into depths by groove and station; null: not read.
   const grid = (place, typed, around) => (place.grooves || []).map((_, g) => Array.from({ length: around }, (_, k) => typed[g + "." + k] || null));
@@ -26,7 +26,7 @@ const check = (() => {
     if (read.length === 0) return out;
     const deepest = Math.max(...(place.new || [Infinity]));
     const above = read.find((d) => d.nm > (place.new?.length === rows.length ? place.new[d.g] : deepest));
-    if (above) out.push({ code: "above_new", text: `${written(above.text, units.depth)} is deeper than this groove had when new. Right place, tire and unit? Measure again.` });
+    if (above) out.push({ code: "above_new", text: `${numeral.shown(written(above.text, units.depth))} is deeper than this groove had when new. Right place, tire and unit? Measure again.` });
     const least = read.reduce((a, b) => (b.nm < a.nm ? b : a));
     if (place.least) {
       const other = in32(least.text, units.depth) ? Math.round((least.nm / THIRTY_SECOND) * MM) : Math.round((least.nm / MM) * THIRTY_SECOND);

@@ -56,7 +56,7 @@ for (const input of document.querySelectorAll("input[data-last], input[data-lega
   const hint = wheel?.querySelector(".hint");
   if (!hint) continue;
   const nanometres = (field) => {
-    const n = parseFloat(field.value);
+    const n = parseFloat(numeral.plain(field.value));
     const thirtySeconds = field.value.includes("/32") || (field.form.dataset.unit === "32nd" && !field.value.includes("mm"));
     return Math.round(n * (thirtySeconds ? thirtySecond : 1e6));
   };

@@ -37,7 +37,7 @@ function digits(text, unit, change, done, point) {
   const back = () => change((text = text.slice(0, -1)));
   return el("div", { className: "pad pad-3" },
     [1, 2, 3, 4, 5, 6, 7, 8, 9].map((n) => key(String(n), unit, type(String(n)))),
-    point ? key(".", unit, type("."), "point") : el("span"),
+    point ? key(numeral.sign, unit, type("."), "point") : el("span"),
     key("0", unit, type("0")),
     key("⌫", "", back, "delete the last digit"),
     el("button", { type: "button", className: "numkey across-all", onclick: done }, "OK"));
@@ -50,7 +50,7 @@ function depthPad(unit, most, pick, other) {
   const pad = el("div", { className: "pad pad-5" });
   const otherKey = () => el("button", { type: "button", className: "numkey word", onclick: other }, "other");
   const wholes = () => pad.replaceChildren(...whole.map((n) => key(String(n), unit, () => (unit === "32nd" ? pick(String(n)) : tenths(n)))), otherKey());
-  const tenths = (n) => pad.replaceChildren(...Array.from({ length: 10 }, (_, t) => key(n + "." + t, unit, () => pick(n + "." + t))),
+  const tenths = (n) => pad.replaceChildren(...Array.from({ length: 10 }, (_, t) => key(numeral.shown(n + "." + t), unit, () => pick(n + "." + t))),
     el("button", { type: "button", className: "numkey word", onclick: wholes }, "back"), otherKey());
   wholes();
   return pad;
@@ -61,7 +61,7 @@ function pressurePad(unit, targetKPa, pick, notReached, other) {
   const step = { kPa: 10, psi: 1, bar: 0.1 }[unit], size = { kPa: 1, psi: 6.894757293168361, bar: 100 }[unit];
   const middle = Math.round(targetKPa / size / step);
   const around = Array.from({ length: 18 }, (_, i) => +((middle - 11 + i) * step).toFixed(1)).filter((n) => n >= 0);
-  return el("div", { className: "pad pad-5" }, around.map((n) => key(unit === "bar" ? n.toFixed(1) : String(n), unit, () => pick(String(n)))),
+  return el("div", { className: "pad pad-5" }, around.map((n) => key(numeral.shown(unit === "bar" ? n.toFixed(1) : n), unit, () => pick(String(n)))),
     el("button", { type: "button", className: "numkey word", onclick: notReached }, "not reached"),
     el("button", { type: "button", className: "numkey word", onclick: other }, "other"));
 }

@@ -21,7 +21,7 @@ function whereOf(item, field) {
 }
 
 function waitingItem(root, item) {
-  const made = new Date(item.made).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+  const made = numeral.moment(item.made);
   const head = el("h2", {}, item.number, el("small", {}, ` inspection of ${made}`));
   if (item.state === "waiting") return el("section", { className: "panel" }, head, el("p", {}, "Not sent yet."));
   const held = item.problem?.kind === "held", fields = item.problem?.errors || [];

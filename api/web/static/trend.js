@@ -31,8 +31,8 @@ function trendOption(data, along, width) {
     grid: { left: 12, right: 34, top: 34, bottom: 30, containLabel: true },
     tooltip: { trigger: "item", renderMode: "richText", confine: true, backgroundColor: sheet, borderColor: rule, textStyle: font },
     xAxis: { type: along === "date" ? "time" : "value", max: axis.end, name: along === "date" ? "" : `${data.travel} run since the first reading`, nameLocation: "middle", nameGap: 28,
-      nameTextStyle: font, splitNumber: width < 480 ? 3 : 6, axisLabel: { ...font, hideOverlap: true, showMaxLabel: false }, axisLine: { lineStyle: { color: soft } }, splitLine: { show: false } },
-    yAxis: { type: "value", min: 0, name: data.depth, nameTextStyle: { ...font, align: "left" }, axisLabel: font, splitLine: { lineStyle: { color: rule } } },
+      nameTextStyle: font, splitNumber: width < 480 ? 3 : 6, axisLabel: { ...font, hideOverlap: true, showMaxLabel: false, ...(along === "date" ? {} : { formatter: (n) => numeral.number(n, 0) }) }, axisLine: { lineStyle: { color: soft } }, splitLine: { show: false } },
+    yAxis: { type: "value", min: 0, name: data.depth, nameTextStyle: { ...font, align: "left" }, axisLabel: { ...font, formatter: (n) => numeral.number(n, 1) }, splitLine: { lineStyle: { color: rule } } },
     series: [
       band(axis.band90), band(axis.band80),
       { ...plain, data: axis.line || [], lineStyle: { color: ink, width: 2.25 },

@@ -63,8 +63,8 @@ class Walk {
 
   start() {
     const unit = this.units.distance;
-    const shown = el("input", { className: "shown", id: "odometer", inputMode: "none", autocomplete: "off", value: this.entry.odometer, "aria-label": "Odometer, " + unit,
-      oninput: () => { this.entry.odometer = shown.value; this.entry.unknown = false; this.save(); } });
+    const shown = el("input", { className: "shown", id: "odometer", inputMode: "none", autocomplete: "off", value: numeral.shown(this.entry.odometer), "aria-label": "Odometer, " + unit,
+      oninput: () => { this.entry.odometer = numeral.plain(shown.value); this.entry.unknown = false; this.save(); } });
     const unknown = el("button", { type: "button", className: "choice", "aria-pressed": String(this.entry.unknown), onclick: () => {
       Object.assign(this.entry, { unknown: true, odometer: "" });
       this.go(1);
@@ -73,7 +73,7 @@ class Walk {
       onclick: () => { this.entry.around = n; this.save(); this.draw(); } }, n === 1 ? "1 place" : n + " places"));
     return el("section", {}, el("h2", { tabIndex: -1 }, "Odometer"), el("p", { className: "last" }, this.vehicle.odometer ? "Last " + this.vehicle.odometer : "Not known so far"),
       el("p", { className: "value-line" }, shown, el("span", { className: "unit" }, unit)),
-      digits(this.entry.odometer, unit, (t) => { shown.value = this.entry.odometer = t; this.entry.unknown = false; this.save(); }, () => this.go(1), false),
+      digits(this.entry.odometer, unit, (t) => { shown.value = numeral.shown(this.entry.odometer = t); this.entry.unknown = false; this.save(); }, () => this.go(1), false),
       unknown,
       el("fieldset", { className: "choices" }, el("legend", {}, "Places around each tire"), around),
       el("p", { className: "small" }, "Walk from the left front down the left side, up the right side, then the spares. Left is the driver's left. One place at the valve is the quick way; when you feel cups you want 8."),
@@ -174,8 +174,8 @@ class Walk {
 
   readout(at, field, judge, turn) {
     const unit = field.key === "p" ? this.units.pressure : this.units.depth;
-    const input = el("input", { inputMode: this.native ? "decimal" : "none", autocomplete: "off", value: this.value(at, field.key), name: `${at.at} ${field.key}`,
-      "aria-label": `${field.label}${field.k ? ` at place ${field.k + 1}` : ""}, ${unitWord(unit)}`, oninput: () => { this.write(at, field.key, input.value.trim()); judge(); },
+    const input = el("input", { inputMode: this.native ? "decimal" : "none", autocomplete: "off", value: numeral.shown(this.value(at, field.key)), name: `${at.at} ${field.key}`,
+      "aria-label": `${field.label}${field.k ? ` at place ${field.k + 1}` : ""}, ${unitWord(unit)}`, oninput: () => { this.write(at, field.key, numeral.plain(input.value.trim())); judge(); },
       onclick: () => turn(field.key), onfocus: () => turn(field.key) });
     return el("label", { className: "readout" + (this.active === field.key ? " active" : ""), "data-field": field.key }, el("span", {}, field.label), input, el("small", {}, unitWord(unit)));
   }
@@ -190,7 +190,7 @@ class Walk {
       pad = digits(this.value(at, active).replace("n/r", ""), unit, (t) => {
         this.write(at, active, t);
         const shown = this.root.querySelector(".readout.active input");
-        if (shown) shown.value = t;
+        if (shown) shown.value = numeral.shown(t);
       }, onward, true);
       if (isPressure) pad.append(el("button", { type: "button", className: "numkey word across-all", onclick: notReached }, "not reached"));
     } else if (isPressure) {
@@ -271,7 +271,7 @@ class Walk {
     const nothing = !entries.begun(this.entry) || (!Object.keys(this.entry.places).length && !this.entry.note && !Object.keys(this.entry.see).length);
     const sendIt = el("button", { type: "button", className: "primary next", id: "send", disabled: nothing || !this.me.records, onclick: () => this.finish(sendIt) }, "Send the inspection");
     return el("section", {}, el("h2", { tabIndex: -1 }, "Summary"),
-      el("p", {}, "Odometer: ", this.entry.unknown || !this.entry.odometer ? "unknown" : `${this.entry.odometer} ${this.units.distance}`),
+      el("p", {}, "Odometer: ", this.entry.unknown || !this.entry.odometer ? "unknown" : `${numeral.shown(this.entry.odometer)} ${this.units.distance}`),
       this.me.records ? "" : el("p", { className: "fault" }, "Your role may look, not record."),
       same >= 4 ? el("p", { className: "hint" }, `${same} wheels read exactly as last time. Measure again, or confirm after sending that these were measured today.`) : "",
       el("ul", { className: "summary" }, rows),
@@ -282,10 +282,10 @@ class Walk {
   line(at, step) {
     const typed = this.entry.places[at.at];
     const said = typed ? check.place(at, typed, this.units, this.looks) : [];
-    const depths = check.grid(at, typed?.d || {}, typed?.around || 1).map((row) => row.map((t) => t || "–").join(" "));
+    const depths = check.grid(at, typed?.d || {}, typed?.around || 1).map((row) => row.map((t) => (t ? numeral.shown(t) : "–")).join(" "));
     const parts = [];
     if (typed?.d && Object.keys(typed.d).length) parts.push(depths.join(" · ") + " " + unitWord(this.units.depth));
-    if (typed?.nr) parts.push("pressure not reached"); else if (typed?.p) parts.push(typed.p + " " + this.units.pressure);
+    if (typed?.nr) parts.push("pressure not reached"); else if (typed?.p) parts.push(numeral.shown(typed.p) + " " + this.units.pressure);
     for (const l of this.looks) if (typed?.see?.[l.code]) parts.push(l.name + (typed.see[l.code].n ? " × " + typed.see[l.code].n : ""));
     if (typed?.photos?.length) parts.push(typed.photos.length === 1 ? "1 photo" : typed.photos.length + " photos");
     return el("li", {}, el("button", { type: "button", className: "quiet line", onclick: () => this.go(step) }, el("b", {}, at.at), " ", parts.join(", ") || (at.tire ? "not read" : "no tire recorded")),

@@ -70,7 +70,7 @@ async function yardList(root, me) {
   const depot = el("select", { "aria-label": "Depot", onchange: draw }, depots.length > 1 ? el("option", { value: "" }, "All depots") : "", depots.map((d) => el("option", { value: d.id }, d.name)));
   root.replaceChildren(el("h1", {}, "Yard"),
     el("div", { className: "yard-find" }, find, depots.length > 1 ? depot : ""),
-    el("p", { className: "small", id: "as-of" }, sheet ? `${vehicles.length === 1 ? "1 vehicle" : vehicles.length + " vehicles"} on this phone, as of ${new Date(sheet.at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" })}.` : "Getting the vehicles…",
+    el("p", { className: "small", id: "as-of" }, sheet ? `${vehicles.length === 1 ? "1 vehicle" : vehicles.length + " vehicles"} on this phone, as of ${numeral.moment(sheet.at)}.` : "Getting the vehicles…",
       sheet?.cut ? " There are more than a phone keeps; the others need a network." : ""), list,
     el("p", {}, el("a", { href: "/labels" }, "Labels to print")));
   draw();

@@ -1,0 +1,69 @@
+package fleet
+
+import (
+	"context"
+	"slices"
+
+	"rimledger/models"
+	"rimledger/models/units"
+)
+
+// Style is how a reads at depot d: in the person's own units, or else the
+// depot's, and in the notation of a.
+func (a Actor) Style(d models.Depot) units.Style {
+	switch {
+	case a.User.Units != nil:
+		return units.Style{Set: *a.User.Units, Notation: a.Notation}
+	case d.Units.Valid():
+		return units.Style{Set: d.Units, Notation: a.Notation}
+	}
+	return units.Style{Set: units.Metric, Notation: a.Notation}
+}
+
+// tell puts what is marked in the texts of findings into words as a reads them.
+// What is stored keeps its marks.
+func tell(ctx context.Context, r models.Reader, a Actor, list []models.Finding) error {
+	styles := map[models.DepotID]units.Style{}
+	for i, f := range list {
+		style, known := styles[f.DepotID]
+		if !known {
+			var err error
+			if style, err = styleAt(ctx, r, a, f.DepotID); err != nil {
+				return err
+			}
+			styles[f.DepotID] = style
+		}
+		tellAll(style, list[i:i+1])
+	}
+	return nil
+}
+
+func styleAt(ctx context.Context, r models.Reader, a Actor, id models.DepotID) (units.Style, error) {
+	i := slices.IndexFunc(a.knows, func(d models.Depot) bool { return d.ID == id })
+	switch {
+	case a.User.Units != nil:
+		return a.Style(models.Depot{}), nil
+	case i >= 0:
+		return a.Style(a.knows[i]), nil
+	}
+	d, err := r.Depot(ctx, id)
+	return a.Style(d), err
+}
+
+func tellAll(s units.Style, lists ...[]models.Finding) {
+	for _, list := range lists {
+		for i := range list {
+			tellOne(s, &list[i])
+		}
+	}
+}
+
+func tellOne(s units.Style, f *models.Finding) {
+	f.Title, f.FirstJob, f.Notice, f.ClosedBy = s.Tell(f.Title), s.Tell(f.FirstJob), s.Tell(f.Notice), s.Tell(f.ClosedBy)
+	told := make([]models.Evidence, len(f.Evidence)) // the slice is shared with what is stored
+	for i, e := range f.Evidence {
+		e.Text, e.Source = s.Tell(e.Text), s.Tell(e.Source)
+		told[i] = e
+	}
+	f.Evidence = told
+}

@@ -1,0 +1,169 @@
+package units
+
+import (
+	"strconv"
+	"strings"
+	"time"
+)
+
+// Notation is how numbers and dates are written in one reader's country. The
+// words around them are English everywhere.
+type Notation interface {
+	// Tag is the language tag with the country, such as de-CH.
+	Tag() string
+	// Number writes a plain decimal numeral such as "-1234.5" with the country's
+	// signs; grouped sets off the thousands.
+	Number(plain string, grouped bool) string
+	// Plain turns the numerals in what a person typed into plain ones; what can
+	// be no numeral of the country stays as it is.
+	Plain(typed string) string
+	// Date writes a day with its year, Weekday one with the day of the week and
+	// without a year, Time a time of day. t stands in its own zone.
+	Date(t time.Time) string
+	Weekday(t time.Time) string
+	Time(t time.Time) string
+}
+
+// Style is how one reader reads: the units, and the country's notation. Its
+// zero Notation is that of machines: a decimal point, dates as in ISO 8601.
+type Style struct {
+	Set
+	Notation Notation
+}
+
+// WriteDepth writes a length in the reader's unit of depth: see FormatLength.
+func (s Style) WriteDepth(l Length) string { return s.WriteAsTyped(FormatLength(l, s.Depth)) }
+
+// WriteLength writes a length in u, which need not be the reader's own.
+func (s Style) WriteLength(l Length, u Unit) string { return s.WriteAsTyped(FormatLength(l, u)) }
+
+// WriteSmall writes a run-out, a gap or a difference of diameters: in mm with at
+// most two decimals, or in inches with three for who reads depths in 32nds.
+func (s Style) WriteSmall(l Length) string {
+	if s.Depth == In32 {
+		return s.WriteAsTyped(trimmed(l.Inches(), 3)) + " in"
+	}
+	return s.WriteAsTyped(trimmed(l.Millimetres(), 2)) + " mm"
+}
+
+// WriteEstimate writes an estimated depth in mm with one decimal.
+func (s Style) WriteEstimate(mm float64) string { return s.WriteAsTyped(FormatEstimate(mm, s.Depth)) }
+
+// WriteDistance writes a distance in whole kilometres or miles.
+func (s Style) WriteDistance(d Distance) string { return s.WriteAsTyped(FormatDistance(d, s.Distance)) }
+
+// WritePressure writes a pressure: see FormatPressure.
+func (s Style) WritePressure(p Pressure) string { return s.WriteAsTyped(FormatPressure(p, s.Pressure)) }
+
+// WriteMass writes a mass: see FormatMass.
+func (s Style) WriteMass(m Mass) string { return s.WriteAsTyped(FormatMass(m, s.Mass)) }
+
+// WriteSpeed writes a speed in km/h as whole km/h or mph.
+func (s Style) WriteSpeed(kmh float64) string {
+	if s.Distance == Mi {
+		return s.WriteNumber(kmh/Mile.Kilometres(), 0) + " mph"
+	}
+	return s.WriteNumber(kmh, 0) + " km/h"
+}
+
+// WriteNumber writes f with so many decimals, thousands not set off.
+func (s Style) WriteNumber(f float64, decimals int) string {
+	return s.WriteAsTyped(strconv.FormatFloat(f, 'f', decimals, 64))
+}
+
+// WriteCount writes a whole number with its thousands set off.
+func (s Style) WriteCount(n int64) string { return s.WriteAsTyped(Thousands(n)) }
+
+// WriteDate writes the day of t in its zone, with the year.
+func (s Style) WriteDate(t time.Time) string {
+	if s.Notation == nil {
+		return t.Format(time.DateOnly)
+	}
+	return s.Notation.Date(t)
+}
+
+// WriteWeekday writes the day of t in its zone with the day of the week, without
+// the year.
+func (s Style) WriteWeekday(t time.Time) string {
+	if s.Notation == nil {
+		return t.Format("Mon 2006-01-02")
+	}
+	return s.Notation.Weekday(t)
+}
+
+// WriteMoment writes the day and the time of day of t in its zone.
+func (s Style) WriteMoment(t time.Time) string {
+	if s.Notation == nil {
+		return t.Format("2006-01-02 15:04")
+	}
+	return s.Notation.Date(t) + ", " + s.Notation.Time(t)
+}
+
+// WriteTime writes the time of day of t in its zone.
+func (s Style) WriteTime(t time.Time) string {
+	if s.Notation == nil {
+		return t.Format("15:04")
+	}
+	return s.Notation.Time(t)
+}
+
+// Plain turns what the reader typed into what the parsers of this package read.
+func (s Style) Plain(typed string) string {
+	if s.Notation == nil {
+		return typed
+	}
+	return s.Notation.Plain(typed)
+}
+
+// WriteTypedDepth writes a depth that someone, or a law, wrote as text: as it was
+// written where that is in the reader's unit, else in the reader's unit with what
+// was written behind it.
+func (s Style) WriteTypedDepth(l Length, text string) string {
+	if strings.HasSuffix(text, "/32") {
+		text += " in"
+	}
+	return s.beside(s.WriteDepth(l), text, In32Typed(text) == (s.Depth == In32))
+}
+
+// WriteTypedPressure writes a pressure as WriteTypedDepth does a depth.
+func (s Style) WriteTypedPressure(p Pressure, text string) string {
+	return s.beside(s.WritePressure(p), text, endsIn(text, s.Pressure))
+}
+
+// WriteTypedDistance writes a distance as WriteTypedDepth does a depth.
+func (s Style) WriteTypedDistance(d Distance, text string) string {
+	return s.beside(s.WriteDistance(d), text, endsIn(text, s.Distance))
+}
+
+// WriteTypedMass writes a mass as WriteTypedDepth does a depth.
+func (s Style) WriteTypedMass(m Mass, text string) string {
+	return s.beside(s.WriteMass(m), text, endsIn(text, s.Mass))
+}
+
+func endsIn(text string, u Unit) bool {
+	return strings.HasSuffix(strings.ToLower(text), strings.ToLower(string(u)))
+}
+
+func (s Style) beside(own, typed string, same bool) string {
+	switch {
+	case typed == "":
+		return own
+	case same:
+		return s.WriteAsTyped(typed)
+	}
+	return own + " (" + typed + ")"
+}
+
+// WriteAsTyped writes a plain quantity, such as "5.5 mm", with its numeral in the
+// reader's notation and otherwise as it is.
+func (s Style) WriteAsTyped(quantity string) string {
+	if s.Notation == nil {
+		return quantity
+	}
+	end := 0
+	for end < len(quantity) && strings.IndexByte("-0123456789.,", quantity[end]) >= 0 {
+		end++
+	}
+	numeral := quantity[:end]
+	return s.Notation.Number(strings.ReplaceAll(numeral, ",", ""), strings.Contains(numeral, ",")) + quantity[end:]
+}
