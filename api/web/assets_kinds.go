@@ -69,7 +69,7 @@ func vehicleSections(f *workForm) []section {
 		{Legend: "Axles", Fields: []field{f.selectField("axles", "Layout", "choose, or type it in the next field", slices.Clone(layouts)), own, f.numberField("spares", "Spare places", ""),
 			f.textField("pressures", "Target pressure, cold", string(f.units.Pressure), "one for all axles, or one each from the front, separated by semicolons; as the maker's load table or placard says")}},
 		{Legend: "What rules and work need", Fields: []field{f.numberField("max_mass_kg", "Permitted mass", "kg"), f.numberField("seats", "Passenger seats", ""),
-			f.numberField("torque_nm", "Wheel nut torque by the maker", "N·m"), f.tickField("no_odometer", "has no odometer", ""),
+			f.numberField("torque_nm", "Wheel nut torque by the maker", string(f.units.Torque())), f.tickField("no_odometer", "has no odometer", ""),
 			f.tickField("retired", "retired from the fleet", "its tires must be off first")}},
 	}
 }
@@ -78,7 +78,7 @@ func vehicleValues(v models.Vehicle, u units.Style) url.Values {
 	axles := models.AxlesText(v.Axles)
 	out := url.Values{"number": {v.Number}, "class": {string(v.Class)}, "description": {v.Description}, "parking_row": {v.ParkingRow},
 		"axles": {axles}, "axles_own": {""}, "spares": {positive(float64(v.Spares), u)}, "pressures": {pressuresText(v.Axles, u)}, "max_mass_kg": {positive(float64(v.MaxMassKG), u)},
-		"seats": {positive(float64(v.Seats), u)}, "torque_nm": {positive(v.TorqueNM, u)}, "no_odometer": {yes(v.NoOdometer)}, "retired": {yes(v.Retired)}}
+		"seats": {positive(float64(v.Seats), u)}, "torque_nm": {torqueValue(v.TorqueNM, u)}, "no_odometer": {yes(v.NoOdometer)}, "retired": {yes(v.Retired)}}
 	if !slices.ContainsFunc(layouts, func(o option) bool { return o.Value == axles }) {
 		out["axles"], out["axles_own"] = []string{""}, []string{axles}
 	}
@@ -107,12 +107,12 @@ func pressuresText(list []models.Axle, u units.Style) string {
 func readVehicle(e *entry, v models.Vehicle) models.Vehicle {
 	v.Number, v.Class, v.Description, v.ParkingRow = e.text("number"), models.Class(e.text("class")), e.text("description"), e.text("parking_row")
 	v.Spares, v.MaxMassKG, v.Seats = e.whole("spares", "places"), e.whole("max_mass_kg", "kilograms"), e.whole("seats", "seats")
-	v.TorqueNM, v.NoOdometer, v.Retired = e.number("torque_nm", "N·m"), e.ticked("no_odometer"), e.ticked("retired")
+	v.TorqueNM, v.NoOdometer, v.Retired = e.torque(), e.ticked("no_odometer"), e.ticked("retired")
 	name := "axles"
 	if e.text(name) == "" {
 		name = "axles_own"
 	}
-	e.same("number", "class", "description", "parking_row", "spares", "max_mass_kg", "seats", "torque_nm", "retired")
+	e.same("number", "class", "description", "parking_row", "spares", "max_mass_kg", "seats", "retired")
 	e.as("axles", name)
 	e.as("depot_id", "depot")
 	list, err := models.ParseAxles(e.text(name))

@@ -19,7 +19,7 @@ func TestAddAndEditThings(t *testing.T) {
 
 	p.get("/vehicles/new").wants(t, http.StatusOK, "New vehicle", "three axles, two driven on duals")
 	id := newID[string]()
-	form := url.Values{"id": {id}, "depot": {depot}, "number": {"T-900"}, "class": {"tractor"}, "axles": {"S2 D4 D4"}, "spares": {"1"}, "pressures": {"110, 100, 95 psi"}, "torque_nm": {"600"}}
+	form := url.Values{"id": {id}, "depot": {depot}, "number": {"T-900"}, "class": {"tractor"}, "axles": {"S2 D4 D4"}, "spares": {"1"}, "pressures": {"110, 100, 95 psi"}, "torque_nm": {"600 N·m"}}
 	bad := url.Values{}
 	for k, v := range form {
 		bad[k] = v

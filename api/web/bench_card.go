@@ -13,6 +13,7 @@ import (
 
 // cardPage is a balance job on one printed page.
 type cardPage struct {
+	Torque string // of the nuts; empty: not noted
 	benchSubject
 	Job      *models.BalanceJob
 	Back     string
@@ -90,6 +91,9 @@ func (s *site) balanceCard(r *request) error {
 		}
 	}
 	p.Shown, p.After = planeLines(job.Shown), planeLines(job.ShownAfter)
+	if job.TorqueNM > 0 {
+		p.Torque = f.units.WriteTorque(units.Torque(job.TorqueNM))
+	}
 	p.Fitted, p.Removed = weightLines(job.Fitted), weightLines(job.Removed)
 	if b.Vehicle != nil && !job.CheckSpin {
 		p.Retorque = retorqueText(b.Vehicle.Policy, f.units)

@@ -79,6 +79,6 @@ func TestJobCardSaysWhatToDo(t *testing.T) {
 	job.Checks = []string{"clean"}
 	must(y.fleet.Record(t.Context(), y.system, job))(t)
 	p.get("/balance-jobs/"+string(job.ID)).wants(t, http.StatusOK, "☑ rim and wheel cleaned", "☐ stones, mud and ice out", "☐ beads seated all around", "☐ run-out looked at", "☐ dampers looked at", "☐ bearings and joints",
-		"Hood down, eye protection", "licensed", "bare, sound metal", "alcohol and water", "tightened to 600 N·m", "check nut torque again after at most", "8 oz by the maker", "wheel W-17",
+		"Hood down, eye protection", "licensed", "bare, sound metal", "alcohol and water", "tightened to 443 lb·ft", "check nut torque again after at most", "8 oz by the maker", "wheel W-17",
 		"shown, outer plane: 400° taken as 40°", "shown after, inner plane: -20° taken as 340°", "Not more weight")
 }

@@ -27,7 +27,7 @@ func (f *benchForm) job() *models.BalanceJob {
 	}
 	e := &models.BalanceJob{Meta: f.meta(vehicle, zone(f.Depot)), Position: f.Position, TireID: f.Tire.ID, WheelID: f.wheelID(), Why: models.BalanceWhy(f.text("why")), Mode: f.text("mode"),
 		Planes: f.text("planes"), CheckSpin: f.ticked("check_spin"), Machine: f.text("machine"), SelfCheck: f.day("self_check"), Checks: f.sent["checks"],
-		WeightsOff: f.ticked("weights_off"), TorqueNM: f.number("torque_nm", "newton metres")}
+		WeightsOff: f.ticked("weights_off"), TorqueNM: f.torque()}
 	e.Shown, e.ShownAfter = f.shown("shown"), f.shown("after")
 	e.Fitted, e.Removed = f.weights("fitted"), f.weights("removed")
 	g := f.geometry()
@@ -40,7 +40,7 @@ func (f *benchForm) job() *models.BalanceJob {
 			e.Media.In = *in
 		}
 	}
-	for _, name := range []string{"why", "mode", "planes", "wheel_id", "check_spin", "machine", "self_check", "checks", "torque_nm", "odometer", "at", "person", "note",
+	for _, name := range []string{"why", "mode", "planes", "wheel_id", "check_spin", "machine", "self_check", "checks", "odometer", "at", "person", "note",
 		"media.type", "media.dose", "media.in", "geometry.flange", "geometry.spokes", "geometry.spoke_width", "geometry.blocked"} {
 		f.as(name, name)
 	}

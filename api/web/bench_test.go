@@ -94,7 +94,7 @@ func TestBench(t *testing.T) {
 	}
 	sheet := benchSheet("do", "save", "shown.inner.angle", "400", "fitted.0.mass", "125 g", "fitted.0.angle", "40", "fitted.0.plane", "inner", "fitted.1.mass", "75 g",
 		"fitted.1.angle", "230", "fitted.1.plane", "outer", "after.outer.mass", "10 g", "after.outer.angle", "230", "after.inner.mass", "5 g", "after.inner.angle", "220",
-		"machine", "bench 1 (invented)", "self_check", time.Now().AddDate(0, 0, -3).Format(time.DateOnly), "media.type", "beads (invented)", "media.dose", "8 oz", "media.in", "2026-01-05", "torque_nm", "600")
+		"machine", "bench 1 (invented)", "self_check", time.Now().AddDate(0, 0, -3).Format(time.DateOnly), "media.type", "beads (invented)", "media.dose", "8 oz", "media.in", "2026-01-05", "torque_nm", "600 N·m")
 	sheet["checks"] = []string{"clean", "seated"}
 	a := p.post(path, sheet)
 	if a.Status != http.StatusSeeOther || !strings.HasPrefix(a.Location, "/balance-jobs/") {

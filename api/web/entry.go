@@ -3,6 +3,7 @@ package web
 import (
 	"errors"
 	"maps"
+	"math"
 	"net/url"
 	"slices"
 	"strconv"
@@ -147,6 +148,37 @@ func (e *entry) whole(name, of string) int {
 		return 0
 	}
 	return n
+}
+
+// torque reads the torque of wheel nuts to the nearest tenth of a newton metre,
+// closer than any wrench.
+func (e *entry) torque() float64 {
+	const name = "torque_nm"
+	e.as(name, name)
+	t := e.text(name)
+	if t == "" {
+		return 0
+	}
+	v, err := units.ParseTorque(e.units.Plain(t), e.units.Torque())
+	if err != nil {
+		e.fault(name, remedy(err))
+		return 0
+	}
+	return math.Round(float64(v)*10) / 10
+}
+
+// torqueValue writes a torque so that torque reads the same again.
+func torqueValue(nm float64, u units.Style) string {
+	if nm == 0 {
+		return ""
+	}
+	value := nm
+	if u.Torque() == units.LbFt {
+		if value = math.Round(units.Torque(nm).PoundFeet()); math.Round(value*float64(units.PoundFoot)*10)/10 != nm {
+			value = math.Round(units.Torque(nm).PoundFeet()*100) / 100
+		}
+	}
+	return positive(value, u)
 }
 
 // cents reads an amount of money.

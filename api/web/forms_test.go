@@ -157,7 +157,7 @@ var formCases = []formCase{
 	{name: "/vehicles/:id/do/remove", bad: [2]string{"depth.1L", "deep"}, also: []string{"reason.1L", "worn_even"}, good: []string{"reason.1L", "worn_even", "to.1L", "stock"}},
 	{name: "/vehicles/:id/do/fit", bad: [2]string{"torque_nm", "tight"}, good: []string{"tire.1L", "first"}},
 	{name: "/vehicles/:id/do/repair", bad: [2]string{"cost", "much"}, good: []string{"position", "first", "what", "plug and patch"}},
-	{name: "/vehicles/:id/do/retorque", bad: [2]string{"torque_nm", "tight"}, good: []string{"torque_nm", "600"}},
+	{name: "/vehicles/:id/do/retorque", bad: [2]string{"torque_nm", "tight"}, good: []string{"torque_nm", "600 N·m"}},
 	{name: "/vehicles/:id/do/alignment", bad: [2]string{"odometer", "far"}, good: []string{"found", "toe in 5 mm"}},
 	{name: "/vehicles/:id/do/service", bad: [2]string{"odometer", "far"}, good: []string{"what", "dampers"}},
 	{name: "/vehicles/:id/do/vibration", bad: [2]string{"starts_kmh", "fast"}, good: []string{"starts_kmh", "50", "felt_at", "seat"}},

@@ -128,3 +128,32 @@ func TestPhoneWritesAsTheCountry(t *testing.T) {
 		t.Errorf("recorded %+v and %+v, want 8.5 mm and 8.25 mm", a, b)
 	}
 }
+
+// TestTorqueInItsUnit: a US shop reads its wrench in pound-feet; the record keeps
+// newton metres. 1 ft·lbf = 1.355 818 N·m (NIST SP 811, appendix B.8).
+func TestTorqueInItsUnit(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("mara@fleet.example")
+	edit := "/vehicles/" + string(y.vehicle.ID) + "/edit"
+	vehicleForm := func() url.Values {
+		all := formsOf(t, edit, p.get(edit).Body)
+		return all[slices.IndexFunc(all, func(f sentForm) bool { return f.action == edit })].values
+	}
+	for _, c := range []struct {
+		typed string
+		nm    float64
+		shown string
+	}{{"450", 610.1, "450"}, {"600 N·m", 600, "442.54"}, {"442.54", 600, "442.54"}, {"450 ft-lb", 610.1, "450"}, {"1,200 lb·ft", 1627, "1200"}} {
+		form := vehicleForm()
+		form.Set("torque_nm", c.typed)
+		p.post(edit, form).wants(t, http.StatusSeeOther)
+		if v := must(y.fleet.Vehicle(t.Context(), y.system, y.vehicle.ID))(t).Vehicle; v.TorqueNM != c.nm {
+			t.Errorf("%q is kept as %g N·m, want %g", c.typed, v.TorqueNM, c.nm)
+		}
+		p.get(edit).wants(t, http.StatusOK, `name="torque_nm" value="`+c.shown+`"`)
+	}
+	form := vehicleForm()
+	form.Set("torque_nm", "5000")
+	p.post(edit, form).wants(t, http.StatusUnprocessableEntity, "1475 lb·ft", `value="5000"`)
+}

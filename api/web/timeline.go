@@ -112,7 +112,7 @@ func tell(e models.Event, u units.Style) []string {
 		if e.Existing {
 			line += " (found there, nothing was done)"
 		}
-		return append([]string{line}, torque(e.TorqueNM)...)
+		return append([]string{line}, torque(e.TorqueNM, u)...)
 	case *models.Removal:
 		var lines []string
 		for _, x := range e.Removed {
@@ -128,7 +128,7 @@ func tell(e models.Event, u units.Style) []string {
 		for _, m := range e.Moves {
 			moves = append(moves, fmt.Sprintf("%s to %s", m.From, m.To))
 		}
-		return append([]string{strings.Join(moves, ", ")}, torque(e.TorqueNM)...)
+		return append([]string{strings.Join(moves, ", ")}, torque(e.TorqueNM, u)...)
 	case *models.BalanceJob:
 		return tellBalance(e, u)
 	case *models.Repair:
@@ -147,7 +147,7 @@ func tell(e models.Event, u units.Style) []string {
 		if len(e.Positions) > 0 {
 			where = fmt.Sprint(e.Positions)
 		}
-		return append([]string{where}, torque(e.TorqueNM)...)
+		return append([]string{where}, torque(e.TorqueNM, u)...)
 	case *models.Service:
 		if e.Axle > 0 {
 			return []string{fmt.Sprintf("%s, axle %d", e.What, e.Axle)}
@@ -269,7 +269,7 @@ func tellBalance(e *models.BalanceJob, u units.Style) []string {
 		lines = append(lines, fmt.Sprintf("loose media inside: %s, %s, put in %s", e.Media.Type, e.Media.Dose, u.WriteDate(e.Media.In)))
 	}
 	lines = append(lines, e.Notes...)
-	return append(lines, torque(e.TorqueNM)...)
+	return append(lines, torque(e.TorqueNM, u)...)
 }
 
 // tellRecord says what is kept of the newest job of an assembly.
@@ -340,11 +340,11 @@ func axlesText(axles []int) string {
 	return fmt.Sprintf("axles %v", axles)
 }
 
-func torque(nm float64) []string {
+func torque(nm float64, u units.Style) []string {
 	if nm == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("nuts at %g N·m", nm)}
+	return []string{"nuts at " + u.WriteTorque(units.Torque(nm))}
 }
 
 func prefixed(before, s string) string {

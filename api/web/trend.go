@@ -318,7 +318,7 @@ func (s trendScale) rows(o fleet.Outlook) []trendRow {
 			row.Ran = s.ran(p.RanKM)
 		}
 		if p.Known {
-			row.Estimate = s.WriteDepth(units.LengthFromMillimetres(round(p.DepthMM, 1)))
+			row.Estimate = s.WriteDepth(units.LengthFromMillimetres(max(round(p.DepthMM, 1), 0)))
 		}
 		if len(p.Doubts) > 0 {
 			row.Text += ", doubtful: " + strings.Join(p.Doubts, "; ")
@@ -341,7 +341,7 @@ func (s trendScale) steps(way *fleet.Ahead) []trendStep {
 	var out []trendStep
 	for _, p := range way.Way {
 		d, k := p.Days, p.Distance
-		out = append(out, trendStep{s.WriteDepth(units.LengthFromMillimetres(round(p.DepthMM, 1))),
+		out = append(out, trendStep{s.WriteDepth(units.LengthFromMillimetres(max(round(p.DepthMM, 1), 0))),
 			day(s.Style, s.now, d.Median), day(s.Style, s.now, d.Lo80) + " to " + day(s.Style, s.now, d.Hi80), day(s.Style, s.now, d.Lo90) + " to " + day(s.Style, s.now, d.Hi90),
 			km(k.Median), km(k.Lo80) + " to " + km(k.Hi80), km(k.Lo90) + " to " + km(k.Hi90)})
 	}

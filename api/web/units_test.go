@@ -15,7 +15,7 @@ import (
 
 // unitOrCount is what the label of a field for a number says: a unit, or that
 // something is counted.
-var unitOrCount = regexp.MustCompile(`\b(mm|32nds|in|inch|inches|kPa|psi|bar|km|mi|g|oz|N·m|kg|mph|km/h|days|years|months|USD|EUR|GBP|degrees|g·mm|rpm|m/s|Hz)\b|°|%|/32|counted|how often|how many|seats|spokes|places|currency|retread|revolutions|number|Valid for`)
+var unitOrCount = regexp.MustCompile(`\b(mm|32nds|in|inch|inches|kPa|psi|bar|km|mi|g|oz|N·m|lb·ft|kg|mph|km/h|days|years|months|USD|EUR|GBP|degrees|g·mm|rpm|m/s|Hz)\b|°|%|/32|counted|how often|how many|seats|spokes|places|currency|retread|revolutions|number|Valid for`)
 
 // TestNumbersHaveUnits goes over the fields for numbers on every page, in both
 // systems of units: each says what it is measured in, and in the person's own.

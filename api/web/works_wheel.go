@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"rimledger/models"
+	"rimledger/models/units"
 )
 
 // The cautions stand where the work is. Sources: 29 CFR 1910.177 and 1910.244
@@ -44,9 +45,9 @@ func wheelWorks() []work {
 }
 
 func (f *workForm) torqueField() field {
-	x := f.numberField("torque_nm", "Nuts tightened to", "N·m")
+	x := f.numberField("torque_nm", "Nuts tightened to", string(f.units.Torque()))
 	if t := f.view.Vehicle.TorqueNM; t > 0 {
-		x.Help = fmt.Sprintf("the record says %g N·m for this vehicle; check the maker's number", t)
+		x.Help = "the record says " + f.units.WriteTorque(units.Torque(t)) + " for this vehicle; check the maker's number"
 	}
 	return x
 }
@@ -70,8 +71,7 @@ func layoutFit(f *workForm) []section {
 }
 
 func buildFit(f *workForm) models.Event {
-	e := &models.Fit{Meta: f.header(), Existing: f.ticked("existing"), TorqueNM: f.number("torque_nm", "newton metres")}
-	f.as("torque_nm", "torque_nm")
+	e := &models.Fit{Meta: f.header(), Existing: f.ticked("existing"), TorqueNM: f.torque()}
 	for _, p := range f.empty() {
 		if id := f.text("tire." + string(p)); id != "" {
 			f.as(fmt.Sprintf("fittings[%d]", len(e.Fittings)), "tire."+string(p))
@@ -131,8 +131,7 @@ func layoutRotate(f *workForm) []section {
 }
 
 func buildRotate(f *workForm) models.Event {
-	e := &models.Rotation{Meta: f.header(), TorqueNM: f.number("torque_nm", "newton metres")}
-	f.as("torque_nm", "torque_nm")
+	e := &models.Rotation{Meta: f.header(), TorqueNM: f.torque()}
 	for _, t := range f.view.Tires {
 		name := "goes." + string(t.State.Position)
 		if to := f.text(name); to != "" && to != string(t.State.Position) {
@@ -149,8 +148,7 @@ func layoutRetorque(f *workForm) []section {
 }
 
 func buildRetorque(f *workForm) models.Event {
-	e := &models.Retorque{Meta: f.header(), TorqueNM: f.number("torque_nm", "newton metres")}
-	f.as("torque_nm", "torque_nm")
+	e := &models.Retorque{Meta: f.header(), TorqueNM: f.torque()}
 	f.as("positions", "positions")
 	for _, p := range f.sent["positions"] {
 		e.Positions = append(e.Positions, models.Position(p))

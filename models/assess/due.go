@@ -240,7 +240,7 @@ func (c *checker) retorqued() {
 	}
 	torque := "the maker's torque"
 	if c.Vehicle.TorqueNM > 0 {
-		torque = fmt.Sprintf("%.0f N·m", c.Vehicle.TorqueNM)
+		torque = units.MarkTorque(units.Torque(c.Vehicle.TorqueNM))
 	}
 	c.overdue(nil, d, models.Finding{Code: models.RetorqueDue,
 		Evidence: []models.Evidence{c.lastDone("work with wheels off", *from), practice("industry re-torque practice, read 2026-11", "nuts settle in the first %s to %s", kilometres(80), kilometres(160))},

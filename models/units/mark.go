@@ -54,6 +54,9 @@ func MarkTypedPressure(p Pressure, text string) string {
 // MarkMass stands for a mass; see Style.WriteMass.
 func MarkMass(m Mass) string { return mark("mass", decimal(float64(m))) }
 
+// MarkTorque stands for a torque; see Style.WriteTorque.
+func MarkTorque(t Torque) string { return mark("torque", decimal(float64(t))) }
+
 // MarkNumber stands for a number without a unit of its own, with so many decimals.
 func MarkNumber(f float64, decimals int) string {
 	return mark("number", strconv.FormatFloat(f, 'f', decimals, 64))
@@ -121,6 +124,8 @@ func (s Style) tellOne(inside string) (string, bool) {
 		return s.WriteTypedPressure(Pressure(f), typed), true
 	case "mass":
 		return s.WriteMass(Mass(f)), true
+	case "torque":
+		return s.WriteTorque(Torque(f)), true
 	case "number":
 		return s.WriteAsTyped(value), true
 	}

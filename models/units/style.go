@@ -46,8 +46,8 @@ func (s Style) WriteSmall(l Length) string {
 	return s.WriteAsTyped(trimmed(l.Millimetres(), 2)) + " mm"
 }
 
-// WriteEstimate writes an estimated depth in mm with one decimal.
-func (s Style) WriteEstimate(mm float64) string { return s.WriteAsTyped(FormatEstimate(mm, s.Depth)) }
+// WriteEstimate writes an estimated depth in mm with one decimal; below zero it is zero.
+func (s Style) WriteEstimate(mm float64) string { return s.WriteAsTyped(FormatEstimate(max(mm, 0), s.Depth)) }
 
 // WriteDistance writes a distance in whole kilometres or miles.
 func (s Style) WriteDistance(d Distance) string { return s.WriteAsTyped(FormatDistance(d, s.Distance)) }
@@ -57,6 +57,18 @@ func (s Style) WritePressure(p Pressure) string { return s.WriteAsTyped(FormatPr
 
 // WriteMass writes a mass: see FormatMass.
 func (s Style) WriteMass(m Mass) string { return s.WriteAsTyped(FormatMass(m, s.Mass)) }
+
+// Torque is the unit in which the reader's torque wrench is read: with depths in
+// 32nds of an inch pound-feet, else newton metres (common practice, no source).
+func (s Style) Torque() Unit {
+	if s.Depth == In32 {
+		return LbFt
+	}
+	return NM
+}
+
+// WriteTorque writes a torque as wrenches show it: see FormatTorque.
+func (s Style) WriteTorque(t Torque) string { return s.WriteAsTyped(FormatTorque(t, s.Torque())) }
 
 // WriteSpeed writes a speed in km/h as whole km/h or mph.
 func (s Style) WriteSpeed(kmh float64) string {

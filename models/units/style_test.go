@@ -33,6 +33,7 @@ func TestTell(t *testing.T) {
 		{units.MarkPressure(100 * units.PSI), [3]string{"689 kPa", "100 psi", "689 kPa"}},
 		{units.MarkTypedPressure(100*units.PSI, "100 psi"), [3]string{"689 kPa (100 psi)", "100 psi", "689 kPa (100 psi)"}},
 		{units.MarkMass(units.Ounce), [3]string{"28.3 g", "1 oz", "28,3 g"}},
+		{units.MarkTorque(610.1), [3]string{"610 N·m", "450 lb·ft", "610 N·m"}},
 		{units.MarkNumber(1.75, 1), [3]string{"1.8", "1.8", "1,8"}},
 		{"on " + units.MarkDay(day) + "; " + units.MarkDay(day.AddDate(0, 0, 1)), [3]string{"on 2026-11-06; 2026-11-07", "on Nov 6, 2026; Nov 7, 2026", "on 6 Nov 2026; 7 Nov 2026"}},
 		{"⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1", [3]string{"⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1", "⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1", "⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1"}},
