@@ -103,7 +103,7 @@ func TestBench(t *testing.T) {
 	if again := p.post(path, sheet); again.Location != strings.Replace(a.Location, "said=done", "said=repeated", 1) {
 		t.Errorf("sent twice: %d to %q", again.Status, again.Location)
 	}
-	p.get(a.Location).wants(t, http.StatusOK, "Within the limit", "shown, inner plane: 400° taken as 40°", "125 g", "8 oz by the maker", "beads seated all around", "600 N·m")
+	p.get(a.Location).wants(t, http.StatusOK, "Within the limit", "shown, inner plane: 400° taken as 40°", "125 g", "8 oz by the maker", "beads seated all around", "443 lb·ft")
 	p.get(path).wants(t, http.StatusOK, `value="210.0 mm"`, "Within the limit.")
 	p.get("/tires/"+string(y.tires["1L"].ID)).wants(t, http.StatusOK, "/balance-jobs/")
 	must(y.fleet.Record(t.Context(), y.system, &models.Repair{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()}, Position: "1R", What: "plug and patch", Demounted: true}))(t)
