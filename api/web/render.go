@@ -59,7 +59,8 @@ type frame struct {
 	Notation string // language tag of the country as which the person reads
 	Person   string // empty: nobody is signed in
 	ID       models.UserID
-	Records  bool // the person may record inspections and work
+	Reads    string // see request.reads
+	Records  bool   // the person may record inspections and work
 	Manages  bool
 	Notice   string // what was just done
 	Version  string
@@ -96,7 +97,7 @@ var notices = map[string]string{
 
 func (r *request) show(status int, page, nav, title string, body any) error {
 	return r.site.write(r.Context, status, page, frame{
-		Title: title, Nav: nav, Notation: r.notationTag(), Person: r.actor.User.Name, ID: r.actor.User.ID, Records: r.may(access.Record), Manages: r.may(access.Manage),
+		Title: title, Nav: nav, Notation: r.notationTag(), Person: r.actor.User.Name, ID: r.actor.User.ID, Reads: r.reads(), Records: r.may(access.Record), Manages: r.may(access.Manage),
 		Notice: notices[r.QueryParam("said")], Now: r.now, Zone: r.clock(models.Depot{}), Body: body,
 	})
 }
@@ -198,7 +199,7 @@ func (s *site) failed(c echo.Context, err error) error {
 	}
 	f := frame{Title: p.Heading, Body: p}
 	if r, ok := c.Get(signedInKey).(*request); ok {
-		f.Notation = r.notationTag()
+		f.Notation, f.Reads = r.notationTag(), r.reads()
 		f.Person, f.ID, f.Records, f.Manages, f.Now, f.Zone = r.actor.User.Name, r.actor.User.ID, r.may(access.Record), r.may(access.Manage), r.now, r.clock(models.Depot{})
 	}
 	return s.write(c, st.status, "problem", f)

@@ -10,6 +10,7 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"log/slog"
 	"net/http"
 	"strings"
@@ -105,7 +106,9 @@ func Mount(e *echo.Echo, d Deps) (failed func(http.ResponseWriter, *http.Request
 		}
 		secure(c)
 		if actor, err := s.who(c); err == nil {
-			c.Set(signedInKey, &request{Context: c, site: s, actor: actor, now: s.Now()})
+			if r := (&request{Context: c, site: s, actor: actor, now: s.Now()}); r.readsAs() == nil {
+				c.Set(signedInKey, r)
+			}
 		}
 		return s.failed(c, models.Errorf(models.NotFound, "no page has the address %.80s", c.Request().URL.Path))
 	})
@@ -212,6 +215,19 @@ func (r *request) notationTag() string {
 		return n.Tag()
 	}
 	return ""
+}
+
+// reads tells apart the ways in which the person's numbers are written: a phone
+// that keeps some fetches them anew when it changes.
+func (r *request) reads() string {
+	parts := []string{r.notationTag()}
+	for _, d := range r.depots {
+		u := r.units(d)
+		if set := fmt.Sprintf("%s %s %s", u.Depth, u.Pressure, u.Distance); set != parts[len(parts)-1] {
+			parts = append(parts, set)
+		}
+	}
+	return strings.Join(parts, ", ")
 }
 
 // unbroken writes dates that do not break at the end of a line.

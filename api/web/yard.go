@@ -43,7 +43,7 @@ func (s *site) yardData(h handler) echo.HandlerFunc {
 		actor, err := s.who(c)
 		r := &request{Context: c, site: s, actor: actor, now: s.Now()}
 		if err == nil {
-			r.depots, err = s.Fleet.Depots(r.ctx(), actor)
+			err = r.readsAs()
 		}
 		if err == nil {
 			err = h(r)
@@ -60,6 +60,7 @@ type yardPerson struct {
 	ID      models.UserID `json:"id"`
 	Name    string        `json:"name"`
 	Records bool          `json:"records"`
+	Reads   string        `json:"reads"` // see request.reads
 	Depots  []yardDepot   `json:"depots"`
 	Feel    []yardLook    `json:"feel"` // what can be felt and seen, in the order of the page
 	Look    []yardLook    `json:"look"`
@@ -94,7 +95,7 @@ type yardUnits struct {
 }
 
 func (s *site) yardWho(r *request) error {
-	p := yardPerson{ID: r.actor.User.ID, Name: r.actor.User.Name, Records: r.may(access.Record), Depots: []yardDepot{},
+	p := yardPerson{ID: r.actor.User.ID, Name: r.actor.User.Name, Records: r.may(access.Record), Reads: r.reads(), Depots: []yardDepot{},
 		Feel: yardLooks(feels), Look: yardLooks(looks), Rest: yardLooks(rests), Vehicle: yardLooks(models.VehicleCodes)}
 	for _, d := range r.depots {
 		u := r.units(d)

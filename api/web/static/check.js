@@ -15,7 +15,7 @@ const check = (() => {
   // written gives a number its unit.
   const written = (text, unit) => (/[^\d.\s]/.test(text) ? text.trim() : unit === "32nd" ? text.trim() + "/32" : text.trim() + " " + unit);
 
-  const depthText = (nm, unit) => numeral.shown(unit === "32nd" ? +(nm / THIRTY_SECOND).toFixed(1) + "/32 in" : +(nm / MM).toFixed(1) + " mm");
+  const depthText = (nm, unit) => numeral.shown(unit === "32nd" ? +(nm / THIRTY_SECOND).toFixed(1) + "/32\u00a0in" : +(nm / MM).toFixed(1) + "\u00a0mm");
 
   // grid turns what was typed into depths by groove and station; null: not read.
   const grid = (place, typed, around) => (place.grooves || []).map((_, g) => Array.from({ length: around }, (_, k) => typed[g + "." + k] || null));

@@ -18,11 +18,12 @@ for (const form of document.querySelectorAll("form[data-keep]")) {
       if (f.type === "checkbox") { if (f.checked) (kept[f.name] ||= []).push(f.value); }
       else if (f.value !== "") kept[f.name] = [f.value];
     }
-    try { localStorage.setItem(key, JSON.stringify({ at: Date.now(), id: form.elements.id.value, made: form.elements.made.value, kept })); } catch { /* storage is full or off */ }
+    try { localStorage.setItem(key, JSON.stringify({ at: Date.now(), reads: document.body.dataset.reads, id: form.elements.id.value, made: form.elements.made.value, kept })); } catch { /* storage is full or off */ }
   };
   const was = read();
   const day = 24 * 60 * 60 * 1000;
-  if (!held && was && Date.now() - was.at < day && Object.keys(was.kept).length > 0) {
+  const meant = !was?.reads || was.reads === document.body.dataset.reads; // 8 in 32nds is no 8 mm
+  if (!held && was && meant && Date.now() - was.at < day && Object.keys(was.kept).length > 0) {
     for (const f of fields()) {
       const values = was.kept[f.name];
       if (!values) continue;
@@ -97,7 +98,7 @@ if (document.body.dataset.person) {
   send.news.addEventListener("message", show);
   addEventListener("online", sendAll);
   keep.person().then((me) => {
-    if (me?.id === document.body.dataset.person) return null;
+    if (me?.id === document.body.dataset.person && me.reads === document.body.dataset.reads) return null;
     return matchMedia("(pointer: coarse)").matches ? keep.refresh(true) : keep.who();
   }).catch(() => {});
   show().catch(() => {});

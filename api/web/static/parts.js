@@ -14,6 +14,24 @@ function el(tag, props, ...inside) {
   return node;
 }
 
+// refill puts other pieces into a node. What had the focus in it has it again,
+// found by its name; if that is gone, what instead selects.
+function refill(node, pieces, instead) {
+  const name = (e) => e.getAttribute("aria-label") || e.textContent;
+  const had = node.contains(document.activeElement) ? document.activeElement : null;
+  node.replaceChildren(...pieces);
+  if (!had || had === node) return;
+  const same = [...node.querySelectorAll(had.tagName)].find((e) => name(e) === name(had) && !e.disabled);
+  (same || node.querySelector(instead))?.focus({ preventScroll: true });
+}
+
+// aloud has a remark read out by a screen reader: pieces that are drawn anew are
+// not, so it goes to one that stays.
+const heard = document.getElementById("yard")?.parentNode.appendChild(el("p", { className: "hide", role: "status" }));
+function aloud(text) {
+  if (heard.textContent !== text) heard.textContent = text;
+}
+
 // center moves each row of stops sideways to its current one; the page itself
 // stays where it is under the finger.
 function center(root) {
@@ -49,9 +67,9 @@ function depthPad(unit, most, pick, other) {
   const whole = Array.from({ length: most + 1 }, (_, n) => n);
   const pad = el("div", { className: "pad pad-5" });
   const otherKey = () => el("button", { type: "button", className: "numkey word", onclick: other }, "other");
-  const wholes = () => pad.replaceChildren(...whole.map((n) => key(String(n), unit, () => (unit === "32nd" ? pick(String(n)) : tenths(n)))), otherKey());
-  const tenths = (n) => pad.replaceChildren(...Array.from({ length: 10 }, (_, t) => key(numeral.shown(n + "." + t), unit, () => pick(n + "." + t))),
-    el("button", { type: "button", className: "numkey word", onclick: wholes }, "back"), otherKey());
+  const wholes = () => refill(pad, [...whole.map((n) => key(String(n), unit, () => (unit === "32nd" ? pick(String(n)) : tenths(n)))), otherKey()], "button");
+  const tenths = (n) => refill(pad, [...Array.from({ length: 10 }, (_, t) => key(numeral.shown(n + "." + t), unit, () => pick(n + "." + t))),
+    el("button", { type: "button", className: "numkey word", onclick: wholes }, "back"), otherKey()], "button");
   wholes();
   return pad;
 }

@@ -1,17 +1,23 @@
 // What waits on this phone, and what the server refused until a person settles it.
 "use strict";
 
-async function drawWaiting(root) {
+// On mere news it is drawn anew only if something changed: a button replaced under
+// a finger loses the tap.
+let drawn;
+async function drawWaiting(root, news) {
   const items = await send.list();
   const session = await keep.get("about", "session");
+  const now = JSON.stringify([items.map((i) => [i.id, i.state, i.problem]), session?.lost, navigator.onLine]);
+  if (news && now === drawn) return;
+  drawn = now;
   const again = el("button", { type: "button", id: "again", onclick: async () => { again.disabled = true; await send.all(); drawWaiting(root); } }, "Send now");
   const anyWaiting = items.some((i) => i.state === "waiting");
-  root.replaceChildren(el("h1", {}, "Waiting on this phone"),
-    items.length === 0 ? el("p", { className: "empty" }, "Nothing waits. Everything you entered on this phone is recorded.") : "",
+  refill(root, [el("h1", {}, "Waiting on this phone"),
+    items.length === 0 ? el("p", { className: "empty", tabIndex: -1 }, "Nothing waits. Everything you entered on this phone is recorded.") : "",
     session?.lost && anyWaiting ? el("p", { className: "kept" }, "You were signed out. ", el("a", { href: "/sign-in?to=/yard/waiting" }, "Sign in"), " and what waits is sent.") : "",
     anyWaiting ? el("p", {}, navigator.onLine ? "" : "No network. It is sent by itself when there is one. ", again) : "",
     ...items.map((i) => waitingItem(root, i)),
-    el("p", {}, el("a", { href: "/yard" }, "To the vehicles")));
+    el("p", {}, el("a", { href: "/yard" }, "To the vehicles"))], ".empty, .panel h2");
 }
 
 // whereOf says in words which reading a refusal is about.
@@ -22,7 +28,7 @@ function whereOf(item, field) {
 
 function waitingItem(root, item) {
   const made = numeral.moment(item.made);
-  const head = el("h2", {}, item.number, el("small", {}, ` inspection of ${made}`));
+  const head = el("h2", { tabIndex: -1 }, item.number, el("small", {}, ` inspection of ${made}`));
   if (item.state === "waiting") return el("section", { className: "panel" }, head, el("p", {}, "Not sent yet."));
   const held = item.problem?.kind === "held", fields = item.problem?.errors || [];
   const ticks = [];

@@ -4,7 +4,8 @@
 class Walk {
   constructor(root, vehicle, me, entry, arrive) {
     Object.assign(this, { root, vehicle, me, entry, arrive });
-    this.units = me.depots.find((d) => d.id === vehicle.depot)?.units || { depth: "mm", pressure: "kPa", distance: "km" };
+    if (!entry.units || !entries.begun(entry)) entry.units = me.depots.find((d) => d.id === vehicle.depot)?.units || { depth: "mm", pressure: "kPa", distance: "km" };
+    this.units = entry.units; // what was typed in one unit is not read in another
     this.looks = [...me.feel, ...me.look, ...me.rest];
     this.last = vehicle.places.length + 1; // step of the summary
     this.kept = entries.begun(entry);
@@ -26,9 +27,9 @@ class Walk {
   draw() {
     const step = this.entry.step;
     const inside = step === 0 ? this.start() : step === this.last ? this.summary() : this.wheel(this.vehicle.places[step - 1]);
-    this.root.replaceChildren(
+    refill(this.root, [
       el("h1", { className: "walk-name" }, "Inspect " + this.vehicle.number, el("small", {}, ` ${this.vehicle.what}${this.vehicle.row ? " · row " + this.vehicle.row : ""}`)),
-      this.kept ? this.restored() : "", this.route(), inside);
+      this.kept ? this.restored() : "", this.route(), inside], "h2");
     center(this.root);
   }
 
@@ -112,7 +113,7 @@ class Walk {
   wheel(at) {
     if (!at.tire) return this.noTire(at);
     const section = el("section", { className: "wheel-step" });
-    const draw = () => { section.replaceChildren(...this.wheelParts(at, draw)); center(section); };
+    const draw = () => { refill(section, this.wheelParts(at, draw), ".readout.active input"); center(section); };
     draw();
     return section;
   }
@@ -120,11 +121,12 @@ class Walk {
   wheelParts(at, draw) {
     const fields = this.fields(at), typed = this.typed(at);
     this.active = fields.some((f) => f.key === this.active) ? this.active : (fields.find((f) => !this.value(at, f.key)) || fields.at(-1)).key;
-    const hint = el("p", { className: "hint", "aria-live": "polite" });
+    const hint = el("p", { className: "hint" });
     const judge = () => {
       const said = check.place(at, this.typed(at), this.units, this.looks);
       hint.classList.toggle("off", said.some((s) => s.off));
       hint.textContent = said.map((s) => s.text).join(" ");
+      aloud(hint.textContent);
     };
     judge();
     const onward = () => { this.active = fields.find((f) => !this.value(at, f.key))?.key || this.active; this.digitwise = false; draw(); };
@@ -146,7 +148,7 @@ class Walk {
     });
     return [
       el("h2", { tabIndex: -1 }, at.at, el("small", {}, ` ${at.role} · tire ${at.tire}`)),
-      el("p", { className: "last" }, at.last ? `Last ${at.last_on}: ${at.last.join(", ")}` : "Never measured", at.last_pressure ? ` · ${at.last_pressure}` : ""),
+      el("p", { className: "last" }, at.last ? `Last ${at.last_on}: ${at.last.map((d) => d.replaceAll(" ", "\u00a0")).join(", ")}` : "Never measured", at.last_pressure ? ` · ${at.last_pressure}` : ""),
       this.readouts(at, fields, judge, turn, draw),
       hint, pads,
       this.around(at, draw),
@@ -211,6 +213,7 @@ class Walk {
     const choose = (n) => el("button", { type: "button", "aria-pressed": String(now === n), onclick: () => {
       const d = Object.fromEntries(Object.entries(typed.d || {}).filter(([k]) => n > now || Number(k.split(".")[1]) < n));
       this.set(at, { around: n, d, offer8: false });
+      this.active = null; // the next that is empty
       draw();
     } }, n === 1 ? "1 place" : n + " places");
     return el("div", { className: "pad-more" + (typed.offer8 && now === 1 ? " kept" : "") },
@@ -282,11 +285,11 @@ class Walk {
   line(at, step) {
     const typed = this.entry.places[at.at];
     const said = typed ? check.place(at, typed, this.units, this.looks) : [];
-    const depths = check.grid(at, typed?.d || {}, typed?.around || 1).map((row) => row.map((t) => (t ? numeral.shown(t) : "–")).join(" "));
+    const depths = check.grid(at, typed?.d || {}, typed?.around || 1).map((row) => row.map((t) => (t ? numeral.shown(t) : "–")).join("\u00a0"));
     const parts = [];
     if (typed?.d && Object.keys(typed.d).length) parts.push(depths.join(" · ") + " " + unitWord(this.units.depth));
     if (typed?.nr) parts.push("pressure not reached"); else if (typed?.p) parts.push(numeral.shown(typed.p) + " " + this.units.pressure);
-    for (const l of this.looks) if (typed?.see?.[l.code]) parts.push(l.name + (typed.see[l.code].n ? " × " + typed.see[l.code].n : ""));
+    for (const l of this.looks) if (typed?.see?.[l.code]) parts.push(l.name + (typed.see[l.code].n ? "\u00a0×\u00a0" + typed.see[l.code].n : ""));
     if (typed?.photos?.length) parts.push(typed.photos.length === 1 ? "1 photo" : typed.photos.length + " photos");
     return el("li", {}, el("button", { type: "button", className: "quiet line", onclick: () => this.go(step) }, el("b", {}, at.at), " ", parts.join(", ") || (at.tire ? "not read" : "no tire recorded")),
       said.map((s) => el("p", { className: "hint" + (s.off ? " off" : "") }, s.text)));

@@ -8,9 +8,11 @@
   const path = location.pathname;
   const walked = /^\/vehicles\/([0-9a-f-]+)\/inspect$/.exec(path);
 
-  const say = (title, ...text) => root.replaceChildren(el("h1", {}, title), el("p", { className: "empty" }, ...text));
+  const say = (title, ...text) => refill(root, [el("h1", { tabIndex: -1 }, title), el("p", { className: "empty" }, ...text)], "h1");
   let me = await keep.person();
-  if (me?.id !== document.body.dataset.person) me = await keep.who();
+  const { person, reads } = document.body.dataset;
+  if (me?.id !== person) me = await keep.who();
+  else if (me.reads !== reads) me = (await keep.who()) || me; // other units or country since
   if (!me || me === "stranger") {
     say("No network", "Nobody is signed in on this phone. ", el("a", { href: "/sign-in?to=" + encodeURIComponent(path) }, "Sign in"), " while there is a network; from then on the yard works without one.");
     return;
@@ -36,7 +38,7 @@
     return;
   }
   if (path === "/yard/waiting") {
-    send.news.addEventListener("message", () => { if (!root.contains(document.activeElement) || document.activeElement === document.body) drawWaiting(root); });
+    send.news.addEventListener("message", () => { if (!root.contains(document.activeElement) || document.activeElement === document.body) drawWaiting(root, true); });
     return drawWaiting(root);
   }
   if (path !== "/yard") {
