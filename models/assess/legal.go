@@ -43,7 +43,7 @@ func (c *checker) lawAt(p *place) law {
 	l := law{today: legal.For(c.Depot.Jurisdiction, v, where, c.today()), seasonal: legal.Seasonal(c.Depot.Jurisdiction, v, where)}
 	for _, o := range c.Depot.OwnRules {
 		if (o.Class == "" || o.Class == c.Vehicle.Class) && (o.Role == "" || o.Role == p.axle.Role()) {
-			l.today = append(l.today, legal.Own(o.MinDepth.Value, typed(o.MinDepth), o.Reason))
+			l.today = append(l.today, legal.Own(o.MinDepth.Value, units.Style{Set: c.Depot.Units}.WriteTypedDepth(o.MinDepth.Value, o.MinDepth.Text), o.Reason))
 		}
 	}
 	slices.SortStableFunc(l.today, func(a, b legal.Rule) int { return int(b.Min - a.Min) })

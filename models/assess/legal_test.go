@@ -127,3 +127,22 @@ func TestPull(t *testing.T) {
 		{"pull points switched off", tractor().axle(1, 5*in32).with(func(s *scene) { s.Policy.PullSteer = 0 }), []string{"1L near_pull: watch", "1R near_pull: watch"}}, // the legal 4/32 stands in
 	})
 }
+
+// TestOwnRuleWords: a depot's own minimum is told in the reader's unit, with what
+// the depot wrote; its notice says it as the depot did.
+func TestOwnRuleWords(t *testing.T) {
+	t.Parallel()
+	s := tractor()
+	s.Depot.OwnRules = []models.OwnRule{{Role: models.RoleSteer, MinDepth: models.Depth{Value: 5 * in32, Text: "5/32"}, Reason: "wet roads"}}
+	s.reading("1L").Depths[0][0] = depth(9 * in32 / 2)
+	f := one(t, s, models.BelowLegal)
+	if got, want := usStyle.Tell(f.Title), "4.5/32 in at 1L, below the depot's own 5/32 in"; got != want {
+		t.Errorf("title %q, want %q", got, want)
+	}
+	if got, want := (units.Style{Set: units.Metric}).Tell(f.Title), "3.57 mm (4.5/32 in) at 1L, below the depot's own 3.97 mm (5/32 in)"; got != want {
+		t.Errorf("title %q, want %q", got, want)
+	}
+	if !strings.HasPrefix(f.Notice, "5/32 in: ") {
+		t.Errorf("notice %q; want the minimum as the depot wrote it", f.Notice)
+	}
+}

@@ -47,7 +47,9 @@ func (s Style) WriteSmall(l Length) string {
 }
 
 // WriteEstimate writes an estimated depth in mm with one decimal; below zero it is zero.
-func (s Style) WriteEstimate(mm float64) string { return s.WriteAsTyped(FormatEstimate(max(mm, 0), s.Depth)) }
+func (s Style) WriteEstimate(mm float64) string {
+	return s.WriteAsTyped(FormatEstimate(max(mm, 0), s.Depth))
+}
 
 // WriteDistance writes a distance in whole kilometres or miles.
 func (s Style) WriteDistance(d Distance) string { return s.WriteAsTyped(FormatDistance(d, s.Distance)) }
