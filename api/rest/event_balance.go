@@ -44,7 +44,8 @@ type BalanceVerdict struct {
 }
 
 func verdictOf(m models.BalanceVerdict) BalanceVerdict {
-	return BalanceVerdict{m.Proven, m.Within, m.Limit, m.Reason, m.LeftG, m.NeededG}
+	s := units.Style{Set: units.Metric}
+	return BalanceVerdict{m.Proven, m.Within, s.Tell(m.Limit), s.Tell(m.Reason), m.LeftG, m.NeededG}
 }
 
 // BalanceMedia is loose balancing material inside a tire.

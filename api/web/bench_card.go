@@ -18,6 +18,7 @@ type cardPage struct {
 	Job      *models.BalanceJob
 	Back     string
 	Zone     clock
+	Units    units.Style
 	Shown    []cardLine
 	Fitted   []cardLine
 	Removed  []cardLine
@@ -79,7 +80,7 @@ func (s *site) balanceCard(r *request) error {
 		b.Wheel = &w
 	}
 	f := &benchForm{workForm: workForm{entry: newEntry(sentOf(job, r.units(b.Depot)), r.units(b.Depot))}, benchSubject: b, now: r.now}
-	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: r.clock(b.Depot), Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
+	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: r.clock(b.Depot), Units: f.units, Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
 		Cautions: f.cautions(), Dial: f.workOut().Dial}
 	if slices.ContainsFunc(job.Fitted, func(w models.FittedWeight) bool { return w.Type == "adhesive" }) {
 		p.Surface = surfaceSteps
@@ -90,11 +91,11 @@ func (s *site) balanceCard(r *request) error {
 			p.Checks = append(p.Checks, cardCheck{done, checkNames[k]})
 		}
 	}
-	p.Shown, p.After = planeLines(job.Shown), planeLines(job.ShownAfter)
+	p.Shown, p.After = planeLines(job.Shown, f.units), planeLines(job.ShownAfter, f.units)
+	p.Fitted, p.Removed = weightLines(job.Fitted, f.units), weightLines(job.Removed, f.units)
 	if job.TorqueNM > 0 {
 		p.Torque = f.units.WriteTorque(units.Torque(job.TorqueNM))
 	}
-	p.Fitted, p.Removed = weightLines(job.Fitted), weightLines(job.Removed)
 	if b.Vehicle != nil && !job.CheckSpin {
 		p.Retorque = retorqueText(b.Vehicle.Policy, f.units)
 	}
@@ -116,14 +117,14 @@ func named(list []option, value string) string {
 	return plain(value)
 }
 
-func planeLines(list []models.PlaneUnbalance) []cardLine {
+func planeLines(list []models.PlaneUnbalance, u units.Style) []cardLine {
 	var out []cardLine
 	for _, p := range list {
 		text := p.Plane + " plane"
 		if p.Unrounded != nil {
-			text += ", unrounded " + p.Unrounded.Text
+			text += ", unrounded " + u.WriteTypedMass(p.Unrounded.Value, p.Unrounded.Text)
 		}
-		out = append(out, cardLine{p.Mass.Text, cmp.Or(placed(p), "–"), text})
+		out = append(out, cardLine{u.WriteTypedMass(p.Mass.Value, p.Mass.Text), cmp.Or(placed(p), "–"), text})
 	}
 	return out
 }
@@ -136,10 +137,10 @@ func placed(p models.PlaneUnbalance) string {
 	return fmt.Sprintf("%g°", float64(p.Angle))
 }
 
-func weightLines(list []models.FittedWeight) []cardLine {
+func weightLines(list []models.FittedWeight, u units.Style) []cardLine {
 	var out []cardLine
 	for _, w := range list {
-		out = append(out, cardLine{w.Mass.Text, fmt.Sprintf("%g°", float64(w.Angle)), w.Type + ", " + planeName(w.Plane) + prefixed(", ", w.Place)})
+		out = append(out, cardLine{u.WriteTypedMass(w.Mass.Value, w.Mass.Text), fmt.Sprintf("%g°", float64(w.Angle)), w.Type + ", " + planeName(w.Plane) + prefixed(", ", w.Place)})
 	}
 	return out
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"rimledger/models"
 )
@@ -276,6 +277,9 @@ func (f *benchForm) finish() (now []field, machine, who fold) {
 		says[0] = t
 	}
 	if t := f.text("self_check"); t != "" {
+		if day, err := time.Parse(time.DateOnly, t); err == nil {
+			t = f.units.WriteDate(day)
+		}
 		says = append(says, "self-check "+t)
 	}
 	if t := f.text("media.type"); t != "" {

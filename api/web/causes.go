@@ -14,7 +14,7 @@ import (
 type causesPart struct {
 	Read     bool
 	Around   string
-	Patterns []pattern.Pattern
+	Patterns []patternLine
 	Wanted   []pattern.Request
 	Mates    []pattern.Comparison
 	Ranked   []causeLine
@@ -28,6 +28,13 @@ type causeLine struct {
 	Name string
 }
 
+// patternLine is a way in which the tire is worn, with its figures as the reader
+// reads them.
+type patternLine struct {
+	pattern.Pattern
+	Figures []string
+}
+
 var aroundWords = map[pattern.Around]string{
 	pattern.AroundNotRead:   "Read at one place around the tire: nothing can be said of cups or flat spots.",
 	pattern.AroundNotProven: "Too few places around the tire to call it even.",
@@ -35,12 +42,19 @@ var aroundWords = map[pattern.Around]string{
 	pattern.AroundUneven:    "Uneven around the tire.",
 }
 
-func newCauses(a *pattern.Account) causesPart {
+func newCauses(a *pattern.Account, u units.Style) causesPart {
 	if a == nil {
 		return causesPart{}
 	}
-	p := causesPart{Read: true, Around: aroundWords[a.Result.Around], Patterns: a.Result.Patterns, Wanted: a.Result.Wanted,
+	p := causesPart{Read: true, Around: aroundWords[a.Result.Around], Wanted: a.Result.Wanted,
 		Mates: a.Result.Mates, Checks: a.ChecksFirst, Next: strings.ToUpper(a.NextStep[:1]) + a.NextStep[1:] + "."}
+	for _, w := range a.Result.Patterns {
+		line := patternLine{Pattern: w}
+		for _, n := range w.Numbers {
+			line.Figures = append(line.Figures, u.Tell(n.String()))
+		}
+		p.Patterns = append(p.Patterns, line)
+	}
 	var rest []string
 	for _, c := range a.Ranked {
 		name := pattern.CauseName(c.Key)

@@ -17,7 +17,7 @@ type comparePage struct {
 	Old, New *models.Inspection   // nil: there are no two to compare
 	Days     int
 	Travel   string // distance between the two; empty if it is not known
-	Per      string // 1000 km or 1000 mi
+	Per      string // 1,000 km or 1,000 mi
 	Lines    []compareLine
 }
 
@@ -32,6 +32,7 @@ type compareLine struct {
 
 // compareGroove is the shallowest place of one groove in both inspections.
 type compareGroove struct {
+	Name     string
 	Old, New string
 	Change   string // with its sign; a minus is wear
 	Deeper   bool   // more rubber than before cannot be
@@ -50,10 +51,8 @@ func (s *site) compare(r *request) error {
 	if err != nil {
 		return err
 	}
-	p := comparePage{Vehicle: view.Vehicle, Depot: view.Depot, Zone: r.clock(view.Depot), Units: r.units(view.Depot), Per: "1000 km"}
-	if p.Units.Distance == units.Mi {
-		p.Per = "1000 mi"
-	}
+	p := comparePage{Vehicle: view.Vehicle, Depot: view.Depot, Zone: r.clock(view.Depot), Units: r.units(view.Depot)}
+	p.Per = p.Units.WriteCount(1000) + " " + string(p.Units.Distance)
 	for _, e := range events {
 		in, ok := e.(*models.Inspection)
 		if !ok || !measuresDepth(in) {
@@ -153,10 +152,10 @@ func compareGrooves(a, b models.Reading, km float64, u units.Style) []compareGro
 		per = km / units.Mile.Kilometres() / 1000
 	}
 	var out []compareGroove
-	for i := range max(len(a.Depths), len(b.Depths)) {
+	for i, name := range grooveNames(max(len(a.Depths), len(b.Depths))) {
 		old, wasRead := shallowest(a.Depths, i)
 		now, isRead := shallowest(b.Depths, i)
-		g := compareGroove{Old: "–", New: "–"}
+		g := compareGroove{Name: name, Old: "–", New: "–"}
 		if wasRead {
 			g.Old = u.WriteDepth(old)
 		}

@@ -37,7 +37,7 @@ func (s *site) findWheel(r *request) error {
 		row := findRow{SearchWheel: w, Next: w.Position == p.Search.Next}
 		if w.Record != nil {
 			row.When = r.clock(v.Depot).moment(w.Record.At)
-			row.Shown = w.Record.Verdict.Reason
+			row.Shown = u.Tell(w.Record.Verdict.Reason)
 		}
 		p.Rows = append(p.Rows, row)
 	}

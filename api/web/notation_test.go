@@ -19,8 +19,8 @@ var (
 	foreignDay    = regexp.MustCompile(`\b\d{4}-\d{2}-\d{2}\b|\b[A-Z][a-z]{2}[ \x{a0}]\d{1,2},[ \x{a0}]20\d\d\b`)
 	foreignNumber = regexp.MustCompile(`\b\d+\.\d{1,2} ?(mm|bar|kPa|psi|g|oz|km|mi|times|in)\b|\b\d{1,3},\d{3} (km|mi)\b`)
 	// asWritten is what keeps the notation of who wrote it: laws and their dates of
-	// reading, what was typed in another unit, codes of rims, examples.
-	asWritten = regexp.MustCompile(`such as [^;]*1\.5 mm|5 g; 10 g; 0\.25 oz|[\d.]+ × [\d.]+ in|read \d{4}-\d{2}(-\d{2})?|\([\d.,/]+ ?(in|psi|bar|mm|kPa|mi|km|oz|g)\)`)
+	// reading, codes of rims, examples.
+	asWritten = regexp.MustCompile(`such as [^;]*1\.5 mm|5 g; 10 g; 0\.25 oz|[\d.]+ × [\d.]+ in|read \d{4}-\d{2}(-\d{2})?|1\.6 mm(: categories| in the main grooves)`)
 )
 
 // TestReadsInTheCountry reads every page as a person in Germany: days and numbers
@@ -34,7 +34,14 @@ func TestReadsInTheCountry(t *testing.T) {
 	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).wants(t, http.StatusSeeOther)
 	p.post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}, "notation": {"de-DE"}}).wants(t, http.StatusSeeOther)
 	days, numbers := 0, 0
-	for _, pg := range everyPage(t, f) {
+	shaking := "/vehicles/" + string(shakingVehicle(t, f)) // a light vehicle, whose balance jobs are judged in ounces
+	pages := append(everyPage(t, f), page{name: "shaking", path: shaking})
+	v := tractorToSee(t, f, damaged)
+	for _, tire := range v.Tires {
+		pages = append(pages, page{name: "place", path: "/vehicles/" + string(v.Vehicle.ID) + "/at/" + string(tire.State.Position)},
+			page{name: "bench", path: "/vehicles/" + string(v.Vehicle.ID) + "/bench/" + string(tire.State.Position)})
+	}
+	for _, pg := range pages {
 		// Laws, the mail as its depot reads it, and examples of every country.
 		if pg.stranger || slices.Contains([]string{"rules", "digest", "settings", "audit", "help", "sheets"}, pg.name) {
 			continue

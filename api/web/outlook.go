@@ -25,7 +25,7 @@ type aheadLine struct{ Name, Text string }
 
 // newOutlook tells an outlook in the person's units, on the clock of now.
 func newOutlook(o fleet.Outlook, u units.Style, now time.Time) outlookPart {
-	p := outlookPart{Trend: newTrend(o, u, now), causesPart: newCauses(o.Account)}
+	p := outlookPart{Trend: newTrend(o, u, now), causesPart: newCauses(o.Account, u)}
 	for _, l := range []struct {
 		name string
 		a    *fleet.Ahead
@@ -48,7 +48,7 @@ func newOutlook(o fleet.Outlook, u units.Style, now time.Time) outlookPart {
 	if a.RateMM > 0 {
 		p.Rate = rateText(a.RateMM, a.RateLo90, a.RateHi90, u)
 	}
-	p.Doubts = speaksAgainst(a.Forecast, o.State)
+	p.Doubts = speaksAgainst(a.Forecast, o.State, u)
 	return p
 }
 
@@ -82,12 +82,12 @@ func begins(s wear.Source) string {
 }
 
 // speaksAgainst says in words why a forecast should not be believed.
-func speaksAgainst(f wear.Forecast, t models.TireState) []string {
+func speaksAgainst(f wear.Forecast, t models.TireState, u units.Style) []string {
 	var out []string
 	if f.PriorOnly {
 		out = append(out, "No reading of this fitment says anything about its rate yet: the rate is what is usual. Read it again after some distance.")
 	} else if f.TooEarly {
-		out = append(out, "Too little wear has been seen for this gauge (2.5 mm with a gauge in 32nds, 1.6 mm with one in tenths): the rate is still mostly what is usual.")
+		out = append(out, fmt.Sprintf("Too little wear has been seen for this gauge (it takes %s with a gauge in 32nds, %s with one in tenths of a mm): the rate is still mostly what is usual.", u.WriteEstimate(2.5), u.WriteEstimate(1.6)))
 	}
 	if f.LackOfFit {
 		out = append(out, "The readings do not follow a line within the error of the gauge: the route, load or tire has changed, or readings are mixed up.")

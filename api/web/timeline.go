@@ -259,9 +259,9 @@ func tellBalance(e *models.BalanceJob, u units.Style) []string {
 	}
 	switch v := e.Verdict; {
 	case v.Within:
-		lines = append(lines, "within the limit: "+v.Limit)
+		lines = append(lines, "within the limit: "+u.Tell(v.Limit))
 	case v.Proven:
-		lines = append(lines, "over the limit: "+v.Reason)
+		lines = append(lines, "over the limit: "+u.Tell(v.Reason))
 	default:
 		lines = append(lines, "not proven: "+v.Reason)
 	}
@@ -282,7 +282,7 @@ func tellRecord(b models.BalanceRecord, u units.Style) []string {
 	case b.Verdict.Within:
 		out = append(out, "Within the limit.")
 	case b.Verdict.Proven:
-		out = append(out, "Over the limit: "+b.Verdict.Reason+".")
+		out = append(out, "Over the limit: "+u.Tell(b.Verdict.Reason)+".")
 	default:
 		out = append(out, "Not proven: "+b.Verdict.Reason+".")
 	}
@@ -329,9 +329,13 @@ func tellVibration(e *models.Vibration, u units.Style) []string {
 	}
 	parts := nonEmpty(speed("starts", e.StartsKMH), speed("worst", e.WorstKMH), speed("fades", e.FadesKMH),
 		prefixed("felt in the ", plain(e.FeltAt)), prefixed("braking: ", e.Braking), prefixed("throttle: ", e.Throttle),
-		prefixed("neutral: ", e.Neutral), prefixed("since ", plain(e.Since)), onlyIf(e.Audible, "heard"), onlyIf(e.WarmFixes, "gone when warm"))
+		prefixed("neutral: ", e.Neutral), vibrationSince[e.Since], onlyIf(e.Audible, "heard"), onlyIf(e.WarmFixes, "gone when warm"))
 	return []string{strings.Join(parts, ", ")}
 }
+
+// vibrationSince says since when a vehicle shakes.
+var vibrationSince = map[string]string{"fit": "since tires were fitted", "rotation": "since a rotation", "pothole": "since a pothole",
+	"repair": "since a repair", "parked": "since it stood for long", "gradual": "it came gradually"}
 
 func axlesText(axles []int) string {
 	if len(axles) == 0 {

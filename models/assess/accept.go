@@ -109,13 +109,13 @@ func JudgeBalance(e *models.BalanceJob, a Assembly) models.BalanceVerdict {
 	}
 	v.Within = v.LeftG <= limits.Residual.Base()
 	if !v.Within {
-		v.Reason = fmt.Sprintf("%.3g g is left in a plane, the limit is %s", v.LeftG, limitValue(left.Limit))
+		v.Reason = fmt.Sprintf("%s is left in a plane, the limit is %s", units.MarkMass(units.Mass(v.LeftG)), limitValue(left.Limit))
 	}
 	if n := limits.Needed; n != nil && e.WeightsOff {
 		v.Limit += "; " + limitWords("asked for by the bare assembly", *n)
 		if v.NeededG > n.Base() {
 			v.Within = false
-			v.Reason = fmt.Sprintf("the bare assembly asks for %.3g g, the limit is %s: more weight is not the cure", v.NeededG, limitValue(*n))
+			v.Reason = fmt.Sprintf("the bare assembly asks for %s, the limit is %s: more weight is not the cure", units.MarkMass(units.Mass(v.NeededG)), limitValue(*n))
 		}
 	}
 	return v
@@ -145,11 +145,7 @@ func unproven(after []models.PlaneUnbalance) string {
 }
 
 func limitValue(l balance.Limit) string {
-	s := fmt.Sprintf("%g %s", l.Value, l.Unit)
-	if l.Unit == "oz" {
-		s += fmt.Sprintf(" (%s)", units.FormatMass(units.Mass(l.Base()), units.G))
-	}
-	return s
+	return units.MarkTypedMass(units.Mass(l.Base()), fmt.Sprintf("%g %s", l.Value, l.Unit))
 }
 
 func limitWords(what string, l balance.Limit) string {

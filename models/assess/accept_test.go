@@ -52,7 +52,7 @@ func TestJudgeBalance(t *testing.T) {
 		{"a loose car tire", assess.Assembly{Size: "205/55R16 91V"}, models.BalanceJob{ShownAfter: both(8, 0)}, true, false, "0.25 oz"},
 	} {
 		v := assess.JudgeBalance(&row.e, row.a)
-		if v.Proven != row.proven || v.Within != row.within || !strings.Contains(v.Reason, row.reason) || v.Limit == "" {
+		if v.Proven != row.proven || v.Within != row.within || !strings.Contains(units.Style{Set: units.Metric}.Tell(v.Reason), row.reason) || v.Limit == "" {
 			t.Errorf("%s: %+v, want proven %t, within %t, reason with %q", row.name, v, row.proven, row.within, row.reason)
 		}
 	}

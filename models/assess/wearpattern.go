@@ -307,24 +307,12 @@ func (c *checker) unevenWear(p *place, a pattern.Account) {
 func numbers(all []pattern.Number) string {
 	var out []string
 	for _, n := range all {
-		value := units.MarkNumber(n.Value, decimals(n.Value)) + " " + n.Unit
-		if of, ok := strings.CutPrefix(n.Unit, "mm"); ok {
-			value = units.MarkEstimate(n.Value) + of
-		}
-		out = append(out, strings.TrimSpace(n.Name+" "+value))
+		out = append(out, n.String())
 	}
 	if len(out) == 0 {
 		return ""
 	}
 	return " (" + strings.Join(out, ", ") + ")"
-}
-
-// decimals is 0 for a whole number, else 2.
-func decimals(v float64) int {
-	if v == math.Trunc(v) {
-		return 0
-	}
-	return 2
 }
 
 // suspectOf is the finding that stands for a cause; others are suspect_other.

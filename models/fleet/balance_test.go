@@ -145,7 +145,7 @@ func TestJobClosesNotBalanced(t *testing.T) {
 	if got = job(left("outer", 20)); !strings.Contains(got[models.NotBalanced], "the inner plane was not shown") {
 		t.Errorf("a job that shows one plane of two: %v", got)
 	}
-	if got = job(left("outer", 151), left("inner", 0)); !strings.Contains(got[models.BalanceOverLimit], "151 g is left in a plane") {
+	if got = job(left("outer", 151), left("inner", 0)); !strings.Contains(got[models.BalanceOverLimit], "5.33 oz is left in a plane, the limit is 5.29 oz (150 g)") {
 		t.Errorf("a job over the limit: %v", got)
 	}
 	if got = job(left("outer", 150), left("inner", 0)); len(got) != 0 {

@@ -1,6 +1,10 @@
 package pattern
 
-import "rimledger/models/vibration"
+import (
+	"slices"
+
+	"rimledger/models/vibration"
+)
 
 // Check is one thing to look at before anyone balances.
 type Check struct {
@@ -45,13 +49,13 @@ func checks(in Input, a Account) []Check {
 	when(a.Vibration != nil && a.Vibration.First() == vibration.Driveline, "driveline", "driveshaft and joints", "common practice, no source")
 	when(has(Feather) || has(ShoulderOneSide) || f.Pulls, "alignment", "alignment of all axles", fromTrade)
 	when(uneven && !f.seatedTrue(), "bead_seat", "bead seat gap and run-out, wheel and tire", fromTrade)
-	when(uneven && !f.SpinZero && !f.AllSpinsZero, "balance", "then a check spin with nothing removed, and the balance", fromTrade)
+	when(uneven && !f.SpinZero && !f.AllSpinsZero, "balance", "then a check spin with nothing removed", fromTrade)
 	return out
 }
 
 // firstJobs says what the leading cause asks for.
 var firstJobs = map[string]string{
-	Imbalance:       "after the checks: a check spin with nothing removed, then balance this wheel",
+	Imbalance:       "a check spin with nothing removed, then balance this wheel",
 	RunoutOrSeating: "measure bead seat and run-out; reseat or turn the tire on the rim, then balance",
 	Dampers:         "dampers first; then balance, and move the tire to a drive axle",
 	Looseness:       "repair the looseness first; balancing will not cure it",
@@ -81,6 +85,9 @@ func nextStep(in Input, a Account) string {
 	}
 	top := a.Ranked[0]
 	if top.Verdict == Likely || top.Verdict == Possible {
+		if top.Key == Imbalance && slices.ContainsFunc(a.ChecksFirst, func(c Check) bool { return c.Code == "balance" }) {
+			return "after the checks balance this wheel" // they end with the spin
+		}
 		return firstJobs[top.Key]
 	}
 	if len(a.Result.Wanted) > 0 && a.Of(Imbalance).Verdict == NotEnoughData {

@@ -40,7 +40,7 @@ func ExampleCauses() {
 	// +2 this wheel end only; the partner tire is normal (M)
 	// +2 one side of the tire is worn more (first harmonic rules) (F)
 	// first: bead seat gap and run-out, wheel and tire
-	// first: then a check spin with nothing removed, and the balance
+	// first: then a check spin with nothing removed
 }
 
 // With one station nothing can be said of the way round; the request says what would.

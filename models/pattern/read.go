@@ -3,6 +3,7 @@ package pattern
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"rimledger/models/units"
 )
@@ -53,6 +54,19 @@ type Number struct {
 	Name  string
 	Value float64
 	Unit  string
+}
+
+// String writes the figure with its name; the value is marked, see units.Style.Tell.
+func (n Number) String() string {
+	decimals := 2
+	if n.Value == math.Trunc(n.Value) {
+		decimals = 0
+	}
+	value := units.MarkNumber(n.Value, decimals) + " " + n.Unit
+	if n.Unit == "mm" {
+		value = units.MarkEstimate(n.Value)
+	}
+	return strings.TrimSpace(n.Name + " " + value)
 }
 
 // Pattern is one way in which the tire is worn.
@@ -245,7 +259,7 @@ func (r *reader) byHand() {
 				r.add(Pattern{RibDepression, sized(o.SizeMM), Felt, basis, size(o), "an inner rib lower all round"})
 			}
 		case "bulge", "separation":
-			r.add(Pattern{Separation, Severe, Felt, basis, size(o), "bulge or separation: not wear, off the road now"})
+			r.add(Pattern{Separation, Severe, Felt, basis, nil, "bulge or separation: not wear, off the road now"})
 		}
 	}
 }

@@ -23,7 +23,7 @@ func MarkTypedDepth(l Length, text string) string {
 	return mark("typed-depth", strconv.FormatInt(int64(l), 10)+" "+text)
 }
 
-// MarkSmall stands for a run-out, a gap or a difference of diameters; see Style.WriteSmall.
+// MarkSmall stands for a run-out, a gap, a difference of diameters or the size of damage; see Style.WriteSmall.
 func MarkSmall(l Length) string { return mark("small", strconv.FormatInt(int64(l), 10)) }
 
 // MarkEstimate stands for an estimated depth in mm; see Style.WriteEstimate.
@@ -56,6 +56,12 @@ func MarkMass(m Mass) string { return mark("mass", decimal(float64(m))) }
 
 // MarkTorque stands for a torque; see Style.WriteTorque.
 func MarkTorque(t Torque) string { return mark("torque", decimal(float64(t))) }
+
+// MarkTypedMass stands for a mass that someone, or a source, wrote as text. A
+// reader of the other unit is told both.
+func MarkTypedMass(m Mass, text string) string {
+	return mark("typed-mass", decimal(float64(m))+" "+text)
+}
 
 // MarkNumber stands for a number without a unit of its own, with so many decimals.
 func MarkNumber(f float64, decimals int) string {
@@ -126,6 +132,8 @@ func (s Style) tellOne(inside string) (string, bool) {
 		return s.WriteMass(Mass(f)), true
 	case "torque":
 		return s.WriteTorque(Torque(f)), true
+	case "typed-mass":
+		return s.WriteTypedMass(Mass(f), typed), true
 	case "number":
 		return s.WriteAsTyped(value), true
 	}

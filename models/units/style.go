@@ -38,8 +38,12 @@ func (s Style) WriteDepth(l Length) string { return s.WriteAsTyped(FormatLength(
 func (s Style) WriteLength(l Length, u Unit) string { return s.WriteAsTyped(FormatLength(l, u)) }
 
 // WriteSmall writes a run-out, a gap or a difference of diameters: in mm with at
-// most two decimals, or in inches with three for who reads depths in 32nds.
+// most two decimals, or in inches for who reads depths in 32nds: with three, and
+// from 1 in on, as a bulge may be, with one.
 func (s Style) WriteSmall(l Length) string {
+	if s.Depth == In32 && l >= Inch {
+		return s.WriteAsTyped(trimmed(l.Inches(), 1)) + " in"
+	}
 	if s.Depth == In32 {
 		return s.WriteAsTyped(trimmed(l.Inches(), 3)) + " in"
 	}
@@ -136,7 +140,11 @@ func (s Style) WriteTypedDepth(l Length, text string) string {
 	if strings.HasSuffix(text, "/32") {
 		text += " in"
 	}
-	return s.beside(s.WriteDepth(l), text, In32Typed(text) == (s.Depth == In32))
+	same := In32Typed(text)
+	if s.Depth != In32 {
+		same = endsIn(text, s.Depth)
+	}
+	return s.beside(s.WriteDepth(l), text, same)
 }
 
 // WriteTypedPressure writes a pressure as WriteTypedDepth does a depth.
@@ -165,7 +173,7 @@ func (s Style) beside(own, typed string, same bool) string {
 	case same:
 		return s.WriteAsTyped(typed)
 	}
-	return own + " (" + typed + ")"
+	return own + " (" + s.WriteAsTyped(typed) + ")"
 }
 
 // WriteAsTyped writes a plain quantity, such as "5.5 mm", with its numeral in the
