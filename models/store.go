@@ -33,6 +33,8 @@ type Reader interface {
 	Vehicle(ctx context.Context, id VehicleID) (Vehicle, VehicleState, error)
 	VehicleByNumber(ctx context.Context, d DepotID, number string) (Vehicle, error)
 	Vehicles(ctx context.Context, f VehicleFilter, p Page) (list []VehicleRow, next string, err error)
+	// CountVehicles counts those that f finds, and stops counting at most.
+	CountVehicles(ctx context.Context, f VehicleFilter, most int) (int, error)
 	// VehiclesToCheck lists vehicles whose NextCheck is not after now, oldest first.
 	VehiclesToCheck(ctx context.Context, now time.Time, limit int) ([]VehicleID, error)
 

@@ -203,7 +203,9 @@ func (s *site) showAttention(r *request, status int, e *entry) error {
 		v.More = max(row.Standing.Findings-len(v.Findings), 0)
 		p.Vehicles = append(p.Vehicles, v)
 	}
-	p.listEnds = r.ends("vehicle", "vehicles", len(rows), next, f.Any)
+	if p.listEnds, err = s.vehicleEnds(r, q, len(rows), next, f.Any); err != nil {
+		return err
+	}
 	if p.Also, err = s.chosenBesides(r, e.sent["vehicle"], rows); err != nil {
 		return err
 	}

@@ -201,7 +201,7 @@ func policySections(f *workForm, p models.Policy) []section {
 	var out []section
 	now := reflect.ValueOf(p)
 	for _, g := range policyGroups {
-		s := section{Legend: g.Legend}
+		s := section{Legend: g.Legend, Rows: "even"}
 		for _, pf := range g.Fields {
 			unit, value := pf.Unit, ""
 			switch v := now.FieldByName(pf.Name).Interface().(type) {

@@ -49,9 +49,10 @@ func readWeekly(cron string) (weekly, bool) {
 }
 
 // scheduleText says when a depot's digest goes out, in words where it is weekly.
-func scheduleText(d models.Depot) string {
+func scheduleText(d models.Depot, z clock) string {
 	if w, ok := readWeekly(d.DigestCron); ok {
-		return "every " + w.Day.String() + " at " + w.At + ", " + d.TimeZone
+		at, _ := time.Parse(timeOfDay, w.At)
+		return "every " + w.Day.String() + " at " + z.WriteTime(at) + ", " + d.TimeZone
 	}
 	return "as set: " + d.DigestCron + " (minute, hour, day, month, weekday), " + d.TimeZone
 }

@@ -39,12 +39,12 @@ func TestDigestScheduleInWords(t *testing.T) {
 	}
 
 	// Cron text to words; sent back as shown, the text stays as it was.
-	for _, c := range []struct{ cron, day, at string }{
-		{"0 6 * * 1", "Monday", "06:00"}, {"5 17 * * 0", "Sunday", "17:05"}, {"00 06 * * fri", "Friday", "06:00"}, {"0 6 ? * TUE", "Tuesday", "06:00"},
+	for _, c := range []struct{ cron, day, at, told string }{
+		{"0 6 * * 1", "Monday", "06:00", "6:00 am"}, {"5 17 * * 0", "Sunday", "17:05", "5:05 pm"}, {"00 06 * * fri", "Friday", "06:00", "6:00 am"}, {"0 6 ? * TUE", "Tuesday", "06:00", "6:00 am"},
 	} {
 		set(c.cron)
 		p.get(path).wants(t, http.StatusOK, `<option value="`+c.day+`" selected>`, `<option value="`+c.at+`" selected>`)
-		p.get("/digest").wants(t, http.StatusOK, "every "+c.day+" at "+c.at)
+		p.get("/digest").wants(t, http.StatusOK, "every "+c.day+" at "+c.told)
 		p.post(path, form(c.day, c.at)).wants(t, http.StatusSeeOther)
 		if got := stored(); got != c.cron {
 			t.Errorf("%q became %q, though nothing was changed", c.cron, got)

@@ -70,7 +70,7 @@ func TestListsNarrowInPlace(t *testing.T) {
 	stay := chromedp.Evaluate[chromedp.Void](`window.stays = true; undefined`)
 
 	b.run(t, "search", chromedp.Navigate(base+"/vehicles"), chromedp.WaitVisible(chromedp.ID("q")), stay)
-	b.comes(t, "#found", "The first 50 vehicles; there are more.")
+	b.comes(t, "#found", "The first 50 of 61 vehicles.")
 	steps := ask(t, b, "steps", chromedp.Evaluate[int](`history.length`))
 	b.run(t, "type", chromedp.SendKeys(chromedp.ID("q"), "T-2"))
 	b.comes(t, "#found", "that match")
@@ -80,7 +80,7 @@ func TestListsNarrowInPlace(t *testing.T) {
 	b.is(t, `window.stays && document.activeElement.id`, "q")
 	b.is(t, fmt.Sprintf(`history.length - %d`, steps), "1")
 	b.run(t, "back", chromedp.Evaluate[chromedp.Void](`history.back()`))
-	b.comes(t, "#found", "The first 50 vehicles")
+	b.comes(t, "#found", "The first 50 of 61 vehicles")
 	b.is(t, `location.search + document.getElementById("q").value`, "")
 
 	b.run(t, "attention", chromedp.Navigate(base+"/"), chromedp.WaitVisible(chromedp.ID("next")), stay)
@@ -92,7 +92,7 @@ func TestListsNarrowInPlace(t *testing.T) {
 	b.is(t, `document.activeElement.id + document.querySelectorAll("#rows input:checked").length`, "next1")
 	b.accessible(t, page{name: "more", path: "the list with more added"}, axe)
 	b.choose(t, "class", "tractor")
-	b.comes(t, "#found", "The first 25 vehicles that match")
+	b.comes(t, "#found", "The first 25 of 61 vehicles that match.")
 	b.is(t, `location.search`, "?class=tractor")
 	b.is(t, `window.stays && document.getElementById("note").value + document.activeElement.name`, "bay 2class")
 	b.is(t, `document.getElementById("in-use").textContent.trim()`, "(in use)")
@@ -100,7 +100,7 @@ func TestListsNarrowInPlace(t *testing.T) {
 	b.comes(t, "#list", "Nothing matches this filter")
 	b.accessible(t, page{name: "empty", path: "the list without a match"}, axe)
 	b.run(t, "back", chromedp.Evaluate[chromedp.Void](`history.back()`))
-	b.comes(t, "#found", "The first 25 vehicles that match")
+	b.comes(t, "#found", "The first 25 of 61 vehicles that match.")
 	b.is(t, `document.querySelector("#filter [name=class]").value`, "tractor")
 	b.is(t, `localStorage.length + Object.values(sessionStorage).filter(v => v.includes("T-2")).length`, "0")
 	b.check(t, base)
@@ -167,9 +167,12 @@ func TestAcknowledgedInTheList(t *testing.T) {
 	press()
 	b.comes(t, ".aside", "Acknowledged by Mara Quill")
 	ask(t, b, "focus", chromedp.Poll[bool](`window.stays && document.activeElement.matches(".aside")`))
+	quiet := `["outlineStyle", "backgroundColor"].map(s => getComputedStyle(document.querySelector(".findings li:has(.aside section) .urgency"))[s]).join(" ")`
+	b.is(t, quiet, "dashed rgba(0, 0, 0, 0)")
 	b.accessible(t, page{name: "acknowledged", path: "the list with a finding acknowledged"}, axe)
 	b.view(t, "acknowledged")
 	b.run(t, "withdraw", chromedp.Click(chromedp.CSS(".aside [name=withdraw]")), chromedp.WaitNotPresent(chromedp.CSS(".aside [name=withdraw]")))
+	b.is(t, quiet+".split(' ')[0]", "none")
 
 	b.run(t, "anew", chromedp.Reload(), chromedp.WaitVisible(chromedp.CSS(".aside a")))
 	open(time.Now().AddDate(0, 0, 4).Format(time.DateOnly))

@@ -43,7 +43,9 @@ func (s *site) vehicles(r *request) error {
 		d := r.depot(row.Vehicle.DepotID)
 		p.Vehicles = append(p.Vehicles, vehicleLine{row, d, r.clock(d), r.units(d)})
 	}
-	p.listEnds = r.ends("vehicle", "vehicles", len(rows), next, f.Any)
+	if p.listEnds, err = s.vehicleEnds(r, q, len(rows), next, f.Any); err != nil {
+		return err
+	}
 	return r.render("vehicles", "vehicles", "Vehicles", p)
 }
 
@@ -99,7 +101,7 @@ func (s *site) vehicle(r *request) error {
 		return err
 	}
 	p := vehiclePage{VehicleView: v, Zone: r.clock(v.Depot), Units: r.units(v.Depot), Now: r.now, Records: r.may(access.Record), Manages: r.may(access.Manage), Works: s.vehicleWorks()}
-	p.Places = places(v, p.Units, r.now)
+	p.Places = places(v, p.Units, r.now.In(p.Zone.Location))
 	p.Booked = newBooked(v.Findings, r.now, p.Zone)
 	p.Axles, p.Spares = byAxle(v.Vehicle, p.Places, p.Units)
 	for _, f := range v.Findings {

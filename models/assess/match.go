@@ -58,7 +58,7 @@ func (c *checker) dual(outer, inner *place) {
 		FirstJob: "Match the pair by diameter, the larger tire outside; look at both for scrub.", Safety: cautionWheels}
 	var words []string
 	if read && c.Policy.DualDepth > 0 && depth > c.Policy.DualDepth {
-		words = append(words, "depths "+units.MarkDepth(depth)+" apart")
+		words = append(words, "depths "+units.MarkEstimate(depth.Millimetres())+" apart")
 		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("mean depths %s apart, at most %s", units.MarkDepth(depth), units.MarkDepth(c.Policy.DualDepth)),
 			Source: "policy; trade rule for radial duals, read 2026-11"})
 	}
@@ -101,7 +101,7 @@ func (c *checker) axle(left, right *place) {
 		if c.Policy.AxleDepth > 0 && depth > c.Policy.AxleDepth {
 			f.Evidence = append(f.Evidence, policyLine("mean depths %s apart, at most %s across an axle", units.MarkDepth(depth), units.MarkDepth(c.Policy.AxleDepth)))
 			if len(words) == 0 {
-				words = append(words, "depths "+units.MarkDepth(depth)+" apart")
+				words = append(words, "depths "+units.MarkEstimate(depth.Millimetres())+" apart")
 			}
 		}
 	}

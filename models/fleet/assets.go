@@ -143,6 +143,18 @@ func (s *Service) Vehicles(ctx context.Context, a Actor, f models.VehicleFilter,
 	return l.items, l.next, err
 }
 
+// CountVehicles counts the vehicles that Vehicles lists, and stops counting at most.
+func (s *Service) CountVehicles(ctx context.Context, a Actor, f models.VehicleFilter, most int) (int, error) {
+	if err := a.may(access.View); err != nil {
+		return 0, err
+	}
+	var none bool
+	if f.Depots, none = a.depots(f.Depots); none {
+		return 0, nil
+	}
+	return read(ctx, s, func(r models.Reader) (int, error) { return r.CountVehicles(ctx, f, most) })
+}
+
 func (s *Service) tireEntity() entity[models.Tire] {
 	return entity[models.Tire]{
 		name: "tire", permission: access.Manage,

@@ -91,7 +91,7 @@ func nextStep(in Input, a Account) string {
 		return firstJobs[top.Key]
 	}
 	if len(a.Result.Wanted) > 0 && a.Of(Imbalance).Verdict == NotEnoughData {
-		return "not enough data: " + a.Result.Wanted[0].Text
+		return "not enough data; what would decide: " + a.Result.Wanted[0].Text
 	}
 	return "nothing to do beyond the usual inspections"
 }

@@ -74,7 +74,8 @@ func (v *view) VehicleByNumber(ctx context.Context, d models.DepotID, number str
 	return entity[models.Vehicle](ctx, v, "vehicle", "vehicles WHERE depot_id = ? AND number = ?", string(d), number)
 }
 
-func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Page) ([]models.VehicleRow, string, error) {
+// found narrows the vehicles to those that f finds.
+func (v *view) found(ctx context.Context, f models.VehicleFilter) *gorm.DB {
 	q := among(v.on(ctx).Where("retired = ?", f.Retired), f.Depots)
 	if f.Class != "" {
 		q = q.Where("class = ?", string(f.Class))
@@ -93,14 +94,30 @@ func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Pa
 		q = q.Where(`(search LIKE ? ESCAPE '\' OR id IN (SELECT vehicle_id FROM tires WHERE vehicle_id IS NOT NULL AND substr(search, 1, length(number)) LIKE ? ESCAPE '\'))`,
 			like(f.Text), like(f.Text))
 	}
-	order := "number, id"
 	if f.Attention {
-		order = "worst, since, number, id"
 		q = q.Where("findings > 0")
 	}
 	if f.ByPull {
-		order = "pull_at, number, id"
 		q = q.Where("pull_at IS NOT NULL")
+	}
+	return q
+}
+
+func (v *view) CountVehicles(ctx context.Context, f models.VehicleFilter, most int) (int, error) {
+	var n int64
+	matching := v.found(ctx, f).Model(&vehicleRecord{}).Select("1").Limit(most)
+	err := v.on(ctx).Table("(?) AS matching", matching).Count(&n).Error
+	return int(n), err
+}
+
+func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Page) ([]models.VehicleRow, string, error) {
+	q := v.found(ctx, f)
+	order := "number, id"
+	if f.Attention {
+		order = "worst, since, number, id"
+	}
+	if f.ByPull {
+		order = "pull_at, number, id"
 	}
 	if p.After != "" {
 		var worst, since int64

@@ -102,6 +102,13 @@ func vehicleFilters(t *testing.T, w *world) {
 			if numbers(got) != c.want {
 				t.Errorf("%s: got %q, want %q", c.name, numbers(got), c.want)
 			}
+			all := len(strings.Fields(c.want))
+			for _, most := range []int{2, 50} {
+				n, err := r.CountVehicles(ctx, c.f, most)
+				if err != nil || n != min(all, most) {
+					t.Errorf("%s: counted %d up to %d, %v; want %d", c.name, n, most, err, min(all, most))
+				}
+			}
 			return err
 		})
 	}
