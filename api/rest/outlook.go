@@ -119,7 +119,7 @@ func outlookOf(o fleet.Outlook) Outlook {
 		Stays: items(o.Stays, stayOf),
 		Readings: items(o.Track, func(p fleet.Tracked) OutlookRead {
 			least, _ := p.Reading.Min()
-			r := OutlookRead{EventID: string(p.EventID), At: p.At, DepthMM: least.Value.Millimetres(), Doubts: p.Doubts}
+			r := OutlookRead{EventID: string(p.EventID), At: p.At, DepthMM: least.Value.Millimetres(), Doubts: inMetric(p.Doubts)}
 			if p.Known {
 				r.EstimateMM, r.SDMM = &p.DepthMM, &p.SDMM
 			}

@@ -229,3 +229,13 @@ func exactPressure(p units.Pressure) string {
 	}
 	return strconv.FormatFloat(float64(p), 'f', -1, 64) + " kPa"
 }
+
+// inMetric puts texts with marks (see units.Style.Tell) into words with metric
+// units and a decimal point, as the numbers beside them are.
+func inMetric(texts []string) []string {
+	out := make([]string, len(texts))
+	for i, text := range texts {
+		out[i] = units.Style{Set: units.Metric}.Tell(text)
+	}
+	return out
+}

@@ -28,6 +28,7 @@ import (
 	"rimledger/api/problem"
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/notation"
 )
 
 // Prefix is where the API lives.
@@ -153,6 +154,9 @@ func (d Deps) identify(c echo.Context) error {
 	a, err := d.Auth.Who(c.Request())
 	if err != nil {
 		return err
+	}
+	if a.Source == models.FromPage { // what a page's script asks is shown to a person
+		a.Notation = notation.OfReader(a.User.Notation, c.Request().Header.Get("Accept-Language"))
 	}
 	c.SetRequest(c.Request().WithContext(auth.WithActor(c.Request().Context(), a)))
 	return nil

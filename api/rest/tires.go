@@ -129,7 +129,7 @@ func tireStateOf(m models.TireState) TireState {
 		Damage: list(m.Damage, func(d models.ActiveDamage) Damage {
 			return Damage{*pointOf(&d.Point), observationOf(d.Observation)}
 		}),
-		MissingWeight: pointOf(m.MissingWeight), True: list(m.True, standing), Doubts: m.Doubts}
+		MissingWeight: pointOf(m.MissingWeight), True: list(m.True, standing), Doubts: inMetric(m.Doubts)}
 }
 
 // TireRow is a tire with what its history comes to.

@@ -64,10 +64,7 @@ func (r *request) readsAs() error {
 // notationOf returns how a person's country writes: as the person chose, else as
 // the browser asks, else as is usual where the first depot is.
 func notationOf(r *request) units.Notation {
-	n, ok := notation.For(r.actor.User.Notation)
-	if !ok {
-		n = notation.Accepted(r.Request().Header.Get("Accept-Language"))
-	}
+	n := notation.OfReader(r.actor.User.Notation, r.Request().Header.Get("Accept-Language"))
 	if n == nil && len(r.depots) > 0 {
 		n = notation.OfPlace(r.depots[0].Jurisdiction)
 	}

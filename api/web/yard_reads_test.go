@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
@@ -42,6 +43,21 @@ func TestPhoneListReadsInTheCountry(t *testing.T) {
 	}
 }
 
+// TestPhoneIsRefusedInTheCountry: what the server holds of an inspection that a
+// phone sends is said as the person reads, since the phone shows it.
+func TestPhoneIsRefusedInTheCountry(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("mara@fleet.example")
+	p.post("/vehicles/"+string(y.vehicle.ID)+"/inspect", y.inspection("10")).wants(t, http.StatusSeeOther)
+	p.post("/settings/units", german).wants(t, http.StatusSeeOther)
+	body := fmt.Sprintf(`{"id": %q, "vehicle_id": %q, "at": %q, "odometer": "440000 km", "readings": [{"position": "1L", "pressure": "7.2 bar"}]}`,
+		newID[models.EventID](), y.vehicle.ID, time.Now().UTC().Add(time.Minute).Format(time.RFC3339))
+	r := must(http.NewRequestWithContext(t.Context(), http.MethodPost, y.open().url("/api/v1/inspections"), strings.NewReader(body)))(t)
+	r.Header.Set("Content-Type", "application/json")
+	p.do(r).wants(t, http.StatusUnprocessableEntity, "440.000 km is more than 1.500 km a day above the 329.916 km of")
+}
+
 // TestUnitsChangeUnderWay changes units and country while an inspection is under
 // way: what was typed keeps its meaning, and the next one is in the new units.
 func TestUnitsChangeUnderWay(t *testing.T) {
@@ -60,7 +76,7 @@ func TestUnitsChangeUnderWay(t *testing.T) {
 	}
 	// The key that was pressed is gone, and the keyboard is at the next field; the
 	// remark is where a screen reader hears it.
-	p.until(`document.activeElement.getAttribute("aria-label") === "pressure, psi"`)
+	p.until(`document.activeElement.textContent === "94psi"`) // the first pressure, of 105 wanted
 	p.until(`document.querySelector("main > [role=status]").textContent.startsWith("Below the legal minimum of 4/32")`)
 	p.tap("100 psi")
 	p.tap("8 places")
@@ -99,4 +115,23 @@ func TestUnitsChangeUnderWay(t *testing.T) {
 	p.to(walk + "?plain=1")
 	p.until(`document.querySelector("[name='p.1L.d0.0']").value === ""`)
 	p.check(t, s.url(""))
+}
+
+// TestDoubtsAreTold: what does not fit the readings before is told in the
+// reader's unit, on the page and on the list beside the curve.
+func TestDoubtsAreTold(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("mara@fleet.example")
+	path := "/vehicles/" + string(y.vehicle.ID)
+	for i, depth := range []string{"17", "16.5", "9"} {
+		form := y.inspection(depth)
+		form.Set("odometer", []string{"204,000", "204,500", "205,000"}[i])
+		form.Set("at", time.Now().AddDate(0, 0, 3*i-7).Format("2006-01-02T15:04"))
+		p.post(path+"/inspect", form).wants(t, http.StatusSeeOther)
+	}
+	p.get(path).wants(t, http.StatusOK, "does not fit the ones before", "thinnest groove: read 9.0/32 in where")
+	p.get(path+"/at/1L").wants(t, http.StatusOK, "doubtful: thinnest groove: read 9.0/32 in where")
+	p.post("/settings/units", german).wants(t, http.StatusSeeOther)
+	p.get(path).wants(t, http.StatusOK, "thinnest groove: read 7,1 mm where") // 9/32 in of 25.4 mm
 }

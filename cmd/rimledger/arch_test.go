@@ -38,7 +38,7 @@ var allowed = map[string][]string{
 	"reports/sheet":          {"models", "models/fleet", "models/units"},
 	"api/problem":            {"models"},
 	"api/auth":               {"api/problem", "models", "models/access", "models/fleet"},
-	"api/rest":               {"api/auth", "api/problem", "models", "models/access", "models/assess", "models/fleet", "models/legal", "models/units", "reports/sheet", "models/pattern", "models/wear"},
+	"api/rest":               {"api/auth", "api/problem", "models", "models/access", "models/assess", "models/fleet", "models/legal", "models/notation", "models/units", "reports/sheet", "models/pattern", "models/wear"},
 	"api/web": {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/notation", "models/pattern",
 		"models/tiresize", "models/units", "models/wear", "models/history", "models/balance", "models/assess", "reports/sheet", "reports/calendar"},
 	"api": {"api/auth", "api/problem", "api/rest", "api/web", "models", "models/fleet"},

@@ -31,7 +31,7 @@ type Outlook struct {
 // Tracked is a reading with what was estimated once it had been taken in.
 type Tracked struct {
 	models.Measured
-	Doubts   []string // what did not fit: the reading is kept and counts for less
+	Doubts   []string // what did not fit: the reading is kept and counts for less; see models.TireState
 	Known    bool     // whether there was an estimate
 	DepthMM  float64  // estimate of the thinnest groove
 	SDMM     float64

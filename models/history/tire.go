@@ -195,7 +195,7 @@ func update(s *wear.State, r wear.Reading, what string) []string {
 	}
 	*s = next
 	if verdict.Outlier {
-		return []string{fmt.Sprintf("%s: read %.1f mm where %.1f mm was expected", what, r.DepthMM, verdict.ExpectedMM)}
+		return []string{fmt.Sprintf("%s: read %s where %s was expected", what, units.MarkEstimate(r.DepthMM), units.MarkEstimate(verdict.ExpectedMM))}
 	}
 	return nil
 }

@@ -111,6 +111,15 @@ func Accepted(header string) units.Notation {
 	return nil
 }
 
+// OfReader returns how a person reads on a page: as the person chose, by a tag,
+// else as the browser asks, by its Accept-Language header; nil where neither says.
+func OfReader(chosen, accepts string) units.Notation {
+	if n, ok := For(chosen); ok {
+		return n
+	}
+	return Accepted(accepts)
+}
+
 // OfPlace returns the notation of a jurisdiction such as US-CA or DE, nil where
 // it is no country's.
 func OfPlace(jurisdiction string) units.Notation {

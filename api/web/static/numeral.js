@@ -6,11 +6,13 @@ const numeral = (() => {
   const sign = new Intl.NumberFormat(tag).formatToParts(1.5).find((p) => p.type === "decimal").value;
   // words are English everywhere; the order of a date is the country's.
   const words = "en-" + tag.split("-").pop();
+  const number = (n, digits) => new Intl.NumberFormat(tag, { maximumFractionDigits: digits, numberingSystem: "latn" }).format(n);
   return {
     sign,
     shown: (text) => String(text).replace(".", sign),
     plain: (text) => (sign === "," ? (/^\s*\d{1,3}(\.\d{3})+(,|\D*$)/.test(text) ? text.replaceAll(".", "") : text).replace(",", ".") : text),
-    number: (n, digits) => new Intl.NumberFormat(tag, { maximumFractionDigits: digits, numberingSystem: "latn" }).format(n),
+    grouped: (text) => (/^\d+(\.\d+)?$/.test(text) ? number(text, 9) : text),
+    number,
     moment: (t) => new Date(t).toLocaleString(words, { dateStyle: "medium", timeStyle: "short" }),
   };
 })();

@@ -44,6 +44,9 @@ function center(root) {
 const UNIT_WORDS = { "32nd": "/32" };
 const unitWord = (unit) => UNIT_WORDS[unit] || unit;
 
+// unbroken keeps a number and its unit on one line.
+const unbroken = (text) => text.replace(/(\d) (?=[a-zA-Z])/g, "$1\u00a0");
+
 // key is one big number key; its unit stands on it.
 const key = (text, unit, press, name) => el("button", { type: "button", className: "numkey", onclick: press, "aria-label": name || null },
   text, unit ? el("small", { className: unit === "32nd" ? "" : "apart" }, unitWord(unit)) : "");

@@ -113,7 +113,7 @@ class Walk {
   wheel(at) {
     if (!at.tire) return this.noTire(at);
     const section = el("section", { className: "wheel-step" });
-    const draw = () => { refill(section, this.wheelParts(at, draw), ".readout.active input"); center(section); };
+    const draw = () => { refill(section, this.wheelParts(at, draw), ".pad button"); center(section); };
     draw();
     return section;
   }
@@ -148,7 +148,7 @@ class Walk {
     });
     return [
       el("h2", { tabIndex: -1 }, at.at, el("small", {}, ` ${at.role} · tire ${at.tire}`)),
-      el("p", { className: "last" }, at.last ? `Last ${at.last_on}: ${at.last.map((d) => d.replaceAll(" ", "\u00a0")).join(", ")}` : "Never measured", at.last_pressure ? ` · ${at.last_pressure}` : ""),
+      el("p", { className: "last" }, at.last ? `Last ${at.last_on}: ${at.last.map(unbroken).join(", ")}` : "Never measured", at.last_pressure ? ` · ${unbroken(at.last_pressure)}` : ""),
       this.readouts(at, fields, judge, turn, draw),
       hint, pads,
       this.around(at, draw),
@@ -274,7 +274,7 @@ class Walk {
     const nothing = !entries.begun(this.entry) || (!Object.keys(this.entry.places).length && !this.entry.note && !Object.keys(this.entry.see).length);
     const sendIt = el("button", { type: "button", className: "primary next", id: "send", disabled: nothing || !this.me.records, onclick: () => this.finish(sendIt) }, "Send the inspection");
     return el("section", {}, el("h2", { tabIndex: -1 }, "Summary"),
-      el("p", {}, "Odometer: ", this.entry.unknown || !this.entry.odometer ? "unknown" : `${numeral.shown(this.entry.odometer)} ${this.units.distance}`),
+      el("p", {}, "Odometer: ", this.entry.unknown || !this.entry.odometer ? "unknown" : `${numeral.grouped(this.entry.odometer)} ${this.units.distance}`),
       this.me.records ? "" : el("p", { className: "fault" }, "Your role may look, not record."),
       same >= 4 ? el("p", { className: "hint" }, `${same} wheels read exactly as last time. Measure again, or confirm after sending that these were measured today.`) : "",
       el("ul", { className: "summary" }, rows),
@@ -289,7 +289,7 @@ class Walk {
     const parts = [];
     if (typed?.d && Object.keys(typed.d).length) parts.push(depths.join(" · ") + " " + unitWord(this.units.depth));
     if (typed?.nr) parts.push("pressure not reached"); else if (typed?.p) parts.push(numeral.shown(typed.p) + " " + this.units.pressure);
-    for (const l of this.looks) if (typed?.see?.[l.code]) parts.push(l.name + (typed.see[l.code].n ? "\u00a0×\u00a0" + typed.see[l.code].n : ""));
+    for (const l of this.looks) if (typed?.see?.[l.code]) parts.push(l.name + (typed.see[l.code].dir ? " " + typed.see[l.code].dir : "") + (typed.see[l.code].n ? "\u00a0×\u00a0" + typed.see[l.code].n : ""));
     if (typed?.photos?.length) parts.push(typed.photos.length === 1 ? "1 photo" : typed.photos.length + " photos");
     return el("li", {}, el("button", { type: "button", className: "quiet line", onclick: () => this.go(step) }, el("b", {}, at.at), " ", parts.join(", ") || (at.tire ? "not read" : "no tire recorded")),
       said.map((s) => el("p", { className: "hint" + (s.off ? " off" : "") }, s.text)));
