@@ -28,6 +28,7 @@ func (p *phone) enter(s *shop, v models.Vehicle, depths ...string) {
 	p.tap("Summary")
 	p.tap("#send")
 	p.shows("Kept on this phone")
+	p.until(`document.activeElement.textContent === "Kept on this phone"`)
 }
 
 // settle opens what waits, with the network back, until something is refused.

@@ -10,12 +10,12 @@ async function drawWaiting(root, news) {
   const now = JSON.stringify([items.map((i) => [i.id, i.state, i.problem]), session?.lost, navigator.onLine]);
   if (news && now === drawn) return;
   drawn = now;
-  const again = el("button", { type: "button", id: "again", onclick: async () => { again.disabled = true; await send.all(); drawWaiting(root); } }, "Send now");
+  const again = el("button", { type: "button", id: "again", onclick: async () => { again.textContent = "Sending…"; await send.all(); drawWaiting(root); } }, "Send now");
   const anyWaiting = items.some((i) => i.state === "waiting");
   refill(root, [el("h1", {}, "Waiting on this phone"),
     items.length === 0 ? el("p", { className: "empty", tabIndex: -1 }, "Nothing waits. Everything you entered on this phone is recorded.") : "",
     session?.lost && anyWaiting ? el("p", { className: "kept" }, "You were signed out. ", el("a", { href: "/sign-in?to=/yard/waiting" }, "Sign in"), " and what waits is sent.") : "",
-    anyWaiting ? el("p", {}, navigator.onLine ? "" : "No network. It is sent by itself when there is one. ", again) : "",
+    anyWaiting && !navigator.onLine ? el("p", {}, "No network. It is sent by itself when there is one.") : "", anyWaiting ? el("p", {}, again) : "",
     ...items.map((i) => waitingItem(root, i)),
     el("p", {}, el("a", { href: "/yard" }, "To the vehicles"))], ".empty, .panel h2");
 }
@@ -34,7 +34,7 @@ function waitingItem(root, item) {
   const ticks = [];
   const lines = fields.map((f) => {
     const where = whereOf(item, f.field);
-    const text = el("p", {}, where && !f.remedy.includes(where) ? el("b", {}, where + " ") : "", f.remedy + ".");
+    const text = el("p", {}, where && !f.remedy.includes(where) ? el("b", {}, where + " ") : "", f.remedy.replace(/[^.?!]$/, "$&."));
     if (!held) return el("li", {}, text);
     const tick = el("input", { type: "checkbox", value: f.code });
     ticks.push(tick);

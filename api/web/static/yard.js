@@ -23,8 +23,9 @@
     if (!item) location.assign(walked ? `/vehicles/${walked[1]}?said=inspection` : "/yard");
     else if (item.state === "refused") location.assign("/yard/waiting#" + id);
     else {
-      say("Kept on this phone", "The inspection of " + item.number + " is kept on this phone and is sent by itself when there is a network. ",
-        el("a", { href: "/yard", className: "button" }, "Next vehicle"), " ", el("a", { href: "/yard/waiting" }, "What waits"));
+      say("Kept on this phone", "The inspection of " + item.number + " is kept on this phone and is sent by itself when there is a network.");
+      root.append(el("p", { className: "actions" }, el("a", { href: "/yard", className: "button" }, "Next vehicle"), " ", el("a", { href: "/yard/waiting", className: "button" }, "What waits")));
+      root.querySelector("h1").focus(); // the button that was pressed is gone
       send.later();
     }
   };
