@@ -126,7 +126,7 @@ type Tx interface {
 
 // Standing is what lists need to know of a vehicle without opening it.
 type Standing struct {
-	Worst     Urgency    // of open findings that are not quiet; None if there are none
+	Worst     Urgency    // of open findings that are off the road or not quiet; None if there are none
 	Since     time.Time  // of the oldest finding of that urgency
 	Findings  int        // open ones
 	DueAt     *time.Time // earliest due date of open findings

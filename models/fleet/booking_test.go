@@ -193,3 +193,22 @@ func TestWorseSinceBooking(t *testing.T) {
 		t.Error("1/32 in, found after the booking, is not new since booking")
 	}
 }
+
+// TestOffTheRoadIsNotQuietened: booked in, a vehicle that must not run is off the
+// road in every list all the same, until the tire is changed.
+func TestOffTheRoadIsNotQuietened(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.after(10 * day)
+	w.record(w.inspection("203,000 mi", func(p models.Position) string {
+		if p == "2LO" {
+			return "1/32" // the law asks for 2/32 in
+		}
+		return "18/32"
+	}))
+	must(w.fleet.BookIn(w.ctx, w.boss, fleet.Booking{ID: newID[string](), Vehicles: []models.VehicleID{w.vehicle.ID}, Day: w.now.AddDate(0, 0, 3).Format(time.DateOnly)}))(t)
+	rows, _, err := w.fleet.Vehicles(w.ctx, w.boss, models.VehicleFilter{Urgency: models.OffTheRoad, Attention: true}, models.Page{Limit: 5})
+	if err != nil || len(rows) != 1 || rows[0].Standing.Worst != models.OffTheRoad {
+		t.Errorf("booked in, the list of what is off the road has %+v, %v", rows, err)
+	}
+}

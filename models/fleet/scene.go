@@ -261,7 +261,9 @@ func standing(open []models.Finding, now time.Time, found assess.Result) models.
 			if st.NextCheck == nil || f.Ack.Until.Before(*st.NextCheck) {
 				st.NextCheck = &f.Ack.Until
 			}
-			continue
+			if f.Urgency != models.OffTheRoad { // acknowledged or booked in, it must not run all the same
+				continue
+			}
 		}
 		if st.Worst == models.None || f.Urgency < st.Worst || f.Urgency == st.Worst && f.Since.Before(st.Since) {
 			st.Worst, st.Since = f.Urgency, f.Since
