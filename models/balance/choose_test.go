@@ -248,3 +248,24 @@ func TestChooseTakesFewestPieces(t *testing.T) {
 		p.Places[0], p.Places[1] = p.Places[1], p.Places[0]
 	}
 }
+
+// Weights of the box that cure a wheel exactly are found, whatever the angle:
+// 35 g and 20 g asked for, 35 g and 20 g fitted there, nothing left.
+func TestChooseFindsTheExactCure(t *testing.T) {
+	t.Parallel()
+	planes := balance.Planes{Inner: balance.Plane{RadiusMM: 203.2, OffsetMM: -178}, Outer: balance.Plane{RadiusMM: 203.2}}
+	for deg := range 360 {
+		p := balance.Problem{Measured: planes, Mode: balance.TwoPlane, LimitInnerG: 7, LimitOuterG: 7,
+			Unbalance: balance.Unbalance{Outer: balance.Mass(35, 203.2, float64(deg)+180), Inner: balance.Mass(20, 203.2, float64(deg))},
+			Stock:     []balance.Weight{{Kind: balance.Clip, MassG: 20}, {Kind: balance.Clip, MassG: 35}},
+			Places: []balance.Place{{Name: "outer", Kind: balance.Clip, Plane: planes.Outer, MaxPieces: 1},
+				{Name: "inner", Kind: balance.Clip, Plane: planes.Inner, MaxPieces: 1}}}
+		got, err := balance.Choose(p)
+		if err != nil {
+			t.Fatalf("at %d°: %v", deg, err)
+		}
+		if len(got.Pieces) != 2 || got.Left.MassG != 55 || got.Left.ScoreG > 1e-6 {
+			t.Errorf("at %d°: %+v leaves %g g", deg, got.Pieces, got.Left.ScoreG)
+		}
+	}
+}

@@ -521,10 +521,9 @@ func (w *walk) grow(from, pieces int) {
 // pieces after it, the set can still reach the disc.
 func (w *walk) moments(at spot, more int) (lo, hi float64) {
 	reach := w.radius + float64(more)*w.most
-	rest := w.target - w.cur.v
-	along := real(rest * cmplx.Conj(at.unit))
-	off := real(rest)*real(rest) + imag(rest)*imag(rest) - along*along
-	d := reach*reach - off
+	rest := (w.target - w.cur.v) * cmplx.Conj(at.unit)
+	along, off := real(rest), imag(rest) // off by itself: as a difference of squares it would drown a small reach
+	d := reach*reach - off*off
 	if d < 0 {
 		return 1, 0
 	}
