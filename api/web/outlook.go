@@ -58,7 +58,7 @@ func reaching(f wear.Forecast, u units.Style, now time.Time) string {
 		if b.Beyond {
 			return "further than can be told"
 		}
-		return u.WriteDistance(units.DistanceFromKilometres(b.Value))
+		return u.WriteAbout(units.DistanceFromKilometres(b.Value))
 	}
 	switch {
 	case f.Reached:

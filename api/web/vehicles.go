@@ -251,7 +251,7 @@ func forecast(t models.TireState, v models.VehicleState, pull units.Length, u un
 	case f.Distance.Median.Beyond:
 		return "pull point further off than can be told"
 	}
-	text := "pull point in about " + u.WriteDistance(units.DistanceFromKilometres(f.Distance.Median.Value))
+	text := "pull point in about " + u.WriteAbout(units.DistanceFromKilometres(f.Distance.Median.Value))
 	if !f.Days.Median.Beyond {
 		text += fmt.Sprintf(", near %s (between %s and %s, 4 times in 5)", day(u, now, f.Days.Median), day(u, now, f.Days.Lo80), day(u, now, f.Days.Hi80))
 	}

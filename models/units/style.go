@@ -1,6 +1,7 @@
 package units
 
 import (
+	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -57,6 +58,18 @@ func (s Style) WriteEstimate(mm float64) string {
 
 // WriteDistance writes a distance in whole kilometres or miles.
 func (s Style) WriteDistance(d Distance) string { return s.WriteAsTyped(FormatDistance(d, s.Distance)) }
+
+// WriteAbout writes a distance that is only estimated, with three figures that count.
+func (s Style) WriteAbout(d Distance) string {
+	per, whole := Kilometre, math.Round(d.Kilometres())
+	if s.Distance == Mi {
+		per, whole = Mile, math.Round(d.Miles())
+	}
+	if step := math.Pow10(int(math.Log10(max(whole, 1))) - 2); step > 1 {
+		whole = math.Round(whole/step) * step
+	}
+	return s.WriteDistance(Distance(whole) * per)
+}
 
 // WritePressure writes a pressure: see FormatPressure.
 func (s Style) WritePressure(p Pressure) string { return s.WriteAsTyped(FormatPressure(p, s.Pressure)) }
@@ -152,9 +165,14 @@ func (s Style) WriteTypedPressure(p Pressure, text string) string {
 	return s.beside(s.WritePressure(p), text, endsIn(text, s.Pressure))
 }
 
-// WriteTypedDistance writes a distance as WriteTypedDepth does a depth.
+// WriteTypedDistance writes a distance as WriteTypedDepth does a depth; in the
+// reader's own unit its thousands are set off.
 func (s Style) WriteTypedDistance(d Distance, text string) string {
-	return s.beside(s.WriteDistance(d), text, endsIn(text, s.Distance))
+	own := s.WriteDistance(d)
+	if endsIn(text, s.Distance) {
+		return own
+	}
+	return s.beside(own, text, false)
 }
 
 // WriteTypedMass writes a mass as WriteTypedDepth does a depth.

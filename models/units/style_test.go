@@ -64,6 +64,22 @@ func TestTypedBesideOwn(t *testing.T) {
 	}
 }
 
+// TestWriteAbout: three figures count, in the reader's unit.
+func TestWriteAbout(t *testing.T) {
+	for _, c := range []struct {
+		set  units.Set
+		d    units.Distance
+		want string
+	}{
+		{units.US, 32_647 * units.Mile, "32,600 mi"}, {units.US, 9_996 * units.Mile, "10,000 mi"}, {units.US, 100 * units.Mile, "100 mi"}, {units.US, 999 * units.Mile, "999 mi"},
+		{units.Metric, 123_456 * units.Kilometre, "123,000 km"}, {units.Metric, 7 * units.Kilometre, "7 km"}, {units.Metric, 0, "0 km"}, {units.US, 1609 * units.Kilometre, "1,000 mi"},
+	} {
+		if got := (units.Style{Set: c.set}).WriteAbout(c.d); got != c.want {
+			t.Errorf("%v: %q, want %q", c.d, got, c.want)
+		}
+	}
+}
+
 // FuzzTell looks for a text that breaks Tell, or that it changes without a mark.
 func FuzzTell(f *testing.F) {
 	f.Add("⟦depth 1⟧")
