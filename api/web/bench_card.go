@@ -81,7 +81,7 @@ func (s *site) balanceCard(r *request) error {
 	}
 	f := &benchForm{workForm: workForm{entry: newEntry(sentOf(job, r.units(b.Depot)), r.units(b.Depot))}, benchSubject: b, now: r.now}
 	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: r.clock(b.Depot), Units: f.units, Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
-		Cautions: f.cautions(), Dial: f.workOut().Dial}
+		Cautions: f.cautions(), Dial: f.recordedDial()}
 	if slices.ContainsFunc(job.Fitted, func(w models.FittedWeight) bool { return w.Type == "adhesive" }) {
 		p.Surface = surfaceSteps
 	}

@@ -111,6 +111,12 @@ func (f *benchForm) drawDial(p balance.Problem, solved bool, proposed, own []bal
 	return d
 }
 
+// recordedDial draws a job as it stands in the record: without a proposal.
+func (f *benchForm) recordedDial() dial {
+	p, _, said := f.problem()
+	return f.drawDial(p, said == "", nil, f.ownPieces())
+}
+
 func (f *benchForm) shortMass(g float64) string {
 	return f.units.WriteMass(units.Mass(math.Round(g*100) / 100))
 }

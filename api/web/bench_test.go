@@ -411,10 +411,19 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 	p.get("/tires/"+string(tire.ID)).wants(t, http.StatusOK, card, "All balance jobs (1)")
 	p.get("/wheels?depot="+string(y.depot.ID)).wants(t, http.StatusOK, card, "balance job of", "/wheels/"+string(wheel.ID))
 	// A second job finds 12 g more in the outer plane: by hand 12 - 0.
-	p.post(path, benchSheet("do", "save", "wheel_id", string(wheel.ID), "check_spin", "1", "weights_off", "", "shown.outer.mass", "12 g", "shown.inner.mass", "0")).wants(t, http.StatusSeeOther)
+	again := func() answer {
+		return p.post(path, benchSheet("do", "save", "wheel_id", string(wheel.ID), "check_spin", "1", "weights_off", "", "shown.outer.mass", "12 g", "shown.inner.mass", "0"))
+	}
+	// Its card draws what was shown, with nothing fitted or proposed.
+	a = p.get(again().Location)
+	a.wants(t, http.StatusOK, "outer plane: 0.42 oz (12 g) left, heavy at 50°", "inner plane: nothing left")
+	if strings.Contains(a.Body, "proposed 0") {
+		t.Error("the card of a check spin proposes weights")
+	}
 	drift := "with the weights left on, what it asks for has changed: outer 0.42 oz at 230°, inner nothing"
 	p.get("/wheels/"+string(wheel.ID)).wants(t, http.StatusOK, "Wheel W-16", card, "tire L1", "loose assembly", drift, "inner flange: radius 285.0 mm, 210.0 mm inward", "It was not measured.")
 	p.get("/tires/"+string(tire.ID)).wants(t, http.StatusOK, "All balance jobs (2)", drift)
+	p.get(again().Location).wants(t, http.StatusOK, "what it asks for has not changed")
 }
 
 // TestBoxIsKept: the bench proposes from the depot's box, keeps another one for

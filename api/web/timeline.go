@@ -298,6 +298,9 @@ func tellDrift(d models.BalanceDrift, u units.Style) string {
 	if d.LeftOn {
 		start = "Since the job before, with the weights left on, what it asks for has changed: "
 	}
+	if !slices.ContainsFunc(d.Planes, func(p models.PlaneUnbalance) bool { return p.Mass.Value > 0 }) {
+		return strings.TrimSuffix(start, "has changed: ") + "has not changed."
+	}
 	var parts []string
 	for _, p := range d.Planes {
 		change := "nothing"
