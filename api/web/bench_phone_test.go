@@ -29,12 +29,8 @@ const phoneHigh = 740
 // WCAG 2.2, success criterion 2.5.5).
 func TestBenchOnAPhone(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	y.addPerson("odd@fleet.example")
-	y.measured(t)
-	b := newBrowser(t, 2*time.Minute)
+	y, b := atBench(t)
 	b.run(t, "phone", chromedp.EmulateViewport(360, phoneHigh, chromedp.EmulateMobile))
-	b.signIn(t, y.server.URL, "odd@fleet.example", password)
 	b.run(t, "open", chromedp.Navigate(y.server.URL+"/vehicles/"+string(y.vehicle.ID)+"/bench/1L"), chromedp.WaitVisible(chromedp.ID("entry")))
 	if first := ask(t, b, "focus", chromedp.Evaluate[string](`document.activeElement.name`)); first != "shown.outer.mass" {
 		t.Errorf("the first field is %q", first)
@@ -95,14 +91,21 @@ func TestBenchOnAPhone(t *testing.T) {
 	b.check(t, y.server.URL)
 }
 
-// TestBenchWithoutScript does a whole job in a browser that runs no script.
-func TestBenchWithoutScript(t *testing.T) {
-	t.Parallel()
+// atBench signs a technician in, where a wheel was measured before.
+func atBench(t *testing.T) (*yard, *browser) {
+	t.Helper()
 	y := newYard(t)
 	y.addPerson("odd@fleet.example")
 	y.measured(t)
 	b := newBrowser(t, 2*time.Minute)
 	b.signIn(t, y.server.URL, "odd@fleet.example", password)
+	return y, b
+}
+
+// TestBenchWithoutScript does a whole job in a browser that runs no script.
+func TestBenchWithoutScript(t *testing.T) {
+	t.Parallel()
+	y, b := atBench(t)
 	must(chromedp.Call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}))(t)
 	typed := func(pairs ...string) {
 		for i := 0; i < len(pairs); i += 2 {

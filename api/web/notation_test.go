@@ -32,7 +32,7 @@ func TestReadsInTheCountry(t *testing.T) {
 	y := &yard{t: t, server: server, fleet: f}
 	p := y.stranger()
 	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).wants(t, http.StatusSeeOther)
-	p.post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}, "notation": {"de-DE"}}).wants(t, http.StatusSeeOther)
+	p.post("/settings/units", german).wants(t, http.StatusSeeOther)
 	days, numbers := 0, 0
 	shaking := "/vehicles/" + string(shakingVehicle(t, f)) // a light vehicle, whose balance jobs are judged in ounces
 	pages := append(everyPage(t, f), page{name: "shaking", path: shaking})
@@ -89,7 +89,7 @@ func TestTypesInTheCountry(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	p := y.signedIn("mara@fleet.example")
-	p.post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}, "notation": {"de-DE"}}).wants(t, http.StatusSeeOther)
+	p.post("/settings/units", german).wants(t, http.StatusSeeOther)
 	path := "/vehicles/" + string(y.vehicle.ID)
 	form := y.inspection("8,5")
 	for name := range form {
@@ -112,7 +112,7 @@ func TestPhoneWritesAsTheCountry(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	manager := y.signedIn("mara@fleet.example")
-	manager.post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}, "notation": {"de-DE"}}).wants(t, http.StatusSeeOther)
+	manager.post("/settings/units", german).wants(t, http.StatusSeeOther)
 	s := y.open()
 	p := hold(t, newBrowser(t, time.Minute))
 	p.signIn(t, s.url(""), "mara@fleet.example", password)

@@ -114,11 +114,7 @@ func TestListsNarrowInPlace(t *testing.T) {
 // what was opened and typed stays, and the person is told what to do.
 func TestBenchLosesNothing(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	y.addPerson("odd@fleet.example")
-	y.measured(t)
-	b := newBrowser(t, 2*time.Minute)
-	b.signIn(t, y.server.URL, "odd@fleet.example", password)
+	y, b := atBench(t)
 	typed := func(name, value string) { b.run(t, name, chromedp.SendKeys(chromedp.CSS(`[name="`+name+`"]`), value)) }
 	b.run(t, "open", chromedp.Navigate(y.server.URL+"/vehicles/"+string(y.vehicle.ID)+"/bench/1L"), chromedp.WaitVisible(chromedp.ID("entry")))
 	b.is(t, `[...document.querySelectorAll("details.worked")].filter(d => d.checkVisibility()).length`, "0")

@@ -114,7 +114,7 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 		for k, d := range stations {
 			if d != nil && d.Value > fresh {
 				c.hold("above_new:"+string(r.Position), fmt.Sprintf("%s.depths[%d][%d]", at, g, k), d.Text,
-					"%s is deeper than the %s this groove had when new; right position, tire and unit?", d.Text, c.style.WriteDepth(fresh))
+					"%s is deeper than the %s this groove had when new; right position, tire and unit?", c.typed(*d), c.style.WriteDepth(fresh))
 			}
 		}
 	}
@@ -128,26 +128,26 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 	}
 	if other, unit := otherUnit(least); distance(other, before.Value) <= units.ThirtySecond && distance(least.Value, before.Value) >= riseHeld {
 		c.hold("unit:"+string(r.Position), at+".depths", least.Text,
-			"%s at %s looks like %s: last time it was %s; which unit is on the gauge?", least.Text, r.Position, unit, before.Text)
+			"%s at %s looks like %s: last time it was %s; which unit is on the gauge?", c.typed(least), r.Position, c.style.WriteLength(other, unit), c.typed(before))
 		return
 	}
 	if least.Value-before.Value >= riseHeld {
 		c.hold("depth_rise:"+string(r.Position), at+".depths", least.Text,
-			"%s at %s is deeper than the %s of %s; tread does not grow: measure again", least.Text, r.Position, before.Text, c.style.WriteDate(last.At))
+			"%s at %s is deeper than the %s of %s; tread does not grow: measure again", c.typed(least), r.Position, c.typed(before), c.style.WriteDate(last.At))
 	}
 }
+
+func (c *checker) typed(d models.Depth) string { return c.style.WriteTypedDepth(d.Value, d.Text) }
 
 func distance(a, b units.Length) units.Length { return max(a-b, b-a) }
 
 // otherUnit returns what d would be if the number had been meant in the other
-// unit of depth, and how that is written.
-func otherUnit(d models.Depth) (units.Length, string) {
+// unit of depth, and which that is.
+func otherUnit(d models.Depth) (units.Length, units.Unit) {
 	if units.In32Typed(d.Text) {
-		l := units.LengthFromMillimetres(d.Value.ThirtySeconds())
-		return l, units.FormatLength(l, units.MM)
+		return units.LengthFromMillimetres(d.Value.ThirtySeconds()), units.MM
 	}
-	l := units.Length(d.Value.Millimetres() * float64(units.ThirtySecond))
-	return l, units.FormatLength(l, units.In32)
+	return units.Length(d.Value.Millimetres() * float64(units.ThirtySecond)), units.In32
 }
 
 // pressure asks about a number that fits the target only in another unit.
@@ -165,7 +165,7 @@ func (c *checker) pressure(at string, r *models.Reading) {
 			if q := number * unit; q > target*3/4 && q < target*5/4 {
 				c.hold("pressure_unit:"+string(r.Position), at+".pressure", r.Pressure.Text,
 					"%s at %s is far from the target of %s; the same number in another unit is not: which unit is on the gauge?",
-					r.Pressure.Text, r.Position, c.style.WritePressure(target))
+					c.style.WriteTypedPressure(p, r.Pressure.Text), r.Position, c.style.WritePressure(target))
 				return
 			}
 		}

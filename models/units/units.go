@@ -319,28 +319,25 @@ func ParseDistance(text string, bare Unit) (Distance, error) {
 // ParsePressure reads a gauge pressure such as "105 psi", "7.2 bar" or
 // "720 kPa" within [0, MaxPressure].
 func ParsePressure(text string, bare Unit) (Pressure, error) {
-	r, err := parse(text, pressureWords, bare, "105 psi or 7.2 bar")
+	return parseUpTo(MaxPressure, text, pressureWords, bare, "105 psi or 7.2 bar", "more than any tire takes; at most 2000 kPa (290 psi). Is it in the other unit?")
+}
+
+// parseUpTo reads a quantity within [0, most]; tooMuch says why more is refused.
+func parseUpTo[T ~float64](most T, text string, words map[string]scale, bare Unit, example, tooMuch string) (T, error) {
+	r, err := parse(text, words, bare, example)
 	if err != nil {
 		return 0, err
 	}
 	v, _ := r.Float64()
-	if Pressure(v) > MaxPressure {
-		return 0, refuse(text, "more than any tire takes; at most 2000 kPa (290 psi). Is it in the other unit?")
+	if T(v) > most {
+		return 0, refuse(text, "%s", tooMuch)
 	}
-	return Pressure(v), nil
+	return T(v), nil
 }
 
 // ParseMass reads a mass such as "1.75 oz", "50 g" or "42 kg" within [0, MaxMass].
 func ParseMass(text string, bare Unit) (Mass, error) {
-	r, err := parse(text, massWords, bare, "1.75 oz or 50 g")
-	if err != nil {
-		return 0, err
-	}
-	v, _ := r.Float64()
-	if Mass(v) > MaxMass {
-		return 0, refuse(text, "more than any wheel weighs; at most 1000 kg")
-	}
-	return Mass(v), nil
+	return parseUpTo(MaxMass, text, massWords, bare, "1.75 oz or 50 g", "more than any wheel weighs; at most 1000 kg")
 }
 
 // FormatLength writes l in unit u: 32nds as "7/32 in", with a decimal where it

@@ -13,6 +13,6 @@ const numeral = (() => {
     plain: (text) => (sign === "," ? (/^\s*\d{1,3}(\.\d{3})+(,|\D*$)/.test(text) ? text.replaceAll(".", "") : text).replace(",", ".") : text),
     grouped: (text) => (/^\d+(\.\d+)?$/.test(text) ? number(text, 9) : text),
     number,
-    moment: (t) => new Date(t).toLocaleString(words, { dateStyle: "medium", timeStyle: "short" }),
+    moment: (t) => new Date(t).toLocaleString(words, { dateStyle: "medium", timeStyle: "short" }).replace(/[AP]M$/, (half) => half.toLowerCase()), // as the server writes
   };
 })();
