@@ -91,6 +91,7 @@ func JudgeBalance(e *models.BalanceJob, a Assembly) models.BalanceVerdict {
 			v.NeededG += p.Grams()
 		}
 	}
+
 	after := e.ShownAfter
 	if e.CheckSpin && len(after) == 0 {
 		after = e.Shown
@@ -98,26 +99,39 @@ func JudgeBalance(e *models.BalanceJob, a Assembly) models.BalanceVerdict {
 	if v.Reason = unproven(after); v.Reason != "" {
 		return v
 	}
+
 	v.Proven = true
 	for _, p := range after {
 		v.LeftG = max(v.LeftG, p.Grams())
 	}
+
 	left, err := balance.Check(limits.Residual, v.LeftG)
 	if err != nil {
 		v.Proven, v.Reason = false, err.Error()
 		return v
 	}
+
 	v.Within = v.LeftG <= limits.Residual.Base()
 	if !v.Within {
-		v.Reason = fmt.Sprintf("%s is left in a plane, the limit is %s", units.MarkMass(units.Mass(v.LeftG)), limitValue(left.Limit))
+		v.Reason = fmt.Sprintf(
+			"%s is left in a plane, the limit is %s",
+			units.MarkMass(units.Mass(v.LeftG)),
+			limitValue(left.Limit),
+		)
 	}
+
 	if n := limits.Needed; n != nil && e.WeightsOff {
 		v.Limit += "; " + limitWords("asked for by the bare assembly", *n)
 		if v.NeededG > n.Base() {
 			v.Within = false
-			v.Reason = fmt.Sprintf("the bare assembly asks for %s, the limit is %s: more weight is not the cure", units.MarkMass(units.Mass(v.NeededG)), limitValue(*n))
+			v.Reason = fmt.Sprintf(
+				"the bare assembly asks for %s, the limit is %s: more weight is not the cure",
+				units.MarkMass(units.Mass(v.NeededG)),
+				limitValue(*n),
+			)
 		}
 	}
+
 	return v
 }
 
@@ -131,6 +145,7 @@ func unproven(after []models.PlaneUnbalance) string {
 		}
 		return false
 	}
+
 	switch {
 	case len(after) == 0:
 		return "nothing is recorded that was shown after the work: spin it again and record what is shown"
@@ -141,6 +156,7 @@ func unproven(after []models.PlaneUnbalance) string {
 	case !has("inner"):
 		return "the inner plane was not shown: spin it again and record both planes"
 	}
+
 	return ""
 }
 

@@ -19,8 +19,10 @@ func TestJudgeBalance(t *testing.T) {
 		g := func(v float64) models.Mass { return models.Mass{Value: units.Mass(v), Text: "g"} }
 		return []models.PlaneUnbalance{{Plane: "outer", Mass: g(outer)}, {Plane: "inner", Mass: g(inner)}}
 	}
+
 	car := assess.Assembly{Class: models.Car, Role: models.RoleSteer, Size: "205/55R16 91V"}
 	steer := assess.Assembly{Class: models.Tractor, Role: models.RoleSteer, Size: "295/75R22.5 144/141L"}
+
 	drive := assess.Assembly{Class: models.Tractor, Role: models.RoleDrive, Size: "295/75R22.5 144/141L"}
 	for _, row := range []struct {
 		name           string
@@ -52,8 +54,17 @@ func TestJudgeBalance(t *testing.T) {
 		{"a loose car tire", assess.Assembly{Size: "205/55R16 91V"}, models.BalanceJob{ShownAfter: both(8, 0)}, true, false, "0.25 oz"},
 	} {
 		v := assess.JudgeBalance(&row.e, row.a)
-		if v.Proven != row.proven || v.Within != row.within || !strings.Contains(units.Style{Set: units.Metric}.Tell(v.Reason), row.reason) || v.Limit == "" {
-			t.Errorf("%s: %+v, want proven %t, within %t, reason with %q", row.name, v, row.proven, row.within, row.reason)
+		if v.Proven != row.proven || v.Within != row.within ||
+			!strings.Contains(units.Style{Set: units.Metric}.Tell(v.Reason), row.reason) ||
+			v.Limit == "" {
+			t.Errorf(
+				"%s: %+v, want proven %t, within %t, reason with %q",
+				row.name,
+				v,
+				row.proven,
+				row.within,
+				row.reason,
+			)
 		}
 	}
 }

@@ -15,23 +15,28 @@ func (c *checker) age(p *place) {
 	if p.Tire.TIN == "" {
 		return
 	}
+
 	week, err := tiresize.ParseTIN(p.Tire.TIN)
 	if err != nil {
 		return
 	}
 	made, limit := c.madeAt(week), c.Policy.AgeLimitYears
+
 	law, bound := c.legalAge(p)
 	if bound && (limit <= 0 || int(law.Limit) < limit) {
 		limit = int(law.Limit)
 	}
+
 	watch := made.AddDate(c.Policy.AgeWatchYears, 0, 0)
 	c.flipsAt(watch)
+
 	if limit > 0 {
 		ends := made.AddDate(limit, 0, 0)
 		ahead := ends.AddDate(0, 0, -c.Policy.DueDays)
 		c.flipsAt(ends)
 		c.list(p, models.AgeLimit, due{at: ends, why: "by the week of manufacture", years: limit}, "age limit")
 		c.flipsAt(ahead)
+
 		if !c.Now.Before(ahead) {
 			f := c.tooOld(p, week, law, bound)
 			f.Since, f.DueAt = ends, &ends
@@ -41,37 +46,58 @@ func (c *checker) age(p *place) {
 					f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionWheels
 				}
 			}
+
 			f.Title = fmt.Sprintf("tire at %s is over its limit of %d years, made in %s", p.at, limit, week)
 			if c.Now.Before(ends) {
 				f.Since = ahead
 				f.Title = fmt.Sprintf("tire at %s reaches its limit of %d years on %s", p.at, limit, c.date(ends))
 			}
 			c.add(p, f)
+
 			return
 		}
 	}
+
 	if c.Policy.AgeWatchYears <= 0 || c.Now.Before(watch) {
 		return
 	}
+
 	c.add(p, models.Finding{Code: models.AgeWatch, Urgency: models.Watch, Since: watch,
 		Title: fmt.Sprintf("tire at %s is over %d years old", p.at, c.Policy.AgeWatchYears),
 		Evidence: []models.Evidence{c.madeLine(p, week),
-			{Text: fmt.Sprintf("watched from %d years", c.Policy.AgeWatchYears), Source: "policy; trade advice to inspect from 5 to 6 years, second-hand, read 2026-11"}},
+			{
+				Text:   fmt.Sprintf("watched from %d years", c.Policy.AgeWatchYears),
+				Source: "policy; trade advice to inspect from 5 to 6 years, second-hand, read 2026-11",
+			}},
 		FirstJob: "Look for cracks at every inspection; plan its end."})
 }
 
 // tooOld is the finding of a tire at its limit of age, short of what the law's
 // own limit makes of it.
 func (c *checker) tooOld(p *place, week tiresize.Week, law legal.Other, bound bool) models.Finding {
-	f := models.Finding{Code: models.AgeLimit, Urgency: models.Plan, FirstJob: fmt.Sprintf("Fit a younger tire at %s.", p.at), Safety: cautionWheels,
-		Evidence: []models.Evidence{c.madeLine(p, week)}}
-	if n := c.Policy.AgeLimitYears; n > 0 {
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("replace at %d years", n), Source: "policy; makers' advice (common practice)"})
+	f := models.Finding{
+		Code:     models.AgeLimit,
+		Urgency:  models.Plan,
+		FirstJob: fmt.Sprintf("Fit a younger tire at %s.", p.at),
+		Safety:   cautionWheels,
+		Evidence: []models.Evidence{c.madeLine(p, week)},
 	}
+
+	if n := c.Policy.AgeLimitYears; n > 0 {
+		f.Evidence = append(
+			f.Evidence,
+			models.Evidence{
+				Text:   fmt.Sprintf("replace at %d years", n),
+				Source: "policy; makers' advice (common practice)",
+			},
+		)
+	}
+
 	if bound {
 		f.Notice = law.Explain()
 		f.Evidence = append(f.Evidence, models.Evidence{Text: law.Text, Source: citation(law.Rule)})
 	}
+
 	return f
 }
 
@@ -107,6 +133,7 @@ func (c *checker) retread(p *place) {
 	if c.Vehicle.Class != models.Bus || !p.axle.Steered || !p.Tire.Retreaded() && !p.Tire.Regrooved {
 		return
 	}
+
 	f := models.Finding{Code: models.RetreadBarred, Urgency: models.Plan, Since: c.Vehicle.CreatedAt,
 		Title:    fmt.Sprintf("retreaded or regrooved tire at %s, the front of a bus", p.at),
 		Evidence: []models.Evidence{line("tread life %d, regrooved %t", p.Tire.LifeIndex, p.Tire.Regrooved)},
@@ -115,9 +142,11 @@ func (c *checker) retread(p *place) {
 	if p.State.PlacedAt != nil {
 		f.Since = p.State.PlacedAt.At
 	}
+
 	for _, o := range c.other(legal.RetreadBarred, p) {
 		f.Urgency, f.Safety, f.Notice = models.OffTheRoad, cautionPark+" "+cautionWheels, o.Explain()
 		f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
 	}
+
 	c.add(p, f)
 }

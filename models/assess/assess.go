@@ -54,8 +54,15 @@ func Assess(s Snapshot) Result {
 
 // checked makes every check. lists keeps what comes due, however far ahead.
 func checked(s Snapshot, lists bool) *checker {
-	c := &checker{Snapshot: s, lists: lists, minimum: map[models.Position]units.Length{}, seen: map[models.FindingKey]bool{},
-		laws: map[legal.Place]law{}, sizes: map[string]tiresize.Designation{}}
+	c := &checker{
+		Snapshot: s,
+		lists:    lists,
+		minimum:  map[models.Position]units.Length{},
+		seen:     map[models.FindingKey]bool{},
+		laws:     map[legal.Place]law{},
+		sizes:    map[string]tiresize.Designation{},
+	}
+
 	if s.Vehicle.Retired {
 		return c
 	}
@@ -63,6 +70,7 @@ func checked(s Snapshot, lists bool) *checker {
 		c.Zone = time.UTC
 	}
 	c.place()
+
 	for _, p := range c.places {
 		c.damage(p)
 		c.legal(p)
@@ -71,12 +79,14 @@ func checked(s Snapshot, lists bool) *checker {
 		c.age(p)
 		c.retread(p)
 		c.rimOverLegal(p)
+
 		c.balance(p)
 		c.pattern(p)
 		c.fastWear(p)
 		c.doubts(p)
 		c.notRead(p)
 	}
+
 	c.matches()
 	c.empty()
 	c.inspected()
@@ -84,6 +94,7 @@ func checked(s Snapshot, lists bool) *checker {
 	c.aligned()
 	c.retorqued()
 	c.complaints()
+
 	return c
 }
 
@@ -120,13 +131,21 @@ func (c *checker) place() {
 	for i, at := range c.Vehicle.Positions() {
 		order[at] = i - 1000
 	}
+
 	for i := range c.Tires {
 		t := &c.Tires[i]
-		p := &place{TireWithState: t, at: t.State.Position, axle: c.Vehicle.AxleAt(t.State.Position), spare: t.State.Position.IsSpare()}
+		p := &place{
+			TireWithState: t,
+			at:            t.State.Position,
+			axle:          c.Vehicle.AxleAt(t.State.Position),
+			spare:         t.State.Position.IsSpare(),
+		}
+
 		for _, m := range []*models.Measured{t.State.Last, t.State.Previous, t.State.Kept} {
 			if m == nil {
 				continue
 			}
+
 			least, ok := m.Reading.Min()
 			if ok && p.read == nil {
 				p.read, p.least = m, least
@@ -135,8 +154,10 @@ func (c *checker) place() {
 				p.looked = m
 			}
 		}
+
 		c.places = append(c.places, p)
 	}
+
 	slices.SortStableFunc(c.places, func(a, b *place) int {
 		return cmp.Or(order[a.at]-order[b.at], cmp.Compare(a.at, b.at), cmp.Compare(a.Tire.ID, b.Tire.ID))
 	})
@@ -174,6 +195,7 @@ func (c *checker) add(p *place, f models.Finding) {
 	if f.Since.IsZero() {
 		f.Since = c.Now
 	}
+
 	f.Since = instant(f.Since)
 	if f.DueAt != nil {
 		at := instant(*f.DueAt)

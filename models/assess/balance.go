@@ -13,20 +13,27 @@ func (c *checker) balance(p *place) {
 	if p.spare {
 		return
 	}
+
 	if lost := p.State.MissingWeight; lost != nil {
 		c.add(p, models.Finding{Code: models.WeightMissing, Urgency: models.DoNow, Since: lost.At,
 			Title:    fmt.Sprintf("balance weight missing at %s", p.at),
 			Evidence: []models.Evidence{line("clean mark, broken clip or adhesive print seen on %s", c.date(lost.At))},
-			FirstJob: fmt.Sprintf("Balance the assembly at %s again, all weights off first.", p.at), Safety: cautionBalancer + " " + cautionWheels})
+			FirstJob: fmt.Sprintf(
+				"Balance the assembly at %s again, all weights off first.",
+				p.at,
+			), Safety: cautionBalancer + " " + cautionWheels})
 	}
+
 	b, since := p.State.Balance, p.State.UnbalancedSince
 	switch {
 	case b != nil && b.Verdict.Proven && !b.Verdict.Within && (since == nil || !b.At.Before(since.At)):
 		c.add(p, c.overLimit(p, b))
 	case since != nil:
 		c.add(p, models.Finding{Code: models.NotBalanced, Urgency: c.balanceUrgency(p), Since: since.At,
-			Title:    fmt.Sprintf("tire at %s fitted or repaired on %s and not balanced since", p.at, c.date(since.At)),
-			Evidence: append([]models.Evidence{c.lastDone("fitting or repair off the wheel", *since)}, c.unproven(b, *since)...),
+			Title: fmt.Sprintf("tire at %s fitted or repaired on %s and not balanced since", p.at, c.date(since.At)),
+			Evidence: append(
+				[]models.Evidence{c.lastDone("fitting or repair off the wheel", *since)},
+				c.unproven(b, *since)...),
 			FirstJob: fmt.Sprintf("Balance the assembly at %s.", p.at), Safety: cautionBalancer + " " + cautionWheels})
 	default:
 		c.rebalance(p, b)
@@ -54,16 +61,22 @@ func (c *checker) balanceUrgency(p *place) models.Urgency {
 
 func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
 	f := models.Finding{Code: models.BalanceOverLimit, Urgency: models.Plan, Since: b.At,
-		Title:    fmt.Sprintf("balance at %s is over its limit since %s", p.at, c.date(b.At)),
-		Evidence: []models.Evidence{c.lastDone("balance", b.Point), line("%s", b.Verdict.Reason), line("limit: %s", b.Verdict.Limit)},
+		Title: fmt.Sprintf("balance at %s is over its limit since %s", p.at, c.date(b.At)),
+		Evidence: []models.Evidence{
+			c.lastDone("balance", b.Point),
+			line("%s", b.Verdict.Reason),
+			line("limit: %s", b.Verdict.Limit),
+		},
 		FirstJob: "Do not add more weight. Remount, check bead seat and run-out, then take all weights off and balance again.",
 		Safety:   cautionBalancer + " " + cautionWheels}
+
 	if b.Demand > 0 {
 		f.Evidence = append(f.Evidence, line("the balancer asked for %s before the work", units.MarkMass(b.Demand)))
 	}
 	if p.axle.Role() == models.RoleSteer {
 		f.Urgency = models.DoNow
 	}
+
 	return f
 }
 
@@ -86,7 +99,9 @@ func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
 	default:
 		return
 	}
+
 	d, ok := c.dueAfter(from, c.Policy.RebalanceKM, c.Policy.RebalanceDays)
+
 	d.estimated = d.estimated || b == nil
 	if ok && c.comes(p, models.RebalanceOverdue, d, "balance") {
 		known := c.lastDone("fitting, no balance in the record,", from)

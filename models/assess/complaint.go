@@ -14,16 +14,23 @@ func (c *checker) complaints() {
 	if len(c.State.Complaints) == 0 {
 		return
 	}
+
 	oldest := c.State.Complaints[0]
+
 	f := models.Finding{Code: models.VibrationOpen, Urgency: models.DoNow, Since: oldest.At, Safety: cautionRoad}
 	for _, o := range c.State.Complaints {
-		f.Evidence = append(f.Evidence, line("reported on %s%s: %s", c.date(o.At), by(o.Report.Person), c.shake(o.Report)))
+		f.Evidence = append(
+			f.Evidence,
+			line("reported on %s%s: %s", c.date(o.At), by(o.Report.Person), c.shake(o.Report)),
+		)
 		if o.At.Before(oldest.At) {
 			oldest = o
 		}
 	}
+
 	f.Since = oldest.At
 	f.Title = "driver reports a shake, " + c.shake(oldest.Report)
+
 	newest := c.State.Complaints[len(c.State.Complaints)-1]
 	if r, err := vibration.Read(c.report(newest.Report)); err == nil {
 		f.Evidence = append(f.Evidence, pointsTo(r)...)
@@ -32,6 +39,7 @@ func (c *checker) complaints() {
 			f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionRoad
 		}
 	}
+
 	if f.FirstJob == "" {
 		f.FirstJob = afterReport[vibration.OrderOne]
 	}
@@ -68,13 +76,27 @@ func pointsTo(r vibration.Reading) []models.Evidence {
 
 // report puts a driver's words as package vibration reads them.
 func (c *checker) report(v models.Vibration) vibration.Report {
-	r := vibration.Report{Class: c.springs(), StartsKMH: v.StartsKMH, WorstKMH: v.WorstKMH, FadesKMH: v.FadesKMH, ReturnsHigher: v.ReturnsHigher,
-		FeltAt: v.FeltAt, Braking: v.Braking, Throttle: v.Throttle, Neutral: v.Neutral, Since: v.Since, WarmFixes: v.WarmFixes, Audible: v.Audible}
+	r := vibration.Report{
+		Class:         c.springs(),
+		StartsKMH:     v.StartsKMH,
+		WorstKMH:      v.WorstKMH,
+		FadesKMH:      v.FadesKMH,
+		ReturnsHigher: v.ReturnsHigher,
+		FeltAt:        v.FeltAt,
+		Braking:       v.Braking,
+		Throttle:      v.Throttle,
+		Neutral:       v.Neutral,
+		Since:         v.Since,
+		WarmFixes:     v.WarmFixes,
+		Audible:       v.Audible,
+	}
+
 	if len(c.places) > 0 {
 		if size, known := c.size(c.places[0]); known {
 			r.CircumferenceMM = size.RollingCircumference().Millimetres()
 		}
 	}
+
 	return r
 }
 
@@ -87,13 +109,16 @@ func (c *checker) shake(v models.Vibration) string {
 	case v.StartsKMH > 0:
 		s = "from " + units.MarkSpeed(v.StartsKMH) + " on"
 	}
+
 	if v.FeltAt != "" {
 		s += ", felt at the " + word(v.FeltAt)
 	}
+
 	for _, e := range []struct{ effect, when string }{{v.Braking, "under braking"}, {v.Throttle, "under throttle"}, {v.Neutral, "in neutral"}} {
 		if e.effect != "" {
 			s += ", " + e.effect + " " + e.when
 		}
 	}
+
 	return s
 }

@@ -17,9 +17,11 @@ func (c *checker) damage(p *place) {
 	if p.looked == nil {
 		return
 	}
+
 	f := models.Finding{Code: models.DamageMinor, Urgency: models.Plan, Since: p.looked.At,
 		FirstJob: "Have it looked at in the shop: how deep is it, and does it leak? A cut to the cord takes the tire off the road.",
 		Safety:   cautionWheels}
+
 	var words []string
 	for _, o := range p.looked.Reading.Observations {
 		switch o.Code {
@@ -28,6 +30,7 @@ func (c *checker) damage(p *place) {
 			f.Evidence = append(f.Evidence, line("%s, seen on %s%s", said(o), c.date(p.looked.At), by(p.looked.Person)))
 		}
 	}
+
 	if len(words) > 0 {
 		f.Title = fmt.Sprintf("%s at %s", strings.Join(words, "; "), p.at)
 		c.add(p, f)
@@ -38,16 +41,30 @@ func (c *checker) damage(p *place) {
 // stops nobody, but must not be fitted.
 func (c *checker) damaged(p *place) models.Finding {
 	f := models.Finding{Code: models.Damage, Urgency: models.OffTheRoad, Since: p.State.Damage[0].At,
-		FirstJob: fmt.Sprintf("Take the vehicle off the road. Change or repair the tire at %s, or have a named person clear it with a reason.", p.at),
-		Safety:   cautionPark + " " + cautionWheels,
-		Notice:   "Exposed cord, cuts to the cord, separation, flats and audible leaks: 49 CFR 393.75(a); lumps and bulges: GB C&U reg. 27 (both read 2026-11, second-hand); loose nuts, cracked wheels, contact: inspection practice. " + legal.Notice}
+		FirstJob: fmt.Sprintf(
+			"Take the vehicle off the road. Change or repair the tire at %s, or have a named person clear it with a reason.",
+			p.at,
+		),
+		Safety: cautionPark + " " + cautionWheels,
+		Notice: "Exposed cord, cuts to the cord, separation, flats and audible leaks: 49 CFR 393.75(a); lumps and bulges: GB C&U reg. 27 (both read 2026-11, second-hand); loose nuts, cracked wheels, contact: inspection practice. " + legal.Notice}
+
 	var words []string
 	for _, d := range p.State.Damage {
 		words = append(words, said(d.Observation))
-		f.Evidence = append(f.Evidence, practice(sourceOf(d.Observation.Code), "%s, seen on %s, not cleared since", said(d.Observation), c.date(d.At)))
+
+		f.Evidence = append(
+			f.Evidence,
+			practice(
+				sourceOf(d.Observation.Code),
+				"%s, seen on %s, not cleared since",
+				said(d.Observation),
+				c.date(d.At),
+			),
+		)
 		if d.At.Before(f.Since) {
 			f.Since = d.At
 		}
+
 		switch d.Observation.Code {
 		case models.ObsFlat, models.ObsBulge, models.ObsSeparation:
 			f.Safety = cautionPark + " " + cautionRunFlat
@@ -55,10 +72,12 @@ func (c *checker) damaged(p *place) models.Finding {
 			f.Safety = cautionPark + " " + cautionNuts
 		}
 	}
+
 	f.Title = fmt.Sprintf("%s at %s", strings.Join(words, "; "), p.at)
 	if p.spare {
 		f.Urgency, f.FirstJob = models.DoNow, fmt.Sprintf("Do not fit the spare %s; repair or replace it.", p.at)
 	}
+
 	return f
 }
 

@@ -22,10 +22,17 @@ func set(date string) func(*scene) {
 		s.State.LastPressure = s.State.LastInspection
 		s.State.LastRotation.At = s.State.LastRotation.At.Add(by)
 		s.State.OdometerAt = s.State.OdometerAt.Add(by)
+
 		s.State.Use.Day += by.Hours() / 24
 		for i := range s.Tires {
 			st := &s.Tires[i].State
-			st.Last.At, st.FittedOn.At, st.Balance.At = st.Last.At.Add(by), st.FittedOn.At.Add(by), st.Balance.At.Add(by)
+			st.Last.At, st.FittedOn.At, st.Balance.At = st.Last.At.Add(
+				by,
+			), st.FittedOn.At.Add(
+				by,
+			), st.Balance.At.Add(
+				by,
+			)
 		}
 	}
 }
@@ -37,6 +44,7 @@ func TestDue(t *testing.T) {
 	inspected := func(before time.Duration) *scene {
 		return tractor().with(func(s *scene) { s.State.LastInspection = &models.Point{At: ago(before)} })
 	}
+
 	rotated := func(atKM, nowKM float64) *scene {
 		s := car("GB")
 		s.Policy.RotateKM, s.Policy.RotateDays = 10_000, 0
@@ -47,25 +55,45 @@ func TestDue(t *testing.T) {
 		}
 		return s
 	}
+
 	torqued := func(p models.Point) *scene {
 		return tractor().with(func(s *scene) { s.State.RetorqueFrom = &p })
 	}
+
 	run(t, []row{
 		{"a tractor is read monthly: due in more than 14 days", inspected(16*day - time.Second), nil},
 		{"due in 14 days", inspected(16 * day), []string{"inspection_overdue: plan"}},
 		{"a second before it is overdue", inspected(30*day - time.Second), []string{"inspection_overdue: plan"}},
 		{"overdue", inspected(30 * day), []string{"inspection_overdue: do now"}},
-		{"never inspected", tractor().with(func(s *scene) { s.State.LastInspection = nil }), []string{"never_inspected: do now"}},
-		{"inspected, but one wheel never", tractor().with(func(s *scene) { s.at("3LI").State.Last = nil }), []string{"3LI never_inspected: plan"}},
+		{
+			"never inspected",
+			tractor().with(func(s *scene) { s.State.LastInspection = nil }),
+			[]string{"never_inspected: do now"},
+		},
+		{
+			"inspected, but one wheel never",
+			tractor().with(func(s *scene) { s.at("3LI").State.Last = nil }),
+			[]string{"3LI never_inspected: plan"},
+		},
 		{"one wheel left out for a month", tractor().with(func(s *scene) {
-			s.at("3LI").State.Last.At, s.at("3LI").State.PlacedAt.At, s.at("3LI").State.FittedOn.At = ago(30*day), ago(60*day), ago(60*day)
+			s.at("3LI").State.Last.At, s.at("3LI").State.PlacedAt.At, s.at("3LI").State.FittedOn.At = ago(
+				30*day,
+			), ago(
+				60*day,
+			), ago(
+				60*day,
+			)
 		}), []string{"3LI inspection_overdue: plan"}},
 		{"fitted after the inspection: nothing was left out", tractor().with(func(s *scene) {
 			s.at("3LI").State.Last, s.at("3LI").State.PlacedAt.At = nil, ago(day)
 		}), nil},
 		{"pressures a week old less a second", pressed(7*day - time.Second), nil},
 		{"pressures a week old", pressed(7 * day), []string{"pressure_overdue: plan"}},
-		{"pressures never taken", tractor().with(func(s *scene) { s.State.LastPressure = nil }), []string{"pressure_overdue: plan"}},
+		{
+			"pressures never taken",
+			tractor().with(func(s *scene) { s.State.LastPressure = nil }),
+			[]string{"pressure_overdue: plan"},
+		},
 		{"rotation due in more than 14 days of 100 km", rotated(90_000, 98_599), nil},
 		{"rotation due in 14 days of 100 km", rotated(90_000, 98_600), []string{"rotation_overdue: plan"}},
 		{"rotation due a kilometre on", rotated(90_000, 99_999), []string{"rotation_overdue: plan"}},
@@ -79,14 +107,42 @@ func TestDue(t *testing.T) {
 			}
 		}), nil},
 		{"an interval that is off", rotated(90_000, 100_000).with(func(s *scene) { s.Policy.RotateKM = 0 }), nil},
-		{"the first of distance and time: time", rotated(90_000, 91_000).with(func(s *scene) { s.Policy.RotateDays = 100 }), []string{"rotation_overdue: plan"}},
-		{"alignment after a year", tractor().with(func(s *scene) { s.State.LastAlignment = &models.Point{At: now.AddDate(0, 0, -365)} }), []string{"alignment_overdue: plan"}},
+		{
+			"the first of distance and time: time",
+			rotated(90_000, 91_000).with(func(s *scene) { s.Policy.RotateDays = 100 }),
+			[]string{"rotation_overdue: plan"},
+		},
+		{
+			"alignment after a year",
+			tractor().with(func(s *scene) { s.State.LastAlignment = &models.Point{At: now.AddDate(0, 0, -365)} }),
+			[]string{"alignment_overdue: plan"},
+		},
 		{"alignment never recorded", tractor(), nil},
-		{"re-torque due: 159 km driven (80 to 160 km, industry practice, F)", torqued(models.Point{At: ago(3 * day), Odometer: km(103_800 - 159 + 0)}).with(fresh), []string{"retorque_due: plan"}},
-		{"re-torque over: 160 km driven", torqued(models.Point{At: ago(3 * day), Odometer: km(103_800 - 160)}).with(fresh), []string{"retorque_due: do now"}},
-		{"re-torque without odometer, two days", torqued(models.Point{At: ago(3*day - time.Second)}), []string{"retorque_due: plan"}},
-		{"re-torque without odometer, three days", torqued(models.Point{At: ago(3 * day)}), []string{"retorque_due: do now"}},
-		{"no odometer at all: by days only (sanity case j)", rotated(90_000, 110_000).with(func(s *scene) { s.Vehicle.NoOdometer, s.Policy.RotateDays = true, 150 }), nil},
+		{
+			"re-torque due: 159 km driven (80 to 160 km, industry practice, F)",
+			torqued(models.Point{At: ago(3 * day), Odometer: km(103_800 - 159 + 0)}).with(fresh),
+			[]string{"retorque_due: plan"},
+		},
+		{
+			"re-torque over: 160 km driven",
+			torqued(models.Point{At: ago(3 * day), Odometer: km(103_800 - 160)}).with(fresh),
+			[]string{"retorque_due: do now"},
+		},
+		{
+			"re-torque without odometer, two days",
+			torqued(models.Point{At: ago(3*day - time.Second)}),
+			[]string{"retorque_due: plan"},
+		},
+		{
+			"re-torque without odometer, three days",
+			torqued(models.Point{At: ago(3 * day)}),
+			[]string{"retorque_due: do now"},
+		},
+		{
+			"no odometer at all: by days only (sanity case j)",
+			rotated(90_000, 110_000).with(func(s *scene) { s.Vehicle.NoOdometer, s.Policy.RotateDays = true, 150 }),
+			nil,
+		},
 	})
 }
 
@@ -101,10 +157,12 @@ func pressed(before time.Duration) *scene {
 func TestEstimated(t *testing.T) {
 	t.Parallel()
 	s := car("GB")
+
 	from := models.Point{At: ago(100 * day), Odometer: km(90_000)}
 	for i := range s.Tires {
 		s.Tires[i].State.PlacedAt = &from
 	}
+
 	s.State.LastRotation, s.State.Odometer, s.State.OdometerAt = &from, km(110_000), now
 	f := one(t, s, models.RotationOverdue)
 	// 10,000 km of the 20,000 km that were driven in 100 days: half of them.
@@ -114,10 +172,18 @@ func TestEstimated(t *testing.T) {
 	if f.DueOdometer == nil || f.DueOdometer.Kilometres() != 100_000 {
 		t.Errorf("due at odometer %v, want 100,000 km", f.DueOdometer)
 	}
+
 	s.State.Odometer = models.Odometer{}
+
 	f = one(t, s, models.RotationOverdue)
 	if want := ago(0); !f.Estimated || f.DueOdometer != nil || !f.DueAt.Equal(want) { // 10,000 km at 100 km a day
-		t.Errorf("due at %v, odometer %v, estimated %t; want %v, estimated by use per day", f.DueAt, f.DueOdometer, f.Estimated, want)
+		t.Errorf(
+			"due at %v, odometer %v, estimated %t; want %v, estimated by use per day",
+			f.DueAt,
+			f.DueOdometer,
+			f.Estimated,
+			want,
+		)
 	}
 }
 
@@ -128,20 +194,54 @@ func TestBalance(t *testing.T) {
 	state := func(p models.Position, change func(*models.TireState)) *scene {
 		return tractor().with(func(s *scene) { change(&s.at(p).State) })
 	}
+
 	since := &models.Point{At: ago(4 * day)}
 	over := func(st *models.TireState) {
-		st.Balance = &models.BalanceRecord{Point: models.Point{At: ago(3 * day)}, VehicleID: "v", Verdict: models.BalanceVerdict{Proven: true, Limit: "7 g a flange", Reason: "12 g is left"}}
+		st.Balance = &models.BalanceRecord{
+			Point:     models.Point{At: ago(3 * day)},
+			VehicleID: "v",
+			Verdict:   models.BalanceVerdict{Proven: true, Limit: "7 g a flange", Reason: "12 g is left"},
+		}
 	}
+
 	run(t, []row{
-		{"steer tire fitted and not balanced", state("1L", func(st *models.TireState) { st.UnbalancedSince = since }), []string{"1L not_balanced: plan"}},
-		{"drive tire fitted and not balanced", state("2LO", func(st *models.TireState) { st.UnbalancedSince = since }), []string{"2LO not_balanced: watch"}},
-		{"a spare is not balanced", spare(14 * in32).with(func(s *scene) { s.at("SP1").State.UnbalancedSince = since }), nil},
-		{"still over its limit", state("1L", func(st *models.TireState) { st.UnbalancedSince = since; over(st) }), []string{"1L balance_over_limit: do now"}},
+		{
+			"steer tire fitted and not balanced",
+			state("1L", func(st *models.TireState) { st.UnbalancedSince = since }),
+			[]string{"1L not_balanced: plan"},
+		},
+		{
+			"drive tire fitted and not balanced",
+			state("2LO", func(st *models.TireState) { st.UnbalancedSince = since }),
+			[]string{"2LO not_balanced: watch"},
+		},
+		{
+			"a spare is not balanced",
+			spare(14 * in32).with(func(s *scene) { s.at("SP1").State.UnbalancedSince = since }),
+			nil,
+		},
+		{
+			"still over its limit",
+			state("1L", func(st *models.TireState) { st.UnbalancedSince = since; over(st) }),
+			[]string{"1L balance_over_limit: do now"},
+		},
 		{"over its limit at a check", state("2LO", over), []string{"2LO balance_over_limit: plan"}},
-		{"over its limit before the tire was repaired", state("1L", func(st *models.TireState) { over(st); st.UnbalancedSince = &models.Point{At: ago(day)} }), []string{"1L not_balanced: plan"}},
-		{"lost weight", state("1L", func(st *models.TireState) { st.MissingWeight = since }), []string{"1L weight_missing: do now"}},
+		{
+			"over its limit before the tire was repaired",
+			state("1L", func(st *models.TireState) { over(st); st.UnbalancedSince = &models.Point{At: ago(day)} }),
+			[]string{"1L not_balanced: plan"},
+		},
+		{
+			"lost weight",
+			state("1L", func(st *models.TireState) { st.MissingWeight = since }),
+			[]string{"1L weight_missing: do now"},
+		},
 		{"balance 80,000 km ago", state("1L", func(st *models.TireState) {
-			st.Balance = &models.BalanceRecord{Point: models.Point{At: ago(800 * day), Odometer: km(23_800)}, VehicleID: "v", Verdict: models.BalanceVerdict{Proven: true, Within: true}}
+			st.Balance = &models.BalanceRecord{
+				Point:     models.Point{At: ago(800 * day), Odometer: km(23_800)},
+				VehicleID: "v",
+				Verdict:   models.BalanceVerdict{Proven: true, Within: true},
+			}
 			st.FittedOn = nil
 		}), []string{"1L rebalance_overdue: plan"}},
 		{"balance in the record never, fitted 80,000 km ago", state("1L", func(st *models.TireState) {
@@ -160,10 +260,12 @@ func TestNextCheck(t *testing.T) {
 	s := tractor()
 	s.Policy.PressureDays = 0
 	got := assess.Assess(s.Snapshot).NextCheck
+
 	// Inspected two days ago, every 30 days, shown 14 days ahead.
 	if want := now.Add(14 * day); got == nil || !got.Equal(want) {
 		t.Fatalf("next check %v, want %v", got, want)
 	}
+
 	s.Now = got.Add(-time.Second)
 	if f := assess.Assess(s.Snapshot).Findings; len(f) != 0 {
 		t.Errorf("a second before the next check: %v", f)
@@ -172,6 +274,7 @@ func TestNextCheck(t *testing.T) {
 	if f := assess.Assess(s.Snapshot).Findings; len(f) == 0 {
 		t.Error("nothing is found at the next check")
 	}
+
 	s = tractor()
 	s.Policy = models.Policy{}
 	s.Depot.Jurisdiction = ""
@@ -187,11 +290,13 @@ func TestDepotsDay(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	s := car("GB")
 	s.Zone = zone
 	s.Now = time.Date(2026, 3, 30, 10, 0, 0, 0, zone)
 	s.State.LastInspection.At = time.Date(2026, 3, 23, 10, 0, 0, 0, zone)
 	s.Policy = models.Policy{InspectDays: 7}
+
 	f := one(t, s, models.InspectionOverdue) // seven calendar days, though 167 hours
 	if !f.DueAt.Equal(s.Now) || f.Urgency != models.DoNow {
 		t.Errorf("due %v, %s; want at 10:00 of the seventh day", f.DueAt, f.Urgency)

@@ -56,6 +56,7 @@ func FindWheel(s Snapshot) (Search, bool) {
 	if len(s.State.Complaints) == 0 {
 		return Search{}, false
 	}
+
 	c := &checker{Snapshot: s, sizes: map[string]tiresize.Designation{}}
 	if c.Zone == nil {
 		c.Zone = time.UTC
@@ -63,6 +64,7 @@ func FindWheel(s Snapshot) (Search, bool) {
 	c.place()
 	out := Search{Complaint: s.State.Complaints[len(s.State.Complaints)-1]}
 	out.Says = []string{c.shake(out.Complaint.Report)}
+
 	front := true
 	if r, err := vibration.Read(c.report(out.Complaint.Report)); err == nil {
 		front = r.End != vibration.Rear
@@ -74,11 +76,13 @@ func FindWheel(s Snapshot) (Search, bool) {
 			out.Elsewhere = afterReport[first]
 		}
 	}
+
 	for _, p := range c.places {
 		if !p.spare {
 			out.Wheels = append(out.Wheels, searched(p, out.Complaint.At))
 		}
 	}
+
 	slices.SortStableFunc(out.Wheels, func(a, b SearchWheel) int { return spinOrder(a, front) - spinOrder(b, front) })
 	out.next()
 	return out, true
@@ -98,6 +102,7 @@ func spinOrder(w SearchWheel, front bool) int {
 
 func searched(p *place, since time.Time) SearchWheel {
 	w := SearchWheel{Position: p.at, Tire: p.Tire, State: ToSpin}
+
 	b, off := p.State.Balance, p.State.UnbalancedSince
 	switch {
 	case p.State.MissingWeight != nil:
@@ -107,9 +112,11 @@ func searched(p *place, since time.Time) SearchWheel {
 	case b != nil && b.Verdict.Proven && !b.Verdict.Within:
 		w.Why = "its last job left it over the limit"
 	}
+
 	if b == nil || b.At.Before(since) || !b.Verdict.Proven || off != nil && b.At.Before(off.At) {
 		return w
 	}
+
 	w.Record = b
 	switch {
 	case !b.Verdict.Within:
@@ -119,6 +126,7 @@ func searched(p *place, since time.Time) SearchWheel {
 	default:
 		w.State = Balanced
 	}
+
 	return w
 }
 
@@ -132,13 +140,20 @@ func (s *Search) next() {
 		}
 		return nil
 	}
+
 	over, open, done := first(OverSpin), first(ToSpin), first(Balanced)
 	switch {
 	case over != nil:
 		s.Next, s.Balance = over.Position, true
-		s.Then = fmt.Sprintf("The wheel at %s is over its limit: balance it, all weights off first. If it is over again, remount it and check seat and run-out.", over.Position)
+		s.Then = fmt.Sprintf(
+			"The wheel at %s is over its limit: balance it, all weights off first. If it is over again, remount it and check seat and run-out.",
+			over.Position,
+		)
 	case done != nil:
-		s.Then = fmt.Sprintf("The wheel at %s was over and is balanced now. Drive it. If the shake is gone, settle the report; if not, go on.", done.Position)
+		s.Then = fmt.Sprintf(
+			"The wheel at %s was over and is balanced now. Drive it. If the shake is gone, settle the report; if not, go on.",
+			done.Position,
+		)
 		if open != nil {
 			s.Next = open.Position
 		} else {

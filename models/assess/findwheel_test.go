@@ -14,22 +14,42 @@ import (
 // reason before its mate; all clear leads to a check under load.
 func TestFindWheel(t *testing.T) {
 	t.Parallel()
+
 	report := func(felt string) func(*scene) {
 		return func(s *scene) {
-			s.State.Complaints = []models.Complaint{{EventID: "c", At: ago(day), Report: models.Vibration{Meta: models.Meta{At: ago(day)}, StartsKMH: 70, WorstKMH: 95, FeltAt: felt}}}
+			s.State.Complaints = []models.Complaint{
+				{
+					EventID: "c",
+					At:      ago(day),
+					Report: models.Vibration{
+						Meta:      models.Meta{At: ago(day)},
+						StartsKMH: 70,
+						WorstKMH:  95,
+						FeltAt:    felt,
+					},
+				},
+			}
 		}
 	}
+
 	spun := func(spin, within bool) func(*models.TireState) {
 		return func(st *models.TireState) {
 			st.UnbalancedSince, st.MissingWeight = nil, nil
-			st.Balance = &models.BalanceRecord{Point: models.Point{At: ago(day / 2)}, VehicleID: "v", CheckSpin: spin, Verdict: models.BalanceVerdict{Proven: true, Within: within}}
+			st.Balance = &models.BalanceRecord{
+				Point:     models.Point{At: ago(day / 2)},
+				VehicleID: "v",
+				CheckSpin: spin,
+				Verdict:   models.BalanceVerdict{Proven: true, Within: within},
+			}
 		}
 	}
+
 	all := func(s *scene, do func(*models.TireState)) {
 		for i := range s.Tires {
 			do(&s.Tires[i].State)
 		}
 	}
+
 	for _, row := range []struct {
 		name    string
 		change  func(*scene)
@@ -56,13 +76,15 @@ func TestFindWheel(t *testing.T) {
 	} {
 		s := tractor().with(row.change)
 		got, ok := assess.FindWheel(s.Snapshot)
-		if !ok || got.Next != row.next || got.Balance != row.balance || got.AllClear != row.clear || !strings.Contains(got.Then, row.then) {
+		if !ok || got.Next != row.next || got.Balance != row.balance || got.AllClear != row.clear ||
+			!strings.Contains(got.Then, row.then) {
 			t.Errorf("%s: next %q, balance %t, clear %t, %q", row.name, got.Next, got.Balance, got.AllClear, got.Then)
 		}
 		if slices.ContainsFunc(got.Wheels, func(w assess.SearchWheel) bool { return w.Position.IsSpare() }) {
 			t.Errorf("%s: a spare is spun", row.name)
 		}
 	}
+
 	if _, ok := assess.FindWheel(tractor().Snapshot); ok {
 		t.Error("a search without a complaint")
 	}

@@ -40,18 +40,32 @@ func (c *checker) lawAt(p *place) law {
 		return l
 	}
 	v := c.legalVehicle()
-	l := law{today: legal.For(c.Depot.Jurisdiction, v, where, c.today()), seasonal: legal.Seasonal(c.Depot.Jurisdiction, v, where)}
+	l := law{
+		today:    legal.For(c.Depot.Jurisdiction, v, where, c.today()),
+		seasonal: legal.Seasonal(c.Depot.Jurisdiction, v, where),
+	}
+
 	for _, o := range c.Depot.OwnRules {
 		if (o.Class == "" || o.Class == c.Vehicle.Class) && (o.Role == "" || o.Role == p.axle.Role()) {
-			l.today = append(l.today, legal.Own(o.MinDepth.Value, units.Style{Set: c.Depot.Units}.WriteTypedDepth(o.MinDepth.Value, o.MinDepth.Text), o.Reason))
+			l.today = append(
+				l.today,
+				legal.Own(
+					o.MinDepth.Value,
+					units.Style{Set: c.Depot.Units}.WriteTypedDepth(o.MinDepth.Value, o.MinDepth.Text),
+					o.Reason,
+				),
+			)
 		}
 	}
+
 	slices.SortStableFunc(l.today, func(a, b legal.Rule) int { return int(b.Min - a.Min) })
+
 	for _, o := range legal.OtherFor(c.Depot.Jurisdiction, legal.AgeYears, v, where) {
 		if l.age.Limit == 0 || o.Limit < l.age.Limit {
 			l.age = o
 		}
 	}
+
 	c.laws[where] = l
 	return l
 }
@@ -84,12 +98,14 @@ func (c *checker) legal(p *place) {
 	if least := l.strictest(); least > 0 && !p.spare {
 		c.minimum[p.at] = least
 	}
+
 	bar, _ := p.observed(models.ObsWearBar)
 	level := bar.Code != ""
 	if p.read == nil && !level {
 		c.seasons(l.seasonal, nil)
 		return
 	}
+
 	v := c.verdicts(p, l.today, level)
 	switch {
 	case len(v.broken) > 0:
@@ -105,19 +121,30 @@ func (c *checker) legal(p *place) {
 		f := c.nearLegal(p, v.atNumber, models.DoNow)
 		f.Title = fmt.Sprintf("%s at %s, at the legal %s", typed(p.least), p.at, minimum(v.atNumber[0]))
 		if v.atNumber[0].AtIndicatorFails {
-			f.FirstJob = fmt.Sprintf("Look at the wear indicators at %s: level with them fails. Fit another tire before the next trip.", p.at)
+			f.FirstJob = fmt.Sprintf(
+				"Look at the wear indicators at %s: level with them fails. Fit another tire before the next trip.",
+				p.at,
+			)
 		}
 		c.add(p, f)
 	case level:
 		c.add(p, c.levelWithBar(p))
 	}
+
 	if len(v.later) > 0 && len(v.broken) == 0 { // off the road, it meets no conditions
 		r := v.later[0]
 		f := c.nearLegal(p, v.later, models.Plan)
-		f.Title = fmt.Sprintf("%s at %s, below %s that holds in some road or winter conditions", typed(p.least), p.at, minimum(r))
+		f.Title = fmt.Sprintf(
+			"%s at %s, below %s that holds in some road or winter conditions",
+			typed(p.least),
+			p.at,
+			minimum(r),
+		)
+
 		f.FirstJob = fmt.Sprintf("Plan a tire with more tread at %s before the vehicle meets those conditions.", p.at)
 		c.add(p, f)
 	}
+
 	c.seasons(l.seasonal, p)
 }
 
@@ -126,9 +153,11 @@ type verdicts struct{ broken, undecided, atNumber, later []legal.Rule }
 
 func (c *checker) verdicts(p *place, rules []legal.Rule, level bool) verdicts {
 	var v verdicts
+
 	grid := gridOf(p.read)
 	for _, r := range rules {
 		j := r.Judge(grid)
+
 		fails := j.Outcome == legal.Fails || r.AtIndicatorFails && level
 		switch {
 		case fails && binding(r):
@@ -141,6 +170,7 @@ func (c *checker) verdicts(p *place, rules []legal.Rule, level bool) verdicts {
 			v.atNumber = append(v.atNumber, r)
 		}
 	}
+
 	// The law speaks before the depot's own number.
 	slices.SortStableFunc(v.broken, func(a, b legal.Rule) int { return rank(a) - rank(b) })
 	return v
@@ -164,6 +194,7 @@ func (c *checker) belowLegal(p *place, broken []legal.Rule, level bool) models.F
 	if r.ID == ownID {
 		kind = "depot's own"
 	}
+
 	switch {
 	case p.read != nil && p.least.Value < r.Min:
 		f.Title = fmt.Sprintf("%s at %s, below the %s %s", typed(p.least), p.at, kind, minimum(r))
@@ -172,22 +203,32 @@ func (c *checker) belowLegal(p *place, broken []legal.Rule, level bool) models.F
 	case level:
 		f.Title = fmt.Sprintf("tread level with the wear indicator at %s, which the law does not allow", p.at)
 	}
+
 	f.FirstJob = fmt.Sprintf("Take the vehicle off the road and fit another tire at %s.", p.at)
 	f.Safety = cautionPark + " " + cautionWheels
 	if p.spare {
 		f.Urgency, f.Safety = models.Plan, cautionWheels
 		f.FirstJob = fmt.Sprintf("Do not fit the spare %s; replace it.", p.at)
 	}
+
 	return f
 }
 
 // levelWithBar is the finding where only the wear indicator speaks.
 func (c *checker) levelWithBar(p *place) models.Finding {
 	f := models.Finding{Code: models.NearLegal, Urgency: models.DoNow, Since: p.looked.At,
-		Title:    fmt.Sprintf("tread level with the wear indicator at %s", p.at),
-		Evidence: []models.Evidence{practice("makers' manuals, read 2026-11", "seen on %s%s; indicators commonly stand at 1/16 in (1.6 mm)", c.date(p.looked.At), by(p.looked.Person))},
+		Title: fmt.Sprintf("tread level with the wear indicator at %s", p.at),
+		Evidence: []models.Evidence{
+			practice(
+				"makers' manuals, read 2026-11",
+				"seen on %s%s; indicators commonly stand at 1/16 in (1.6 mm)",
+				c.date(p.looked.At),
+				by(p.looked.Person),
+			),
+		},
 		FirstJob: fmt.Sprintf("Measure %s now, and fit another tire before the next trip.", p.at),
 		Safety:   cautionWheels, Notice: legal.Notice}
+
 	if p.spare {
 		f.Urgency = models.Plan
 	}
@@ -198,6 +239,7 @@ func (c *checker) levelWithBar(p *place) models.Finding {
 func (c *checker) nearLegal(p *place, rules []legal.Rule, u models.Urgency) models.Finding {
 	f := models.Finding{Code: models.NearLegal, Urgency: u, Notice: notice(rules[0]), Safety: cautionWheels,
 		FirstJob: fmt.Sprintf("Fit another tire at %s before the next trip.", p.at)}
+
 	if p.read != nil {
 		f.Since = p.read.At
 		f.Evidence = append(f.Evidence, c.thinnest(p))
@@ -205,9 +247,14 @@ func (c *checker) nearLegal(p *place, rules []legal.Rule, u models.Urgency) mode
 		f.Since = p.looked.At
 		f.Evidence = append(f.Evidence, line("tread level with the wear indicator, seen on %s%s", c.date(p.looked.At), by(p.looked.Person)))
 	}
+
 	for _, r := range rules {
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("limit %s, %s", minimum(r), r.Band), Source: citation(r)})
+		f.Evidence = append(
+			f.Evidence,
+			models.Evidence{Text: fmt.Sprintf("limit %s, %s", minimum(r), r.Band), Source: citation(r)},
+		)
 	}
+
 	if p.spare && u < models.Plan {
 		f.Urgency = models.Plan
 	}
@@ -217,8 +264,15 @@ func (c *checker) nearLegal(p *place, rules []legal.Rule, u models.Urgency) mode
 // thinnest is the evidence of the shallowest reading and where it was.
 func (c *checker) thinnest(p *place) models.Evidence {
 	g, k := spot(p.read.Reading, p.least.Value)
-	return line("thinnest reading %s on %s%s, groove %d of %d from outboard, station %d", typed(p.least), c.date(p.read.At), by(p.read.Person),
-		g, len(p.read.Reading.Depths), k)
+	return line(
+		"thinnest reading %s on %s%s, groove %d of %d from outboard, station %d",
+		typed(p.least),
+		c.date(p.read.At),
+		by(p.read.Person),
+		g,
+		len(p.read.Reading.Depths),
+		k,
+	)
 }
 
 // spot returns the groove and station, from 1, of the first reading of a depth.
@@ -237,6 +291,7 @@ func spot(r models.Reading, d units.Length) (groove, station int) {
 // that its newest depths would break. p may be nil.
 func (c *checker) seasons(rules []legal.Rule, p *place) {
 	ahead := time.Duration(max(c.Policy.DueDays, c.Policy.ForecastDays)) * 24 * time.Hour
+
 	year := c.Now.In(c.Zone).Year()
 	for _, r := range rules {
 		for y := year; y <= year+1; y++ {
@@ -245,11 +300,21 @@ func (c *checker) seasons(rules []legal.Rule, p *place) {
 			begin := c.midnight(y, time.Month(r.Season.From.Month), r.Season.From.Day)
 			c.flipsAt(begin)
 			c.flipsAt(begin.Add(-ahead))
-			if p == nil || p.read == nil || !begin.After(c.Now) || begin.After(c.Now.Add(ahead)) || r.Check(gridOf(p.read)) != legal.Fails {
+
+			if p == nil || p.read == nil || !begin.After(c.Now) || begin.After(c.Now.Add(ahead)) ||
+				r.Check(gridOf(p.read)) != legal.Fails {
 				continue
 			}
+
 			f := c.nearLegal(p, []legal.Rule{r}, models.Plan)
-			f.Title = fmt.Sprintf("%s at %s, below %s that holds from %s", typed(p.least), p.at, minimum(r), c.date(begin))
+			f.Title = fmt.Sprintf(
+				"%s at %s, below %s that holds from %s",
+				typed(p.least),
+				p.at,
+				minimum(r),
+				c.date(begin),
+			)
+
 			f.FirstJob = fmt.Sprintf("Plan a tire with more tread at %s before that day.", p.at)
 			f.DueAt = &begin
 			c.add(p, f)
@@ -261,6 +326,7 @@ func gridOf(m *models.Measured) legal.Grid {
 	if m == nil {
 		return nil
 	}
+
 	g := make(legal.Grid, len(m.Reading.Depths))
 	for i, groove := range m.Reading.Depths {
 		g[i] = make([]*units.Length, len(groove))
@@ -270,6 +336,7 @@ func gridOf(m *models.Measured) legal.Grid {
 			}
 		}
 	}
+
 	return g
 }
 

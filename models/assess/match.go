@@ -31,10 +31,18 @@ func (c *checker) matches() {
 func (c *checker) empty() {
 	for _, at := range c.Vehicle.Positions() {
 		if !at.IsSpare() && c.on(at) == nil {
-			c.add(nil, models.Finding{Code: models.EmptyPosition, Position: at, Urgency: models.Watch, Since: c.Vehicle.CreatedAt,
-				Title:    fmt.Sprintf("no tire in the record at %s", at),
-				Evidence: []models.Evidence{line("the vehicle has a place %s and the record no tire there", at)},
-				FirstJob: "Record the tire that is there, or fit one."})
+			c.add(
+				nil,
+				models.Finding{
+					Code:     models.EmptyPosition,
+					Position: at,
+					Urgency:  models.Watch,
+					Since:    c.Vehicle.CreatedAt,
+					Title:    fmt.Sprintf("no tire in the record at %s", at),
+					Evidence: []models.Evidence{line("the vehicle has a place %s and the record no tire there", at)},
+					FirstJob: "Record the tire that is there, or fit one.",
+				},
+			)
 		}
 	}
 }
@@ -56,17 +64,40 @@ func (c *checker) dual(outer, inner *place) {
 	wide, known := c.diameters(outer, inner)
 	f := models.Finding{Code: models.DualMismatch, Urgency: models.Plan, Since: since(outer, inner),
 		FirstJob: "Match the pair by diameter, the larger tire outside; look at both for scrub.", Safety: cautionWheels}
+
 	var words []string
 	if read && c.Policy.DualDepth > 0 && depth > c.Policy.DualDepth {
 		words = append(words, "depths "+units.MarkEstimate(depth.Millimetres())+" apart")
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("mean depths %s apart, at most %s", units.MarkDepth(depth), units.MarkDepth(c.Policy.DualDepth)),
-			Source: "policy; trade rule for radial duals, read 2026-11"})
+
+		f.Evidence = append(
+			f.Evidence,
+			models.Evidence{
+				Text: fmt.Sprintf(
+					"mean depths %s apart, at most %s",
+					units.MarkDepth(depth),
+					units.MarkDepth(c.Policy.DualDepth),
+				),
+				Source: "policy; trade rule for radial duals, read 2026-11",
+			},
+		)
 	}
+
 	if known && c.Policy.DualDiameter > 0 && wide > c.Policy.DualDiameter+units.Micrometre {
 		words = append(words, "diameters about "+units.MarkSmall(wide)+" apart")
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("diameters about %s apart by size and wear, at most %s", units.MarkSmall(wide), units.MarkSmall(c.Policy.DualDiameter)),
-			Source: "policy; tire maker's data sheet of 2011, read 2026-11"})
+
+		f.Evidence = append(
+			f.Evidence,
+			models.Evidence{
+				Text: fmt.Sprintf(
+					"diameters about %s apart by size and wear, at most %s",
+					units.MarkSmall(wide),
+					units.MarkSmall(c.Policy.DualDiameter),
+				),
+				Source: "policy; tire maker's data sheet of 2011, read 2026-11",
+			},
+		)
 	}
+
 	if known {
 		for _, o := range c.other(legal.DualDiameterIn, outer) {
 			if wide.Inches() > o.Limit+1e-4 {
@@ -76,10 +107,18 @@ func (c *checker) dual(outer, inner *place) {
 			}
 		}
 	}
+
 	if len(words) == 0 {
 		return
 	}
-	f.Title = fmt.Sprintf("tires of the pair at %s and %s do not match: %s", outer.at, inner.at, strings.Join(words, ", "))
+
+	f.Title = fmt.Sprintf(
+		"tires of the pair at %s and %s do not match: %s",
+		outer.at,
+		inner.at,
+		strings.Join(words, ", "),
+	)
+
 	f.Evidence = append(f.Evidence, c.meanLines(outer, inner)...)
 	c.add(outer, f)
 }
@@ -89,6 +128,7 @@ func (c *checker) axle(left, right *place) {
 	f := models.Finding{Code: models.AxleMismatch, Urgency: models.Plan, Since: since(left, right),
 		FirstJob: "Rotate or replace so that both ends of the axle match.", Safety: cautionWheels}
 	var words []string
+
 	depth, read := apart(left, right)
 	if read {
 		for _, o := range c.other(legal.AxleDifferenceMM, left) {
@@ -98,21 +138,41 @@ func (c *checker) axle(left, right *place) {
 				words = append(words, units.MarkDepth(depth)+" apart, more than the law allows")
 			}
 		}
+
 		if c.Policy.AxleDepth > 0 && depth > c.Policy.AxleDepth {
-			f.Evidence = append(f.Evidence, policyLine("mean depths %s apart, at most %s across an axle", units.MarkDepth(depth), units.MarkDepth(c.Policy.AxleDepth)))
+			f.Evidence = append(
+				f.Evidence,
+				policyLine(
+					"mean depths %s apart, at most %s across an axle",
+					units.MarkDepth(depth),
+					units.MarkDepth(c.Policy.AxleDepth),
+				),
+			)
+
 			if len(words) == 0 {
 				words = append(words, "depths "+units.MarkEstimate(depth.Millimetres())+" apart")
 			}
 		}
 	}
+
 	a, okA := c.size(left)
+
 	b, okB := c.size(right)
 	if okA && okB && a.Construction != b.Construction {
 		f.Urgency = models.DoNow
 		words = append(words, "radial and bias on one axle")
-		f.Evidence = append(f.Evidence, models.Evidence{Text: left.Tire.Size + " and " + right.Tire.Size + ": one axle carries one construction", Source: "19VAC30-70-500, read 2026-11"})
+
+		f.Evidence = append(
+			f.Evidence,
+			models.Evidence{
+				Text:   left.Tire.Size + " and " + right.Tire.Size + ": one axle carries one construction",
+				Source: "19VAC30-70-500, read 2026-11",
+			},
+		)
+
 		f.Notice = "Radial and bias tires on one axle are refused by state inspection rules (19VAC30-70-130, 19VAC30-70-500, read 2026-11). " + legal.Notice
 	}
+
 	if okA && okB && a.LoadIndex > 0 && b.LoadIndex > 0 {
 		for _, o := range c.other(legal.LoadIndexSpread, left) {
 			if spread := max(a.LoadIndex-b.LoadIndex, b.LoadIndex-a.LoadIndex); float64(spread) > o.Limit {
@@ -122,9 +182,11 @@ func (c *checker) axle(left, right *place) {
 			}
 		}
 	}
+
 	if len(words) == 0 {
 		return
 	}
+
 	f.Title = fmt.Sprintf("tires at %s and %s do not match: %s", left.at, right.at, strings.Join(words, ", "))
 	f.Evidence = append(f.Evidence, c.meanLines(left, right)...)
 	c.add(left, f)
@@ -135,7 +197,10 @@ func (c *checker) meanLines(a, b *place) []models.Evidence {
 	var out []models.Evidence
 	for _, p := range []*place{a, b} {
 		if m, ok := mean(p); ok {
-			out = append(out, line("mean depth at %s %s on %s", p.at, units.MarkEstimate(m.Millimetres()), c.date(p.read.At)))
+			out = append(
+				out,
+				line("mean depth at %s %s on %s", p.at, units.MarkEstimate(m.Millimetres()), c.date(p.read.At)),
+			)
 		}
 	}
 	return out

@@ -40,43 +40,110 @@ func TestSuspects(t *testing.T) {
 	// 2 mm peak to peak: above 2/32 in, below 3/32.
 	once := func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) }
 	cupped := func(k int) float64 { return 2 + 1.3*math.Cos(2*2*math.Pi*float64(k)/8) } // two cups, above 3/32 in
+
 	patch := func(k int) float64 {
 		if k == 3 {
 			return 3
 		}
 		return 0
 	}
+
 	notBalanced := func(p models.Position) func(*scene) {
 		return func(s *scene) { s.at(p).State.UnbalancedSince = &models.Point{At: ago(4 * day)} }
 	}
+
 	shake := func(felt string) func(*scene) {
 		return func(s *scene) {
-			s.State.Complaints = []models.Complaint{{At: ago(day), Report: models.Vibration{StartsKMH: 80, WorstKMH: 95, FeltAt: felt, Braking: "same", Throttle: "same", Neutral: "same"}}}
+			s.State.Complaints = []models.Complaint{
+				{
+					At: ago(day),
+					Report: models.Vibration{
+						StartsKMH: 80,
+						WorstKMH:  95,
+						FeltAt:    felt,
+						Braking:   "same",
+						Throttle:  "same",
+						Neutral:   "same",
+					},
+				},
+			}
 		}
 	}
+
 	run(t, []row{
 		{"1/32 in across the tread is gauge error", tractor().grooves("1L", 14, 13, 14), nil},
-		{"cups felt, one station: not enough to accuse the balance", tractor().observe("1L", models.ObsCupping), []string{"1L uneven_wear: watch"}},
-		{"feathered: alignment", tractor().observe("1L", models.ObsFeathering), []string{"1L uneven_wear: watch", "1L suspect_alignment: plan"}},
-		{"one shoulder 3/32 in more worn: alignment", tractor().grooves("1L", 11, 12.5, 14), []string{"1L uneven_wear: plan", "1L suspect_alignment: plan"}},
-		{"both shoulders 3/32 in more worn: pressure", tractor().grooves("1L", 11, 14, 11), []string{"1L uneven_wear: plan", "1L suspect_pressure: watch"}},
-		{"one side of the tire worn, not balanced since it was fitted: imbalance", tractor().around("1L", once).with(notBalanced("1L")),
-			[]string{"1L uneven_wear: watch", "1L suspect_imbalance: plan", "1L not_balanced: plan"}},
-		{"cups at both ends of the axle and a damper leaks: dampers (truck trade guides, F)", tractor().around("1L", cupped).around("1R", cupped).with(func(s *scene) {
-			s.State.Observations = []models.Observation{{Code: models.ObsDamperLeak, Axle: 1}}
-		}), []string{"1L uneven_wear: plan", "1L suspect_dampers: plan", "1R uneven_wear: plan", "1R suspect_dampers: plan"}},
-		{"several flat spots counted, duals alike: which it is stays open (truck trade press, F)", tractor().with(func(s *scene) {
-			s.reading("2LO").Observations = []models.Observation{{Code: models.ObsFlatSpot, Count: 3}}
-		}), []string{"2LO uneven_wear: watch"}},
-		{"a shoulder step is slow wear, not harmful (truck trade press, F)", tractor().observe("1L", models.ObsShoulderStep), []string{"1L uneven_wear: watch"}},
-		{"a patch worn into a shoulder", tractor().observe("1L", models.ObsDepression), []string{"1L uneven_wear: watch"}},
-		{"a single patch: the brakes", tractor().around("1L", patch), []string{"1L uneven_wear: plan", "1L suspect_other: plan"}},
+		{
+			"cups felt, one station: not enough to accuse the balance",
+			tractor().observe("1L", models.ObsCupping),
+			[]string{"1L uneven_wear: watch"},
+		},
+		{
+			"feathered: alignment",
+			tractor().observe("1L", models.ObsFeathering),
+			[]string{"1L uneven_wear: watch", "1L suspect_alignment: plan"},
+		},
+		{
+			"one shoulder 3/32 in more worn: alignment",
+			tractor().grooves("1L", 11, 12.5, 14),
+			[]string{"1L uneven_wear: plan", "1L suspect_alignment: plan"},
+		},
+		{
+			"both shoulders 3/32 in more worn: pressure",
+			tractor().grooves("1L", 11, 14, 11),
+			[]string{"1L uneven_wear: plan", "1L suspect_pressure: watch"},
+		},
+		{
+			"one side of the tire worn, not balanced since it was fitted: imbalance",
+			tractor().around("1L", once).with(notBalanced("1L")),
+			[]string{"1L uneven_wear: watch", "1L suspect_imbalance: plan", "1L not_balanced: plan"},
+		},
+		{
+			"cups at both ends of the axle and a damper leaks: dampers (truck trade guides, F)",
+			tractor().around("1L", cupped).around("1R", cupped).with(func(s *scene) {
+				s.State.Observations = []models.Observation{{Code: models.ObsDamperLeak, Axle: 1}}
+			}),
+			[]string{
+				"1L uneven_wear: plan",
+				"1L suspect_dampers: plan",
+				"1R uneven_wear: plan",
+				"1R suspect_dampers: plan",
+			},
+		},
+		{
+			"several flat spots counted, duals alike: which it is stays open (truck trade press, F)",
+			tractor().with(func(s *scene) {
+				s.reading("2LO").Observations = []models.Observation{{Code: models.ObsFlatSpot, Count: 3}}
+			}),
+			[]string{"2LO uneven_wear: watch"},
+		},
+		{
+			"a shoulder step is slow wear, not harmful (truck trade press, F)",
+			tractor().observe("1L", models.ObsShoulderStep),
+			[]string{"1L uneven_wear: watch"},
+		},
+		{
+			"a patch worn into a shoulder",
+			tractor().observe("1L", models.ObsDepression),
+			[]string{"1L uneven_wear: watch"},
+		},
+		{
+			"a single patch: the brakes",
+			tractor().around("1L", patch),
+			[]string{"1L uneven_wear: plan", "1L suspect_other: plan"},
+		},
 		{"looseness comes first", tractor().around("1L", once).with(func(s *scene) {
 			s.State.Observations = []models.Observation{{Code: models.ObsLooseness, Axle: 1}}
 		}), []string{"1L uneven_wear: watch", "1L suspect_other: plan"}},
-		{"a shake in the steering wheel and a front wheel not balanced", tractor().with(notBalanced("1L")).with(shake("steering_wheel")),
-			[]string{"1L not_balanced: plan", "1L suspect_imbalance: watch", "vibration_open: do now"}},
-		{"a shake in the seat does not accuse the front", tractor().with(notBalanced("1L")).with(shake("seat")), []string{"1L not_balanced: plan", "vibration_open: do now"}},
+		{
+			"a shake in the steering wheel and a front wheel not balanced",
+			tractor().with(notBalanced("1L")).with(shake("steering_wheel")),
+			[]string{"1L not_balanced: plan", "1L suspect_imbalance: watch", "vibration_open: do now"},
+		},
+		{
+			"a shake in the seat does not accuse the front",
+			tractor().with(notBalanced("1L")).with(shake("seat")),
+			[]string{"1L not_balanced: plan", "vibration_open: do now"},
+		},
 		{"a spare is not read for patterns", spare(14*in32).observe("SP1", models.ObsCupping), nil},
 	})
 }
@@ -88,6 +155,7 @@ func TestAccount(t *testing.T) {
 	s := tractor().around("1L", func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) })
 	s.at("1L").State.UnbalancedSince = &models.Point{At: ago(4 * day)}
 	f := one(t, s, models.SuspectImbalance)
+
 	sum := 0
 	for _, e := range f.Evidence {
 		sum += e.Points
@@ -95,14 +163,17 @@ func TestAccount(t *testing.T) {
 			t.Errorf("points without a source: %+v", e)
 		}
 	}
+
 	if want := fmt.Sprintf("(%d points)", sum); !strings.Contains(f.Title, want) || sum < 6 {
 		t.Errorf("title %q, lines sum to %d", f.Title, sum)
 	}
+
 	for _, want := range []string{"Before balancing", "bearing", "dampers", "bead seat"} {
 		if !strings.Contains(f.FirstJob, want) {
 			t.Errorf("first job %q lacks %q", f.FirstJob, want)
 		}
 	}
+
 	f = one(t, tractor().observe("1L", models.ObsCupping), models.UnevenWear)
 	if !strings.Contains(f.FirstJob, "station") {
 		t.Errorf("first job %q; want the readings that would decide", f.FirstJob)
@@ -115,12 +186,17 @@ func TestAccount(t *testing.T) {
 func TestDriftCountsAsEvidence(t *testing.T) {
 	t.Parallel()
 	once := func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) }
+
 	drifted := func(g float64, leftOn bool) func(*scene) {
 		return func(s *scene) {
-			s.at("1L").State.Balance = &models.BalanceRecord{Point: models.Point{At: ago(day)}, Verdict: models.BalanceVerdict{Proven: true, Within: true},
-				Drift: &models.BalanceDrift{Since: models.Point{At: ago(50 * day)}, LeftOn: leftOn, WorstG: g}}
+			s.at("1L").State.Balance = &models.BalanceRecord{
+				Point:   models.Point{At: ago(day)},
+				Verdict: models.BalanceVerdict{Proven: true, Within: true},
+				Drift:   &models.BalanceDrift{Since: models.Point{At: ago(50 * day)}, LeftOn: leftOn, WorstG: g},
+			}
 		}
 	}
+
 	said := func(s *scene) int {
 		s.at("1L").State.UnbalancedSince = &models.Point{At: ago(4 * day)}
 		for _, e := range one(t, s, models.SuspectImbalance).Evidence {
@@ -130,13 +206,16 @@ func TestDriftCountsAsEvidence(t *testing.T) {
 		}
 		return 0
 	}
+
 	for _, leftOn := range []bool{true, false} {
 		if n := said(tractor().around("1L", once).with(drifted(60, leftOn))); n <= 0 {
 			t.Errorf("60 g of drift (left on %t) count %d points", leftOn, n)
 		}
 	}
+
 	if n := said(tractor().around("1L", once).with(drifted(59, true))); n != 0 {
 		t.Errorf("59 g of drift count %d points", n)
 	}
+
 	run(t, []row{{"drift alone", tractor().with(drifted(500, true)), nil}})
 }

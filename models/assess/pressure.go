@@ -33,18 +33,31 @@ func (c *checker) pressure(p *place) {
 	}
 	was := *m.Reading.Pressure
 	percent := float64(was.Value) / float64(target) * 100
+
 	share := func(n int) units.Pressure { return target * units.Pressure(n) / 100 }
 	if was.Value >= share(max(c.Policy.LowPercent, c.Policy.RunFlatPercent))+tiny {
 		return
 	}
+
 	f := models.Finding{Since: m.At, Evidence: []models.Evidence{c.pressureLine(p, m, target)}}
 	switch {
 	case c.Policy.RunFlatPercent > 0 && was.Value <= share(c.Policy.RunFlatPercent)+tiny:
 		f.Code, f.Urgency = models.RunFlat, models.DoNow
 		f.Title = fmt.Sprintf("%s at %s, %.0f%% of the target: counts as run flat", pressure(was), p.at, percent)
-		f.FirstJob = fmt.Sprintf("Take the wheel at %s off and have the tire looked at inside before any air goes in; then find the leak.", p.at)
+		f.FirstJob = fmt.Sprintf(
+			"Take the wheel at %s off and have the tire looked at inside before any air goes in; then find the leak.",
+			p.at,
+		)
+
 		f.Safety = cautionRunFlat
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("at or below %d%% counts as run flat", c.Policy.RunFlatPercent), Source: "policy; 29 CFR 1910.177, read 2026-11"})
+		f.Evidence = append(
+			f.Evidence,
+			models.Evidence{
+				Text:   fmt.Sprintf("at or below %d%% counts as run flat", c.Policy.RunFlatPercent),
+				Source: "policy; 29 CFR 1910.177, read 2026-11",
+			},
+		)
+
 		if c.Vehicle.Class.Heavy() && !p.spare {
 			f.Urgency = models.OffTheRoad
 			f.Safety = cautionPark + " " + cautionRunFlat
@@ -59,6 +72,7 @@ func (c *checker) pressure(p *place) {
 	default:
 		return
 	}
+
 	if p.spare {
 		f.Urgency = models.Plan
 	}
@@ -81,7 +95,16 @@ func (c *checker) pressureLine(p *place, m *models.Measured, target units.Pressu
 	if m.Reading.Hot {
 		cold = "on a warm tire: cold it is lower"
 	}
-	return line("%s at %s, %s, on %s%s; target %s cold", pressure(*m.Reading.Pressure), p.at, cold, c.date(m.At), by(m.Person), units.MarkPressure(target))
+
+	return line(
+		"%s at %s, %s, on %s%s; target %s cold",
+		pressure(*m.Reading.Pressure),
+		p.at,
+		cold,
+		c.date(m.At),
+		by(m.Person),
+		units.MarkPressure(target),
+	)
 }
 
 // sameVisit reports whether two readings can be compared: taken within a day.
@@ -99,12 +122,33 @@ func (c *checker) dualPressure(outer, inner *place) {
 	if apart <= c.Policy.DualPressure+tiny {
 		return
 	}
+
 	c.add(outer, models.Finding{Code: models.DualPressureApart, Urgency: models.DoNow, Since: later(a, b).At,
-		Title: fmt.Sprintf("pressures of the pair at %s and %s are %s apart", outer.at, inner.at, units.MarkPressure(apart)),
+		Title: fmt.Sprintf(
+			"pressures of the pair at %s and %s are %s apart",
+			outer.at,
+			inner.at,
+			units.MarkPressure(apart),
+		),
 		Evidence: []models.Evidence{
-			line("%s at %s and %s at %s on %s", pressure(*a.Reading.Pressure), outer.at, pressure(*b.Reading.Pressure), inner.at, c.date(later(a, b).At)),
-			{Text: "a pair stays within " + units.MarkPressure(c.Policy.DualPressure), Source: "policy; trade rule for radial duals, read 2026-11"},
-			practice("trade press, read 2026-11", "%s to %s apart ruins one or both tires of a pair in weeks", units.MarkPressure(10*units.PSI), units.MarkPressure(15*units.PSI)),
+			line(
+				"%s at %s and %s at %s on %s",
+				pressure(*a.Reading.Pressure),
+				outer.at,
+				pressure(*b.Reading.Pressure),
+				inner.at,
+				c.date(later(a, b).At),
+			),
+			{
+				Text:   "a pair stays within " + units.MarkPressure(c.Policy.DualPressure),
+				Source: "policy; trade rule for radial duals, read 2026-11",
+			},
+			practice(
+				"trade press, read 2026-11",
+				"%s to %s apart ruins one or both tires of a pair in weeks",
+				units.MarkPressure(10*units.PSI),
+				units.MarkPressure(15*units.PSI),
+			),
 		},
 		FirstJob: "Find why one is lower, then set both tires of the pair to the same cold pressure.",
 		Safety:   "Check first that neither was run flat. " + cautionInflate})

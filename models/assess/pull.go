@@ -17,6 +17,7 @@ func (c *checker) pull(p *place) {
 	if p.spare || p.read == nil {
 		return
 	}
+
 	limit, what, source := c.Policy.Pull(p.axle.Role()), "the pull point", "policy"
 	if least := c.minimum[p.at]; least > limit {
 		limit, what, source = least, "the legal minimum", "strictest number in force here"
@@ -24,17 +25,27 @@ func (c *checker) pull(p *place) {
 	if limit == 0 {
 		return
 	}
+
 	if p.least.Value <= limit {
 		c.pullsAt(p.read.At)
 		c.list(p, models.BelowPull, due{at: p.read.At, why: "as read", limit: limit}, strings.TrimPrefix(what, "the "))
 	}
+
 	if c.has(p, models.DoNow, models.BelowLegal, models.NearLegal) {
 		return
 	}
 	if p.least.Value > limit && (c.reaches(p, limit, what) || p.least.Value > limit+c.Policy.WatchAbove) {
 		return
 	}
-	f := models.Finding{Since: p.read.At, Evidence: []models.Evidence{c.thinnest(p), practice(source, "%s of a %s axle is %s", what, p.axle.Role(), units.MarkDepth(limit))}}
+
+	f := models.Finding{
+		Since: p.read.At,
+		Evidence: []models.Evidence{
+			c.thinnest(p),
+			practice(source, "%s of a %s axle is %s", what, p.axle.Role(), units.MarkDepth(limit)),
+		},
+	}
+
 	if p.least.Value <= limit {
 		f.Code, f.Urgency = models.BelowPull, models.DoNow
 		word := "below"
@@ -49,6 +60,7 @@ func (c *checker) pull(p *place) {
 		f.FirstJob = "Read it at every inspection; have a tire in stock."
 		f.Evidence = append(f.Evidence, policyLine("watched from %s above it", units.MarkDepth(c.Policy.WatchAbove)))
 	}
+
 	c.add(p, f)
 }
 
@@ -70,7 +82,9 @@ func (c *checker) forecast(p *place, limit units.Length) (wear.Forecast, bool) {
 	if !known {
 		return wear.Forecast{}, false
 	}
-	f, err := s.Forecast(wear.Ahead{LimitMM: limit.Millimetres(), NowKM: max(now, s.XKM), NowSDKM: sd, Use: c.State.Use})
+	f, err := s.Forecast(
+		wear.Ahead{LimitMM: limit.Millimetres(), NowKM: max(now, s.XKM), NowSDKM: sd, Use: c.State.Use},
+	)
 	return f, err == nil
 }
 
@@ -94,36 +108,55 @@ func (c *checker) reaches(p *place, limit units.Length, what string) bool {
 	if c.Policy.ForecastDays <= 0 {
 		return false
 	}
+
 	fc, ok := c.forecast(p, limit)
 	if !ok || fc.Days.Median.Beyond {
 		return false
 	}
+
 	c.flipsAt(c.Now.Add(nextForecast))
 	due := c.dayAfter(fc.Days.Median)
 	c.pullsAt(due)
 	c.list(p, models.PullForecast, c.reached(due, limit, fc), strings.TrimPrefix(what, "the "))
 	from := due.AddDate(0, 0, -c.Policy.ForecastDays)
 	c.flipsAt(from)
+
 	if from.After(c.Now) {
 		return false
 	}
+
 	f := models.Finding{Code: models.PullForecast, Urgency: models.Plan, Since: p.read.At, DueAt: &due, Estimated: true,
-		Title:    fmt.Sprintf("%s reaches %s %s about %s (estimated)", p.at, what, units.MarkDepth(limit), c.date(due)),
-		Evidence: []models.Evidence{c.thinnest(p), practice("wear estimate", "depth now about %s, wears about %s", units.MarkEstimate(fc.DepthMM), rateWithin(fc))},
+		Title: fmt.Sprintf("%s reaches %s %s about %s (estimated)", p.at, what, units.MarkDepth(limit), c.date(due)),
+		Evidence: []models.Evidence{
+			c.thinnest(p),
+			practice(
+				"wear estimate",
+				"depth now about %s, wears about %s",
+				units.MarkEstimate(fc.DepthMM),
+				rateWithin(fc),
+			),
+		},
 		FirstJob: "Order a tire and book the vehicle in before that day; measure again first if the range is wide."}
+
 	if fc.Reached {
 		f.Title = fmt.Sprintf("%s is at %s %s by now (estimated)", p.at, what, units.MarkDepth(limit))
 		f.FirstJob = "Measure it now; order a tire and book the vehicle in if the reading agrees."
 	} else {
 		f.Evidence = append(f.Evidence, practice("wear estimate and use per day", "80%% interval %s to %s, 90%% interval %s to %s", c.end(fc.Days.Lo80), c.end(fc.Days.Hi80), c.end(fc.Days.Lo90), c.end(fc.Days.Hi90)))
 	}
+
 	f.Evidence = append(f.Evidence, policyLine("planned %d days ahead", c.Policy.ForecastDays))
 	for _, d := range doubtsOf(fc) {
 		f.Evidence = append(f.Evidence, practice("wear estimate", "%s", d))
 	}
+
 	if !c.State.Odometer.Known || c.State.Use.Embedded {
-		f.Evidence = append(f.Evidence, practice("judged, no source", "use per day is what such vehicles usually cover; no odometer says it"))
+		f.Evidence = append(
+			f.Evidence,
+			practice("judged, no source", "use per day is what such vehicles usually cover; no odometer says it"),
+		)
 	}
+
 	c.add(p, f)
 	return true
 }
@@ -168,28 +201,51 @@ func (c *checker) fastWear(p *place) {
 	if p.spare || p.read == nil || p.State.MinWear == nil {
 		return
 	}
+
 	usual := p.State.MinWear.Prior
 	if p.State.MinWear.RateMM < fastOver*usual.RateMean {
 		return // the median that is judged below is never above this mean
 	}
+
 	fc, ok := c.forecast(p, 0)
-	if !ok || usual.RateMean <= 0 || fc.PriorOnly || fc.TooEarly || p.State.MinWear.Pending || fc.RateMM < fastOver*usual.RateMean || fc.RateLo90 < usual.RateMean {
+	if !ok || usual.RateMean <= 0 || fc.PriorOnly || fc.TooEarly || p.State.MinWear.Pending ||
+		fc.RateMM < fastOver*usual.RateMean ||
+		fc.RateLo90 < usual.RateMean {
 		return
 	}
+
 	source := "learned from the fleet's own tires"
 	if usual.Source.Embedded {
 		source = "judged, no source"
 	}
+
 	f := models.Finding{Code: models.FastWear, Urgency: models.Plan, Since: p.read.At,
-		Title: fmt.Sprintf("%s wears %s, %s times the usual", p.at, units.MarkRate(fc.RateMM), units.MarkNumber(fc.RateMM/usual.RateMean, 1)),
+		Title: fmt.Sprintf(
+			"%s wears %s, %s times the usual",
+			p.at,
+			units.MarkRate(fc.RateMM),
+			units.MarkNumber(fc.RateMM/usual.RateMean, 1),
+		),
 		Evidence: []models.Evidence{
 			practice("wear estimate", "wears %s", rateWithin(fc)),
-			practice(source, "usual for a %s axle of a %s: %s", p.axle.Role(), word(string(c.Vehicle.Class)), units.MarkRate(usual.RateMean)),
-			practice("proposed threshold, no source", "fast is %s times the usual and more", units.MarkNumber(fastOver, 1)),
+			practice(
+				source,
+				"usual for a %s axle of a %s: %s",
+				p.axle.Role(),
+				word(string(c.Vehicle.Class)),
+				units.MarkRate(usual.RateMean),
+			),
+			practice(
+				"proposed threshold, no source",
+				"fast is %s times the usual and more",
+				units.MarkNumber(fastOver, 1),
+			),
 		},
 		FirstJob: "Pressure for the load first, then alignment of all axles; compare with its mate and with the duty (hills, torque, overload)."}
+
 	for _, d := range doubtsOf(fc) {
 		f.Evidence = append(f.Evidence, practice("wear estimate", "%s", d))
 	}
+
 	c.add(p, f)
 }

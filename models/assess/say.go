@@ -41,7 +41,13 @@ func pressure(p models.Pressure) string { return units.MarkTypedPressure(p.Value
 
 // rateWithin marks the rate of a forecast with its interval.
 func rateWithin(f wear.Forecast) string {
-	return units.MarkRate(f.RateMM) + " (90% interval " + units.MarkBareRate(f.RateLo90) + " to " + units.MarkBareRate(f.RateHi90) + ")"
+	return units.MarkRate(
+		f.RateMM,
+	) + " (90% interval " + units.MarkBareRate(
+		f.RateLo90,
+	) + " to " + units.MarkBareRate(
+		f.RateHi90,
+	) + ")"
 }
 
 func kilometres(km int) string { return units.MarkDistance(units.Distance(km) * units.Kilometre) }
@@ -91,11 +97,13 @@ func said(o models.Observation) string {
 	if o.Place != "" {
 		s += ", " + word(o.Place)
 	}
+
 	if o.Size > 0 {
 		s += ", " + units.MarkSmall(o.Size)
 	}
 	if o.Note != "" {
 		s += " (" + o.Note + ")"
 	}
+
 	return s
 }

@@ -57,7 +57,13 @@ type scene struct{ assess.Snapshot }
 
 // vehicles on which nothing is wrong.
 func tractor() *scene {
-	return healthy(models.Tractor, "US", models.Axle{Steered: true}, models.Axle{Driven: true, Dual: true}, models.Axle{Driven: true, Dual: true})
+	return healthy(
+		models.Tractor,
+		"US",
+		models.Axle{Steered: true},
+		models.Axle{Driven: true, Dual: true},
+		models.Axle{Driven: true, Dual: true},
+	)
 }
 
 func car(jurisdiction string) *scene {
@@ -69,22 +75,67 @@ func healthy(class models.Class, jurisdiction string, axles ...models.Axle) *sce
 	for i := range axles {
 		axles[i].Pressure = models.Pressure{Value: target, Text: "100 psi"}
 	}
+
 	done := models.Point{EventID: "e1", At: ago(20 * day), Odometer: km(102_000)}
+
 	visit := models.Point{EventID: "e2", At: ago(2 * day), Odometer: km(103_800)}
-	s := &scene{assess.Snapshot{Now: now, Zone: time.UTC, Depot: models.Depot{ID: "d", Jurisdiction: jurisdiction, Units: units.US},
-		Policy:  models.DefaultPolicy(class),
-		Vehicle: models.Vehicle{ID: "v", Class: class, Axles: axles, Stamp: models.Stamp{CreatedAt: ago(400 * day)}},
-		State: models.VehicleState{Odometer: km(103_800), OdometerAt: visit.At, LastInspection: &visit, LastPressure: &visit, LastRotation: &done,
-			Use: wear.Use{KMPerDay: 100, Info: 1, DailySDKM: 120, DriftSDKM: 2, Known: true, Day: float64(visit.At.Unix()) / 86400, XKM: 103_800, Readings: 9}}}}
+	s := &scene{
+		assess.Snapshot{
+			Now:    now,
+			Zone:   time.UTC,
+			Depot:  models.Depot{ID: "d", Jurisdiction: jurisdiction, Units: units.US},
+			Policy: models.DefaultPolicy(class),
+			Vehicle: models.Vehicle{
+				ID:    "v",
+				Class: class,
+				Axles: axles,
+				Stamp: models.Stamp{CreatedAt: ago(400 * day)},
+			},
+			State: models.VehicleState{
+				Odometer:       km(103_800),
+				OdometerAt:     visit.At,
+				LastInspection: &visit,
+				LastPressure:   &visit,
+				LastRotation:   &done,
+				Use: wear.Use{
+					KMPerDay:  100,
+					Info:      1,
+					DailySDKM: 120,
+					DriftSDKM: 2,
+					Known:     true,
+					Day:       float64(visit.At.Unix()) / 86400,
+					XKM:       103_800,
+					Readings:  9,
+				},
+			},
+		},
+	}
+
 	for i, at := range s.Vehicle.Positions() {
 		fitted := models.Point{EventID: "e1", At: ago(20 * day), Odometer: km(102_000)}
 		s.Tires = append(s.Tires, models.TireWithState{
-			Tire: models.Tire{ID: models.TireID(fmt.Sprintf("t%02d", i)), Number: fmt.Sprint(i), Size: "295/75R22.5 144/141L", NewDepths: []units.Length{18 * in32, 18 * in32, 18 * in32}},
-			State: models.TireState{Status: models.Mounted, VehicleID: "v", Position: at, FittedOn: &fitted, PlacedAt: &fitted,
-				Balance: &models.BalanceRecord{Point: fitted, VehicleID: "v", Verdict: models.BalanceVerdict{Proven: true, Within: true}},
+			Tire: models.Tire{
+				ID:        models.TireID(fmt.Sprintf("t%02d", i)),
+				Number:    fmt.Sprint(i),
+				Size:      "295/75R22.5 144/141L",
+				NewDepths: []units.Length{18 * in32, 18 * in32, 18 * in32},
+			},
+			State: models.TireState{
+				Status:    models.Mounted,
+				VehicleID: "v",
+				Position:  at,
+				FittedOn:  &fitted,
+				PlacedAt:  &fitted,
+				Balance: &models.BalanceRecord{
+					Point:     fitted,
+					VehicleID: "v",
+					Verdict:   models.BalanceVerdict{Proven: true, Within: true},
+				},
 				Last: &models.Measured{Point: visit, VehicleID: "v", Person: "Odd Fennimore (invented)",
-					Reading: models.Reading{Position: at, Depths: grid(14*in32, 3, 1), Pressure: psi(100)}}}})
+					Reading: models.Reading{Position: at, Depths: grid(14*in32, 3, 1), Pressure: psi(100)}},
+			}})
 	}
+
 	return s
 }
 
@@ -178,7 +229,11 @@ func TestNothingWrong(t *testing.T) {
 	run(t, []row{
 		{"a healthy tractor", tractor(), nil},
 		{"a healthy car in Britain", car("GB"), nil},
-		{"a retired vehicle, whatever is wrong", tractor().all(0).with(func(s *scene) { s.Vehicle.Retired = true }), nil},
+		{
+			"a retired vehicle, whatever is wrong",
+			tractor().all(0).with(func(s *scene) { s.Vehicle.Retired = true }),
+			nil,
+		},
 		{"a jurisdiction without rules", car(""), nil},
 	})
 }

@@ -45,7 +45,9 @@ func Schedule(s Snapshot) []Due {
 // with reports whether d is the same line as o, but for its place.
 func (d Due) with(o Due) bool {
 	return d.Code == o.Code && d.What == o.What && d.At.Equal(o.At) && d.Limit == o.Limit && d.Years == o.Years && d.Estimated == o.Estimated &&
-		d.Why == o.Why && len(d.Positions) > 0 && len(o.Positions) > 0 &&
+		d.Why == o.Why &&
+		len(d.Positions) > 0 &&
+		len(o.Positions) > 0 &&
 		(d.Odometer == nil && o.Odometer == nil || d.Odometer != nil && o.Odometer != nil && *d.Odometer == *o.Odometer)
 }
 
@@ -54,7 +56,18 @@ func (c *checker) list(p *place, code models.FindingCode, d due, what string) {
 	if !c.lists {
 		return
 	}
-	l := Due{Code: code, What: what, At: instant(d.at), Odometer: d.odometer, Limit: d.limit, Years: d.years, Estimated: d.estimated, Why: d.why}
+
+	l := Due{
+		Code:      code,
+		What:      what,
+		At:        instant(d.at),
+		Odometer:  d.odometer,
+		Limit:     d.limit,
+		Years:     d.years,
+		Estimated: d.estimated,
+		Why:       d.why,
+	}
+
 	if p != nil {
 		l.Positions = []models.Position{p.at}
 	}

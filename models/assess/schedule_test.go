@@ -25,19 +25,24 @@ func told(list []assess.Due) []string {
 		if d.Years > 0 {
 			s += fmt.Sprintf(" %d", d.Years)
 		}
+
 		for _, p := range d.Positions {
 			s += " " + string(p)
 		}
+
 		if d.Odometer != nil {
 			s += fmt.Sprintf(" at %.0f km", d.Odometer.Kilometres())
 		}
+
 		for word, is := range map[string]bool{" overdue": d.Overdue, " estimated": d.Estimated} {
 			if is {
 				s += word
 			}
 		}
+
 		out = append(out, s)
 	}
+
 	return out
 }
 
@@ -66,6 +71,7 @@ func TestSchedule(t *testing.T) {
 	s.at("1L").Tire.TIN = "DOT A1B2 C3D4 1017"
 	s.at("1R").Tire.TIN = "DOT A1B2 C3D4 1017"
 	got := told(assess.Schedule(s.Snapshot))
+
 	places := " 1L 1R 2LO 2LI 2RI 2RO 3LO 3LI 3RI 3RO"
 	want := []string{
 		"2026-06-15 re-torque of the wheel nuts at 103960 km estimated",
@@ -76,9 +82,11 @@ func TestSchedule(t *testing.T) {
 		"2027-03-05 age limit 10 1L 1R",
 		"2027-05-26 alignment",
 	}
+
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("schedule (-want +got):\n%s", diff)
 	}
+
 	s.Vehicle.Retired = true
 	if got := assess.Schedule(s.Snapshot); len(got) != 0 {
 		t.Errorf("a retired vehicle: %v", got)
@@ -98,6 +106,7 @@ func TestScheduleOfWear(t *testing.T) {
 	s.State.Use.KMPerDay = 300
 	worn(t, s, "1L", pull+units.LengthFromMillimetres(0.6), 0.1)
 	s.at("3RO").State.Last.Reading.Depths = grid(4*in32, 3, 1)
+
 	of := func(p models.Position) assess.Due {
 		t.Helper()
 		for _, d := range assess.Schedule(s.Snapshot) {
@@ -108,15 +117,23 @@ func TestScheduleOfWear(t *testing.T) {
 		t.Fatalf("no pull point at %s", p)
 		return assess.Due{}
 	}
+
 	d := of("1L")
-	if days := d.At.Sub(now).Hours() / 24; math.Abs(days-20) > 4 || !d.Estimated || d.Overdue || d.Limit != pull || d.Odometer == nil || math.Abs(d.Odometer.Kilometres()-109_800) > 1_200 {
+	if days := d.At.Sub(now).Hours() / 24; math.Abs(days-20) > 4 || !d.Estimated || d.Overdue || d.Limit != pull ||
+		d.Odometer == nil ||
+		math.Abs(d.Odometer.Kilometres()-109_800) > 1_200 {
 		t.Errorf("in %.1f days: %v; want about 20, at about 109,800 km, estimated", days, told([]assess.Due{d}))
 	}
+
 	if d := of("3RO"); !d.At.Equal(ago(2*day)) || !d.Overdue || d.Estimated {
 		t.Errorf("at its pull point: %v; want overdue since it was read on 13 June", told([]assess.Due{d}))
 	}
+
 	s.State.LastInspection = nil
-	if got := told(assess.Schedule(s.Snapshot)); !slices.Contains(got, ago(400*day).Format(time.DateOnly)+" first inspection overdue") {
+	if got := told(assess.Schedule(s.Snapshot)); !slices.Contains(
+		got,
+		ago(400*day).Format(time.DateOnly)+" first inspection overdue",
+	) {
 		t.Errorf("never inspected: %v", got)
 	}
 }

@@ -49,18 +49,24 @@ func (c *checker) uneven(p *place) bool {
 	if p.read == nil {
 		return false
 	}
+
 	if slices.ContainsFunc(p.looked.Reading.Observations, func(o models.Observation) bool {
-		return slices.Contains(pattern.ObservationCodes, string(o.Code)) && o.Code != models.ObsSmooth && o.Code != models.ObsDirt && o.Code != models.ObsMissingWeight
+		return slices.Contains(pattern.ObservationCodes, string(o.Code)) && o.Code != models.ObsSmooth &&
+			o.Code != models.ObsDirt &&
+			o.Code != models.ObsMissingWeight
 	}) {
 		return true
 	}
+
 	var low, high units.Length
+
 	first := true
 	for g, groove := range p.read.Reading.Depths {
 		for _, d := range groove {
 			if d == nil {
 				continue
 			}
+
 			worn := -d.Value
 			if len(p.Tire.NewDepths) == len(p.read.Reading.Depths) {
 				worn += p.Tire.NewDepths[g]
@@ -71,6 +77,7 @@ func (c *checker) uneven(p *place) bool {
 			low, high = min(low, worn), max(high, worn)
 		}
 	}
+
 	return high-low >= 2*units.ThirtySecond
 }
 
@@ -81,7 +88,8 @@ func (c *checker) unbalanced(p *place) bool {
 			return false
 		}
 		overdue := f.Code == models.RebalanceOverdue && f.DueAt != nil && !f.DueAt.After(c.Now)
-		return overdue || f.Code == models.NotBalanced || f.Code == models.WeightMissing || f.Code == models.BalanceOverLimit
+		return overdue || f.Code == models.NotBalanced || f.Code == models.WeightMissing ||
+			f.Code == models.BalanceOverLimit
 	})
 }
 
@@ -94,7 +102,8 @@ func (c *checker) felt(p *place) *vibration.Report {
 	}
 	r := c.report(c.State.Complaints[len(c.State.Complaints)-1].Report)
 	reading, err := vibration.Read(r)
-	if err != nil || reading.End == vibration.Front && p.at.Axle() != 1 || reading.End == vibration.Rear && p.at.Axle() == 1 {
+	if err != nil || reading.End == vibration.Front && p.at.Axle() != 1 ||
+		reading.End == vibration.Rear && p.at.Axle() == 1 {
 		return nil
 	}
 	return &r
@@ -111,7 +120,14 @@ func (c *checker) weigh(p *place, report *vibration.Report) (pattern.Account, bo
 		a, err := pattern.CausesUnread(in)
 		return a, err == nil
 	}
-	in := pattern.Input{Tread: tread(p, p.read), Wheel: c.wheel(p), ResolutionMM: resolution(p.read, p.least), Facts: c.facts(p, report)}
+
+	in := pattern.Input{
+		Tread:        tread(p, p.read),
+		Wheel:        c.wheel(p),
+		ResolutionMM: resolution(p.read, p.least),
+		Facts:        c.facts(p, report),
+	}
+
 	in.Observations = observations(p.looked.Reading)
 	if m := c.on(p.at.AxleMate()); m != nil && m.read != nil {
 		t := tread(m, m.read)
@@ -121,11 +137,17 @@ func (c *checker) weigh(p *place, report *vibration.Report) (pattern.Account, bo
 		t := tread(m, m.read)
 		in.DualMate = &t
 	}
-	if was := p.State.Previous; was != nil && was != p.read && (p.State.PlacedAt == nil || !was.At.Before(p.State.PlacedAt.At)) {
+
+	if was := p.State.Previous; was != nil && was != p.read &&
+		(p.State.PlacedAt == nil || !was.At.Before(p.State.PlacedAt.At)) {
 		if _, ok := was.Reading.Min(); ok {
-			in.Previous = &pattern.Visit{Tread: tread(p, was), OtherGauge: was.Person != p.read.Person || was.Gauge.Name != p.read.Gauge.Name}
+			in.Previous = &pattern.Visit{
+				Tread:      tread(p, was),
+				OtherGauge: was.Person != p.read.Person || was.Gauge.Name != p.read.Gauge.Name,
+			}
 		}
 	}
+
 	a, err := pattern.Causes(in)
 	if err != nil {
 		in.AxleMate, in.DualMate, in.Previous = nil, nil, nil
@@ -135,6 +157,7 @@ func (c *checker) weigh(p *place, report *vibration.Report) (pattern.Account, bo
 		in.NewMM = nil
 		a, err = pattern.Causes(in)
 	}
+
 	return a, err == nil
 }
 
@@ -149,11 +172,13 @@ func tread(p *place, m *models.Measured) pattern.Tread {
 			}
 		}
 	}
+
 	if len(p.Tire.NewDepths) == len(m.Reading.Depths) {
 		for _, d := range p.Tire.NewDepths {
 			t.NewMM = append(t.NewMM, d.Millimetres())
 		}
 	}
+
 	return t
 }
 
@@ -161,9 +186,20 @@ func observations(r models.Reading) []pattern.Observation {
 	var out []pattern.Observation
 	for _, o := range r.Observations {
 		if slices.Contains(pattern.ObservationCodes, string(o.Code)) {
-			out = append(out, pattern.Observation{Code: string(o.Code), Count: o.Count, SpacingMM: o.Spacing.Millimetres(), SizeMM: o.Size.Millimetres(), Direction: o.Direction, Place: o.Place})
+			out = append(
+				out,
+				pattern.Observation{
+					Code:      string(o.Code),
+					Count:     o.Count,
+					SpacingMM: o.Spacing.Millimetres(),
+					SizeMM:    o.Size.Millimetres(),
+					Direction: o.Direction,
+					Place:     o.Place,
+				},
+			)
 		}
 	}
+
 	return out
 }
 
@@ -200,10 +236,17 @@ func (c *checker) springs() vibration.Class {
 // facts gathers what else is known of the wheel.
 func (c *checker) facts(p *place, report *vibration.Report) pattern.Facts {
 	f := pattern.Facts{Vibration: report, BalanceOverdue: c.unbalanced(p), Looseness: c.noted(p, models.ObsLooseness),
-		DampersLeak: c.noted(p, models.ObsDamperLeak), Pulls: c.noted(p, models.ObsPull), BrakesSuspect: c.noted(p, models.ObsBrakeDrag), ShakeRemains: report != nil, SpinZero: spunZero(p)}
+		DampersLeak: c.noted(
+			p,
+			models.ObsDamperLeak,
+		), Pulls: c.noted(p, models.ObsPull), BrakesSuspect: c.noted(p, models.ObsBrakeDrag), ShakeRemains: report != nil, SpinZero: spunZero(p)}
 	f.AllSpinsZero = !slices.ContainsFunc(c.places, func(q *place) bool { return !q.spare && !spunZero(q) })
+
 	f.DemandToLimit, f.BalanceDrifts = c.demand(p), c.drifts(p)
-	f.DampersChecked, f.PartsChecked = c.lookedAt(p, "dampers") && !f.DampersLeak, c.lookedAt(p, "bearings") && !f.Looseness
+	f.DampersChecked, f.PartsChecked = c.lookedAt(p, "dampers") &&
+		!f.DampersLeak, c.lookedAt(p, "bearings") &&
+		!f.Looseness
+
 	if d := c.State.LastDampers; d != nil {
 		c.flipsAt(d.At.Add(days(10 * 365.25))) // old by years, as the account counts them
 		f.DampersYears = min(max(c.Now.Sub(d.At).Hours()/24/365.25, 0), 100)
@@ -211,6 +254,7 @@ func (c *checker) facts(p *place, report *vibration.Report) pattern.Facts {
 			f.DampersKM = max((c.State.Odometer.Value - d.Odometer.Value).Kilometres(), 0)
 		}
 	}
+
 	if last := c.State.LastAlignment; last != nil {
 		d, ok := c.dueAfter(*last, c.Policy.AlignKM, c.Policy.AlignDays)
 		f.AlignmentOverdue = ok && !d.at.After(c.Now)
@@ -219,6 +263,7 @@ func (c *checker) facts(p *place, report *vibration.Report) pattern.Facts {
 	if m != nil && !m.Reading.Hot && p.axle.Pressure.Value > 0 {
 		f.PressureToTarget = min(float64(m.Reading.Pressure.Value/p.axle.Pressure.Value), 10)
 	}
+
 	if mate := c.on(p.at.DualMate()); mate != nil {
 		if n := mate.gaugePressure(); sameVisit(m, n) && m.Reading.Hot == n.Reading.Hot {
 			f.DualPressureKPa = math.Abs(float64(m.Reading.Pressure.Value - n.Reading.Pressure.Value))
@@ -227,6 +272,7 @@ func (c *checker) facts(p *place, report *vibration.Report) pattern.Facts {
 			f.DualDiameterMM = min(wide.Millimetres(), 500)
 		}
 	}
+
 	f.WornShare = c.wornShare(p)
 	c.wheelChecked(p, &f)
 	return f
@@ -243,7 +289,8 @@ func (c *checker) noted(p *place, code models.ObservationCode) bool {
 // job, which stands on the place where the tire still is, and nothing was found.
 func (c *checker) lookedAt(p *place, part string) bool {
 	b, on := p.State.Balance, p.State.PlacedAt
-	return b != nil && b.VehicleID == c.Vehicle.ID && (on == nil || !b.At.Before(on.At)) && slices.Contains(b.Checks, part)
+	return b != nil && b.VehicleID == c.Vehicle.ID && (on == nil || !b.At.Before(on.At)) &&
+		slices.Contains(b.Checks, part)
 }
 
 // spunZero reports whether a check spin since the last change read zero.
@@ -258,15 +305,18 @@ func (c *checker) wornShare(p *place) float64 {
 	if !ok || len(p.Tire.NewDepths) == 0 {
 		return 0
 	}
+
 	var fresh units.Length
 	for _, d := range p.Tire.NewDepths {
 		fresh += d
 	}
+
 	fresh /= units.Length(len(p.Tire.NewDepths))
 	usable := fresh - c.Policy.Pull(p.axle.Role())
 	if usable <= 0 {
 		return 0
 	}
+
 	return min(max(float64(fresh-left)/float64(usable), 0), 1)
 }
 
@@ -274,6 +324,7 @@ func (c *checker) wornShare(p *place) float64 {
 // would decide what these cannot.
 func (c *checker) unevenWear(p *place, a pattern.Account) {
 	f := models.Finding{Code: models.UnevenWear, Urgency: models.Watch, Since: p.looked.At}
+
 	var words []string
 	for _, w := range a.Result.Patterns {
 		if w.Key == pattern.Separation {
@@ -282,20 +333,31 @@ func (c *checker) unevenWear(p *place, a pattern.Account) {
 		if w.Severity == pattern.Moderate || w.Severity == pattern.Severe {
 			f.Urgency = models.Plan
 		}
+
 		words = append(words, w.Text)
-		f.Evidence = append(f.Evidence, models.Evidence{Text: fmt.Sprintf("%s, %s: %s%s", word(w.Key), w.Severity, w.Text, numbers(w.Numbers)), Source: w.Confidence + ": " + w.Basis})
+		f.Evidence = append(
+			f.Evidence,
+			models.Evidence{
+				Text:   fmt.Sprintf("%s, %s: %s%s", word(w.Key), w.Severity, w.Text, numbers(w.Numbers)),
+				Source: w.Confidence + ": " + w.Basis,
+			},
+		)
 	}
+
 	if len(words) == 0 {
 		return
 	}
+
 	f.Title = fmt.Sprintf("uneven wear at %s: %s", p.at, strings.Join(words, "; "))
 	var jobs []string
 	for _, q := range a.Result.Wanted {
 		jobs = append(jobs, q.Text)
 	}
+
 	for _, m := range a.Result.Mates {
 		f.Evidence = append(f.Evidence, line("%s", m.Text))
 	}
+
 	f.FirstJob = checkFirst(a)
 	if len(jobs) > 0 {
 		f.FirstJob = "Read first: " + strings.Join(jobs, "; ") + "."
@@ -329,20 +391,40 @@ func (c *checker) suspects(p *place, a pattern.Account) {
 		if !likely && (cause.Verdict != pattern.Possible || i > 0 && cause.Key != pattern.Imbalance) {
 			continue
 		}
-		f := models.Finding{Code: models.SuspectOther, Urgency: models.Watch, Since: c.knownSince(p), FirstJob: checkFirst(a), Safety: cautionBalancer + " " + cautionWheels,
-			Title: fmt.Sprintf("%s is %s at %s (%s)", pattern.CauseName(cause.Key), cause.Verdict, p.at, points(cause.Score))}
+
+		f := models.Finding{
+			Code:     models.SuspectOther,
+			Urgency:  models.Watch,
+			Since:    c.knownSince(p),
+			FirstJob: checkFirst(a),
+			Safety:   cautionBalancer + " " + cautionWheels,
+			Title: fmt.Sprintf(
+				"%s is %s at %s (%s)",
+				pattern.CauseName(cause.Key),
+				cause.Verdict,
+				p.at,
+				points(cause.Score),
+			),
+		}
+
 		if code, ok := suspectOf[cause.Key]; ok {
 			f.Code = code
 		}
 		if likely {
 			f.Urgency = models.Plan
 		}
+
 		for _, l := range cause.Lines {
 			f.Evidence = append(f.Evidence, models.Evidence{Text: l.Text, Source: l.Basis, Points: l.Points})
 		}
+
 		if rivals := rivals(a, cause.Key); rivals != "" {
-			f.Evidence = append(f.Evidence, practice("points chosen by us: likely from 6, possible from 3", "weighed beside it: %s", rivals))
+			f.Evidence = append(
+				f.Evidence,
+				practice("points chosen by us: likely from 6, possible from 3", "weighed beside it: %s", rivals),
+			)
 		}
+
 		c.add(p, f)
 	}
 }
@@ -353,12 +435,14 @@ func (c *checker) knownSince(p *place) time.Time {
 	if p.looked != nil {
 		return p.looked.At
 	}
+
 	var at time.Time
 	for _, v := range p.State.True {
 		if v.At.After(at) {
 			at = v.At
 		}
 	}
+
 	if n := len(c.State.Complaints); at.IsZero() && n > 0 {
 		return c.State.Complaints[n-1].At
 	}

@@ -23,6 +23,7 @@ func (c *checker) wheelChecked(p *place, f *pattern.Facts) {
 			}
 			continue
 		}
+
 		l := c.runoutLimit(p, v)
 		if share := mm / l.Base(); share > worst {
 			worst = share
@@ -62,6 +63,7 @@ func (c *checker) runoutLimit(p *place, v models.TrueValue) balance.Limit {
 	case v.OnVehicle:
 		return limit("car-runout-on")
 	}
+
 	return limit("car-runout-off")
 }
 
@@ -71,11 +73,16 @@ func (c *checker) rimOverLegal(p *place) {
 	if p.spare {
 		return
 	}
+
 	for _, o := range c.other(legal.WheelRunoutIn, p) {
 		most := units.Length(math.Round(o.Limit * float64(units.Inch)))
 		f := models.Finding{Code: models.RimOverLegal, Urgency: models.DoNow, Notice: o.Explain(),
-			FirstJob: fmt.Sprintf("Take the wheel at %s off: clean the hub and its face, measure again, and replace a wheel that is bent.", p.at),
-			Safety:   cautionWheels + " A bent rim is not straightened by heat, welding or hammer."}
+			FirstJob: fmt.Sprintf(
+				"Take the wheel at %s off: clean the hub and its face, measure again, and replace a wheel that is bent.",
+				p.at,
+			),
+			Safety: cautionWheels + " A bent rim is not straightened by heat, welding or hammer."}
+
 		for _, v := range p.State.True {
 			if !v.What.OfRim() || v.Value.Value <= most {
 				continue
@@ -86,11 +93,14 @@ func (c *checker) rimOverLegal(p *place) {
 			if f.Title == "" {
 				f.Title = fmt.Sprintf("%s %s at %s, over %g in", word(string(v.What)), v.Value.Text, p.at, o.Limit)
 			}
+
 			f.Evidence = append(f.Evidence, line("%s", c.measured(v)))
 		}
+
 		if f.Title == "" {
 			continue
 		}
+
 		f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
 		c.add(p, f)
 	}

@@ -18,8 +18,11 @@ func (s *scene) checked(p models.Position, what models.TrueWhat, text, material 
 		panic(err)
 	}
 	st := &s.at(p).State
-	st.True = append(st.True, models.TrueValue{Point: models.Point{At: ago(day)}, OnVehicle: onVehicle, Material: material,
-		TrueMeasure: models.TrueMeasure{What: what, Value: v}})
+	st.True = append(
+		st.True,
+		models.TrueValue{Point: models.Point{At: ago(day)}, OnVehicle: onVehicle, Material: material,
+			TrueMeasure: models.TrueMeasure{What: what, Value: v}},
+	)
 	return s
 }
 
@@ -28,6 +31,7 @@ func (s *scene) checked(p models.Position, what models.TrueWhat, text, material 
 // as copied by a truck-tire maker; light ones makers' workshop manuals.
 func TestWheelCheckLimits(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		name       string
 		of         func() *scene
@@ -55,6 +59,7 @@ func TestWheelCheckLimits(t *testing.T) {
 		if len(within) != 0 {
 			t.Errorf("%s of %s: %q, want none", c.name, c.within, within)
 		}
+
 		over := c.of().checked(c.at, c.what, c.over, c.material, c.onVehicle)
 		f := one(t, over, models.SuspectOther)
 		if !strings.Contains(f.Title, "run-out or seating is likely at "+string(c.at)) {
@@ -70,6 +75,7 @@ func TestWheelCheckLimits(t *testing.T) {
 // the tire: the evidence needs none. What was measured within its limit is not.
 func TestWheelCheckWithoutDepths(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		name, within, over string
 		what               models.TrueWhat
@@ -84,17 +90,26 @@ func TestWheelCheckWithoutDepths(t *testing.T) {
 			st.Last, st.Previous, st.Kept = nil, nil, nil
 			return s
 		}
+
 		before := brief(assess.Assess(unread().Snapshot))
-		if got := brief(assess.Assess(unread().checked("1L", c.what, c.within, "", false).Snapshot)); !slices.Equal(got, before) {
+		if got := brief(assess.Assess(unread().checked("1L", c.what, c.within, "", false).Snapshot)); !slices.Equal(
+			got,
+			before,
+		) {
 			t.Errorf("%s of %s: %q, without the check %q", c.name, c.within, got, before)
 		}
+
 		over := unread().checked("1L", c.what, c.over, "", false)
 		f := one(t, over, models.SuspectOther)
-		if !strings.Contains(f.Title, "run-out or seating is likely at 1L") || !strings.Contains(f.Evidence[0].Text, "limit") || !f.Since.Equal(ago(day)) {
+		if !strings.Contains(f.Title, "run-out or seating is likely at 1L") ||
+			!strings.Contains(f.Evidence[0].Text, "limit") ||
+			!f.Since.Equal(ago(day)) {
 			t.Errorf("%s of %s: %q, %+v since %s", c.name, c.over, f.Title, f.Evidence, f.Since)
 		}
+
 		a, ok := assess.Account(over.Snapshot, "1L")
-		if !ok || a.Ranked[0].Key != pattern.RunoutOrSeating || len(a.Result.Patterns) > 0 || len(a.Result.Wanted) != 1 {
+		if !ok || a.Ranked[0].Key != pattern.RunoutOrSeating || len(a.Result.Patterns) > 0 ||
+			len(a.Result.Wanted) != 1 {
 			t.Errorf("%s of %s: account %+v", c.name, c.over, a)
 		}
 	}
@@ -113,6 +128,7 @@ func TestRimOverLegal(t *testing.T) {
 			return s
 		}
 	}
+
 	for _, c := range []struct {
 		name string
 		of   func() *scene
@@ -130,16 +146,24 @@ func TestRimOverLegal(t *testing.T) {
 		{"a car elsewhere", func() *scene { return car("GB") }, models.WheelRadial, "0.25 in", false},
 	} {
 		s := c.of().checked("1L", c.what, c.text, "steel", true)
-		i := slices.IndexFunc(assess.Assess(s.Snapshot).Findings, func(f models.Finding) bool { return f.Code == models.RimOverLegal })
+		i := slices.IndexFunc(
+			assess.Assess(s.Snapshot).Findings,
+			func(f models.Finding) bool { return f.Code == models.RimOverLegal },
+		)
 		if (i >= 0) != c.over {
 			t.Errorf("%s, %s: found %t", c.name, c.text, i >= 0)
 		}
+
 		if i < 0 {
 			continue
 		}
+
 		f := one(t, s, models.RimOverLegal)
-		if f.Urgency != models.DoNow || f.Position != "1L" || !strings.Contains(f.Title, c.text+" at 1L, over 0.125 in") || !strings.Contains(f.Notice, "49 CFR 570.10(b) and (c)") ||
-			!strings.Contains(f.Notice, "licensed inspector, decide") || !strings.Contains(f.Evidence[len(f.Evidence)-1].Source, "read in a public text 2026-11") {
+		if f.Urgency != models.DoNow || f.Position != "1L" ||
+			!strings.Contains(f.Title, c.text+" at 1L, over 0.125 in") ||
+			!strings.Contains(f.Notice, "49 CFR 570.10(b) and (c)") ||
+			!strings.Contains(f.Notice, "licensed inspector, decide") ||
+			!strings.Contains(f.Evidence[len(f.Evidence)-1].Source, "read in a public text 2026-11") {
 			t.Errorf("%s: %+v", c.name, f)
 		}
 	}
@@ -152,29 +176,37 @@ func TestWhatWasCheckedIsNotAskedAgain(t *testing.T) {
 	uneven := func() *scene {
 		return tractor().around("1L", func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) })
 	}
+
 	codes := func(s *scene) string {
 		a, ok := assess.Account(s.Snapshot, "1L")
 		if !ok {
 			t.Fatal("no account")
 		}
+
 		var out []string
 		for _, c := range a.ChecksFirst {
 			out = append(out, c.Code)
 		}
+
 		return strings.Join(out, " ")
 	}
+
 	if got := codes(uneven()); got != "looseness dampers bead_seat balance" {
 		t.Errorf("nothing checked: %s", got)
 	}
-	s := uneven().checked("1L", models.BeadGap, "1/32 in", "", false).checked("1L", models.TireRadial, "0.050 in", "", false)
+
+	s := uneven().checked("1L", models.BeadGap, "1/32 in", "", false).
+		checked("1L", models.TireRadial, "0.050 in", "", false)
 	s.at("1L").State.Balance.Checks = []string{"dampers", "bearings"}
 	if got := codes(s); got != "balance" {
 		t.Errorf("all checked: %s", got)
 	}
+
 	s.State.Observations = []models.Observation{{Code: models.ObsDamperLeak, Axle: 1}}
 	if got := codes(s); got != "dampers balance" {
 		t.Errorf("a damper leaks since: %s", got)
 	}
+
 	a, _ := assess.Account(uneven().checked("1L", models.BeadGap, "3 mm", "", false).Snapshot, "1L")
 	if a.Ranked[0].Key != pattern.RunoutOrSeating || a.Ranked[0].Verdict != pattern.Likely {
 		t.Errorf("bead not seated: %+v", a.Ranked[0])
@@ -186,6 +218,7 @@ func TestWhatWasCheckedIsNotAskedAgain(t *testing.T) {
 // standing goes away (workshop manuals).
 func TestReportIsHeardWhole(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		report models.Vibration
 		says   string // in the evidence of the complaint
@@ -204,6 +237,7 @@ func TestReportIsHeardWhole(t *testing.T) {
 		if got := after.Of(pattern.Imbalance).Score - before.Of(pattern.Imbalance).Score; got != c.points {
 			t.Errorf("%+v adds %d points, want %d", c.report, got, c.points)
 		}
+
 		f := one(t, s, models.VibrationOpen)
 		if !slices.ContainsFunc(f.Evidence, func(e models.Evidence) bool { return strings.Contains(e.Text, c.says) }) {
 			t.Errorf("%+v: no line says %q: %+v", c.report, c.says, f.Evidence)

@@ -12,23 +12,30 @@ import (
 // benchProblem is the agreed size: two adhesive bands away from the measured
 // flanges, five spokes, 24 sizes, up to two pieces a band.
 func benchProblem(inner, outer balance.Shown) balance.Problem {
-	planes := balance.Planes{Inner: balance.Plane{RadiusMM: 203, OffsetMM: -110}, Outer: balance.Plane{RadiusMM: 203, OffsetMM: 70}}
+	planes := balance.Planes{
+		Inner: balance.Plane{RadiusMM: 203, OffsetMM: -110},
+		Outer: balance.Plane{RadiusMM: 203, OffsetMM: 70},
+	}
 	u, _, err := balance.FromShown(planes, inner, outer)
 	if err != nil {
 		panic(err)
 	}
+
 	p := balance.Problem{Measured: planes, Unbalance: u, LimitInnerG: 7, LimitOuterG: 7, SlackG: 1}
 	for i := range 24 {
 		p.Stock = append(p.Stock, balance.Weight{Name: "strip", Kind: balance.Adhesive, MassG: float64(5 * (i + 1))})
 	}
+
 	var spokes []balance.Spot
 	for i := range 5 {
 		spokes = append(spokes, balance.Spot{Deg: float64(72 * i)})
 	}
+
 	p.Places = []balance.Place{
 		{Name: "inner band", Kind: balance.Adhesive, Plane: balance.Plane{RadiusMM: 195, OffsetMM: -95}, Spots: spokes},
 		{Name: "outer band", Kind: balance.Adhesive, Plane: balance.Plane{RadiusMM: 185, OffsetMM: 20}, Spots: spokes},
 	}
+
 	return p
 }
 
@@ -45,11 +52,19 @@ func bareSets(p balance.Problem, place balance.Place) []bare {
 		for _, b := range sets {
 			for _, w := range p.Stock {
 				if b.pieces < 2 {
-					sets = append(sets, bare{b.v + cmplx.Rect(w.MassG*place.Plane.RadiusMM, s.Deg*math.Pi/180), b.mass + w.MassG, b.pieces + 1})
+					sets = append(
+						sets,
+						bare{
+							b.v + cmplx.Rect(w.MassG*place.Plane.RadiusMM, s.Deg*math.Pi/180),
+							b.mass + w.MassG,
+							b.pieces + 1,
+						},
+					)
 				}
 			}
 		}
 	}
+
 	return sets
 }
 
@@ -61,13 +76,16 @@ func tryAll(p balance.Problem) (least, mass float64, pieces int, meets bool) {
 	span := out.OffsetMM - in.OffsetMM
 	shareA, shareB := (p.Places[0].Plane.OffsetMM-in.OffsetMM)/span, (p.Places[1].Plane.OffsetMM-in.OffsetMM)/span
 	inner := cmplx.Rect(p.Unbalance.Inner.GMM, p.Unbalance.Inner.Deg*math.Pi/180)
+
 	outer := cmplx.Rect(p.Unbalance.Outer.GMM, p.Unbalance.Outer.Deg*math.Pi/180)
 	score := func(x, y bare) (float64, bool) {
 		l := abs(inner+complex(1-shareA, 0)*x.v+complex(1-shareB, 0)*y.v) / in.RadiusMM
 		r := abs(outer+complex(shareA, 0)*x.v+complex(shareB, 0)*y.v) / out.RadiusMM
 		return l + r, l <= p.LimitInnerG && r <= p.LimitOuterG
 	}
+
 	leastAny := math.Inf(1)
+
 	least, mass = math.Inf(1), math.Inf(1)
 	for _, x := range a {
 		for _, y := range b {
@@ -78,9 +96,11 @@ func tryAll(p balance.Problem) (least, mass float64, pieces int, meets bool) {
 			}
 		}
 	}
+
 	if !meets {
 		least = leastAny
 	}
+
 	for _, x := range a {
 		for _, y := range b {
 			m, n := x.mass+y.mass, x.pieces+y.pieces
@@ -92,6 +112,7 @@ func tryAll(p balance.Problem) (least, mass float64, pieces int, meets bool) {
 			}
 		}
 	}
+
 	return least, mass, pieces, meets
 }
 
@@ -100,6 +121,7 @@ func abs(c complex128) float64 { return math.Sqrt(real(c)*real(c) + imag(c)*imag
 
 func TestChooseEqualsExhaustiveSearchAtFullSize(t *testing.T) {
 	t.Parallel()
+
 	for name, p := range map[string]balance.Problem{
 		"usual":            benchProblem(balance.Shown{MassG: 35, Deg: 130}, balance.Shown{MassG: 20, Deg: 310}),
 		"beyond the stock": benchProblem(balance.Shown{MassG: 310, Deg: 20}, balance.Shown{MassG: 260, Deg: 250}),
@@ -110,10 +132,20 @@ func TestChooseEqualsExhaustiveSearchAtFullSize(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			least, mass, pieces, meets := tryAll(p)
+
 			l := got.Left
-			if l.Meets != meets || l.ScoreG > least+p.SlackG+1e-9 || math.Abs(l.MassG-mass) > 1e-9 || l.Pieces != pieces {
-				t.Errorf("got %+v; exhaustive search: least %g g, %g g in %d pieces, meets %v", l, least, mass, pieces, meets)
+			if l.Meets != meets || l.ScoreG > least+p.SlackG+1e-9 || math.Abs(l.MassG-mass) > 1e-9 ||
+				l.Pieces != pieces {
+				t.Errorf(
+					"got %+v; exhaustive search: least %g g, %g g in %d pieces, meets %v",
+					l,
+					least,
+					mass,
+					pieces,
+					meets,
+				)
 			}
 		})
 	}
@@ -129,6 +161,7 @@ func BenchmarkChoose(b *testing.B) {
 			balance.Shown{MassG: 10 + 80*rng.Float64(), Deg: 360 * rng.Float64()},
 			balance.Shown{MassG: 10 + 80*rng.Float64(), Deg: 360 * rng.Float64()}))
 	}
+
 	b.Run("search", func(b *testing.B) {
 		for i := 0; b.Loop(); i++ {
 			if _, err := balance.Choose(problems[i%len(problems)]); err != nil {
@@ -136,6 +169,7 @@ func BenchmarkChoose(b *testing.B) {
 			}
 		}
 	})
+
 	b.Run("search beyond the stock", func(b *testing.B) {
 		p := benchProblem(balance.Shown{MassG: 310, Deg: 20}, balance.Shown{MassG: 260, Deg: 250})
 		for b.Loop() {
@@ -144,17 +178,20 @@ func BenchmarkChoose(b *testing.B) {
 			}
 		}
 	})
+
 	b.Run("search on open flanges", func(b *testing.B) {
 		p := problems[0]
 		for i := range p.Places {
 			p.Places[i].Spots, p.Places[i].MaxPieces = nil, 2
 		}
+
 		for b.Loop() {
 			if _, err := balance.Choose(p); err != nil {
 				b.Fatal(err)
 			}
 		}
 	})
+
 	b.Run("exhaustive", func(b *testing.B) {
 		for i := range b.N {
 			tryAll(problems[i%len(problems)])

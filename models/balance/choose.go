@@ -104,17 +104,20 @@ func Choose(p Problem) (Proposal, error) {
 	if err != nil {
 		return Proposal{}, err
 	}
+
 	out := Proposal{
 		Set:     best.set,
 		Before:  s.left(nil),
 		Rounded: s.rounded(best.pair),
 		Notes:   notes,
 	}
+
 	out.ExactG = out.Before.ScoreG
 	out.ExtraG = out.Left.MassG - out.ExactG
 	if !out.Left.Meets {
 		out.Advice = TakeApart()
 	}
+
 	return out, nil
 }
 
@@ -127,12 +130,19 @@ func Evaluate(p Problem, pieces []Piece) (Left, []Note, error) {
 		return Left{}, nil, err
 	}
 	n := notebook(notes)
+
 	own := make([]Piece, len(pieces))
 	for i, w := range pieces {
 		field := fmt.Sprintf("piece %d", i+1)
 		if s.placeOf(w.Place) < 0 {
-			return Left{}, nil, &InputError{field + " place", w.Place, "give one of " + joined(s.placeNames()), ErrUnknownPlace}
+			return Left{}, nil, &InputError{
+				field + " place",
+				w.Place,
+				"give one of " + joined(s.placeNames()),
+				ErrUnknownPlace,
+			}
 		}
+
 		if err := checkMass(field+" mass g", w.MassG); err != nil {
 			return Left{}, nil, err
 		}
@@ -142,8 +152,10 @@ func Evaluate(p Problem, pieces []Piece) (Left, []Note, error) {
 		if w.Deg, err = n.angle(field+" angle", w.Deg); err != nil {
 			return Left{}, nil, err
 		}
+
 		own[i] = w
 	}
+
 	return s.left(own), n, nil
 }
 
@@ -157,12 +169,14 @@ func (s *search) left(pieces []Piece) Left {
 		u = u.plus(polar(moment, w.Deg), at.OffsetMM, s.p.Measured)
 		mass += w.MassG
 	}
+
 	m := s.p.Measured
 	l := Left{
 		Unbalance: u, InnerG: u.Inner.At(m.Inner.RadiusMM), OuterG: u.Outer.At(m.Outer.RadiusMM),
 		Static: u.Static(), Couple: u.Couple(m), MassG: mass, Pieces: len(pieces),
 	}
 	l.StaticG = l.Static.At(m.meanRadius())
+
 	l.ScoreG = l.InnerG + l.OuterG
 	if s.p.Mode == Static {
 		l.ScoreG = l.StaticG
@@ -199,6 +213,7 @@ func (p Problem) checked() (Problem, []Note, error) {
 	if err := p.Measured.check("measured"); err != nil {
 		return p, nil, err
 	}
+
 	if p.Unbalance.Inner, err = n.vector("inner unbalance g mm", p.Unbalance.Inner); err != nil {
 		return p, nil, err
 	}
@@ -208,9 +223,11 @@ func (p Problem) checked() (Problem, []Note, error) {
 	if p.MaxMassG == 0 {
 		p.MaxMassG = 2 * maxWeightG
 	}
+
 	if p.MaxPieces == 0 {
 		p.MaxPieces = 2 * maxPieces
 	}
+
 	for _, b := range []struct {
 		what  string
 		v, hi float64
@@ -223,14 +240,17 @@ func (p Problem) checked() (Problem, []Note, error) {
 			return p, nil, err
 		}
 	}
+
 	if len(p.Stock) == 0 {
 		return p, nil, &InputError{"stock", "(none)", "list at least one weight", ErrEmptyStock}
 	}
+
 	for i, w := range p.Stock {
 		if err := w.check(i); err != nil {
 			return p, nil, err
 		}
 	}
+
 	p.Places, err = n.places(p.Places, p.Stock)
 	return p, n, err
 }
@@ -239,22 +259,32 @@ func (p Problem) checked() (Problem, []Note, error) {
 func (n *notebook) places(given []Place, stock []Weight) ([]Place, error) {
 	places := make([]Place, len(given))
 	usable := false
+
 	names := map[string]bool{}
 	for i, q := range given {
 		var err error
 		if places[i], err = n.place(i, q); err != nil {
 			return nil, err
 		}
+
 		if names[q.Name] {
-			return nil, &InputError{fmt.Sprintf("place %d name", i+1), q.Name, "give every place its own name", ErrUnknownPlace}
+			return nil, &InputError{
+				fmt.Sprintf("place %d name", i+1),
+				q.Name,
+				"give every place its own name",
+				ErrUnknownPlace,
+			}
 		}
+
 		names[q.Name] = true
 		usable = usable || places[i].takesAny(stock)
 	}
+
 	if !usable {
 		return nil, &InputError{"places", fmt.Sprintf("(%d)", len(given)),
 			"free an arc or a spoke, or add stock that fits: clips of the flange's type, or adhesive weights for a band", ErrNoPlace}
 	}
+
 	return places, nil
 }
 
@@ -292,6 +322,7 @@ func (sd side) spread(want complex128, p Place) []Vector {
 	if len(p.Spots) == 0 || len(sd.spots) == 0 {
 		return []Vector{v}
 	}
+
 	before, after := sd.spots[0], sd.spots[0]
 	for _, q := range sd.spots {
 		if clockwise(q.deg, v.Deg) < clockwise(before.deg, v.Deg) {
@@ -301,6 +332,7 @@ func (sd side) spread(want complex128, p Place) []Vector {
 			after = q
 		}
 	}
+
 	a, b, err := Split(v.GMM, v.Deg, before.deg, after.deg)
 	if err != nil { // one spot, or none near: the nearer takes it all
 		if apart(after.deg, v.Deg) < apart(before.deg, v.Deg) {
@@ -308,6 +340,7 @@ func (sd side) spread(want complex128, p Place) []Vector {
 		}
 		return []Vector{{v.GMM, before.deg}}
 	}
+
 	return []Vector{{a, before.deg}, {b, after.deg}}
 }
 

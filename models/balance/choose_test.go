@@ -32,12 +32,18 @@ func setsOn(place balance.Place, stock []balance.Weight) [][]balance.Piece {
 	if most == 0 {
 		most = min(2, len(place.Spots))
 	}
+
 	sets := [][]balance.Piece{nil}
 	for _, spot := range place.Spots {
 		for _, set := range sets {
 			for _, w := range stock {
 				for n := 1; w.Kind == place.Kind && n <= max(1, w.MaxSegments); n++ {
-					piece := balance.Piece{Place: place.Name, MassG: float64(n) * w.MassG, LengthMM: float64(n) * w.LengthMM, Deg: spot.Deg}
+					piece := balance.Piece{
+						Place:    place.Name,
+						MassG:    float64(n) * w.MassG,
+						LengthMM: float64(n) * w.LengthMM,
+						Deg:      spot.Deg,
+					}
 					if len(set) < most && fitsOn(place, spot, piece, set) {
 						sets = append(sets, append(append([]balance.Piece{}, set...), piece))
 					}
@@ -45,6 +51,7 @@ func setsOn(place balance.Place, stock []balance.Weight) [][]balance.Piece {
 			}
 		}
 	}
+
 	return sets
 }
 
@@ -54,6 +61,7 @@ func fitsOn(place balance.Place, spot balance.Spot, piece balance.Piece, set []b
 	if spot.WidthMM > 0 && piece.LengthMM > spot.WidthMM+1e-9 {
 		return false
 	}
+
 	for d := -half; d <= half+1e-12; d += math.Max(half/50, 0.01) { // walk along the piece
 		for _, a := range place.Blocked {
 			from, to := turn(spot.Deg+d-a.FromDeg), turn(a.ToDeg-a.FromDeg)
@@ -62,6 +70,7 @@ func fitsOn(place balance.Place, spot balance.Spot, piece balance.Piece, set []b
 			}
 		}
 	}
+
 	total := piece.MassG
 	for _, q := range set {
 		total += q.MassG
@@ -70,6 +79,7 @@ func fitsOn(place balance.Place, spot balance.Spot, piece balance.Piece, set []b
 			return false
 		}
 	}
+
 	return place.MaxMassG == 0 || total <= place.MaxMassG+1e-9
 }
 
@@ -83,22 +93,26 @@ func (e exhaustive) best(t rapid.TB, slack float64) (least float64, mass float64
 			if len(a) > 0 && len(b) > 0 && a[0].Place == b[0].Place || len(a) == 0 && len(b) > 0 && i > 0 {
 				continue
 			}
+
 			left, _, err := balance.Evaluate(e.p, append(append([]balance.Piece{}, a...), b...))
 			if err != nil {
 				t.Fatal(err)
 			}
-			if (e.p.MaxMassG == 0 || left.MassG <= e.p.MaxMassG+1e-9) && (e.p.MaxPieces == 0 || left.Pieces <= e.p.MaxPieces) {
+			if (e.p.MaxMassG == 0 || left.MassG <= e.p.MaxMassG+1e-9) &&
+				(e.p.MaxPieces == 0 || left.Pieces <= e.p.MaxPieces) {
 				lefts = append(lefts, left)
 				meets = meets || left.Meets
 			}
 		}
 	}
+
 	least, mass = math.Inf(1), math.Inf(1)
 	for _, l := range lefts {
 		if l.Meets == meets {
 			least = math.Min(least, l.ScoreG)
 		}
 	}
+
 	for _, l := range lefts {
 		if l.Meets != meets || l.ScoreG > least+slack {
 			continue
@@ -107,6 +121,7 @@ func (e exhaustive) best(t rapid.TB, slack float64) (least float64, mass float64
 			mass, pieces = l.MassG, l.Pieces
 		}
 	}
+
 	return least, mass, pieces, meets
 }
 
@@ -114,59 +129,93 @@ func (e exhaustive) best(t rapid.TB, slack float64) (least float64, mass float64
 func smallProblem(t *rapid.T) balance.Problem {
 	offset := rapid.Float64Range(-80, 80)
 	radius := rapid.Float64Range(150, 300)
+
 	vector := rapid.Custom(func(t *rapid.T) balance.Vector {
-		return balance.Vector{GMM: rapid.Float64Range(0, 15000).Draw(t, "g mm"), Deg: rapid.Float64Range(0, 360).Draw(t, "deg")}
+		return balance.Vector{
+			GMM: rapid.Float64Range(0, 15000).Draw(t, "g mm"),
+			Deg: rapid.Float64Range(0, 360).Draw(t, "deg"),
+		}
 	})
+
 	p := balance.Problem{
-		Measured:  balance.Planes{Inner: balance.Plane{RadiusMM: radius.Draw(t, "inner radius"), OffsetMM: -90}, Outer: balance.Plane{RadiusMM: radius.Draw(t, "outer radius"), OffsetMM: 90}},
+		Measured: balance.Planes{
+			Inner: balance.Plane{RadiusMM: radius.Draw(t, "inner radius"), OffsetMM: -90},
+			Outer: balance.Plane{RadiusMM: radius.Draw(t, "outer radius"), OffsetMM: 90},
+		},
 		Unbalance: balance.Unbalance{Inner: vector.Draw(t, "inner"), Outer: vector.Draw(t, "outer")},
-		Mode:      rapid.SampledFrom([]balance.Mode{balance.TwoPlane, balance.TwoPlane, balance.Static}).Draw(t, "mode"),
+		Mode: rapid.SampledFrom([]balance.Mode{balance.TwoPlane, balance.TwoPlane, balance.Static}).
+			Draw(t, "mode"),
 		Stock: []balance.Weight{
 			{Name: "segment", Kind: balance.Adhesive, MassG: rapid.SampledFrom([]float64{5, 10, 14}).Draw(t, "segment"),
-				LengthMM: rapid.SampledFrom([]float64{0, 14, 20}).Draw(t, "length"), MaxSegments: rapid.IntRange(0, 4).Draw(t, "segments")},
+				LengthMM: rapid.SampledFrom([]float64{0, 14, 20}).
+					Draw(t, "length"),
+				MaxSegments: rapid.IntRange(0, 4).Draw(t, "segments")},
 			{Name: "clip", Kind: balance.Clip, MassG: 20, LengthMM: 30},
 			{Name: "big clip", Kind: balance.Clip, MassG: 45, LengthMM: 50},
 		},
 		SlackG: rapid.SampledFrom([]float64{0, 1, 5}).Draw(t, "slack"),
 	}
+
 	if rapid.Bool().Draw(t, "limited") {
-		p.LimitInnerG, p.LimitOuterG = rapid.Float64Range(1, 15).Draw(t, "inner limit"), rapid.Float64Range(1, 15).Draw(t, "outer limit")
+		p.LimitInnerG, p.LimitOuterG = rapid.Float64Range(1, 15).
+			Draw(t, "inner limit"),
+			rapid.Float64Range(1, 15).
+				Draw(t, "outer limit")
 		p.LimitStaticG = rapid.SampledFrom([]float64{0, 3, 12}).Draw(t, "static limit")
 	}
+
 	if rapid.Bool().Draw(t, "bounded") {
 		p.MaxMassG, p.MaxPieces = rapid.Float64Range(10, 120).Draw(t, "total"), rapid.IntRange(1, 4).Draw(t, "pieces")
 	}
+
 	for i := range rapid.IntRange(1, 3).Draw(t, "places") {
 		place := balance.Place{
-			Name: string(rune('a' + i)), Kind: rapid.SampledFrom([]balance.Kind{balance.Clip, balance.Adhesive, balance.Adhesive}).Draw(t, "kind"),
+			Name: string(
+				rune('a' + i),
+			), Kind: rapid.SampledFrom([]balance.Kind{balance.Clip, balance.Adhesive, balance.Adhesive}).Draw(t, "kind"),
 			Plane:     balance.Plane{RadiusMM: radius.Draw(t, "radius"), OffsetMM: offset.Draw(t, "offset")},
 			MaxPieces: rapid.IntRange(0, 3).Draw(t, "place pieces"),
 			MaxMassG:  rapid.SampledFrom([]float64{0, 40}).Draw(t, "place mass"),
 		}
+
 		if rapid.Bool().Draw(t, "blocked") {
 			from := rapid.Float64Range(0, 359).Draw(t, "from")
-			place.Blocked = []balance.Arc{{FromDeg: from, ToDeg: turn(from + rapid.Float64Range(1, 120).Draw(t, "arc"))}}
+			place.Blocked = []balance.Arc{
+				{FromDeg: from, ToDeg: turn(from + rapid.Float64Range(1, 120).Draw(t, "arc"))},
+			}
 		}
+
 		spokes, first := rapid.IntRange(1, 3).Draw(t, "spokes"), rapid.Float64Range(0, 90).Draw(t, "first spoke")
 		for k := range spokes {
-			place.Spots = append(place.Spots, balance.Spot{Deg: turn(first + float64(k)*360/float64(spokes)), WidthMM: rapid.SampledFrom([]float64{0, 35}).Draw(t, "width")})
+			place.Spots = append(
+				place.Spots,
+				balance.Spot{
+					Deg:     turn(first + float64(k)*360/float64(spokes)),
+					WidthMM: rapid.SampledFrom([]float64{0, 35}).Draw(t, "width"),
+				},
+			)
 		}
+
 		p.Places = append(p.Places, place)
 	}
+
 	return p
 }
 
 func TestChooseEqualsExhaustiveSearch(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		p := smallProblem(t)
 		got, err := balance.Choose(p)
 		if errors.Is(err, balance.ErrNoPlace) {
 			t.Skip("nothing fits")
 		}
+
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		e := newExhaustive(p)
 		least, wide, _, meets := e.best(t, p.SlackG+1e-6)
 		_, narrow, pieces, _ := e.best(t, p.SlackG-1e-6)
@@ -176,6 +225,7 @@ func TestChooseEqualsExhaustiveSearch(t *testing.T) {
 		if got.Left.ScoreG > least+p.SlackG+1e-6 {
 			t.Fatalf("leaves %g g, the least is %g g with slack %g g", got.Left.ScoreG, least, p.SlackG)
 		}
+
 		if p.SlackG > 0 && (got.Left.MassG > narrow+1e-6 || got.Left.MassG < wide-1e-6) {
 			t.Fatalf("weighs %g g, exhaustive search %g g", got.Left.MassG, narrow)
 		}
@@ -189,6 +239,7 @@ func TestChooseEqualsExhaustiveSearch(t *testing.T) {
 // with those given as spots, trying every set leaves no less.
 func TestChooseOnOpenCirclesEqualsExhaustiveSearch(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		planes, bands := drawPlanes(t, "measured"), drawPlanes(t, "bands")
 		u := balance.Unbalance{Inner: drawVector(t, "inner"), Outer: drawVector(t, "outer")}
@@ -196,12 +247,20 @@ func TestChooseOnOpenCirclesEqualsExhaustiveSearch(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		const step = 90.0
+
 		pieces := rapid.IntRange(1, 2).Draw(t, "pieces")
-		open := balance.Problem{Measured: planes, Unbalance: u, Stock: []balance.Weight{{Kind: balance.Clip, MassG: 15}, {Kind: balance.Clip, MassG: 50}}, Places: []balance.Place{
-			{Name: "inner", Kind: balance.Clip, Plane: bands.Inner, StepDeg: step, MaxPieces: pieces},
-			{Name: "outer", Kind: balance.Clip, Plane: bands.Outer, StepDeg: step, MaxPieces: pieces},
-		}}
+		open := balance.Problem{
+			Measured:  planes,
+			Unbalance: u,
+			Stock:     []balance.Weight{{Kind: balance.Clip, MassG: 15}, {Kind: balance.Clip, MassG: 50}},
+			Places: []balance.Place{
+				{Name: "inner", Kind: balance.Clip, Plane: bands.Inner, StepDeg: step, MaxPieces: pieces},
+				{Name: "outer", Kind: balance.Clip, Plane: bands.Outer, StepDeg: step, MaxPieces: pieces},
+			},
+		}
+
 		spots := open
 		spots.Places = append([]balance.Place{}, open.Places...)
 		for i, v := range []balance.Vector{moved.Inner, moved.Outer} {
@@ -209,15 +268,18 @@ func TestChooseOnOpenCirclesEqualsExhaustiveSearch(t *testing.T) {
 				spots.Places[i].Spots = append(spots.Places[i].Spots, balance.Spot{Deg: turn(v.Deg + 180 + d)})
 			}
 		}
+
 		got, err := balance.Choose(open)
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		least, _, _, _ := newExhaustive(spots).best(t, 0)
 		both := false
 		for _, w := range got.Pieces {
 			both = both || w.Place != got.Pieces[0].Place
 		}
+
 		if got.Left.ScoreG > least+1e-6 || both && got.Left.ScoreG < least-1e-6 {
 			t.Errorf("leaves %g g, exhaustive search %g g", got.Left.ScoreG, least)
 		}
@@ -228,6 +290,7 @@ func TestChooseOnOpenCirclesEqualsExhaustiveSearch(t *testing.T) {
 // mass, so the one piece is taken, in whichever order the places are listed.
 func TestChooseTakesFewestPieces(t *testing.T) {
 	t.Parallel()
+
 	spot := []balance.Spot{{Deg: 180}}
 	p := balance.Problem{
 		Measured: wheelPlanes, Mode: balance.Static, Unbalance: balance.HalfEach(balance.Mass(20, 200, 0)),
@@ -237,6 +300,7 @@ func TestChooseTakesFewestPieces(t *testing.T) {
 			{Name: "outer", Kind: balance.Clip, Plane: wheelPlanes.Outer, Spots: spot},
 		},
 	}
+
 	for range 2 {
 		got, err := balance.Choose(p)
 		if err != nil {
@@ -253,13 +317,21 @@ func TestChooseTakesFewestPieces(t *testing.T) {
 // 35 g and 20 g asked for, 35 g and 20 g fitted there, nothing left.
 func TestChooseFindsTheExactCure(t *testing.T) {
 	t.Parallel()
-	planes := balance.Planes{Inner: balance.Plane{RadiusMM: 203.2, OffsetMM: -178}, Outer: balance.Plane{RadiusMM: 203.2}}
+	planes := balance.Planes{
+		Inner: balance.Plane{RadiusMM: 203.2, OffsetMM: -178},
+		Outer: balance.Plane{RadiusMM: 203.2},
+	}
+
 	for deg := range 360 {
 		p := balance.Problem{Measured: planes, Mode: balance.TwoPlane, LimitInnerG: 7, LimitOuterG: 7,
-			Unbalance: balance.Unbalance{Outer: balance.Mass(35, 203.2, float64(deg)+180), Inner: balance.Mass(20, 203.2, float64(deg))},
-			Stock:     []balance.Weight{{Kind: balance.Clip, MassG: 20}, {Kind: balance.Clip, MassG: 35}},
+			Unbalance: balance.Unbalance{
+				Outer: balance.Mass(35, 203.2, float64(deg)+180),
+				Inner: balance.Mass(20, 203.2, float64(deg)),
+			},
+			Stock: []balance.Weight{{Kind: balance.Clip, MassG: 20}, {Kind: balance.Clip, MassG: 35}},
 			Places: []balance.Place{{Name: "outer", Kind: balance.Clip, Plane: planes.Outer, MaxPieces: 1},
 				{Name: "inner", Kind: balance.Clip, Plane: planes.Inner, MaxPieces: 1}}}
+
 		got, err := balance.Choose(p)
 		if err != nil {
 			t.Fatalf("at %d°: %v", deg, err)

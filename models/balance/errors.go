@@ -74,7 +74,13 @@ func within(field string, v, lo, hi float64) error {
 // checkMass refuses a weight in grams that is negative or beyond any wheel's.
 func checkMass(field string, g float64) error {
 	if g > maxWeightG && finite(g) {
-		return refuse(field, g, ErrTooHeavy, "no wheel takes more than %g g in one plane; check the unit and the reading", maxWeightG)
+		return refuse(
+			field,
+			g,
+			ErrTooHeavy,
+			"no wheel takes more than %g g in one plane; check the unit and the reading",
+			maxWeightG,
+		)
 	}
 	return within(field, g, 0, maxWeightG)
 }

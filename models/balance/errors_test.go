@@ -10,6 +10,7 @@ import (
 
 func TestRefusals(t *testing.T) {
 	t.Parallel()
+
 	planes := wheelPlanes
 	with := func(change func(*balance.Problem)) error {
 		p := openFlanges(planes, fiveGrams(4))
@@ -18,10 +19,12 @@ func TestRefusals(t *testing.T) {
 		_, err := balance.Choose(p)
 		return err
 	}
+
 	spins := func(turn float64) error {
 		_, err := balance.IndexBalance(balance.Spins{Planes: planes, TurnDeg: turn})
 		return err
 	}
+
 	trial := func(change func(*balance.TrialTest)) error {
 		p := func(a, d float64) balance.Phasor { return balance.Phasor{Amount: a, Deg: d} }
 		tt := balance.TrialTest{Planes: 2, AsIs: []balance.Phasor{p(5, 0), p(3, 40)}, Runs: []balance.TrialRun{
@@ -32,11 +35,14 @@ func TestRefusals(t *testing.T) {
 		_, err := balance.TrialWeights(tt)
 		return err
 	}
+
 	positions := func(asIs, trialG float64, runs ...balance.PositionRun) error {
 		_, err := balance.TrialPositions(balance.PositionTest{AsIs: asIs, TrialG: trialG, Runs: runs})
 		return err
 	}
+
 	shown := func(p balance.Planes, s balance.Shown) error { _, _, err := balance.FromShown(p, s, s); return err }
+
 	last := func(_ any, err error) error { return err }
 	for _, c := range []struct {
 		name string
@@ -102,14 +108,21 @@ func TestRefusals(t *testing.T) {
 
 func TestAnglesAreNormalisedOpenly(t *testing.T) {
 	t.Parallel()
-	u, notes, err := balance.FromShown(wheelPlanes, balance.Shown{MassG: 10, Deg: -90}, balance.Shown{MassG: 10, Deg: 360})
+
+	u, notes, err := balance.FromShown(
+		wheelPlanes,
+		balance.Shown{MassG: 10, Deg: -90},
+		balance.Shown{MassG: 10, Deg: 360},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	nearAngle(t, "heavy opposite to 270", u.Inner.Deg, 90, 1e-9)
 	if len(notes) != 1 || notes[0].Given != -90 || notes[0].Used != 270 {
 		t.Errorf("notes %+v, want one of -90 read as 270", notes)
 	}
+
 	p := openFlanges(wheelPlanes, fiveGrams(4))
 	p.Unbalance.Inner = balance.Vector{GMM: 2000, Deg: 400}
 	got, err := balance.Choose(p)

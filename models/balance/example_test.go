@@ -19,14 +19,20 @@ func ExampleChoose() {
 		fmt.Println(err)
 		return
 	}
+
 	var spokes []balance.Spot
 	for i, name := range []string{"spoke A", "spoke B", "spoke C", "spoke D", "spoke E"} {
 		spokes = append(spokes, balance.Spot{Name: name, Deg: float64(72 * i), WidthMM: 120})
 	}
+
 	stock := []balance.Weight{{Name: "segment 5 g", Kind: balance.Adhesive, MassG: 5, LengthMM: 16, MaxSegments: 8}}
 	for g := 5.0; g <= 60; g += 5 {
-		stock = append(stock, balance.Weight{Name: fmt.Sprintf("clip P %g g", g), Kind: balance.Clip, Clip: "P", MassG: g})
+		stock = append(
+			stock,
+			balance.Weight{Name: fmt.Sprintf("clip P %g g", g), Kind: balance.Clip, Clip: "P", MassG: g},
+		)
 	}
+
 	p, err := balance.Choose(balance.Problem{
 		Measured: planes, Unbalance: u, Stock: stock, SlackG: 1, LimitInnerG: 7, LimitOuterG: 7,
 		Places: []balance.Place{
@@ -38,9 +44,11 @@ func ExampleChoose() {
 		fmt.Println(err)
 		return
 	}
+
 	for _, w := range p.Pieces {
 		fmt.Printf("%s, %s: %g g at %.0f deg\n", w.Place, w.Weight, w.MassG, w.Deg)
 	}
+
 	fmt.Printf("limits met: %v; hiding costs %.0f g\n", p.Left.Meets, p.ExtraG)
 	// Output:
 	// inner flange, clip P 35 g: 35 g at 30 deg
@@ -52,13 +60,22 @@ func ExampleChoose() {
 // Clip flanges shown, adhesive bands wanted: twice the outer weight, for the band
 // sits half as far out.
 func ExampleTransfer() {
-	flanges := balance.Planes{Inner: balance.Plane{RadiusMM: 200, OffsetMM: 0}, Outer: balance.Plane{RadiusMM: 200, OffsetMM: 180}}
-	bands := balance.Planes{Inner: balance.Plane{RadiusMM: 200, OffsetMM: 0}, Outer: balance.Plane{RadiusMM: 200, OffsetMM: 90}}
+	flanges := balance.Planes{
+		Inner: balance.Plane{RadiusMM: 200, OffsetMM: 0},
+		Outer: balance.Plane{RadiusMM: 200, OffsetMM: 180},
+	}
+
+	bands := balance.Planes{
+		Inner: balance.Plane{RadiusMM: 200, OffsetMM: 0},
+		Outer: balance.Plane{RadiusMM: 200, OffsetMM: 90},
+	}
+
 	u, _, err := balance.FromShown(flanges, balance.Shown{}, balance.Shown{MassG: 20, Deg: 100})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
+
 	u, err = balance.Transfer(u, flanges, bands)
 	if err != nil {
 		fmt.Println(err)
@@ -77,6 +94,7 @@ func ExampleCheck() {
 		fmt.Println(err)
 		return
 	}
+
 	v, err := balance.Check(limit, 18*28.349523125)
 	if err != nil {
 		fmt.Println(err)
@@ -92,6 +110,7 @@ func ExampleCheck() {
 // The tire turned half around on the rim between two spins.
 func ExampleIndexBalance() {
 	planes := balance.Planes{Inner: balance.Plane{RadiusMM: 200}, Outer: balance.Plane{RadiusMM: 200, OffsetMM: 180}}
+
 	first, second := balance.Mass(60, 200, 90), balance.Mass(20, 200, 90) // tire 20 g, rim 40 g, both at 90
 	got, err := balance.IndexBalance(balance.Spins{
 		Planes: planes, TurnDeg: 180, ResolutionG: 1,
@@ -101,6 +120,7 @@ func ExampleIndexBalance() {
 		fmt.Println(err)
 		return
 	}
+
 	fmt.Printf("turn %.0f deg from the first seat, %.0f from here: %.0f g instead of %.0f g\n",
 		got.TurnDeg, got.FurtherDeg, got.WeightG, got.FirstG)
 	// Output: turn 180 deg from the first seat, 0 from here: 20 g instead of 60 g

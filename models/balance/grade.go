@@ -10,8 +10,15 @@ const GradeCarWheels = 40.0
 // rotor refuses a mass or a spin no rotor here has.
 func rotor(massKG float64, s Spin) error {
 	if massKG == 0 || massKG > maxAssembly && finite(massKG) {
-		return refuse("mass kg", massKG, ErrTooHeavy, "give the mass of the assembly, above 0 and at most %g kg", maxAssembly)
+		return refuse(
+			"mass kg",
+			massKG,
+			ErrTooHeavy,
+			"give the mass of the assembly, above 0 and at most %g kg",
+			maxAssembly,
+		)
 	}
+
 	if err := within("mass kg", massKG, 0, maxAssembly); err != nil {
 		return err
 	}
@@ -53,9 +60,16 @@ func PermissiblePlanes(gmm, innerMM, outerMM float64) (inner, outer float64, err
 			return 0, 0, err
 		}
 	}
+
 	if innerMM+outerMM < minDistMM {
-		return 0, 0, refuse("plane distance mm", innerMM+outerMM, ErrZeroDistance, "give planes on either side of the center of mass")
+		return 0, 0, refuse(
+			"plane distance mm",
+			innerMM+outerMM,
+			ErrZeroDistance,
+			"give planes on either side of the center of mass",
+		)
 	}
+
 	part := math.Min(0.7, math.Max(0.3, outerMM/(innerMM+outerMM)))
 	return gmm * part, gmm * (1 - part), nil
 }

@@ -58,6 +58,7 @@ func IndexBalance(s Spins) (Indexed, error) {
 	if err := s.Planes.check("planes"); err != nil {
 		return Indexed{}, err
 	}
+
 	for _, v := range []struct {
 		field string
 		v     *Vector
@@ -70,16 +71,19 @@ func IndexBalance(s Spins) (Indexed, error) {
 			return Indexed{}, err
 		}
 	}
+
 	turn, err := n.turn(s.TurnDeg)
 	if err != nil {
 		return Indexed{}, err
 	}
+
 	if err := within("resolution g", s.ResolutionG, 0, 100); err != nil {
 		return Indexed{}, err
 	}
 	if err := within("resolution deg", s.ResolutionDeg, 0, 45); err != nil {
 		return Indexed{}, err
 	}
+
 	out := s.split(turn)
 	out.Notes = n
 	return out, nil
@@ -91,9 +95,17 @@ func (n *notebook) turn(deg float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
+
 	if apart(turn, 0) < minTurnDeg {
-		return 0, refuse("turn", deg, ErrTurnTooSmall, "turn the tire at least %g degrees on the rim, best 180, and spin again", minTurnDeg)
+		return 0, refuse(
+			"turn",
+			deg,
+			ErrTurnTooSmall,
+			"turn the tire at least %g degrees on the rim, best 180, and spin again",
+			minTurnDeg,
+		)
 	}
+
 	return turn, nil
 }
 
@@ -111,11 +123,13 @@ func (s Spins) split(turn float64) Indexed {
 		e := polar(1, deg)
 		return Unbalance{fromComplex(rimIn + tireIn*e), fromComplex(rimOut + tireOut*e)}
 	}
+
 	asked := func(u Unbalance) float64 {
 		return u.Inner.At(s.Planes.Inner.RadiusMM) + u.Outer.At(s.Planes.Outer.RadiusMM)
 	}
 	best := lowest(func(deg float64) float64 { return asked(after(deg)) })
 	tire, rim := tireIn+tireOut, rimIn+rimOut
+
 	staticDeg := clockwise(direction(tire), direction(-rim))
 	out := Indexed{
 		Tire: Unbalance{fromComplex(tireIn), fromComplex(tireOut)},
@@ -125,6 +139,7 @@ func (s Spins) split(turn float64) Indexed {
 		WeightG: asked(after(best)), FirstG: asked(s.First),
 		StaticDeg: staticDeg, StaticLeft: after(staticDeg).Static(),
 	}
+
 	s.spread(&out, turn, tire, rim)
 	out.Worthwhile = out.FirstG-out.WeightG > 2*out.PredictSDG
 	return out
@@ -137,6 +152,7 @@ func (s Spins) spread(out *Indexed, turn float64, tire, rim complex128) {
 	sdOf := func(v Vector, radius float64) float64 { // one component, evenly rounded
 		return math.Hypot(s.ResolutionG*radius, v.GMM*s.ResolutionDeg*math.Pi/180) / math.Sqrt(12)
 	}
+
 	var g2, first2, second2 float64
 	for _, p := range []struct{ a, b, radius float64 }{
 		{sdOf(s.First.Inner, s.Planes.Inner.RadiusMM), sdOf(s.Second.Inner, s.Planes.Inner.RadiusMM), s.Planes.Inner.RadiusMM},
@@ -149,11 +165,13 @@ func (s Spins) spread(out *Indexed, turn float64, tire, rim complex128) {
 		first2 += p.a * p.a
 		second2 += p.b * p.b
 	}
+
 	out.PredictSDG = math.Sqrt(g2)
 	if tire == 0 || rim == 0 {
 		out.TurnSDDeg = 180
 		return
 	}
+
 	byFirst := cmplx.Abs(e/rim+1/tire) / scale
 	bySecond := cmplx.Abs(1/rim+1/tire) / scale
 	sd := math.Sqrt(first2*byFirst*byFirst+second2*bySecond*bySecond) * 180 / math.Pi
@@ -170,7 +188,9 @@ func lowest(f func(deg float64) float64) float64 {
 			best = deg
 		}
 	}
+
 	const golden = 0.6180339887498949
+
 	lo, hi := best-1, best+1
 	for range 60 {
 		a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
@@ -180,6 +200,7 @@ func lowest(f func(deg float64) float64) float64 {
 			lo = a
 		}
 	}
+
 	if mid := (lo + hi) / 2; f(mid) < f(best)-massSlack {
 		best = mid
 	}
@@ -213,12 +234,14 @@ func HalfTurn(firstOnTireDeg, secondOnTireDeg, tireRadiusMM, toleranceMM float64
 	if err != nil {
 		return "", nil, err
 	}
+
 	if err := checkRadius("tire radius mm", tireRadiusMM); err != nil {
 		return "", nil, err
 	}
 	if err := within("tolerance mm", toleranceMM, 1, tireRadiusMM); err != nil {
 		return "", nil, fmt.Errorf("half turn: %w", err)
 	}
+
 	reach := toleranceMM / tireRadiusMM * 180 / math.Pi
 	switch gap := apart(a, b); {
 	case gap <= reach:
@@ -226,5 +249,6 @@ func HalfTurn(firstOnTireDeg, secondOnTireDeg, tireRadiusMM, toleranceMM float64
 	case gap >= 180-reach:
 		return FaultWheel, n, nil
 	}
+
 	return FaultUnsure, n, nil
 }

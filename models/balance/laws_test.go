@@ -13,7 +13,10 @@ import (
 )
 
 func drawVector(t *rapid.T, label string) balance.Vector {
-	return balance.Vector{GMM: rapid.Float64Range(0, 20000).Draw(t, label+" g mm"), Deg: rapid.Float64Range(0, 359.9).Draw(t, label+" deg")}
+	return balance.Vector{
+		GMM: rapid.Float64Range(0, 20000).Draw(t, label+" g mm"),
+		Deg: rapid.Float64Range(0, 359.9).Draw(t, label+" deg"),
+	}
 }
 
 func drawPlanes(t *rapid.T, label string) balance.Planes {
@@ -21,7 +24,10 @@ func drawPlanes(t *rapid.T, label string) balance.Planes {
 	at := rapid.Float64Range(-150, 100).Draw(t, label+" offset")
 	return balance.Planes{
 		Inner: balance.Plane{RadiusMM: r.Draw(t, label+" inner radius"), OffsetMM: at},
-		Outer: balance.Plane{RadiusMM: r.Draw(t, label+" outer radius"), OffsetMM: at + rapid.Float64Range(40, 250).Draw(t, label+" distance")},
+		Outer: balance.Plane{
+			RadiusMM: r.Draw(t, label+" outer radius"),
+			OffsetMM: at + rapid.Float64Range(40, 250).Draw(t, label+" distance"),
+		},
 	}
 }
 
@@ -43,8 +49,10 @@ func mirrored(u balance.Unbalance) balance.Unbalance {
 
 func TestTransferLaws(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		from, to := drawPlanes(t, "from"), drawPlanes(t, "to")
+
 		u := balance.Unbalance{Inner: drawVector(t, "inner"), Outer: drawVector(t, "outer")}
 		move := func(u balance.Unbalance, from, to balance.Planes) balance.Unbalance {
 			v, err := balance.Transfer(u, from, to)
@@ -53,6 +61,7 @@ func TestTransferLaws(t *testing.T) {
 			}
 			return v
 		}
+
 		v := move(u, from, to)
 		sameVector(t, "static stays", v.Static(), u.Static())
 		if v.Inner.GMM < 2e6 && v.Outer.GMM < 2e6 {
@@ -60,24 +69,41 @@ func TestTransferLaws(t *testing.T) {
 			sameVector(t, "there and back, inner", back.Inner, u.Inner)
 			sameVector(t, "there and back, outer", back.Outer, u.Outer)
 		}
+
 		deg := rapid.Float64Range(0, 360).Draw(t, "turn")
 		sameVector(t, "turn", move(turned(u, deg), from, to).Outer, v.Outer.Turned(deg))
 		sameVector(t, "mirror", move(mirrored(u), from, to).Outer, v.Outer.Mirrored())
 		swap := balance.Planes{Inner: to.Outer, Outer: to.Inner}
 		sameVector(t, "swap planes", move(u, from, swap).Inner, v.Outer)
-		if a, b := v.Couple(to), (balance.Unbalance{Inner: v.Outer, Outer: v.Inner}).Couple(swap); math.Abs(a.GMM2-b.GMM2) > 1e-6*(1+a.GMM2) {
+
+		if a, b := v.Couple(to), (balance.Unbalance{Inner: v.Outer, Outer: v.Inner}).Couple(swap); math.Abs(
+			a.GMM2-b.GMM2,
+		) > 1e-6*(1+a.GMM2) {
 			t.Errorf("couple %g, planes swapped %g", a.GMM2, b.GMM2)
 		}
+
 		k := rapid.Float64Range(0.1, 3).Draw(t, "scale")
-		sameVector(t, "scale", move(balance.Unbalance{Inner: u.Inner.Scaled(k), Outer: u.Outer.Scaled(k)}, from, to).Inner, v.Inner.Scaled(k))
+		sameVector(
+			t,
+			"scale",
+			move(balance.Unbalance{Inner: u.Inner.Scaled(k), Outer: u.Outer.Scaled(k)}, from, to).Inner,
+			v.Inner.Scaled(k),
+		)
+
 		sameVector(t, "ounce inches", balance.FromOzIn(u.Inner.OzIn(), u.Inner.Deg), u.Inner)
 	})
 }
 
 // transformed returns p with every angle changed by f and every vector by g.
-func transformed(p balance.Problem, deg func(float64) float64, vector func(balance.Unbalance) balance.Unbalance, flip bool) balance.Problem {
+func transformed(
+	p balance.Problem,
+	deg func(float64) float64,
+	vector func(balance.Unbalance) balance.Unbalance,
+	flip bool,
+) balance.Problem {
 	q := p
 	q.Unbalance = vector(p.Unbalance)
+
 	q.Places = append([]balance.Place{}, p.Places...)
 	for i, place := range p.Places {
 		q.Places[i].Spots, q.Places[i].Blocked = nil, nil
@@ -85,6 +111,7 @@ func transformed(p balance.Problem, deg func(float64) float64, vector func(balan
 			s.Deg = turn(deg(s.Deg))
 			q.Places[i].Spots = append(q.Places[i].Spots, s)
 		}
+
 		for _, a := range place.Blocked {
 			a.FromDeg, a.ToDeg = turn(deg(a.FromDeg)), turn(deg(a.ToDeg))
 			if flip {
@@ -93,6 +120,7 @@ func transformed(p balance.Problem, deg func(float64) float64, vector func(balan
 			q.Places[i].Blocked = append(q.Places[i].Blocked, a)
 		}
 	}
+
 	return q
 }
 
@@ -101,13 +129,16 @@ func transformed(p balance.Problem, deg func(float64) float64, vector func(balan
 // with one a set just inside it may fall just outside.
 func TestChooseLaws(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		p := smallProblem(t)
 		p.SlackG = 0
+
 		p.LimitInnerG, p.LimitOuterG, p.LimitStaticG = 0, 0, 0
 		for i := range p.Places { // a blocked edge may fall on either side of a spot
 			p.Places[i].Blocked = nil
 		}
+
 		if rapid.Bool().Draw(t, "open circle") {
 			p.Places[0].Spots, p.Places[0].MaxPieces = nil, 1
 			p.Places[0].Blocked = []balance.Arc{{FromDeg: 10.5, ToDeg: 17}}
@@ -116,13 +147,16 @@ func TestChooseLaws(t *testing.T) {
 		if errors.Is(err, balance.ErrNoPlace) {
 			t.Skip("nothing fits")
 		}
+
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		deg := float64(rapid.IntRange(1, 359).Draw(t, "turn"))
 		swapped := p
 		swapped.Measured = balance.Planes{Inner: p.Measured.Outer, Outer: p.Measured.Inner}
 		swapped.Unbalance = balance.Unbalance{Inner: p.Unbalance.Outer, Outer: p.Unbalance.Inner}
+
 		mirror := transformed(p, func(d float64) float64 { return -d }, mirrored, true)
 		for name, q := range map[string]balance.Problem{
 			"turned":   transformed(p, func(d float64) float64 { return d + deg }, func(u balance.Unbalance) balance.Unbalance { return turned(u, deg) }, false),
@@ -143,15 +177,18 @@ func TestChooseLaws(t *testing.T) {
 // adding the pieces as lumps to the assembly.
 func TestProposalCancelsTheDemand(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		p := smallProblem(t)
 		got, err := balance.Choose(p)
 		if errors.Is(err, balance.ErrNoPlace) {
 			t.Skip("nothing fits")
 		}
+
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		left, _, err := balance.Evaluate(p, got.Pieces)
 		if err != nil {
 			t.Fatal(err)
@@ -159,13 +196,17 @@ func TestProposalCancelsTheDemand(t *testing.T) {
 		if d := cmp.Diff(got.Left, left); d != "" {
 			t.Errorf("proposal and evaluation differ (-proposal +evaluation):\n%s", d)
 		}
-		if got.Left.ScoreG > got.Before.ScoreG+1e-9 && p.LimitInnerG == 0 && got.Before.ScoreG+p.SlackG < got.Left.ScoreG {
+
+		if got.Left.ScoreG > got.Before.ScoreG+1e-9 && p.LimitInnerG == 0 &&
+			got.Before.ScoreG+p.SlackG < got.Left.ScoreG {
 			t.Errorf("leaves %g g, more than %g g before", got.Left.ScoreG, got.Before.ScoreG)
 		}
+
 		planes := map[string]balance.Plane{}
 		for _, q := range p.Places {
 			planes[q.Name] = q.Plane
 		}
+
 		var lumps []balance.Lump
 		for _, w := range got.Pieces {
 			at := planes[w.Place]
@@ -176,6 +217,7 @@ func TestProposalCancelsTheDemand(t *testing.T) {
 			}
 			lumps = append(lumps, balance.Lump{MassG: mass, RadiusMM: at.RadiusMM, Deg: w.Deg, OffsetMM: at.OffsetMM})
 		}
+
 		u, _, err := balance.Resolve(p.Measured, lumps...)
 		if err != nil {
 			t.Fatal(err)
@@ -187,6 +229,7 @@ func TestProposalCancelsTheDemand(t *testing.T) {
 
 func TestZeroDemandAsksForNothing(t *testing.T) {
 	t.Parallel()
+
 	for _, mode := range []balance.Mode{balance.TwoPlane, balance.Static} {
 		p := openFlanges(wheelPlanes, fiveGrams(24))
 		p.Mode = mode
@@ -194,7 +237,9 @@ func TestZeroDemandAsksForNothing(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(got.Pieces) != 0 || got.Left.MassG != 0 || len(got.Rounded.Pieces) != 0 || got.ExtraG != 0 || !got.Left.Meets {
+
+		if len(got.Pieces) != 0 || got.Left.MassG != 0 || len(got.Rounded.Pieces) != 0 || got.ExtraG != 0 ||
+			!got.Left.Meets {
 			t.Errorf("%s: %+v", mode, got)
 		}
 	}
@@ -209,9 +254,11 @@ func TestOneFlangeLeavesTheCouple(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	if len(got.Pieces) != 1 || got.Pieces[0].MassG != 60 {
 		t.Fatalf("pieces %+v, want one of 60 g", got.Pieces)
 	}
+
 	nearAngle(t, "opposite the heavy side", got.Pieces[0].Deg, 190, 1e-9)
 	near(t, "static", got.Left.Static.GMM, 0, 1e-9)
 	near(t, "couple, 20 g at 200 mm over 180 mm", got.Left.Couple.GMM2, 20*200*180, 1e-6)
@@ -225,6 +272,7 @@ func TestResultsAreJSON(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	b, err := json.Marshal(got)
 	if err != nil {
 		t.Fatal(err)
@@ -233,6 +281,7 @@ func TestResultsAreJSON(t *testing.T) {
 	if err := json.Unmarshal(b, &back); err != nil {
 		t.Fatal(err)
 	}
+
 	if d := cmp.Diff(got, back); d != "" {
 		t.Error(d)
 	}
@@ -242,13 +291,19 @@ func TestResultsAreJSON(t *testing.T) {
 // predicted result is what a third spin of the same shows.
 func TestIndexBalanceRecoversTheParts(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		planes := drawPlanes(t, "planes")
 		tire := balance.Unbalance{Inner: drawVector(t, "tire inner"), Outer: drawVector(t, "tire outer")}
+
 		rim := balance.Unbalance{Inner: drawVector(t, "rim inner"), Outer: drawVector(t, "rim outer")}
 		spin := func(deg float64) balance.Unbalance {
-			return balance.Unbalance{Inner: balance.Sum(rim.Inner, tire.Inner.Turned(deg)), Outer: balance.Sum(rim.Outer, tire.Outer.Turned(deg))}
+			return balance.Unbalance{
+				Inner: balance.Sum(rim.Inner, tire.Inner.Turned(deg)),
+				Outer: balance.Sum(rim.Outer, tire.Outer.Turned(deg)),
+			}
 		}
+
 		deg := rapid.Float64Range(20, 340).Draw(t, "turn")
 		got, err := balance.IndexBalance(balance.Spins{Planes: planes, First: spin(0), Second: spin(deg), TurnDeg: deg})
 		if err != nil {
@@ -257,14 +312,23 @@ func TestIndexBalanceRecoversTheParts(t *testing.T) {
 		sameVector(t, "tire", got.Tire.Outer, tire.Outer)
 		sameVector(t, "rim", got.Rim.Inner, rim.Inner)
 		sameVector(t, "predicted", got.Predicted.Inner, spin(got.TurnDeg).Inner)
+
 		ts, rs := tire.Static().GMM, rim.Static().GMM
 		near(t, "static left is the difference", got.StaticLeft.GMM, math.Abs(ts-rs), 1e-6*(1+ts+rs))
+
 		for d := 0.0; d < 360; d += 7 {
 			in, out := spin(d).Asks(planes)
 			if in.MassG+out.MassG < got.WeightG-1e-6 {
-				t.Errorf("turn %g asks for %g g, the best turn %g for %g g", d, in.MassG+out.MassG, got.TurnDeg, got.WeightG)
+				t.Errorf(
+					"turn %g asks for %g g, the best turn %g for %g g",
+					d,
+					in.MassG+out.MassG,
+					got.TurnDeg,
+					got.WeightG,
+				)
 			}
 		}
+
 		if got.PartSD != 0 || got.PredictSDG != 0 {
 			t.Errorf("exact readings have no spread: %+v", got)
 		}
@@ -277,14 +341,22 @@ func TestIndexBalanceSpread(t *testing.T) {
 	planes := wheelPlanes
 	tire, rim := balance.Mass(40, 200, 33), balance.Mass(25, 200, 160)
 	var square, sd float64
+
 	const n = 2000
 	for i := range n {
 		at := 360 * float64(i) / n * 7.3 // turn the whole wheel to spread the rounding
+
 		read := func(v balance.Vector) balance.Unbalance {
 			x := 5 * 200 * math.Round(v.GMM*math.Cos(v.Deg*math.Pi/180)/1000)
 			y := 5 * 200 * math.Round(v.GMM*math.Sin(v.Deg*math.Pi/180)/1000)
-			return balance.Unbalance{Inner: balance.Sum(balance.Vector{GMM: math.Abs(x), Deg: 90 - math.Copysign(90, x)}, balance.Vector{GMM: math.Abs(y), Deg: 180 - math.Copysign(90, y)})}
+			return balance.Unbalance{
+				Inner: balance.Sum(
+					balance.Vector{GMM: math.Abs(x), Deg: 90 - math.Copysign(90, x)},
+					balance.Vector{GMM: math.Abs(y), Deg: 180 - math.Copysign(90, y)},
+				),
+			}
 		}
+
 		got, err := balance.IndexBalance(balance.Spins{
 			Planes: planes, TurnDeg: 120, ResolutionG: 5,
 			First:  read(balance.Sum(tire, rim).Turned(at)),
@@ -293,10 +365,12 @@ func TestIndexBalanceSpread(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		miss := balance.Sum(got.Tire.Inner, tire.Turned(at).Opposite()).GMM
 		square += miss * miss / 2 // two directions
 		sd = got.PartSD
 	}
+
 	if ratio := math.Sqrt(square/n) / sd; ratio < 0.9 || ratio > 1.1 {
 		t.Errorf("simulated spread is %.2f of the stated", ratio)
 	}

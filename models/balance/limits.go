@@ -58,7 +58,10 @@ func readLimits(text string) []Limit {
 		if limitUnits[r[4]] == 0 {
 			panic("balance: limits.csv: unknown unit " + r[4])
 		}
-		all = append(all, Limit{r[0], r[1], Quantity(r[2]), number(r[3]), r[4], r[5] == "information", r[6], r[7], r[8]})
+		all = append(
+			all,
+			Limit{r[0], r[1], Quantity(r[2]), number(r[3]), r[4], r[5] == "information", r[6], r[7], r[8]},
+		)
 	}
 	return all
 }

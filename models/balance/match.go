@@ -38,9 +38,16 @@ func (n *notebook) harmonic(field string, h Harmonic) (Harmonic, error) {
 // estimators of roundness measurement.
 func FirstHarmonic(readings []float64) (mean float64, h Harmonic, err error) {
 	if len(readings) < 3 {
-		return 0, Harmonic{}, refuse("readings", float64(len(readings)), ErrTooFew, "read at 8 or more equal steps around the turn, at least 3")
+		return 0, Harmonic{}, refuse(
+			"readings",
+			float64(len(readings)),
+			ErrTooFew,
+			"read at 8 or more equal steps around the turn, at least 3",
+		)
 	}
+
 	n := float64(len(readings))
+
 	var c complex128
 	for i, r := range readings {
 		if err := within(fmt.Sprintf("reading %d", i+1), r, -1e6, 1e6); err != nil {
@@ -49,6 +56,7 @@ func FirstHarmonic(readings []float64) (mean float64, h Harmonic, err error) {
 		mean += r / n
 		c += complex(2*r/n, 0) * polar(1, fullTurn*float64(i)/n)
 	}
+
 	return mean, harmonicOf(c), nil
 }
 
@@ -73,6 +81,7 @@ func MatchHarmonics(tire, wheel Harmonic) (Matched, error) {
 	if wheel, err = n.harmonic("wheel", wheel); err != nil {
 		return Matched{}, err
 	}
+
 	m := Matched{Tire: tire, Wheel: wheel, Notes: n}
 	if tire.Amplitude > 0 && wheel.Amplitude > 0 {
 		m.TurnDeg = clockwise(tire.Deg, wheel.LowDeg())
@@ -94,6 +103,7 @@ func MatchTwoMounts(first, second Harmonic, turnDeg float64) (Matched, error) {
 	if second, err = n.harmonic("second", second); err != nil {
 		return Matched{}, err
 	}
+
 	turn, err := n.turn(turnDeg)
 	if err != nil {
 		return Matched{}, err
@@ -101,6 +111,7 @@ func MatchTwoMounts(first, second Harmonic, turnDeg float64) (Matched, error) {
 	tire, wheel := parts(first.complex(), second.complex(), turn)
 	m, err := MatchHarmonics(harmonicOf(tire), harmonicOf(wheel))
 	m.Notes = n
+
 	return m, err
 }
 
@@ -155,6 +166,7 @@ func MatchMarks(m Marks) (MarkMatch, error) {
 		}
 		return Mark{}, false, nil
 	}
+
 	for _, want := range []struct {
 		tire, wheel Meaning
 	}{{HighSpot, LowSpot}, {LightSpot, HeavySpot}} {
@@ -162,6 +174,7 @@ func MatchMarks(m Marks) (MarkMatch, error) {
 		if err != nil {
 			return MarkMatch{}, err
 		}
+
 		w, onWheel, err := find("wheel", m.Wheel, m.WheelKey, want.wheel)
 		if err != nil {
 			return MarkMatch{}, err
@@ -171,10 +184,12 @@ func MatchMarks(m Marks) (MarkMatch, error) {
 				fmt.Sprintf("the tire's %s goes to the wheel's %s, by the maker's key", want.tire, want.wheel), n}, nil
 		}
 	}
+
 	var seen []string
 	for _, k := range append(append([]Mark{}, m.Tire...), m.Wheel...) {
 		seen = append(seen, k.Look)
 	}
+
 	return MarkMatch{}, &InputError{"marks", "(" + strings.Join(seen, ", ") + ")",
 		"read the maker's key: a tire's high spot needs a wheel's low spot, a light spot a heavy spot", ErrNoMeaning}
 }

@@ -55,15 +55,18 @@ func (n *notebook) place(i int, p Place) (Place, error) {
 	if p.StepDeg == 0 {
 		p.StepDeg = defaultStepDeg
 	}
+
 	if p.MaxPieces == 0 {
 		p.MaxPieces = 1
 		if len(p.Spots) > 1 {
 			p.MaxPieces = 2
 		}
 	}
+
 	if p.MaxMassG == 0 {
 		p.MaxMassG = maxWeightG
 	}
+
 	for _, b := range []struct {
 		what      string
 		v, lo, hi float64
@@ -77,11 +80,13 @@ func (n *notebook) place(i int, p Place) (Place, error) {
 			return p, err
 		}
 	}
+
 	return n.placeAngles(field, p)
 }
 
 func (n *notebook) placeAngles(field string, p Place) (Place, error) {
 	spots, blocked := make([]Spot, len(p.Spots)), make([]Arc, len(p.Blocked))
+
 	var err error
 	for i, s := range p.Spots {
 		if spots[i] = s; s.Name == "" {
@@ -94,6 +99,7 @@ func (n *notebook) placeAngles(field string, p Place) (Place, error) {
 			return p, err
 		}
 	}
+
 	for i, a := range p.Blocked {
 		if blocked[i].FromDeg, err = n.angle(field+" blocked from", a.FromDeg); err != nil {
 			return p, err
@@ -105,6 +111,7 @@ func (n *notebook) placeAngles(field string, p Place) (Place, error) {
 			blocked[i] = Arc{0, fullTurn}
 		}
 	}
+
 	p.Spots, p.Blocked = spots, blocked
 	n.wideSpans(field, spots)
 	return p, nil
@@ -120,20 +127,31 @@ func (n *notebook) wideSpans(field string, spots []Spot) {
 	if len(spots) == 0 {
 		return
 	}
+
 	angles := make([]float64, len(spots))
 	for i, s := range spots {
 		angles[i] = s.Deg
 	}
+
 	slices.Sort(angles)
+
 	for i, a := range angles {
 		next := angles[(i+1)%len(angles)]
 		span := clockwise(a, next)
 		if len(angles) == 1 {
 			span = fullTurn
 		}
+
 		if span > wideSpanDeg {
 			*n = append(*n, Note{field + " span", span, span,
-				fmt.Sprintf("%s: from %g to %g deg there is no spot for %g deg; over %g a weight split between its ends gets heavy", field, a, next, span, wideSpanDeg)})
+				fmt.Sprintf(
+					"%s: from %g to %g deg there is no spot for %g deg; over %g a weight split between its ends gets heavy",
+					field,
+					a,
+					next,
+					span,
+					wideSpanDeg,
+				)})
 		}
 	}
 }
@@ -159,6 +177,7 @@ func (p Place) spotsAt(anchor float64) []spot {
 			named[i].Deg = clockwise(0, anchor+float64(i)*p.StepDeg)
 		}
 	}
+
 	var free []spot
 	for _, s := range named {
 		room := p.room(s.Deg)
@@ -169,6 +188,7 @@ func (p Place) spotsAt(anchor float64) []spot {
 			free = append(free, spot{s.Name, s.Deg, polar(1, s.Deg), room})
 		}
 	}
+
 	return free
 }
 

@@ -28,10 +28,12 @@ func (p Planes) check(field string) error {
 			return err
 		}
 	}
+
 	if d := p.Outer.OffsetMM - p.Inner.OffsetMM; math.Abs(d) < minDistMM {
 		return refuse(field+" plane distance mm", d, ErrZeroDistance,
 			"give two planes at least %g mm apart, or balance in one plane (mode static)", minDistMM)
 	}
+
 	return nil
 }
 
@@ -93,6 +95,7 @@ func FromShown(p Planes, inner, outer Shown) (Unbalance, []Note, error) {
 	if err := p.check("measured"); err != nil {
 		return Unbalance{}, nil, err
 	}
+
 	read := func(field string, s Shown, r float64) (Vector, error) {
 		if err := checkMass(field+" mass g", s.MassG); err != nil {
 			return Vector{}, err
@@ -100,14 +103,17 @@ func FromShown(p Planes, inner, outer Shown) (Unbalance, []Note, error) {
 		deg, err := n.angle(field+" angle", s.Deg)
 		return Mass(s.MassG, r, deg).Opposite(), err
 	}
+
 	in, err := read("inner", inner, p.Inner.RadiusMM)
 	if err != nil {
 		return Unbalance{}, nil, err
 	}
+
 	out, err := read("outer", outer, p.Outer.RadiusMM)
 	if err != nil {
 		return Unbalance{}, nil, err
 	}
+
 	return Unbalance{in, out}, n, nil
 }
 
@@ -127,12 +133,14 @@ func Transfer(u Unbalance, from, to Planes) (Unbalance, error) {
 	if err := to.check("to"); err != nil {
 		return Unbalance{}, err
 	}
+
 	var n notebook
 	for _, v := range []Vector{u.Inner, u.Outer} {
 		if _, err := n.vector("unbalance", v); err != nil {
 			return Unbalance{}, err
 		}
 	}
+
 	return Unbalance{}.
 		plus(u.Inner.complex(), from.Inner.OffsetMM, to).
 		plus(u.Outer.complex(), from.Outer.OffsetMM, to), nil
@@ -161,7 +169,9 @@ func Resolve(p Planes, spots ...Lump) (Unbalance, []Note, error) {
 	if err := p.check("planes"); err != nil {
 		return Unbalance{}, nil, err
 	}
+
 	var n notebook
+
 	var u Unbalance
 	for i, s := range spots {
 		field := fmt.Sprintf("spot %d", i+1)
@@ -171,11 +181,13 @@ func Resolve(p Planes, spots ...Lump) (Unbalance, []Note, error) {
 		if err := (Plane{s.RadiusMM, s.OffsetMM}).check(field); err != nil {
 			return Unbalance{}, nil, err
 		}
+
 		deg, err := n.angle(field+" angle", s.Deg)
 		if err != nil {
 			return Unbalance{}, nil, err
 		}
 		u = u.plus(polar(s.MassG*s.RadiusMM, deg), s.OffsetMM, p)
 	}
+
 	return u, n, nil
 }

@@ -53,12 +53,14 @@ func TrialPositions(t PositionTest) (PositionResult, error) {
 	if err != nil {
 		return PositionResult{}, err
 	}
+
 	heavy, effect = t.refine(degs, heavy, effect)
 	mass := t.TrialG * t.AsIs / effect
 	if mass > maxWeightG {
 		return PositionResult{}, refuse("correction g", mass, ErrNoEffect,
 			"the trial weight changed almost nothing; use a heavier one")
 	}
+
 	return PositionResult{
 		MassG: mass, Deg: clockwise(180, heavy), Effect: effect,
 		Misfit: t.misfit(degs, heavy, effect), Notes: n,
@@ -75,16 +77,25 @@ func (t PositionTest) read(n *notebook) ([]float64, error) {
 	if err := checkMass("trial weight g", t.TrialG); err != nil {
 		return nil, err
 	}
+
 	if t.TrialG == 0 {
 		return nil, refuse("trial weight g", 0, ErrNoEffect, "use a trial weight above 0")
 	}
 	if err := within("noise", t.Noise, 0, 1e6); err != nil {
 		return nil, err
 	}
+
 	if len(t.Runs) < 3 {
-		return nil, refuse("positions", float64(len(t.Runs)), ErrTooFew, "try the weight at 3 or more positions, best 120 degrees apart")
+		return nil, refuse(
+			"positions",
+			float64(len(t.Runs)),
+			ErrTooFew,
+			"try the weight at 3 or more positions, best 120 degrees apart",
+		)
 	}
+
 	degs := make([]float64, len(t.Runs))
+
 	change := 0.0
 	for i, r := range t.Runs {
 		if err := within(fmt.Sprintf("amplitude %d", i+1), r.Amplitude, 0, 1e6); err != nil {
@@ -96,6 +107,7 @@ func (t PositionTest) read(n *notebook) ([]float64, error) {
 		}
 		change = math.Max(change, math.Abs(r.Amplitude-t.AsIs))
 	}
+
 	if change <= math.Max(t.Noise, 1e-9*t.AsIs) {
 		return nil, refuse("largest change of amplitude", change, ErrNoEffect, "use a heavier trial weight")
 	}
@@ -114,22 +126,32 @@ func (t PositionTest) fit(degs []float64) (heavy, effect float64, err error) {
 		a.SetRow(i, []float64{1, real(u), imag(u)})
 		b.Set(i, 0, t.Runs[i].Amplitude*t.Runs[i].Amplitude)
 	}
+
 	var svd mat.SVD
 	if !svd.Factorize(a, mat.SVDThin) {
 		return 0, 0, refuse("positions", float64(len(degs)), ErrPositions, "measure again")
 	}
+
 	if v := svd.Values(nil); v[2] < minSpread*v[0] {
-		return 0, 0, refuse("spread of the positions", v[2]/v[0], ErrPositions, "spread them around the wheel, best 120 degrees apart")
+		return 0, 0, refuse(
+			"spread of the positions",
+			v[2]/v[0],
+			ErrPositions,
+			"spread them around the wheel, best 120 degrees apart",
+		)
 	}
+
 	var x mat.Dense
 	svd.SolveTo(&x, b, 3)
 	wave := complex(x.At(1, 0), x.At(2, 0))
 	h := harmonicOf(wave)
+
 	effect = h.Amplitude / (2 * t.AsIs)
 	if effect <= math.Max(t.Noise, 1e-9*t.AsIs) {
 		return 0, 0, refuse("effect of the trial weight", effect, ErrNoEffect,
 			"the vibration does not follow the weight around the wheel; use a heavier one, or look for another cause")
 	}
+
 	return h.Deg, effect, nil
 }
 
@@ -157,6 +179,7 @@ func (t PositionTest) refine(degs []float64, heavy, effect float64) (float64, fl
 			if c == 0 {
 				return heavy, effect
 			}
+
 			d := (deg - heavy) * math.Pi / 180
 			dh := t.AsIs * effect * math.Sin(d) / c
 			de := (effect + t.AsIs*math.Cos(d)) / c
@@ -164,16 +187,19 @@ func (t PositionTest) refine(degs []float64, heavy, effect float64) (float64, fl
 			hh, he, ee = hh+dh*dh, he+dh*de, ee+de*de
 			gh, ge = gh+dh*miss, ge+de*miss
 		}
+
 		det := hh*ee - he*he
 		if det <= 1e-12*hh*ee {
 			break
 		}
 		nextHeavy := heavy + (ee*gh-he*ge)/det*180/math.Pi
+
 		nextEffect := effect + (hh*ge-he*gh)/det
 		if nextEffect <= 0 || t.misfit(degs, nextHeavy, nextEffect) >= t.misfit(degs, heavy, effect) {
 			break
 		}
 		heavy, effect = nextHeavy, nextEffect
 	}
+
 	return clockwise(0, heavy), effect
 }

@@ -61,6 +61,7 @@ func TestSimpleRoundingResidual(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	r := got.Rounded
 	if len(r.Pieces) != 2 || r.Pieces[0].MassG != 50 || r.Pieces[1].MassG != 25 {
 		t.Fatalf("rounded pieces %+v, want 50 and 25 g", r.Pieces)
@@ -69,6 +70,7 @@ func TestSimpleRoundingResidual(t *testing.T) {
 	nearAngle(t, "inner left", r.Left.Unbalance.Inner.Deg, 31.3, 0.05)
 	near(t, "outer left", r.Left.Unbalance.Outer.GMM, 436.6, 0.05)
 	nearAngle(t, "outer left", r.Left.Unbalance.Outer.Deg, 197.3, 0.05)
+
 	if got.Left.ScoreG > r.Left.ScoreG+1e-9 {
 		t.Errorf("the choice leaves %g g, rounding %g g", got.Left.ScoreG, r.Left.ScoreG)
 	}
@@ -94,6 +96,7 @@ func openFlanges(planes balance.Planes, stock []balance.Weight) balance.Problem 
 // Sine rule by hand: 40 g at 30 deg behind spokes at 0 and 72 deg, and at mid-spoke.
 func TestHiddenWeightExamples(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		name                    string
 		deg, b, wantA, wantB, e float64
@@ -117,6 +120,7 @@ func TestHiddenWeightExamples(t *testing.T) {
 // F = m r w^2 by hand, and two published rounded figures of the trade.
 func TestForceAtSpeed(t *testing.T) {
 	t.Parallel()
+
 	const carRolling = 1950 / (2 * math.Pi) // circumference 1.95 m
 	for _, c := range []struct {
 		name                         string
@@ -145,6 +149,7 @@ func TestForceAtSpeed(t *testing.T) {
 // is hand arithmetic with 9549.297 G m / n.
 func TestPermissibleExamples(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		name                     string
 		grade, kg, rpm, gmm, tol float64
@@ -164,18 +169,21 @@ func TestPermissibleExamples(t *testing.T) {
 			near(t, "g mm", got, c.gmm, c.tol)
 		})
 	}
+
 	a, b, err := balance.PermissiblePlanes(28648, 1500, 900)
 	if err != nil {
 		t.Fatal(err)
 	}
 	near(t, "plane A", a, 10743, 0.5)
 	near(t, "plane B", b, 17905, 0.5)
+
 	a, b, err = balance.PermissiblePlanes(8488, 90, 90)
 	if err != nil {
 		t.Fatal(err)
 	}
 	near(t, "half each", a, 4244, 1e-9)
 	near(t, "half each, grams at 200 mm", b/200, 21.2, 0.05)
+
 	a, _, err = balance.PermissiblePlanes(1000, 10, 990)
 	if err != nil {
 		t.Fatal(err)
@@ -186,6 +194,7 @@ func TestPermissibleExamples(t *testing.T) {
 // p = 3.6 G m D / (v d), by hand.
 func TestGradeMassExamples(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		name                             string
 		grade, kg, tire, circle, v, g, e float64
@@ -203,9 +212,11 @@ func TestGradeMassExamples(t *testing.T) {
 			near(t, "g", got, c.g, c.e)
 		})
 	}
+
 	// A small car's workshop page allows 2600 g(f) mm, about 15 g: 15.75 g at 165.1
 	// mm, inside G 40 (29.6 at 13 kg, 150 km/h, 282 mm).
 	near(t, "grams", balance.Vector{GMM: 2600}.At(165.1), 15.75, 0.005)
+
 	s, err := balance.AtSpeed(150, 282)
 	if err != nil {
 		t.Fatal(err)
@@ -214,6 +225,7 @@ func TestGradeMassExamples(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	near(t, "grade", g, 29.6, 0.05)
 }
 
@@ -221,6 +233,7 @@ func TestGradeMassExamples(t *testing.T) {
 // inches, with the metric figures worked out by hand.
 func TestHeavyLimits(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		id           string
 		value, grams float64
@@ -241,10 +254,12 @@ func TestHeavyLimits(t *testing.T) {
 		}
 		near(t, c.id, l.Value, c.value, 0)
 		near(t, c.id+" metric", l.Base(), c.grams, 0.06)
+
 		at, err := balance.Check(l, l.Base())
 		if err != nil || !at.Within || at.Advice != nil {
 			t.Errorf("%s: at the limit %+v, %v", c.id, at, err)
 		}
+
 		over, err := balance.Check(l, l.Base()*1.01)
 		if err != nil || over.Within || !slices.Contains(over.Advice, "do not add more weight") {
 			t.Errorf("%s: beyond the limit %+v, %v", c.id, over, err)
@@ -254,6 +269,7 @@ func TestHeavyLimits(t *testing.T) {
 
 func TestLimitsNameTheirSource(t *testing.T) {
 	t.Parallel()
+
 	seen := map[string]bool{}
 	for _, l := range balance.Limits() {
 		if seen[l.ID] || l.Source == "" || !slices.Contains([]string{"F", "F2", "M"}, l.Status) || l.Value <= 0 {
@@ -264,6 +280,7 @@ func TestLimitsNameTheirSource(t *testing.T) {
 		}
 		seen[l.ID] = true
 	}
+
 	force, err := balance.Check(balance.LimitsFor("car", balance.ForceVariation1)[0], 500)
 	if err != nil || force.Within || force.Advice != nil {
 		t.Errorf("a limit that informs gives no advice: %+v, %v", force, err)
@@ -273,15 +290,18 @@ func TestLimitsNameTheirSource(t *testing.T) {
 // SAE J1986 flange ranges, second-hand.
 func TestClipsForFlange(t *testing.T) {
 	t.Parallel()
+
 	for lip, want := range map[float64]string{2.0: "C", 2.7: "C", 3.0: "P", 4.6: "T", 5.5: "MC", 3.35: ""} {
 		got, err := balance.ClipsFor(lip)
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		var types string
 		for _, c := range got[:min(1, len(got))] {
 			types = c.Type
 		}
+
 		if types != want {
 			t.Errorf("lip %g mm: %q, want %q", lip, types, want)
 		}
@@ -293,7 +313,14 @@ func TestClipsForFlange(t *testing.T) {
 func TestWearRoundTable(t *testing.T) {
 	t.Parallel()
 	car := balance.Tread{Density: balance.RubberDensity, LandRatio: balance.LandRatioCar, WidthMM: 180, RadiusMM: 310}
-	truck := balance.Tread{Density: balance.RubberDensity, LandRatio: balance.LandRatioTruck, WidthMM: 210, RadiusMM: 510}
+
+	truck := balance.Tread{
+		Density:   balance.RubberDensity,
+		LandRatio: balance.LandRatioTruck,
+		WidthMM:   210,
+		RadiusMM:  510,
+	}
+
 	for _, c := range []struct {
 		tread            balance.Tread
 		a, rim, grams, e float64
@@ -317,6 +344,7 @@ func TestWornPatchAddsUpToWave(t *testing.T) {
 	tread := balance.Tread{Density: 1150, LandRatio: 0.7, WidthMM: 180, RadiusMM: 310}
 	const n = 720
 	length := 2 * math.Pi * tread.RadiusMM / n
+
 	var patches []balance.Vector
 	for i := range n {
 		deg := 360 * float64(i) / n
@@ -327,10 +355,12 @@ func TestWornPatchAddsUpToWave(t *testing.T) {
 		}
 		patches = append(patches, v)
 	}
+
 	wave, _, err := balance.WearRound(tread, 1, 40)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	sum := balance.Sum(patches...)
 	near(t, "g mm", sum.GMM, wave.GMM, 1e-4*wave.GMM)
 	nearAngle(t, "heavy side", sum.Deg, wave.Deg, 1e-3)

@@ -75,12 +75,14 @@ func newSearch(given Problem) (*search, []Note, error) {
 	s := &search{p: p}
 	inner := row{demand: p.Unbalance.Inner.complex(), radiusMM: p.Measured.Inner.RadiusMM}
 	outer := row{demand: p.Unbalance.Outer.complex(), radiusMM: p.Measured.Outer.RadiusMM}
+
 	static := row{demand: inner.demand + outer.demand, radiusMM: p.Measured.meanRadius()}
 	for _, q := range p.Places {
 		in, out := p.Measured.share(q.Plane.OffsetMM)
 		inner.share, outer.share = append(inner.share, in), append(outer.share, out)
 		static.share = append(static.share, 1)
 	}
+
 	if s.rows = []row{inner, outer}; p.Mode == Static {
 		s.rows = []row{static}
 	}
@@ -138,10 +140,12 @@ func (s *search) newPair(places ...int) pair {
 		heaviest := math.Min(p.MaxMassG, s.p.MaxMassG) * p.Plane.RadiusMM
 		pr.side = append(pr.side, side{place: i, sizes: sizes, pieces: pieces, cap: math.Min(largest, heaviest)})
 	}
+
 	for k := range pr.side {
 		sd := &pr.side[k]
 		sd.spots = s.p.Places[sd.place].spotsAt(direction(pr.ideal(k)))
 	}
+
 	return pr
 }
 
@@ -180,9 +184,11 @@ func (pr pair) affine(k int) (e complex128, f float64) {
 		h, _ = pr.heaviestRow(k)
 		return h.demand / complex(h.radiusMM, 0), pr.shareOf(h, k) / h.radiusMM
 	}
+
 	if len(pr.s.rows) == 1 {
 		return 0, 0
 	}
+
 	l := pr.s.rows[1-i]
 	ratio := pr.shareOf(l, 1-k) / across
 	e = (l.demand - complex(ratio, 0)*h.demand) / complex(l.radiusMM, 0)
@@ -190,6 +196,7 @@ func (pr pair) affine(k int) (e complex128, f float64) {
 	if math.Abs(f)*l.radiusMM < parallel {
 		f = 0
 	}
+
 	return e, f
 }
 
@@ -221,9 +228,11 @@ func (pr pair) ideal(k int) complex128 {
 func (pr pair) bound(k int, v complex128) float64 {
 	e, f := pr.affine(k)
 	best := cmplx.Abs(e + complex(f, 0)*v)
+
 	var w complex128
 	for range 3 {
 		var fixed float64
+
 		var g complex128
 		for _, r := range pr.s.rows {
 			q := r.demand + complex(pr.shareOf(r, k), 0)*v
@@ -234,13 +243,16 @@ func (pr pair) bound(k int, v complex128) float64 {
 				g += c * y
 			}
 		}
+
 		if pr.sides() == 1 || g == 0 {
 			return math.Max(best, fixed)
 		}
+
 		var most float64
 		most, w = pr.side[1-k].farthest(-g)
 		best = math.Max(best, fixed-most)
 	}
+
 	return best
 }
 
@@ -248,6 +260,7 @@ func (pr pair) bound(k int, v complex128) float64 {
 // at most, and such weights w, limits on mass and overlap left out.
 func (sd side) farthest(g complex128) (most float64, w complex128) {
 	var top [maxPieces]float64
+
 	var units [maxPieces]complex128
 	for _, s := range sd.spots {
 		along := real(cmplx.Conj(g) * s.unit)
@@ -258,11 +271,13 @@ func (sd side) farthest(g complex128) (most float64, w complex128) {
 			}
 		}
 	}
+
 	largest := sd.sizes[len(sd.sizes)-1].moment
 	for i := range sd.pieces {
 		most += top[i] * largest
 		w += units[i] * complex(largest, 0)
 	}
+
 	if limit := sd.cap * cmplx.Abs(g); most > limit {
 		return limit, w * complex(limit/most, 0)
 	}
@@ -279,6 +294,7 @@ func (s *search) least(meet bool) (score float64, ok bool, err error) {
 	if meet && s.p.Mode == Static && s.p.LimitStaticG > 0 {
 		end = math.Min(end, s.p.LimitStaticG)
 	}
+
 	end += scoreSlack
 	for within := s.start(); ; within = math.Min(2*within, end) {
 		best := math.Inf(1)
@@ -287,6 +303,7 @@ func (s *search) least(meet bool) (score float64, ok bool, err error) {
 				return 0, false, err
 			}
 		}
+
 		if best <= within || within >= end {
 			return best, best <= end, nil
 		}
@@ -344,12 +361,14 @@ func (pr pair) least(within, best float64, meet bool) (float64, error) {
 	slices.SortFunc(as, func(x, y option) int { return compare(x.bound, y.bound) })
 	slices.SortFunc(bs, func(x, y option) int { return compare(real(x.v), real(y.v)) })
 	h, _ := pr.heaviestRow(1)
+
 	share := pr.shareOf(h, 1)
 	for _, a := range as {
 		limit := math.Min(best, within)
 		if a.bound > limit {
 			break
 		}
+
 		near := bs
 		if share != 0 { // b must cancel this row but for the limit
 			center := -(h.demand + complex(pr.shareOf(h, 0), 0)*a.v) / complex(share, 0)
@@ -358,6 +377,7 @@ func (pr pair) least(within, best float64, meet bool) (float64, error) {
 			to := sort.Search(len(bs), func(i int) bool { return real(bs[i].v) > real(center)+reach })
 			near = bs[from:to]
 		}
+
 		for _, b := range near {
 			if b.bound > best {
 				continue
@@ -367,6 +387,7 @@ func (pr pair) least(within, best float64, meet bool) (float64, error) {
 			}
 		}
 	}
+
 	return best, nil
 }
 
@@ -397,24 +418,30 @@ func (s *search) lightest(within float64, meet bool) (found, error) {
 		if err != nil {
 			return found{}, err
 		}
+
 		byMass := func(x, y option) int { return compare(x.mass, y.mass) }
 		slices.SortStableFunc(as, byMass)
 		slices.SortStableFunc(bs, byMass)
+
 		for _, a := range as {
 			for _, b := range bs {
 				if a.mass+b.mass > best.mass+massSlack {
 					break
 				}
+
 				score, meets := pr.score(a.v, b.v)
 				if score > within+massSlack || (meet && !meets) || !pr.allowed(a, b) {
 					continue
 				}
-				if c := (found{pair: pr, options: []option{a, b}, mass: a.mass + b.mass, n: a.n + b.n, score: score}); c.before(best) {
+				if c := (found{pair: pr, options: []option{a, b}, mass: a.mass + b.mass, n: a.n + b.n, score: score}); c.before(
+					best,
+				) {
 					best = c
 				}
 			}
 		}
 	}
+
 	best.set = best.pair.set(best.options)
 	return best, nil
 }
@@ -482,10 +509,16 @@ func (pr pair) options(k int, within float64) ([]option, error) {
 		w.target, w.radius = -e/complex(f, 0), within/math.Abs(f)+scoreSlack
 	}
 	w.grow(0, w.pieces)
+
 	if w.overflow {
-		return nil, &InputError{fmt.Sprintf("place %s", place.Name), fmt.Sprintf("(over %d sets or %d tries)", maxOptions, maxSteps),
-			"raise StepDeg, lower MaxPieces or name the spots", ErrTooManyChoices}
+		return nil, &InputError{
+			fmt.Sprintf("place %s", place.Name),
+			fmt.Sprintf("(over %d sets or %d tries)", maxOptions, maxSteps),
+			"raise StepDeg, lower MaxPieces or name the spots",
+			ErrTooManyChoices,
+		}
 	}
+
 	return w.out, nil
 }
 
@@ -500,8 +533,10 @@ func (w *walk) grow(from, pieces int) {
 	if pieces == 0 || w.overflow {
 		return
 	}
+
 	for i := from; i < len(w.spots) && !w.overflow; i++ {
 		lo, hi := w.moments(w.spots[i], pieces-1)
+
 		j := sort.Search(len(w.sizes), func(j int) bool { return w.sizes[j].moment >= lo })
 		for ; j < len(w.sizes) && w.sizes[j].moment <= hi; j++ {
 			if w.steps++; w.free(i, j) {

@@ -41,6 +41,7 @@ func (w Weight) check(i int) error {
 	if w.MassG == 0 {
 		return refuse(field+" mass g", 0, ErrOutOfRange, "give the mass of one piece, above 0")
 	}
+
 	if err := within(field+" length mm", w.LengthMM, 0, 500); err != nil {
 		return err
 	}
@@ -60,9 +61,11 @@ type size struct {
 func sizesFor(stock []Weight, p Place) []size {
 	var all []size
 	for i, w := range stock {
-		if w.Kind != p.Kind || (w.Kind == Clip && w.Clip != "" && len(p.Clips) > 0 && !slices.Contains(p.Clips, w.Clip)) {
+		if w.Kind != p.Kind ||
+			(w.Kind == Clip && w.Clip != "" && len(p.Clips) > 0 && !slices.Contains(p.Clips, w.Clip)) {
 			continue
 		}
+
 		for n := 1; n <= max(1, w.MaxSegments); n++ {
 			mass, half := float64(n)*w.MassG, arcHalf(float64(n)*w.LengthMM, p.Plane.RadiusMM)
 			if half <= 90 {
@@ -70,6 +73,7 @@ func sizesFor(stock []Weight, p Place) []size {
 			}
 		}
 	}
+
 	slices.SortStableFunc(all, func(a, b size) int {
 		switch {
 		case a.moment != b.moment:
@@ -79,6 +83,7 @@ func sizesFor(stock []Weight, p Place) []size {
 		}
 		return a.segments - b.segments
 	})
+
 	return slices.CompactFunc(all, func(a, b size) bool {
 		return a.moment == b.moment && a.massG == b.massG && a.half == b.half
 	})

@@ -64,11 +64,14 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 	if err != nil {
 		return TrialResult{}, err
 	}
+
 	alpha := make([][]complex128, len(asIs))
 	for k := range alpha {
 		alpha[k] = make([]complex128, t.Planes)
 	}
+
 	out := TrialResult{Notes: n}
+
 	before := asIs
 	for i, run := range runs {
 		change, telling := 0.0, false
@@ -78,29 +81,35 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 			change = math.Max(change, cmplx.Abs(d))
 			telling = telling || tells(before[k], v)
 		}
+
 		if change <= math.Max(t.Noise, 1e-12*largest(before)) {
 			return TrialResult{}, refuse(fmt.Sprintf("run %d change", i+1), change, ErrNoEffect,
 				"use a heavier trial weight, another angle or another plane")
 		}
+
 		out.Weak = out.Weak || !telling
 		if t.LeftOn {
 			before = run.readings
 		}
 	}
+
 	w, condition, err := solve(alpha, asIs)
 	if err != nil {
 		return TrialResult{}, err
 	}
 	out.Condition = condition
 	out.fill(alpha, asIs, w)
+
 	for _, x := range w {
 		out.Weights = append(out.Weights, phasorOf(x))
 	}
+
 	if t.LeftOn {
 		for _, run := range runs {
 			w[run.plane] -= run.weight
 		}
 	}
+
 	for _, x := range w {
 		out.WithTrial = append(out.WithTrial, phasorOf(x))
 	}
@@ -113,21 +122,36 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 // ErrOutOfRange or ErrNotFinite.
 func Correct(influence [][]Phasor, readings []Phasor) (TrialResult, error) {
 	if len(influence) == 0 || len(influence) != len(readings) {
-		return TrialResult{}, refuse("readings", float64(len(readings)), ErrTooFew, "give one reading for each row of coefficients, here %d", len(influence))
+		return TrialResult{}, refuse(
+			"readings",
+			float64(len(readings)),
+			ErrTooFew,
+			"give one reading for each row of coefficients, here %d",
+			len(influence),
+		)
 	}
+
 	var n notebook
 	planes := len(influence[0])
+
 	alpha := make([][]complex128, len(influence))
 	for k, r := range influence {
 		if planes == 0 || len(r) != planes {
-			return TrialResult{}, refuse(fmt.Sprintf("coefficients of reading %d", k+1), float64(len(r)), ErrTooFew, "give one for each plane")
+			return TrialResult{}, refuse(
+				fmt.Sprintf("coefficients of reading %d", k+1),
+				float64(len(r)),
+				ErrTooFew,
+				"give one for each plane",
+			)
 		}
+
 		row, err := n.phasors(fmt.Sprintf("coefficient %d", k+1), r, true)
 		if err != nil {
 			return TrialResult{}, err
 		}
 		alpha[k] = row
 	}
+
 	v, err := n.phasors("reading", readings, true)
 	if err != nil {
 		return TrialResult{}, err
@@ -136,11 +160,14 @@ func Correct(influence [][]Phasor, readings []Phasor) (TrialResult, error) {
 	if err != nil {
 		return TrialResult{}, err
 	}
+
 	out := TrialResult{Condition: condition, Notes: n}
 	out.fill(alpha, v, w)
+
 	for _, x := range w {
 		out.Weights = append(out.Weights, phasorOf(x))
 	}
+
 	out.WithTrial = out.Weights
 	return out, nil
 }
@@ -155,10 +182,12 @@ func (r *TrialResult) fill(alpha [][]complex128, v, w []complex128) {
 			left += a * w[j]
 			coefficients = append(coefficients, phasorOf(a))
 		}
+
 		r.Influence = append(r.Influence, coefficients)
 		r.Predicted = append(r.Predicted, phasorOf(left))
 		square += real(left)*real(left) + imag(left)*imag(left)
 	}
+
 	r.RMS = math.Sqrt(square / float64(len(v)))
 }
 
@@ -182,6 +211,7 @@ func solve(alpha [][]complex128, v []complex128) (w []complex128, condition floa
 	if m < n {
 		return nil, 0, refuse("readings", float64(m), ErrTooFew, "give at least as many readings as planes, here %d", n)
 	}
+
 	a, b := mat.NewDense(2*m, 2*n, nil), mat.NewDense(2*m, 1, nil)
 	for k, row := range alpha {
 		for j, c := range row {
@@ -193,18 +223,26 @@ func solve(alpha [][]complex128, v []complex128) (w []complex128, condition floa
 		b.Set(2*k, 0, -real(v[k]))
 		b.Set(2*k+1, 0, -imag(v[k]))
 	}
+
 	var svd mat.SVD
 	if !svd.Factorize(a, mat.SVDThin) {
 		return nil, 0, refuse("condition", math.MaxFloat64, ErrSingular, "measure again")
 	}
 	values := svd.Values(nil)
+
 	most, least := values[0], values[len(values)-1]
 	if least <= most/maxCondition || most == 0 {
-		return nil, 0, refuse("smallest against largest effect", least/math.Max(most, math.SmallestNonzeroFloat64), ErrSingular,
-			"the planes act alike on every reading: add a reading at another place or speed, or use one plane less")
+		return nil, 0, refuse(
+			"smallest against largest effect",
+			least/math.Max(most, math.SmallestNonzeroFloat64),
+			ErrSingular,
+			"the planes act alike on every reading: add a reading at another place or speed, or use one plane less",
+		)
 	}
+
 	var x mat.Dense
 	svd.SolveTo(&x, b, len(values))
+
 	for j := range n {
 		w = append(w, complex(x.At(2*j, 0), x.At(2*j+1, 0)))
 	}
@@ -226,25 +264,56 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 	if err := within("noise", t.Noise, 0, 1e9); err != nil {
 		return nil, nil, err
 	}
+
 	if len(t.Runs) != t.Planes {
-		return nil, nil, refuse("trial runs", float64(len(t.Runs)), ErrTooFew, "give one run for each plane, here %d", t.Planes)
+		return nil, nil, refuse(
+			"trial runs",
+			float64(len(t.Runs)),
+			ErrTooFew,
+			"give one run for each plane, here %d",
+			t.Planes,
+		)
 	}
+
 	if asIs, err = n.phasors("reading as found", t.AsIs, false); err != nil {
 		return nil, nil, err
 	}
+
 	if len(asIs) < t.Planes {
-		return nil, nil, refuse("readings", float64(len(asIs)), ErrTooFew, "give at least as many readings as planes, here %d", t.Planes)
+		return nil, nil, refuse(
+			"readings",
+			float64(len(asIs)),
+			ErrTooFew,
+			"give at least as many readings as planes, here %d",
+			t.Planes,
+		)
 	}
+
 	seen := map[int]bool{}
 	for i, r := range t.Runs {
 		field := fmt.Sprintf("run %d", i+1)
 		if r.Plane < 0 || r.Plane >= t.Planes || seen[r.Plane] {
-			return nil, nil, refuse(field+" plane", float64(r.Plane), ErrOutOfRange, "use each plane from 0 to %d once", t.Planes-1)
+			return nil, nil, refuse(
+				field+" plane",
+				float64(r.Plane),
+				ErrOutOfRange,
+				"use each plane from 0 to %d once",
+				t.Planes-1,
+			)
 		}
+
 		seen[r.Plane] = true
+
 		if len(r.Readings) != len(asIs) {
-			return nil, nil, refuse(field+" readings", float64(len(r.Readings)), ErrTooFew, "give as many as were read as found, %d", len(asIs))
+			return nil, nil, refuse(
+				field+" readings",
+				float64(len(r.Readings)),
+				ErrTooFew,
+				"give as many as were read as found, %d",
+				len(asIs),
+			)
 		}
+
 		weight, err := n.phasors(field+" weight", []Phasor{r.Weight}, false)
 		if err != nil {
 			return nil, nil, err
@@ -252,12 +321,14 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 		if weight[0] == 0 {
 			return nil, nil, refuse(field+" weight", 0, ErrNoEffect, "use a trial weight above 0")
 		}
+
 		readings, err := n.phasors(field+" reading", r.Readings, false)
 		if err != nil {
 			return nil, nil, err
 		}
 		runs = append(runs, readRun{r.Plane, weight[0], readings})
 	}
+
 	return asIs, runs, nil
 }
 
@@ -270,14 +341,22 @@ func (n *notebook) phasors(field string, given []Phasor, plain bool) ([]complex1
 		if err := within(name, p.Amount, -1e9, 1e9); err != nil {
 			return nil, err
 		}
+
 		if p.Amount < 0 && !plain {
-			return nil, refuse(name, p.Amount, ErrOutOfRange, "give 0 or more; what points the other way is the same amount 180 degrees on")
+			return nil, refuse(
+				name,
+				p.Amount,
+				ErrOutOfRange,
+				"give 0 or more; what points the other way is the same amount 180 degrees on",
+			)
 		}
+
 		deg, err := n.angle(name+" angle", p.Deg)
 		if err != nil {
 			return nil, err
 		}
 		out[i] = polar(p.Amount, deg)
 	}
+
 	return out, nil
 }

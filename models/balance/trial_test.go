@@ -34,9 +34,11 @@ func drawMachine(t *rapid.T, readings, planes int) machine {
 	c := rapid.Custom(func(t *rapid.T) complex128 {
 		return cmplx.Rect(rapid.Float64Range(0.5, 5).Draw(t, "amount"), rapid.Float64Range(0, 6.28).Draw(t, "phase"))
 	})
+
 	var m machine
 	for k := range readings {
 		m.asIs = append(m.asIs, c.Draw(t, "as found"))
+
 		var row []complex128
 		for j := range planes {
 			e := c.Draw(t, "effect") * 0.02
@@ -45,8 +47,10 @@ func drawMachine(t *rapid.T, readings, planes int) machine {
 			}
 			row = append(row, e)
 		}
+
 		m.effect = append(m.effect, row)
 	}
+
 	return m
 }
 
@@ -55,11 +59,13 @@ func drawMachine(t *rapid.T, readings, planes int) machine {
 // when there are as many readings as planes.
 func TestTrialWeightsCureTheMachine(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		planes := rapid.IntRange(1, 2).Draw(t, "planes")
 		m := drawMachine(t, planes+rapid.IntRange(0, 2).Draw(t, "more readings"), planes)
 		leftOn := rapid.Bool().Draw(t, "left on")
 		test := balance.TrialTest{Planes: planes, AsIs: m.run(), LeftOn: leftOn}
+
 		on := make([]complex128, planes)
 		for j := range planes {
 			trial := balance.Phasor{Amount: 20, Deg: rapid.Float64Range(0, 359).Draw(t, "trial at")}
@@ -69,10 +75,12 @@ func TestTrialWeightsCureTheMachine(t *testing.T) {
 			on[j] = rect(trial)
 			test.Runs = append(test.Runs, balance.TrialRun{Plane: j, Weight: trial, Readings: m.run(on...)})
 		}
+
 		got, err := balance.TrialWeights(test)
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		var off, with []complex128
 		for j := range planes {
 			off = append(off, rect(got.Weights[j]))
@@ -82,6 +90,7 @@ func TestTrialWeightsCureTheMachine(t *testing.T) {
 			}
 			with = append(with, add)
 		}
+
 		for k, left := range m.run(off...) {
 			near(t, "left, trial weights off", left.Amount, got.Predicted[k].Amount, 1e-6)
 			near(t, "left, trial weights kept", m.run(with...)[k].Amount, left.Amount, 1e-6)
@@ -95,21 +104,28 @@ func TestTrialWeightsCureTheMachine(t *testing.T) {
 // Amplitudes of a made-up vehicle at three or more positions give its correction.
 func TestTrialPositionsCureTheMachine(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		m := drawMachine(t, 1, 1)
 		n := rapid.IntRange(3, 8).Draw(t, "positions")
 		first := rapid.Float64Range(0, 359).Draw(t, "first")
+
 		test := balance.PositionTest{AsIs: m.run()[0].Amount, TrialG: 20}
 		for i := range n {
 			deg := first + 360*float64(i)/float64(n)
-			test.Runs = append(test.Runs, balance.PositionRun{Deg: deg, Amplitude: m.run(cmplx.Rect(20, deg*math.Pi/180))[0].Amount})
+			test.Runs = append(
+				test.Runs,
+				balance.PositionRun{Deg: deg, Amplitude: m.run(cmplx.Rect(20, deg*math.Pi/180))[0].Amount},
+			)
 		}
+
 		got, err := balance.TrialPositions(test)
 		if err != nil {
 			t.Fatal(err)
 		}
 		near(t, "left", m.run(cmplx.Rect(got.MassG, got.Deg*math.Pi/180))[0].Amount, 0, 1e-5)
 		near(t, "misfit", got.Misfit, 0, 1e-6)
+
 		if len(got.Notes) == 0 && first+360*float64(n-1)/float64(n) > 360 {
 			t.Error("positions beyond 360 deg are not noted")
 		}
@@ -120,12 +136,17 @@ func TestTrialPositionsCureTheMachine(t *testing.T) {
 // sqrt(34), opposite 2; the correction is 5/3 of the trial weight, opposite.
 func TestTrialPositionsByHand(t *testing.T) {
 	t.Parallel()
+
 	got, err := balance.TrialPositions(balance.PositionTest{AsIs: 5, TrialG: 30, Runs: []balance.PositionRun{
-		{Deg: 70, Amplitude: 8}, {Deg: 160, Amplitude: math.Sqrt(34)}, {Deg: 250, Amplitude: 2}, {Deg: 340, Amplitude: math.Sqrt(34)},
+		{
+			Deg:       70,
+			Amplitude: 8,
+		}, {Deg: 160, Amplitude: math.Sqrt(34)}, {Deg: 250, Amplitude: 2}, {Deg: 340, Amplitude: math.Sqrt(34)},
 	}})
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	near(t, "g", got.MassG, 50, 1e-9)
 	nearAngle(t, "deg", got.Deg, 250, 1e-9)
 	near(t, "effect", got.Effect, 3, 1e-9)
@@ -153,6 +174,7 @@ func TestMatchMarksNeedsTheKey(t *testing.T) {
 	t.Parallel()
 	key := map[string]balance.Meaning{"red dot": balance.HighSpot, "yellow dot": balance.LightSpot}
 	wheel := map[string]balance.Meaning{"valve": balance.HeavySpot, "dimple": balance.LowSpot}
+
 	tire := []balance.Mark{{Look: "yellow dot", Deg: 40}, {Look: "red dot", Deg: 200}}
 	for _, c := range []struct {
 		name  string
@@ -197,6 +219,7 @@ func TestLostWeight(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for grams, newtons := range map[float64]float64{17: 28, 24: 39} {
 		u, _, err := balance.LostWeight(wheelPlanes, grams, balance.Plane{RadiusMM: 203, OffsetMM: 180}, 30)
 		if err != nil {

@@ -68,11 +68,19 @@ func direction(c complex128) float64 {
 // vector returns v with its angle normalised, or an error for an amount no wheel has.
 func (n *notebook) vector(field string, v Vector) (Vector, error) {
 	if v.GMM > maxUnbalance && finite(v.GMM) {
-		return v, refuse(field, v.GMM, ErrTooHeavy, "no wheel is out by more than %g g mm; check the unit", maxUnbalance)
+		return v, refuse(
+			field,
+			v.GMM,
+			ErrTooHeavy,
+			"no wheel is out by more than %g g mm; check the unit",
+			maxUnbalance,
+		)
 	}
+
 	if err := within(field, v.GMM, 0, maxUnbalance); err != nil {
 		return v, err
 	}
+
 	deg, err := n.angle(field+" angle", v.Deg)
 	return Vector{v.GMM, deg}, err
 }
@@ -90,13 +98,22 @@ func Split(mass, deg, aDeg, bDeg float64) (a, b float64, err error) {
 			return 0, 0, refuse("split", v, ErrNotFinite, "give a mass and three angles")
 		}
 	}
+
 	gap, part := clockwise(aDeg, bDeg), clockwise(aDeg, deg)
 	if gap == 0 || gap >= 180 {
 		return 0, 0, refuse("gap between the places", gap, ErrOutOfRange, "choose places less than 180 degrees apart")
 	}
+
 	if part > gap {
-		return 0, 0, refuse("wanted angle", deg, ErrOutOfRange, "choose places on either side of it, not %s", fmt.Sprintf("%g and %g", aDeg, bDeg))
+		return 0, 0, refuse(
+			"wanted angle",
+			deg,
+			ErrOutOfRange,
+			"choose places on either side of it, not %s",
+			fmt.Sprintf("%g and %g", aDeg, bDeg),
+		)
 	}
+
 	sin := func(d float64) float64 { return math.Sin(d * math.Pi / 180) }
 	return mass * sin(gap-part) / sin(gap), mass * sin(part) / sin(gap), nil
 }

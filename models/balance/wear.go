@@ -66,6 +66,7 @@ func WornPatch(t Tread, depthMM, lengthMM, deg float64) (Vector, []Note, error) 
 	if err := within("patch length mm", lengthMM, 0, 2*math.Pi*t.RadiusMM); err != nil {
 		return Vector{}, nil, err
 	}
+
 	var n notebook
 	deg, err := n.angle("patch", deg)
 	mass := t.gramsPerMM3() * t.WidthMM * depthMM * lengthMM

@@ -150,17 +150,23 @@ func worked(t testing.TB) workedCases {
 // those of the unbalance; the correction lies opposite and must leave nothing.
 func TestRaoTwoPlanes(t *testing.T) {
 	t.Parallel()
+
 	r := worked(t).Rao
 	got, err := balance.TrialWeights(balance.TrialTest{
 		Planes: 2, AsIs: phasors([]amount{r.Original.A, r.Original.B}),
 		Runs: []balance.TrialRun{
 			{Plane: 0, Weight: r.TrialLeft.Weight.phasor(), Readings: phasors([]amount{r.TrialLeft.A, r.TrialLeft.B})},
-			{Plane: 1, Weight: r.TrialRight.Weight.phasor(), Readings: phasors([]amount{r.TrialRight.A, r.TrialRight.B})},
+			{
+				Plane:    1,
+				Weight:   r.TrialRight.Weight.phasor(),
+				Readings: phasors([]amount{r.TrialRight.A, r.TrialRight.B}),
+			},
 		},
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for i, want := range []struct{ printed, computed amount }{
 		{r.Printed.L, r.Computed.L}, {r.Printed.R, r.Computed.R},
 	} {
@@ -170,6 +176,7 @@ func TestRaoTwoPlanes(t *testing.T) {
 		nearAngle(t, "angle recomputed", got.Weights[i].Deg, want.computed[1], 1e-9)
 		near(t, "predicted residual", got.Predicted[i].Amount, 0, 1e-12)
 	}
+
 	for i, k := range []string{"A_AL", "A_AR", "A_BL", "A_BR"} {
 		near(t, k, got.Influence[i/2][i%2].Amount, r.Computed.Influence[k][0], 1e-12)
 		nearAngle(t, k, got.Influence[i/2][i%2].Deg, r.Computed.Influence[k][1], 1e-9)
@@ -182,6 +189,7 @@ func TestGoodmanLeastSquares(t *testing.T) {
 	t.Parallel()
 	g := worked(t).Goodman
 	var alpha [][]balance.Phasor
+
 	var readings []balance.Phasor
 	for i, row := range g.Alpha {
 		var c []balance.Phasor
@@ -191,18 +199,22 @@ func TestGoodmanLeastSquares(t *testing.T) {
 		alpha = append(alpha, c)
 		readings = append(readings, balance.Phasor{Amount: g.A[i]})
 	}
+
 	got, err := balance.Correct(alpha, readings)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for i, exact := range []float64{17.0 / 21, 31.0 / 21} {
 		near(t, "weight as printed", got.Weights[i].Amount, g.Printed[i], 0.005)
 		near(t, "weight exactly", got.Weights[i].Amount, exact, 1e-12)
 		nearAngle(t, "angle", got.Weights[i].Deg, 0, 1e-9)
 	}
+
 	for i, want := range g.Residual {
 		near(t, "residual", got.Predicted[i].Amount, want, 1e-12)
 	}
+
 	near(t, "rms", got.RMS, g.RMS, 1e-12)
 }
 
@@ -211,14 +223,17 @@ func TestGoodmanLeastSquares(t *testing.T) {
 func TestDarlowLeastSquares(t *testing.T) {
 	t.Parallel()
 	d := worked(t).Darlow
+
 	var alpha [][]balance.Phasor
 	for _, row := range d.Alpha {
 		alpha = append(alpha, phasors(row))
 	}
+
 	got, err := balance.Correct(alpha, phasors(d.A))
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for i, w := range got.Weights {
 		near(t, "weight as printed", w.Amount, d.Printed[i][0], 0.03*d.Printed[i][0])
 		nearAngle(t, "angle as printed", w.Deg, d.Printed[i][1], 2)
@@ -233,6 +248,7 @@ func TestTextbookOnePlane(t *testing.T) {
 	t.Parallel()
 	w := worked(t)
 	w.Sarkar.R, w.Sarkar.RBalance = w.Sarkar.RMM, w.Sarkar.RBalMM
+
 	w.Norton1.RBalance = 1
 	for name, c := range map[string]struct {
 		polarCase
@@ -248,6 +264,7 @@ func TestTextbookOnePlane(t *testing.T) {
 			for i := range c.M {
 				vs = append(vs, balance.Mass(c.M[i], c.R[i], c.Angle[i]))
 			}
+
 			got := balance.Sum(vs...).Opposite()
 			near(t, "as printed", got.At(c.RBalance), c.Printed[0], c.tol)
 			nearAngle(t, "as printed", got.Deg, c.Printed[1], c.tolDeg)
@@ -266,10 +283,15 @@ func TestNortonTwoPlanes(t *testing.T) {
 		Inner: balance.Plane{RadiusMM: 100, OffsetMM: 100 * n.Planes[0]},
 		Outer: balance.Plane{RadiusMM: 100, OffsetMM: 100 * n.Planes[1]},
 	}
+
 	var lumps []balance.Lump
 	for i := range n.M {
-		lumps = append(lumps, balance.Lump{MassG: 100 * n.M[i], RadiusMM: 100 * n.R[i], Deg: n.Angle[i], OffsetMM: 100 * n.Z[i]})
+		lumps = append(
+			lumps,
+			balance.Lump{MassG: 100 * n.M[i], RadiusMM: 100 * n.R[i], Deg: n.Angle[i], OffsetMM: 100 * n.Z[i]},
+		)
 	}
+
 	u, _, err := balance.Resolve(planes, lumps...)
 	if err != nil {
 		t.Fatal(err)
@@ -308,6 +330,7 @@ func TestPermissibleConstants(t *testing.T) {
 		t.Fatal(err)
 	}
 	near(t, "g mm kg rpm", u, p.K, 1e-9)
+
 	const poundKG = 0.45359237
 	ozIn := balance.Vector{GMM: u * poundKG}.OzIn()
 	near(t, "oz in lb rpm as printed", ozIn, 6.015, 0.0005)
@@ -316,12 +339,14 @@ func TestPermissibleConstants(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	near(t, "grade of 4 W/N", g, p.FourW, 1e-9)
 	s, err := balance.AtSpeed(p.Example.V, p.Example.Rolling*1000)
 	if err != nil {
 		t.Fatal(err)
 	}
 	near(t, "r/min", s.Hertz()*60, p.Example.N, 1e-9)
+
 	u, err = balance.Permissible(p.Example.G, p.Example.M, s)
 	if err != nil {
 		t.Fatal(err)
@@ -353,6 +378,7 @@ func TestFirstHarmonicOfPublishedTransforms(t *testing.T) {
 			F [][2]float64 `json:"X"`
 		}
 	}
+
 	b, err := os.ReadFile("../../testdata/worked/dft.json")
 	if err != nil {
 		t.Fatal(err)
@@ -361,6 +387,7 @@ func TestFirstHarmonicOfPublishedTransforms(t *testing.T) {
 	if err := json.Unmarshal(b, &raw); err != nil {
 		t.Fatal(err)
 	}
+
 	for _, p := range raw.Pairs { // the keys differ only in case, so they are read by hand
 		var pair struct {
 			X [][2]float64 `json:"x"`
@@ -371,6 +398,7 @@ func TestFirstHarmonicOfPublishedTransforms(t *testing.T) {
 		}
 		f.Pairs = append(f.Pairs, pair)
 	}
+
 	checked := 0
 	for _, p := range f.Pairs {
 		var readings []float64
@@ -379,19 +407,23 @@ func TestFirstHarmonicOfPublishedTransforms(t *testing.T) {
 			readings = append(readings, x[0])
 			real = real && x[1] == 0
 		}
+
 		if !real {
 			continue
 		}
+
 		checked++
 		mean, h, err := balance.FirstHarmonic(readings)
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		n := float64(len(readings))
 		near(t, "mean", mean, p.F[0][0]/n, 1e-12)
 		near(t, "a", h.Amplitude*math.Cos(h.Deg*math.Pi/180), 2/n*p.F[1][0], 1e-12)
 		near(t, "b", h.Amplitude*math.Sin(h.Deg*math.Pi/180), -2/n*p.F[1][1], 1e-12)
 	}
+
 	if checked < 2 {
 		t.Errorf("only %d transforms of real input", checked)
 	}

@@ -118,24 +118,132 @@ var depots = []depotPlan{
 	{name: "Alder Yard", zone: "America/Chicago", jurisdiction: "US", currency: "USD", units: units.US,
 		mail: "alder@larkfield.example", yards: []string{"Odd Fennimore", "Prue Castellan"},
 		vehicles: []vehiclePlan{
-			{models.Tractor, "T", 9, []models.Axle{steer("110psi"), drive("100psi", true), drive("100psi", true)}, 0, 23600, 0, 610, "295/75R22.5 144/141L", 20 * units.ThirtySecond, 420},
-			{models.Trailer, "X", 7, []models.Axle{free("100psi", true), free("100psi", true)}, 1, 30800, 0, 610, "295/75R22.5 144/141L", 12 * units.ThirtySecond, 260},
-			{models.LightTruck, "L", 6, []models.Axle{steer("60psi"), drive("70psi", false)}, 1, 5200, 2, 190, "LT245/75R17 121/118S", 14 * units.ThirtySecond, 110},
+			{
+				models.Tractor,
+				"T",
+				9,
+				[]models.Axle{steer("110psi"), drive("100psi", true), drive("100psi", true)},
+				0,
+				23600,
+				0,
+				610,
+				"295/75R22.5 144/141L",
+				20 * units.ThirtySecond,
+				420,
+			},
+			{
+				models.Trailer,
+				"X",
+				7,
+				[]models.Axle{free("100psi", true), free("100psi", true)},
+				1,
+				30800,
+				0,
+				610,
+				"295/75R22.5 144/141L",
+				12 * units.ThirtySecond,
+				260,
+			},
+			{
+				models.LightTruck,
+				"L",
+				6,
+				[]models.Axle{steer("60psi"), drive("70psi", false)},
+				1,
+				5200,
+				2,
+				190,
+				"LT245/75R17 121/118S",
+				14 * units.ThirtySecond,
+				110,
+			},
 		}},
 	{name: "Brennhof", zone: "Europe/Berlin", jurisdiction: "DE", currency: "EUR", units: units.Metric,
 		mail: "brennhof@larkfield.example", yards: []string{"Tilda Brandt", "Jorn Ackerl"},
 		vehicles: []vehiclePlan{
-			{models.RigidTruck, "R", 8, []models.Axle{steer("850kPa"), drive("800kPa", true)}, 0, 18000, 2, 600, "315/80R22.5 156/150L", units.LengthFromMillimetres(15), 210},
-			{models.Bus, "B", 6, []models.Axle{steer("850kPa"), drive("800kPa", true)}, 0, 19500, 45, 600, "295/80R22.5 152/148M", units.LengthFromMillimetres(15), 230},
-			{models.Car, "C", 6, []models.Axle{steer("250kPa"), drive("250kPa", false)}, 0, 2100, 4, 120, "205/55R16 91V", units.LengthFromMillimetres(8), 60},
+			{
+				models.RigidTruck,
+				"R",
+				8,
+				[]models.Axle{steer("850kPa"), drive("800kPa", true)},
+				0,
+				18000,
+				2,
+				600,
+				"315/80R22.5 156/150L",
+				units.LengthFromMillimetres(15),
+				210,
+			},
+			{
+				models.Bus,
+				"B",
+				6,
+				[]models.Axle{steer("850kPa"), drive("800kPa", true)},
+				0,
+				19500,
+				45,
+				600,
+				"295/80R22.5 152/148M",
+				units.LengthFromMillimetres(15),
+				230,
+			},
+			{
+				models.Car,
+				"C",
+				6,
+				[]models.Axle{steer("250kPa"), drive("250kPa", false)},
+				0,
+				2100,
+				4,
+				120,
+				"205/55R16 91V",
+				units.LengthFromMillimetres(8),
+				60,
+			},
 		}},
 	{name: "Cask Lane", zone: "Europe/London", jurisdiction: "GB", currency: "GBP",
 		units: units.Set{Depth: units.MM, Pressure: units.Psi, Distance: units.Mi, Mass: units.G},
 		mail:  "cask@larkfield.example", yards: []string{"Neve Osgood", "Bram Tolliver"},
 		vehicles: []vehiclePlan{
-			{models.RigidTruck, "K", 7, []models.Axle{steer("120psi"), drive("110psi", true)}, 0, 18000, 2, 600, "295/80R22.5 152/148M", units.LengthFromMillimetres(16), 190},
-			{models.LightTruck, "V", 8, []models.Axle{steer("55psi"), drive("60psi", false)}, 1, 3500, 2, 180, "205/75R16C 110/108R", units.LengthFromMillimetres(9), 120},
-			{models.Trailer, "Y", 5, []models.Axle{free("125psi", false), free("125psi", false), free("125psi", false)}, 0, 36000, 0, 600, "385/65R22.5 160K", units.LengthFromMillimetres(14), 230},
+			{
+				models.RigidTruck,
+				"K",
+				7,
+				[]models.Axle{steer("120psi"), drive("110psi", true)},
+				0,
+				18000,
+				2,
+				600,
+				"295/80R22.5 152/148M",
+				units.LengthFromMillimetres(16),
+				190,
+			},
+			{
+				models.LightTruck,
+				"V",
+				8,
+				[]models.Axle{steer("55psi"), drive("60psi", false)},
+				1,
+				3500,
+				2,
+				180,
+				"205/75R16C 110/108R",
+				units.LengthFromMillimetres(9),
+				120,
+			},
+			{
+				models.Trailer,
+				"Y",
+				5,
+				[]models.Axle{free("125psi", false), free("125psi", false), free("125psi", false)},
+				0,
+				36000,
+				0,
+				600,
+				"385/65R22.5 160K",
+				units.LengthFromMillimetres(14),
+				230,
+			},
 		}},
 }
 
@@ -151,10 +259,22 @@ func box(u units.Unit) models.Box {
 		}
 		return out
 	}
+
 	if u == units.Oz {
-		return models.Box{LightClips: sizes(0.25, 0.5, 0.75, 1, 1.25, 1.5, 1.75, 2, 2.5, 3), LightSegments: sizes(0.25, 0.5), HeavyClips: sizes(1, 2, 3, 4, 5, 6, 8, 10, 12), HeavySegments: sizes(1)}
+		return models.Box{
+			LightClips:    sizes(0.25, 0.5, 0.75, 1, 1.25, 1.5, 1.75, 2, 2.5, 3),
+			LightSegments: sizes(0.25, 0.5),
+			HeavyClips:    sizes(1, 2, 3, 4, 5, 6, 8, 10, 12),
+			HeavySegments: sizes(1),
+		}
 	}
-	return models.Box{LightClips: sizes(5, 10, 15, 20, 25, 30, 35, 40, 45, 50), LightSegments: sizes(5, 10), HeavyClips: sizes(25, 50, 75, 100, 150, 200, 250, 300), HeavySegments: sizes(25)}
+
+	return models.Box{
+		LightClips:    sizes(5, 10, 15, 20, 25, 30, 35, 40, 45, 50),
+		LightSegments: sizes(5, 10),
+		HeavyClips:    sizes(25, 50, 75, 100, 150, 200, 250, 300),
+		HeavySegments: sizes(25),
+	}
 }
 
 func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string)) error {
@@ -163,20 +283,39 @@ func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string))
 		b.depots = map[string]models.DepotID{}
 	}
 	b.depots[d.name] = id
+
 	b.clock = b.until.AddDate(0, -months, -1)
-	_, err := b.fleet.CreateDepot(ctx, b.system, models.Depot{ID: id, Name: d.name, TimeZone: d.zone, Jurisdiction: d.jurisdiction,
-		Units: d.units, Currency: d.currency, DigestCron: "0 6 * * 1", Recipients: []string{d.mail}, Box: box(d.units.Mass)})
+	_, err := b.fleet.CreateDepot(
+		ctx,
+		b.system,
+		models.Depot{ID: id, Name: d.name, TimeZone: d.zone, Jurisdiction: d.jurisdiction,
+			Units: d.units, Currency: d.currency, DigestCron: "0 6 * * 1", Recipients: []string{d.mail}, Box: box(d.units.Mass)},
+	)
 	if err != nil {
 		return err
 	}
+
 	for _, plan := range d.vehicles {
 		if err := b.policy(ctx, id, d, plan.class); err != nil {
 			return err
 		}
+
 		for n := range plan.count {
-			v := models.Vehicle{ID: models.VehicleID(b.id()), DepotID: id, Number: fmt.Sprintf("%s-%02d", plan.prefix, n+1),
-				Class: plan.class, Description: "invented", ParkingRow: string(rune('A' + n%4)), Axles: plan.axles, Spares: plan.spares,
-				MaxMassKG: plan.mass, Seats: plan.seats, TorqueNM: plan.torque, NoOdometer: plan.class == models.Trailer && n%2 == 1}
+			v := models.Vehicle{
+				ID:          models.VehicleID(b.id()),
+				DepotID:     id,
+				Number:      fmt.Sprintf("%s-%02d", plan.prefix, n+1),
+				Class:       plan.class,
+				Description: "invented",
+				ParkingRow:  string(rune('A' + n%4)),
+				Axles:       plan.axles,
+				Spares:      plan.spares,
+				MaxMassKG:   plan.mass,
+				Seats:       plan.seats,
+				TorqueNM:    plan.torque,
+				NoOdometer:  plan.class == models.Trailer && n%2 == 1,
+			}
+
 			if progress != nil {
 				progress(v.Number)
 			}
@@ -185,6 +324,7 @@ func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string))
 			}
 		}
 	}
+
 	return nil
 }
 

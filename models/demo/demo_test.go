@@ -22,41 +22,50 @@ func TestBuild(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer st.Close()
+
 	until := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)
 	if err := demo.Build(ctx, st, until, nil); err != nil {
 		t.Fatal(err)
 	}
 	f := fleet.New(st, fleet.Options{Now: func() time.Time { return until }})
 	who := fleet.System(models.FromDemo)
+
 	rows, _, err := f.Vehicles(ctx, who, models.VehicleFilter{}, models.Page{Limit: 500})
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	classes, urgencies := map[models.Class]int{}, map[models.Urgency]int{}
 	for _, r := range rows {
 		classes[r.Vehicle.Class]++
 		urgencies[r.Standing.Worst]++
 	}
+
 	if len(rows) < 55 || len(classes) != len(models.Classes) {
 		t.Errorf("%d vehicles of classes %v; want some 60 of all classes", len(rows), classes)
 	}
 	if urgencies[models.None] == 0 {
 		t.Errorf("no vehicle is without findings: %v", urgencies)
 	}
+
 	for u := models.OffTheRoad; u <= models.Watch; u++ {
 		if urgencies[u] == 0 {
 			t.Errorf("no vehicle stands at %q: %v", u, urgencies)
 		}
 	}
+
 	found, _, err := f.Findings(ctx, who, models.FindingFilter{}, models.Page{Limit: 500})
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	codes := map[models.FindingCode]int{}
 	for _, x := range found {
 		codes[x.Code]++
 	}
+
 	t.Logf("standing %v, findings %v", urgencies, codes)
+
 	for _, p := range demo.People {
 		if u, err := f.SignIn(ctx, p.Email, p.Password); err != nil || u.Role != p.Role {
 			t.Errorf("%s cannot sign in as %s: %v", p.Email, p.Role, err)

@@ -59,8 +59,31 @@ const (
 )
 
 // stories is how often each is met: most vehicles are healthy.
-var stories = []story{healthy, cupped, healthy, longNotMeasured, healthy, wornSteer, healthy, toeWear, healthy, duals, healthy, healthy,
-	lowPressure, healthy, notBalanced, healthy, looseRetorq, healthy, pullSoon, healthy, bulge, healthy, neverMeasured}
+var stories = []story{
+	healthy,
+	cupped,
+	healthy,
+	longNotMeasured,
+	healthy,
+	wornSteer,
+	healthy,
+	toeWear,
+	healthy,
+	duals,
+	healthy,
+	healthy,
+	lowPressure,
+	healthy,
+	notBalanced,
+	healthy,
+	looseRetorq,
+	healthy,
+	pullSoon,
+	healthy,
+	bulge,
+	healthy,
+	neverMeasured,
+}
 
 // vehicle adds v with tires and plays its two years.
 func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v models.Vehicle, n int) error {
@@ -69,17 +92,31 @@ func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v 
 	if _, err := b.fleet.CreateVehicle(ctx, b.system, v); err != nil {
 		return err
 	}
-	p := &played{wheels: map[models.WheelID]bool{}, rotated: start, vehicle: v, plan: plan, depot: d, story: stories[(n*7+3*int(plan.prefix[0]))%len(stories)],
-		tires: map[models.Position]*playedTire{}, severity: math.Exp(0.25 * b.rng.NormFloat64()), km: 20_000 + 180_000*b.rng.Float64(), kmDay: plan.kmDay * (0.8 + 0.4*b.rng.Float64()), at: start}
+
+	p := &played{
+		wheels:   map[models.WheelID]bool{},
+		rotated:  start,
+		vehicle:  v,
+		plan:     plan,
+		depot:    d,
+		story:    stories[(n*7+3*int(plan.prefix[0]))%len(stories)],
+		tires:    map[models.Position]*playedTire{},
+		severity: math.Exp(0.25 * b.rng.NormFloat64()),
+		km:       20_000 + 180_000*b.rng.Float64(),
+		kmDay:    plan.kmDay * (0.8 + 0.4*b.rng.Float64()),
+		at:       start,
+	}
 	if p.story == duals && !hasDuals(v) {
 		p.story = healthy
 	}
+
 	if err := b.fit(ctx, p, v.Positions(), start); err != nil {
 		return err
 	}
 	if p.story == neverMeasured {
 		return nil
 	}
+
 	every := 30
 	if !v.Class.Heavy() {
 		every = 85
@@ -88,6 +125,7 @@ func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v 
 	if p.story == longNotMeasured {
 		end = end.AddDate(0, 0, -every*3)
 	}
+
 	for next := start.AddDate(0, 0, every); !next.After(end); next = next.AddDate(0, 0, every) {
 		if b.until.Sub(next) > 400*24*time.Hour {
 			next = next.AddDate(0, 0, every) // the yard took half as many readings in the first year
@@ -98,6 +136,7 @@ func (b *builder) vehicle(ctx context.Context, d depotPlan, plan vehiclePlan, v 
 			return err
 		}
 	}
+
 	return nil
 }
 
@@ -114,9 +153,22 @@ func hasDuals(v models.Vehicle) bool {
 func (b *builder) newTire(ctx context.Context, p *played, pos models.Position) (*playedTire, error) {
 	b.tires++
 	mm := p.plan.fresh.Millimetres()
+
 	t := &playedTire{id: models.TireID(b.id())}
-	asset := models.Tire{ID: t.id, DepotID: p.vehicle.DepotID, Number: fmt.Sprintf("R%05d", b.tires), Size: p.plan.size, Design: "invented rib",
-		TIN: fmt.Sprintf("DOTB9JAXK2%02d%02d", 1+b.rng.IntN(50), (p.at.Year()-1)%100), PriceCents: int64(90+30*mm) * 100}
+	asset := models.Tire{
+		ID:      t.id,
+		DepotID: p.vehicle.DepotID,
+		Number:  fmt.Sprintf("R%05d", b.tires),
+		Size:    p.plan.size,
+		Design:  "invented rib",
+		TIN: fmt.Sprintf(
+			"DOTB9JAXK2%02d%02d",
+			1+b.rng.IntN(50),
+			(p.at.Year()-1)%100,
+		),
+		PriceCents: int64(90+30*mm) * 100,
+	}
+
 	// A tire's life is about 250,000 km on a heavy vehicle, 60,000 on a light one.
 	life := 60.0
 	if p.vehicle.Class.Heavy() {
@@ -126,11 +178,13 @@ func (b *builder) newTire(ctx context.Context, p *played, pos models.Position) (
 	if p.vehicle.AxleAt(pos).Role() == models.RoleSteer {
 		rate *= 1.15
 	}
+
 	for g := range 3 {
 		asset.NewDepths = append(asset.NewDepths, p.plan.fresh)
 		t.fresh, t.depth = append(t.fresh, mm), append(t.depth, mm)
 		t.rate = append(t.rate, rate*(1+0.05*float64(1-g)*b.rng.Float64()))
 	}
+
 	if p.story == toeWear && p.vehicle.AxleAt(pos).Steered {
 		t.rate[0] *= 1.5
 	}
@@ -139,9 +193,11 @@ func (b *builder) newTire(ctx context.Context, p *played, pos models.Position) (
 			t.rate[g] *= 1.4
 		}
 	}
+
 	if p.story == lowPressure && pos == "1R" {
 		t.leak = 0.05
 	}
+
 	_, err := b.fleet.CreateTire(ctx, b.system, asset)
 	return t, err
 }
@@ -150,6 +206,7 @@ func (b *builder) fit(ctx context.Context, p *played, places []models.Position, 
 	b.clock = at
 	// The first tires were on the vehicle when its record began.
 	existing := len(p.tires) == 0 && p.story != notBalanced && p.story != looseRetorq
+
 	e := &models.Fit{Meta: b.meta(p), TorqueNM: p.plan.torque, Existing: existing}
 	for _, pos := range places {
 		t, err := b.newTire(ctx, p, pos)
@@ -157,18 +214,21 @@ func (b *builder) fit(ctx context.Context, p *played, places []models.Position, 
 			return err
 		}
 		p.tires[pos] = t
+
 		wheel, err := b.wheel(ctx, p, pos)
 		if err != nil {
 			return err
 		}
 		e.Fittings = append(e.Fittings, models.Fitting{TireID: t.id, Position: pos, WheelID: wheel})
 	}
+
 	if err := b.record(ctx, p, e); err != nil {
 		return err
 	}
 	if existing {
 		return nil
 	}
+
 	if p.story != notBalanced {
 		for _, pos := range places {
 			if pos.IsSpare() {
@@ -179,6 +239,7 @@ func (b *builder) fit(ctx context.Context, p *played, places []models.Position, 
 			}
 		}
 	}
+
 	if p.story == looseRetorq {
 		return nil
 	}
@@ -197,20 +258,28 @@ func (b *builder) balance(ctx context.Context, p *played, pos models.Position, w
 		Planes: "flanges", WeightsOff: true, TorqueNM: p.plan.torque, Checks: []string{"clean", "stones", "seated", "centered", "run_out"}, Geometry: rim(p.plan.size, p.vehicle.Class.Heavy())}
 	checked := p.at.AddDate(0, 0, -3)
 	e.SelfCheck = &checked
+
 	step, most := units.Mass(5), 45.0
 	if p.vehicle.Class.Heavy() {
 		step, most = 25, 250
 	}
+
 	for _, plane := range []string{"outer", "inner"} {
 		g := units.Mass(math.Round(b.rng.Float64()*most/float64(step))) * step
 		angle := units.Angle(b.rng.IntN(120) * 3)
 		mass := models.Mass{Value: g, Text: units.FormatMass(g, units.G)}
+
 		e.Shown = append(e.Shown, models.PlaneUnbalance{Plane: plane, Mass: mass, Angle: angle})
 		if g > 0 {
-			e.Fitted = append(e.Fitted, models.FittedWeight{Plane: plane, Type: "clip", Mass: mass, Angle: angle, Place: "flange"})
+			e.Fitted = append(
+				e.Fitted,
+				models.FittedWeight{Plane: plane, Type: "clip", Mass: mass, Angle: angle, Place: "flange"},
+			)
 		}
+
 		e.ShownAfter = append(e.ShownAfter, models.PlaneUnbalance{Plane: plane, Mass: models.Mass{Text: "0 g"}})
 	}
+
 	return b.record(ctx, p, e)
 }
 
@@ -220,9 +289,17 @@ func (b *builder) wheel(ctx context.Context, p *played, pos models.Position) (mo
 	if pos.IsSpare() || !p.vehicle.AxleAt(pos).Steered {
 		return "", nil
 	}
+
 	number := p.vehicle.Number + "-" + string(pos)
-	w := models.Wheel{ID: models.WheelID(uuid.NewSHA1(uuid.NameSpaceURL, []byte(string(p.vehicle.ID)+number)).String()), DepotID: p.vehicle.DepotID, Number: number,
-		DiameterIn: 22.5, WidthIn: 8.25, Material: "steel"}
+	w := models.Wheel{
+		ID:         models.WheelID(uuid.NewSHA1(uuid.NameSpaceURL, []byte(string(p.vehicle.ID)+number)).String()),
+		DepotID:    p.vehicle.DepotID,
+		Number:     number,
+		DiameterIn: 22.5,
+		WidthIn:    8.25,
+		Material:   "steel",
+	}
+
 	if size, err := tiresize.Parse(p.plan.size); err == nil {
 		w.DiameterIn = size.RimCode
 	}
@@ -232,9 +309,11 @@ func (b *builder) wheel(ctx context.Context, p *played, pos models.Position) (mo
 	if p.vehicle.Class == models.Car {
 		w.Material = "alloy"
 	}
+
 	if p.wheels[w.ID] {
 		return w.ID, nil
 	}
+
 	p.wheels[w.ID] = true
 	_, err := b.fleet.CreateWheel(ctx, b.system, w)
 	return w.ID, err
@@ -259,18 +338,22 @@ func rim(size string, heavy bool) *models.WheelGeometry {
 func (b *builder) drive(p *played, next time.Time) {
 	days := next.Sub(p.at).Hours() / 24
 	km := days * p.kmDay * (0.8 + 0.4*b.rng.Float64())
+
 	p.km += km
 	for pos, t := range p.tires {
 		if pos.IsSpare() {
 			continue
 		}
+
 		for g := range t.depth {
 			t.depth[g] = math.Max(t.depth[g]-t.rate[g]*km/1000, 0.4)
 		}
+
 		if p.story == cupped && pos == "1R" {
 			t.cups = math.Min(t.cups+0.25*days/30, 3.2)
 		}
 	}
+
 	p.at = next.Add(time.Duration(6+b.rng.IntN(9)) * time.Hour)
 }
 
@@ -282,21 +365,30 @@ func (b *builder) visit(ctx context.Context, p *played, last bool) error {
 			e.Readings = append(e.Readings, b.reading(p, pos, t, last))
 		}
 	}
+
 	if err := b.record(ctx, p, e); err != nil {
 		return err
 	}
+
 	if last && p.story == cupped {
 		p.at = p.at.Add(time.Hour)
-		return b.record(ctx, p, &models.Vibration{Meta: b.meta(p), StartsKMH: 70, WorstKMH: 95, FadesKMH: 115, FeltAt: "steering_wheel",
-			Braking: "same", Throttle: "same", Neutral: "same", Since: "gradual"})
+		return b.record(
+			ctx,
+			p,
+			&models.Vibration{Meta: b.meta(p), StartsKMH: 70, WorstKMH: 95, FadesKMH: 115, FeltAt: "steering_wheel",
+				Braking: "same", Throttle: "same", Neutral: "same", Since: "gradual"},
+		)
 	}
+
 	if err := b.replaceWorn(ctx, p, last); err != nil {
 		return err
 	}
+
 	if p.at.Sub(p.rotated) > 170*24*time.Hour && !last {
 		p.rotated = p.at
 		return b.shopDay(ctx, p)
 	}
+
 	return nil
 }
 
@@ -330,6 +422,7 @@ func (b *builder) reading(p *played, pos models.Position, t *playedTire, last bo
 	if t.cups > 1 {
 		stations = 8
 	}
+
 	for g, mm := range t.depth {
 		var column []*models.Depth
 		for k := range stations {
@@ -339,8 +432,10 @@ func (b *builder) reading(p *played, pos models.Position, t *playedTire, last bo
 			}
 			column = append(column, b.typed(p, math.Min(math.Max(read, 0.2), t.fresh[g])))
 		}
+
 		r.Depths = append(r.Depths, column)
 	}
+
 	if target := p.vehicle.AxleAt(pos).Pressure.Value; target > 0 {
 		share := 1 - 0.01*b.rng.Float64()*4
 		if t.leak > 0 {
@@ -350,23 +445,38 @@ func (b *builder) reading(p *played, pos models.Position, t *playedTire, last bo
 		if p.story == duals && pos.IsInner() && b.until.Sub(p.at) < 70*24*time.Hour {
 			share = 0.88
 		}
+
 		text := units.FormatPressure(target*units.Pressure(share), p.depot.units.Pressure)
 		if pr, err := models.ParsePressure(text, units.BareNone); err == nil {
 			r.Pressure = &pr
 		}
 	}
+
 	if t.cups > 1 {
-		r.Observations = append(r.Observations, models.Observation{Code: models.ObsCupping, Count: 3, Place: "outer_shoulder"})
+		r.Observations = append(
+			r.Observations,
+			models.Observation{Code: models.ObsCupping, Count: 3, Place: "outer_shoulder"},
+		)
+
 		if last {
-			r.Observations = append(r.Observations, models.Observation{Code: models.ObsMissingWeight, Note: "clean mark on the flange"})
+			r.Observations = append(
+				r.Observations,
+				models.Observation{Code: models.ObsMissingWeight, Note: "clean mark on the flange"},
+			)
 		}
 	}
+
 	if p.story == toeWear && p.vehicle.AxleAt(pos).Steered && t.fresh[0]-t.depth[0] > 3 {
 		r.Observations = append(r.Observations, models.Observation{Code: models.ObsFeathering, Direction: "inward"})
 	}
+
 	if p.story == bulge && last && pos == "1R" {
-		r.Observations = append(r.Observations, models.Observation{Code: models.ObsBulge, Place: "sidewall_outer", Size: 35 * units.Millimetre})
+		r.Observations = append(
+			r.Observations,
+			models.Observation{Code: models.ObsBulge, Place: "sidewall_outer", Size: 35 * units.Millimetre},
+		)
 	}
+
 	return r
 }
 
@@ -384,29 +494,43 @@ func (b *builder) replaceWorn(ctx context.Context, p *played, last bool) error {
 	if last {
 		return nil
 	}
+
 	// The worn steer tire is one that nobody changed in the last months.
 	forgotten := func(pos models.Position) bool {
 		return b.until.Sub(p.at) < 100*24*time.Hour && (p.story == wornSteer && pos == "1L" || p.story == pullSoon)
 	}
+
 	var worn []models.Position
+
 	e := &models.Removal{}
 	for _, pos := range p.vehicle.Positions() {
 		t := p.tires[pos]
-		if t == nil || pos.IsSpare() || forgotten(pos) || math.Min(t.depth[0], t.depth[1]) > limit+boolMM(p.vehicle.AxleAt(pos).Steered && p.vehicle.Class.Heavy(), 1.6) {
+		if t == nil || pos.IsSpare() || forgotten(pos) ||
+			math.Min(
+				t.depth[0],
+				t.depth[1],
+			) > limit+boolMM(
+				p.vehicle.AxleAt(pos).Steered && p.vehicle.Class.Heavy(),
+				1.6,
+			) {
 			continue
 		}
+
 		worn = append(worn, pos)
 		e.Removed = append(e.Removed, models.Removed{Position: pos, Reason: models.WornEven, To: models.Scrapped})
 	}
+
 	if len(worn) == 0 {
 		return nil
 	}
+
 	p.at = p.at.Add(24 * time.Hour)
 	e.Meta = b.meta(p)
 	if err := b.record(ctx, p, e); err != nil {
 		return err
 	}
 	p.at = p.at.Add(30 * time.Minute)
+
 	return b.fit(ctx, p, worn, p.at)
 }
 
@@ -421,19 +545,23 @@ func boolMM(on bool, mm float64) float64 {
 func (b *builder) rotate(ctx context.Context, p *played) error {
 	p.at = p.at.Add(2 * time.Hour)
 	e := &models.Rotation{Meta: b.meta(p), TorqueNM: p.plan.torque}
+
 	axle := len(p.vehicle.Axles)
 	for _, pos := range p.vehicle.Positions() {
 		if pos.Axle() == axle {
 			e.Moves = append(e.Moves, models.Move{From: pos, To: pos.AxleMate()})
 		}
 	}
+
 	if err := b.record(ctx, p, e); err != nil {
 		return err
 	}
+
 	moved := map[models.Position]*playedTire{}
 	for _, m := range e.Moves {
 		moved[m.To] = p.tires[m.From]
 	}
+
 	for pos, t := range moved {
 		p.tires[pos] = t
 	}
@@ -441,7 +569,13 @@ func (b *builder) rotate(ctx context.Context, p *played) error {
 }
 
 func (b *builder) meta(p *played) models.Meta {
-	m := models.Meta{ID: models.EventID(b.id()), VehicleID: p.vehicle.ID, At: p.at, Person: p.depot.yards[b.rng.IntN(len(p.depot.yards))]}
+	m := models.Meta{
+		ID:        models.EventID(b.id()),
+		VehicleID: p.vehicle.ID,
+		At:        p.at,
+		Person:    p.depot.yards[b.rng.IntN(len(p.depot.yards))],
+	}
+
 	if !p.vehicle.NoOdometer {
 		u := p.depot.units.Distance
 		d := units.DistanceFromKilometres(math.Round(p.km))
@@ -450,6 +584,7 @@ func (b *builder) meta(p *played) models.Meta {
 			m.Odometer.Value = units.Distance(math.Round(d.Miles())) * units.Mile
 		}
 	}
+
 	return m
 }
 
@@ -458,6 +593,7 @@ func (b *builder) record(ctx context.Context, p *played, e models.Event) error {
 	h := e.Header()
 	b.clock = h.At.Add(5 * time.Minute)
 	_, err := b.fleet.Record(ctx, b.system, e)
+
 	var held *models.Error
 	if errors.As(err, &held) && held.Kind == models.Held {
 		for _, f := range held.Fields {
@@ -465,6 +601,7 @@ func (b *builder) record(ctx context.Context, p *played, e models.Event) error {
 		}
 		_, err = b.fleet.Record(ctx, b.system, e)
 	}
+
 	if err != nil {
 		return fmt.Errorf("%s at %s: %w", e.Kind(), h.At.Format(time.DateOnly), err)
 	}

@@ -14,16 +14,30 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 	for _, p := range e.Shown {
 		demand += p.Mass.Value
 	}
+
 	before := s.Balance
 	if before != nil && s.UnbalancedSince != nil && before.At.Before(s.UnbalancedSince.At) {
 		before = nil // the tire was off its wheel in between
 	}
-	b := &models.BalanceRecord{Point: *point(e), VehicleID: e.VehicleID, WheelID: e.WheelID, Why: e.Why, Verdict: e.Verdict, Demand: demand,
-		CheckSpin: e.CheckSpin, Checks: e.Checks, Geometry: e.Geometry, Planes: e.Planes}
+
+	b := &models.BalanceRecord{
+		Point:     *point(e),
+		VehicleID: e.VehicleID,
+		WheelID:   e.WheelID,
+		Why:       e.Why,
+		Verdict:   e.Verdict,
+		Demand:    demand,
+		CheckSpin: e.CheckSpin,
+		Checks:    e.Checks,
+		Geometry:  e.Geometry,
+		Planes:    e.Planes,
+	}
+
 	b.Bare, b.Weights, b.After = bare(before, e), weightsAfter(before, e), e.ShownAfter
 	if e.CheckSpin && len(b.After) == 0 {
 		b.After = e.Shown
 	}
+
 	if before != nil {
 		if b.Geometry == nil {
 			b.Geometry = before.Geometry
@@ -35,6 +49,7 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 			b.Drift = driftSince(before, b.Bare, e)
 		}
 	}
+
 	s.Balance = b
 	if e.Verdict.Within {
 		s.UnbalancedSince, s.MissingWeight = nil, nil
@@ -55,6 +70,7 @@ func bare(before *models.BalanceRecord, e *models.BalanceJob) []models.PlaneUnba
 	case len(on) == 0:
 		return nil
 	}
+
 	var out []models.PlaneUnbalance
 	for _, p := range e.Shown {
 		sum := inGrams(p.Grams(), p.Angle)
@@ -65,15 +81,21 @@ func bare(before *models.BalanceRecord, e *models.BalanceJob) []models.PlaneUnba
 			}
 			sum = balance.Sum(sum, does[p.Plane])
 		}
+
 		out = append(out, plane(p.Plane, sum))
 	}
+
 	return out
 }
 
 // acts returns what a weight that was on the wheel at job e does in the planes that
 // were shown, in grams there. known is false where it sits elsewhere and where that
 // is was not measured.
-func acts(w models.FittedWeight, before *models.BalanceRecord, e *models.BalanceJob) (does map[string]balance.Vector, known bool) {
+func acts(
+	w models.FittedWeight,
+	before *models.BalanceRecord,
+	e *models.BalanceJob,
+) (does map[string]balance.Vector, known bool) {
 	pair, g := e.Planes, e.Geometry
 	if before != nil && pair == "" {
 		pair = before.Planes
@@ -82,6 +104,7 @@ func acts(w models.FittedWeight, before *models.BalanceRecord, e *models.Balance
 		g = before.Geometry
 	}
 	outer, inner := models.PairOf(pair)
+
 	at := w.Plane
 	switch w.Plane {
 	case outer:
@@ -89,22 +112,37 @@ func acts(w models.FittedWeight, before *models.BalanceRecord, e *models.Balance
 	case inner:
 		at = "inner"
 	}
+
 	if !slices.Contains(models.WeightPlaces, at) {
 		return map[string]balance.Vector{at: inGrams(float64(w.Mass.Value), w.Angle)}, true
 	}
 	if g == nil {
 		return nil, false
 	}
+
 	circle := func(place string) balance.Plane {
 		radius, depth := g.At(place)
 		return balance.Plane{RadiusMM: radius.Millimetres(), OffsetMM: -depth.Millimetres()}
 	}
+
 	shown, sits := balance.Planes{Outer: circle(outer), Inner: circle(inner)}, circle(at)
-	u, _, err := balance.Resolve(shown, balance.Lump{MassG: float64(w.Mass.Value), RadiusMM: sits.RadiusMM, Deg: float64(w.Angle), OffsetMM: sits.OffsetMM})
+	u, _, err := balance.Resolve(
+		shown,
+		balance.Lump{
+			MassG:    float64(w.Mass.Value),
+			RadiusMM: sits.RadiusMM,
+			Deg:      float64(w.Angle),
+			OffsetMM: sits.OffsetMM,
+		},
+	)
 	if err != nil {
 		return nil, false
 	}
-	return map[string]balance.Vector{"outer": u.Outer.Scaled(1 / shown.Outer.RadiusMM), "inner": u.Inner.Scaled(1 / shown.Inner.RadiusMM)}, true
+
+	return map[string]balance.Vector{
+		"outer": u.Outer.Scaled(1 / shown.Outer.RadiusMM),
+		"inner": u.Inner.Scaled(1 / shown.Inner.RadiusMM),
+	}, true
 }
 
 // weightsAfter returns the weights that are on the wheel after e, nil if not known.
@@ -118,6 +156,7 @@ func weightsAfter(before *models.BalanceRecord, e *models.BalanceJob) []models.F
 		} else {
 			out = slices.Clone(before.Weights)
 		}
+
 		for _, gone := range e.Removed {
 			if i := slices.IndexFunc(out, func(w models.FittedWeight) bool {
 				return w.Plane == gone.Plane && w.Mass.Value == gone.Mass.Value && w.Angle == gone.Angle
@@ -126,6 +165,7 @@ func weightsAfter(before *models.BalanceRecord, e *models.BalanceJob) []models.F
 			}
 		}
 	}
+
 	return append(out, e.Fitted...)
 }
 
@@ -153,6 +193,7 @@ func drift(before *models.BalanceRecord, then, now []models.PlaneUnbalance) *mod
 			}
 		}
 	}
+
 	if len(d.Planes) == 0 {
 		return nil
 	}
@@ -175,7 +216,11 @@ func plane(name string, v balance.Vector) models.PlaneUnbalance {
 // Jobs returns what each balance job among the events of t, in order of time, came
 // to when it was done, with its drift since the job before on the same mounting.
 // vehicles holds every vehicle that the events name.
-func Jobs(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event) map[models.EventID]models.BalanceRecord {
+func Jobs(
+	t models.Tire,
+	vehicles map[models.VehicleID]models.Vehicle,
+	events []models.Event,
+) map[models.EventID]models.BalanceRecord {
 	s, out := models.TireState{Status: models.InStock}, map[models.EventID]models.BalanceRecord{}
 	for _, e := range events {
 		Tire(&s, t, vehicles[e.Header().VehicleID], e)

@@ -23,17 +23,30 @@ func TestDrift(t *testing.T) {
 	first := &models.BalanceJob{Meta: at(1), TireID: "t", Position: "1L", Planes: "flanges", WeightsOff: true,
 		Shown:  []models.PlaneUnbalance{{Plane: "outer", Mass: g(30), Angle: 90}},
 		Fitted: []models.FittedWeight{{Plane: "outer", Type: "clip", Mass: g(30), Angle: 90}}}
+
 	bare := &models.BalanceJob{Meta: at(2), TireID: "t", Position: "1L", Planes: "flanges", WeightsOff: true,
 		Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: g(40), Angle: 180}}}
+
 	// The same wheel spun with its 30 g on asks for the difference.
 	spun := &models.BalanceJob{Meta: at(2), TireID: "t", Position: "1L", Planes: "flanges", CheckSpin: true,
 		Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: g(50), Angle: 216.8698976}}}
+
 	repair := &models.Repair{Meta: at(2), TireID: "t", Position: "1L", Demounted: true}
-	other := &models.BalanceJob{Meta: at(2), TireID: "t", Position: "1L", Planes: "bands", WeightsOff: true, Shown: bare.Shown}
+
+	other := &models.BalanceJob{
+		Meta:       at(2),
+		TireID:     "t",
+		Position:   "1L",
+		Planes:     "bands",
+		WeightsOff: true,
+		Shown:      bare.Shown,
+	}
+
 	// Nobody knows what weights it has: left at 10 g at 0, found at 30 g at 90, the
 	// change is 31.6 g at 108.4 (sqrt(10² + 30²), atan 30/-10, by hand).
 	left := &models.BalanceJob{Meta: at(1), TireID: "t", Position: "1L", Planes: "flanges", Fitted: first.Fitted,
 		ShownAfter: []models.PlaneUnbalance{{Plane: "outer", Mass: g(10), Angle: 0}}}
+
 	found := &models.BalanceJob{Meta: at(2), TireID: "t", Position: "1L", Planes: "flanges", CheckSpin: true,
 		Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: g(30), Angle: 90}}}
 	looked := *found // a check spin leaves what it found
@@ -41,6 +54,7 @@ func TestDrift(t *testing.T) {
 	off := *found
 	off.WeightsOff = true
 	bare3 := *bare
+
 	bare3.Meta = at(3)
 	for name, row := range map[string]struct {
 		events []models.Event
@@ -53,12 +67,19 @@ func TestDrift(t *testing.T) {
 		"weights left on": {[]models.Event{left, found}, 31.6, 108.4, true}, "two check spins": {[]models.Event{&looked, found}, 31.6, 108.4, true},
 		"weights off since": {[]models.Event{left, &off}, -1, 0, false},
 	} {
-		s, _ := history.ReplayTire(models.Tire{ID: "t", NewDepths: []units.Length{8 * units.Millimetre}}, map[models.VehicleID]models.Vehicle{car.ID: car}, row.events)
+		s, _ := history.ReplayTire(
+			models.Tire{ID: "t", NewDepths: []units.Length{8 * units.Millimetre}},
+			map[models.VehicleID]models.Vehicle{car.ID: car},
+			row.events,
+		)
 		d := s.Balance.Drift
 		if row.worst < 0 && d == nil {
 			continue
 		}
-		if d == nil || row.worst < 0 || d.WorstG < row.worst-0.1 || d.WorstG > row.worst+0.1 || math.Abs(float64(d.Planes[0].Angle)-row.angle) > 0.15 || d.LeftOn != row.leftOn {
+
+		if d == nil || row.worst < 0 || d.WorstG < row.worst-0.1 || d.WorstG > row.worst+0.1 ||
+			math.Abs(float64(d.Planes[0].Angle)-row.angle) > 0.15 ||
+			d.LeftOn != row.leftOn {
 			t.Errorf("%s: drift %+v", name, d)
 		}
 	}
@@ -71,22 +92,48 @@ func TestDrift(t *testing.T) {
 func TestBareWithWeightsElsewhere(t *testing.T) {
 	t.Parallel()
 	mm := func(v int) units.Length { return units.Length(v) * units.Millimetre }
+
 	g := func(v float64) models.Mass { return models.Mass{Value: units.Mass(v), Text: "g"} }
 	job := func(radius int, w ...models.FittedWeight) *models.BalanceRecord {
-		e := &models.BalanceJob{Meta: models.Meta{VehicleID: car.ID, At: time.Date(2026, 3, 1, 1, 0, 0, 0, time.UTC)}, TireID: "t", Position: "1L", Planes: "flanges", Removed: w,
+		e := &models.BalanceJob{
+			Meta:     models.Meta{VehicleID: car.ID, At: time.Date(2026, 3, 1, 1, 0, 0, 0, time.UTC)},
+			TireID:   "t",
+			Position: "1L",
+			Planes:   "flanges",
+			Removed:  w,
 			Shown:    []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner", Mass: g(10), Angle: 90}},
-			Geometry: &models.WheelGeometry{OuterRadius: mm(200), InnerRadius: mm(200), InnerOffset: mm(200), AdhesiveRadius: mm(radius), AdhesiveOffset: mm(50), BackRadius: mm(radius), BackOffset: mm(150)}}
-		s, _ := history.ReplayTire(models.Tire{ID: "t", NewDepths: []units.Length{8 * units.Millimetre}}, map[models.VehicleID]models.Vehicle{car.ID: car}, []models.Event{e})
+			Geometry: &models.WheelGeometry{
+				OuterRadius:    mm(200),
+				InnerRadius:    mm(200),
+				InnerOffset:    mm(200),
+				AdhesiveRadius: mm(radius),
+				AdhesiveOffset: mm(50),
+				BackRadius:     mm(radius),
+				BackOffset:     mm(150),
+			},
+		}
+
+		s, _ := history.ReplayTire(
+			models.Tire{ID: "t", NewDepths: []units.Length{8 * units.Millimetre}},
+			map[models.VehicleID]models.Vehicle{car.ID: car},
+			[]models.Event{e},
+		)
+
 		return s.Balance
 	}
+
 	band := models.FittedWeight{Plane: "band", Mass: g(150)}
+
 	back := models.FittedWeight{Plane: "back_band", Mass: g(50), Angle: 180}
 	for radius, want := range map[int]float64{200: 100, 100: 50} {
 		b := job(radius, band, back).Bare
-		if len(b) != 2 || math.Abs(float64(b[0].Mass.Value)-want) > 0.05 || b[0].Angle != 0 || math.Abs(float64(b[1].Mass.Value)-10) > 0.05 || b[1].Angle != 90 {
+		if len(b) != 2 || math.Abs(float64(b[0].Mass.Value)-want) > 0.05 || b[0].Angle != 0 ||
+			math.Abs(float64(b[1].Mass.Value)-10) > 0.05 ||
+			b[1].Angle != 90 {
 			t.Errorf("bands at radius %d: bare %+v, want %g g at 0 outside and 10 g at 90 inside", radius, b, want)
 		}
 	}
+
 	if b := job(0, band).Bare; b != nil {
 		t.Errorf("a band that was not measured: bare %+v", b)
 	}

@@ -16,9 +16,21 @@ func Fitments(tire models.Tire, v models.Vehicle, s models.TireState, e models.E
 				Position: s.Position, WheelID: s.WheelID, From: *s.PlacedAt, To: point(e), Wear: Wear(tire, v, s)})
 		}
 	}
+
 	opening := func(v models.VehicleID, p models.Position, w models.WheelID) {
-		out = append(out, models.Fitment{ID: fitmentID(*point(e), t), TireID: t, VehicleID: v, Position: p, WheelID: w, From: *point(e)})
+		out = append(
+			out,
+			models.Fitment{
+				ID:        fitmentID(*point(e), t),
+				TireID:    t,
+				VehicleID: v,
+				Position:  p,
+				WheelID:   w,
+				From:      *point(e),
+			},
+		)
 	}
+
 	switch e := e.(type) {
 	case *models.Fit:
 		for _, f := range e.Fittings {
@@ -40,6 +52,7 @@ func Fitments(tire models.Tire, v models.Vehicle, s models.TireState, e models.E
 			}
 		}
 	}
+
 	return out
 }
 
@@ -54,9 +67,17 @@ func Wear(t models.Tire, v models.Vehicle, s models.TireState) *wear.Summary {
 	if s.MinWear == nil || s.Position.IsSpare() {
 		return nil
 	}
+
 	rate, se, ok := s.MinWear.Summary()
 	if !ok {
 		return nil
 	}
-	return &wear.Summary{Class: string(v.Class), Role: string(v.AxleAt(s.Position).Role()), Design: t.Design, RateMM: rate, SEMM: se}
+
+	return &wear.Summary{
+		Class:  string(v.Class),
+		Role:   string(v.AxleAt(s.Position).Role()),
+		Design: t.Design,
+		RateMM: rate,
+		SEMM:   se,
+	}
 }

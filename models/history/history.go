@@ -26,6 +26,7 @@ func Vehicle(s *models.VehicleState, v models.Vehicle, e models.Event) {
 	h := e.Header()
 	s.LastEventAt = h.At
 	foldOdometer(s, v, h)
+
 	switch e := e.(type) {
 	case *models.Inspection:
 		s.LastInspection = point(e)
@@ -70,6 +71,7 @@ func foldOdometer(s *models.VehicleState, v models.Vehicle, h *models.Meta) {
 	if s.FirstOdometerAt.IsZero() {
 		s.FirstOdometer, s.FirstOdometerAt = h.Odometer, h.At
 	}
+
 	s.Odometer, s.OdometerAt = h.Odometer, h.At
 	day, km := Day(h.At), h.Odometer.Value.Kilometres()
 	if next, err := s.Use.Update(day, km); err == nil {
@@ -103,7 +105,11 @@ func ReplayVehicle(v models.Vehicle, events []models.Event) models.VehicleState 
 
 // ReplayTire returns the state and the fitments that the events of t, in order
 // of time, come to. vehicles holds every vehicle that the events name.
-func ReplayTire(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event) (models.TireState, []models.Fitment) {
+func ReplayTire(
+	t models.Tire,
+	vehicles map[models.VehicleID]models.Vehicle,
+	events []models.Event,
+) (models.TireState, []models.Fitment) {
 	s := models.TireState{Status: models.InStock}
 	var fitments []models.Fitment
 	for _, e := range events {

@@ -15,6 +15,7 @@ func Tire(s *models.TireState, t models.Tire, v models.Vehicle, e models.Event) 
 	if !slices.Contains(e.TireIDs(), t.ID) {
 		return
 	}
+
 	s.LastEventAt = e.Header().At
 	switch e := e.(type) {
 	case *models.Inspection:
@@ -60,13 +61,15 @@ func Tire(s *models.TireState, t models.Tire, v models.Vehicle, e models.Event) 
 }
 
 func foldFit(s *models.TireState, t models.Tire, v models.Vehicle, e *models.Fit, f models.Fitting) {
-	balancedLoose := s.Balance != nil && s.Balance.Verdict.Within && (s.RemovedAt == nil || s.Balance.At.After(s.RemovedAt.At))
+	balancedLoose := s.Balance != nil && s.Balance.Verdict.Within &&
+		(s.RemovedAt == nil || s.Balance.At.After(s.RemovedAt.At))
 	if !e.Existing && !balancedLoose {
 		s.UnbalancedSince = point(e)
 	}
 	fresh := s.RemovedAt == nil && !e.Existing
 	s.True = trueAfterFit(s, f)
 	s.Status, s.VehicleID, s.Position, s.WheelID = models.Mounted, v.ID, f.Position, f.WheelID
+
 	s.FittedOn, s.PlacedAt = point(e), point(e)
 	if s.MinWear != nil {
 		left := e.AlongKM
@@ -76,22 +79,26 @@ func foldFit(s *models.TireState, t models.Tire, v models.Vehicle, e *models.Fit
 		moveWear(s, v, left, &e.Meta)
 		return
 	}
+
 	if e.AlongKnown {
 		startWear(s, t, v, &e.Meta, fresh)
 	}
 }
 
 func foldRemoval(s *models.TireState, e *models.Removal, r models.Removed) {
-	if s.FittedOn != nil && s.FittedOn.Odometer.Known && e.Odometer.Known && e.Odometer.Value > s.FittedOn.Odometer.Value {
+	if s.FittedOn != nil && s.FittedOn.Odometer.Known && e.Odometer.Known &&
+		e.Odometer.Value > s.FittedOn.Odometer.Value {
 		s.Travelled += e.Odometer.Value - s.FittedOn.Odometer.Value
 	}
 	s.LeftKM = nil
 	if e.AlongKnown {
 		s.LeftKM = &e.AlongKM
 	}
+
 	s.Status, s.VehicleID, s.Position, s.WheelID = r.To, "", "", ""
 	s.FittedOn, s.PlacedAt = nil, nil
 	s.Removed, s.RemovedAt = &r, point(e)
+
 	// What was wrong with the place, not with the tire, stays behind.
 	s.Damage = without(s.Damage, models.ObsContact, models.ObsWedged, models.ObsLooseNuts, models.ObsCrackedWheel)
 }
@@ -123,7 +130,8 @@ func rimOnly(values []models.TrueValue, w models.WheelID) []models.TrueValue {
 func trueAfterFit(s *models.TireState, f models.Fitting) []models.TrueValue {
 	var kept []models.TrueValue
 	for _, v := range s.True {
-		if s.RemovedAt == nil || !v.At.Before(s.RemovedAt.At) || v.What.OfRim() && v.WheelID != "" && v.WheelID == f.WheelID {
+		if s.RemovedAt == nil || !v.At.Before(s.RemovedAt.At) ||
+			v.What.OfRim() && v.WheelID != "" && v.WheelID == f.WheelID {
 			kept = append(kept, v)
 		}
 	}
@@ -147,6 +155,7 @@ func foldReading(s *models.TireState, t models.Tire, v models.Vehicle, e *models
 	if s.Kept = nil; s.LastRead() == nil {
 		s.Kept = kept
 	}
+
 	for _, o := range r.Observations {
 		switch {
 		case o.Code.TakesOffRoad():
@@ -158,6 +167,7 @@ func foldReading(s *models.TireState, t models.Tire, v models.Vehicle, e *models
 			s.MissingWeight = point(e)
 		}
 	}
+
 	foldDepths(s, t, v, e, r)
 }
 
@@ -168,6 +178,7 @@ func foldDepths(s *models.TireState, t models.Tire, v models.Vehicle, e *models.
 	if !ok {
 		return
 	}
+
 	s.Doubts = nil
 	if !e.AlongKnown {
 		return
@@ -178,8 +189,15 @@ func foldDepths(s *models.TireState, t models.Tire, v models.Vehicle, e *models.
 	if s.MinWear == nil {
 		return
 	}
+
 	mean, _ := r.Mean()
-	min := wear.Reading{XKM: e.AlongKM, DepthMM: least.Value.Millimetres(), Gauge: gauge(e.Gauge, least), DistanceSDKM: e.AlongSDKM}
+	min := wear.Reading{
+		XKM:          e.AlongKM,
+		DepthMM:      least.Value.Millimetres(),
+		Gauge:        gauge(e.Gauge, least),
+		DistanceSDKM: e.AlongSDKM,
+	}
+
 	if s.Previous != nil && s.Previous.Person != e.Person {
 		min.ExtraSDMM = 0.5 // other hands: a field study puts 1.0 mm of range between operators
 	}
@@ -194,9 +212,18 @@ func update(s *wear.State, r wear.Reading, what string) []string {
 		return []string{fmt.Sprintf("%s: %v", what, err)}
 	}
 	*s = next
+
 	if verdict.Outlier {
-		return []string{fmt.Sprintf("%s: read %s where %s was expected", what, units.MarkEstimate(r.DepthMM), units.MarkEstimate(verdict.ExpectedMM))}
+		return []string{
+			fmt.Sprintf(
+				"%s: read %s where %s was expected",
+				what,
+				units.MarkEstimate(r.DepthMM),
+				units.MarkEstimate(verdict.ExpectedMM),
+			),
+		}
 	}
+
 	return nil
 }
 

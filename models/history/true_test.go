@@ -15,22 +15,42 @@ import (
 func TestTrueFollowsTireAndWheel(t *testing.T) {
 	t.Parallel()
 	meta := func(h int) models.Meta {
-		return models.Meta{ID: models.EventID(time.Duration(h).String()), VehicleID: car.ID, At: time.Date(2026, 3, 1, h, 0, 0, 0, time.UTC)}
+		return models.Meta{
+			ID:        models.EventID(time.Duration(h).String()),
+			VehicleID: car.ID,
+			At:        time.Date(2026, 3, 1, h, 0, 0, 0, time.UTC),
+		}
 	}
+
 	measure := func(w models.TrueWhat, mm int) models.TrueMeasure {
 		return models.TrueMeasure{What: w, Value: models.Size{Value: units.Length(mm) * units.Millimetre, Text: "mm"}}
 	}
+
 	check := func(h int, m ...models.TrueMeasure) models.Event {
 		return &models.WheelCheck{Meta: meta(h), Position: "1L", TireID: "t0", WheelID: "w1", Measures: m}
 	}
+
 	fit := func(h int, wheel models.WheelID, rim ...models.TrueValue) models.Event {
-		return &models.Fit{Meta: meta(h), Fittings: []models.Fitting{{TireID: "t0", Position: "1L", WheelID: wheel, Rim: rim}}}
+		return &models.Fit{
+			Meta:     meta(h),
+			Fittings: []models.Fitting{{TireID: "t0", Position: "1L", WheelID: wheel, Rim: rim}},
+		}
 	}
+
 	off := func(h int) models.Event {
-		return &models.Removal{Meta: meta(h), Removed: []models.Removed{{Position: "1L", TireID: "t0", To: models.InStock}}}
+		return &models.Removal{
+			Meta:    meta(h),
+			Removed: []models.Removed{{Position: "1L", TireID: "t0", To: models.InStock}},
+		}
 	}
+
 	both := []models.TrueMeasure{measure(models.BeadGap, 2), measure(models.WheelRadial, 1)}
-	known := models.TrueValue{Point: models.Point{At: meta(1).At}, TrueMeasure: measure(models.WheelRadial, 3), WheelID: "w2"}
+	known := models.TrueValue{
+		Point:       models.Point{At: meta(1).At},
+		TrueMeasure: measure(models.WheelRadial, 3),
+		WheelID:     "w2",
+	}
+
 	for name, row := range map[string]struct {
 		events []models.Event
 		want   []string // what stands, with its value in mm
@@ -49,10 +69,12 @@ func TestTrueFollowsTireAndWheel(t *testing.T) {
 		for _, e := range append([]models.Event{fit(1, "w1")}, row.events...) {
 			history.Tire(&state, tires()[0], car, e)
 		}
+
 		var got []string
 		for _, v := range state.True {
 			got = append(got, string(v.What)+" "+units.FormatLength(v.Value.Value, units.MM)[:1])
 		}
+
 		if !slices.Equal(got, row.want) {
 			t.Errorf("%s: %q, want %q", name, got, row.want)
 		}

@@ -51,6 +51,7 @@ func (r Rule) Check(g Grid) Outcome { return r.Judge(g).Outcome }
 // across the breadth.
 func (r Rule) Judge(g Grid) Verdict {
 	var v Verdict
+
 	read, atNumber := 0, false
 	for i, groove := range g {
 		for k, d := range groove {
@@ -64,6 +65,7 @@ func (r Rule) Judge(g Grid) Verdict {
 			}
 		}
 	}
+
 	switch {
 	case read == 0:
 		v.Outcome = NotRead
@@ -75,6 +77,7 @@ func (r Rule) Judge(g Grid) Verdict {
 	default:
 		v.Outcome = r.judgePlaces(g)
 	}
+
 	return v
 }
 
@@ -102,6 +105,7 @@ func (r Rule) judgePlaces(g Grid) Outcome {
 	for _, groove := range g {
 		n = max(n, len(groove))
 	}
+
 	var below, read []int // stations
 	for k := range n {
 		bad, known := r.thinAt(g, k)
@@ -112,6 +116,7 @@ func (r Rule) judgePlaces(g Grid) Outcome {
 			read = append(read, k)
 		}
 	}
+
 	switch r.Sampling {
 	case AnyPoint:
 		return Fails
@@ -148,6 +153,7 @@ func (r Rule) thinAt(g Grid, k int) (thin, known bool) {
 			previous = false
 			continue
 		}
+
 		read++
 		bad := r.below(*groove[k])
 		if bad {
@@ -156,6 +162,7 @@ func (r Rule) thinAt(g Grid, k int) (thin, known bool) {
 		}
 		previous = bad
 	}
+
 	switch r.Sampling {
 	case AnyPoint, FourPoints:
 		return below > 0, read > 0
@@ -173,6 +180,7 @@ func spread(places []int, n, least, most int) bool {
 		gap := 360 * (to - from)
 		return gap >= least*n && gap <= most*n
 	}
+
 	for i, a := range places {
 		for j, b := range places[i+1:] {
 			for _, c := range places[i+j+2:] {
@@ -182,6 +190,7 @@ func spread(places []int, n, least, most int) bool {
 			}
 		}
 	}
+
 	return false
 }
 
@@ -191,6 +200,7 @@ func judgeFour(below, read []int, n int) Outcome {
 	if n%4 != 0 {
 		return decide(len(below) >= 3, false)
 	}
+
 	whole := false
 	for start := range n / 4 {
 		thin, known := 0, 0
@@ -202,10 +212,13 @@ func judgeFour(below, read []int, n int) Outcome {
 				known++
 			}
 		}
+
 		if thin >= 2 {
 			return Fails
 		}
+
 		whole = whole || known == 4
 	}
+
 	return decide(false, whole)
 }

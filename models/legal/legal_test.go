@@ -28,30 +28,46 @@ func even(d units.Length, grooves, stations int) legal.Grid {
 // the text has equality fail: fails), one nanometre below fails, one above passes.
 func TestEveryLimit(t *testing.T) {
 	t.Parallel()
+
 	seen := map[string]bool{}
 	for _, r := range legal.All() {
 		if seen[r.ID] {
 			t.Errorf("two rules are called %s", r.ID)
 		}
+
 		seen[r.ID] = true
 		atLimit := legal.Passes
 		if r.EqualFails {
 			atLimit = legal.Fails
 		}
+
 		for _, stations := range []int{4, 8, 12} {
 			for depth, want := range map[units.Length]legal.Outcome{r.Min + 1: legal.Passes, r.Min: atLimit, r.Min - 1: legal.Fails} {
 				if got := r.Check(even(depth, 4, stations)); got != want {
-					t.Errorf("%s: %d nm of %s at %d stations: %s, want %s", r.ID, depth-r.Min, r.MinText, stations, got, want)
+					t.Errorf(
+						"%s: %d nm of %s at %d stations: %s, want %s",
+						r.ID,
+						depth-r.Min,
+						r.MinText,
+						stations,
+						got,
+						want,
+					)
 				}
 			}
 		}
+
 		if got := r.Check(even(0, 0, 0)); got != legal.NotRead {
 			t.Errorf("%s: an empty grid %s", r.ID, got)
 		}
-		if s := r.Explain(); !strings.Contains(s, r.MinText) || !strings.Contains(s, r.Citation) || !strings.Contains(s, legal.Notice) || !strings.Contains(s, "2026-11") {
+
+		if s := r.Explain(); !strings.Contains(s, r.MinText) || !strings.Contains(s, r.Citation) ||
+			!strings.Contains(s, legal.Notice) ||
+			!strings.Contains(s, "2026-11") {
 			t.Errorf("%s explains itself as %q", r.ID, s)
 		}
 	}
+
 	if n := len(seen); n < 70 {
 		t.Errorf("only %d rules", n)
 	}
@@ -67,36 +83,86 @@ func TestEveryRow(t *testing.T) {
 			t.Errorf("%s: unknown or missing %s", id, column)
 		}
 	}
+
 	both := func(r legal.Rule) {
 		known(r.ID, "citation", r.Citation != "")
 		known(r.ID, "text", r.Text != "")
 		known(r.ID, "date read", r.Read == "2026-11")
 		known(r.ID, "source", r.Source != "" || !r.On())
 		known(r.ID, "status", slices.Contains([]legal.Status{legal.Read, legal.SecondHand, legal.Memory}, r.Status))
-		known(r.ID, "axles", slices.Contains([]legal.Axles{legal.AnyAxle, legal.SteerAxle, legal.OtherAxles, legal.DriveAxle}, r.Axles))
-		known(r.ID, "jurisdiction", len(r.Jurisdictions) > 0 && !slices.ContainsFunc(r.Jurisdictions, func(c string) bool { return !legal.Known(c) }))
+
+		known(
+			r.ID,
+			"axles",
+			slices.Contains([]legal.Axles{legal.AnyAxle, legal.SteerAxle, legal.OtherAxles, legal.DriveAxle}, r.Axles),
+		)
+
+		known(
+			r.ID,
+			"jurisdiction",
+			len(r.Jurisdictions) > 0 &&
+				!slices.ContainsFunc(r.Jurisdictions, func(c string) bool { return !legal.Known(c) }),
+		)
+
 		known(r.ID, "classes", len(r.Classes)+len(r.Categories) > 0)
+
 		for _, c := range r.Classes {
-			known(r.ID, "class "+c, slices.Contains([]string{"car", "light_truck", "rigid_truck", "tractor", "trailer", "bus", "motorcycle", "moped"}, c))
+			known(
+				r.ID,
+				"class "+c,
+				slices.Contains(
+					[]string{"car", "light_truck", "rigid_truck", "tractor", "trailer", "bus", "motorcycle", "moped"},
+					c,
+				),
+			)
 		}
+
 		for _, c := range r.Categories {
 			known(r.ID, "category", slices.Contains(strings.Fields("M1 M2 M3 N1 N2 N3 O1 O2 O3 O4 L"), string(c)))
 		}
 	}
+
 	for _, r := range legal.All() {
 		both(r)
-		known(r.ID, "consequence", slices.Contains([]legal.Consequence{legal.Violation, legal.OutOfService, legal.Advisory}, r.Consequence))
-		known(r.ID, "grooves", slices.Contains([]legal.Grooves{legal.Major, legal.Central, legal.Band75, legal.Full}, r.Grooves))
-		known(r.ID, "sampling", slices.Contains([]legal.Sampling{legal.AnyPoint, legal.Adjacent, legal.AdjacentThrice, legal.AnyTwoThrice, legal.AdjacentApart, legal.FourPoints}, r.Sampling))
+		known(
+			r.ID,
+			"consequence",
+			slices.Contains([]legal.Consequence{legal.Violation, legal.OutOfService, legal.Advisory}, r.Consequence),
+		)
+
+		known(
+			r.ID,
+			"grooves",
+			slices.Contains([]legal.Grooves{legal.Major, legal.Central, legal.Band75, legal.Full}, r.Grooves),
+		)
+
+		known(
+			r.ID,
+			"sampling",
+			slices.Contains(
+				[]legal.Sampling{
+					legal.AnyPoint,
+					legal.Adjacent,
+					legal.AdjacentThrice,
+					legal.AnyTwoThrice,
+					legal.AdjacentApart,
+					legal.FourPoints,
+				},
+				r.Sampling,
+			),
+		)
 	}
+
 	for _, o := range legal.Others() {
 		both(o.Rule)
 		known(o.ID, "kind", slices.Contains(legal.OtherKinds, o.Kind))
 	}
+
 	for _, j := range legal.Jurisdictions() {
 		known(j.Code, "name", j.Name != "")
 		known(j.Code, "parent", j.Parent == "" || legal.Known(j.Parent))
 	}
+
 	// Texts nobody has read are in the table and off.
 	for _, id := range []string{"IN", "IN-small", "MX-steer", "MX-other", "CA-NSC11-front", "CA-NSC11-other", "CA-BC-mountain", "FI-winter-light",
 		"NO-winter-light", "US-OOS-front", "US-570.9(a)"} {
@@ -143,6 +209,7 @@ func TestCases(t *testing.T) {
 	t.Parallel()
 	summer := legal.MonthDay{Month: 7, Day: 1}
 	steer, drive := legal.Place{Steered: true}, legal.Place{Driven: true}
+
 	mm := func(v float64) units.Length { return units.LengthFromMillimetres(v) }
 	for _, tc := range []struct {
 		name, jurisdiction string
@@ -176,7 +243,12 @@ func TestCases(t *testing.T) {
 		{"Mexico is switched off", "MX", legal.Vehicle{Class: "tractor"}, steer, 0},
 	} {
 		if got := strictest(tc.jurisdiction, tc.vehicle, tc.place, summer); got != tc.want {
-			t.Errorf("%s: %s, want %s", tc.name, units.FormatLength(got, units.MM), units.FormatLength(tc.want, units.MM))
+			t.Errorf(
+				"%s: %s, want %s",
+				tc.name,
+				units.FormatLength(got, units.MM),
+				units.FormatLength(tc.want, units.MM),
+			)
 		}
 	}
 }
@@ -186,6 +258,7 @@ func TestCases(t *testing.T) {
 // Monday, eight days later, in the north on 30 April.
 func TestSeason(t *testing.T) {
 	t.Parallel()
+
 	truck := legal.Vehicle{Class: "tractor"}
 	for _, tc := range []struct {
 		code string
@@ -207,7 +280,9 @@ func TestSeason(t *testing.T) {
 		{"NO-N", legal.MonthDay{Year: 2026, Month: 4, Day: 30}, 5},
 		{"NO-N", legal.MonthDay{Year: 2026, Month: 5, Day: 1}, 1.6},
 	} {
-		if got := strictest(tc.code, truck, legal.Place{Driven: true}, tc.day); got != units.LengthFromMillimetres(tc.want) {
+		if got := strictest(tc.code, truck, legal.Place{Driven: true}, tc.day); got != units.LengthFromMillimetres(
+			tc.want,
+		) {
 			t.Errorf("%s on %v: %s, want %v mm", tc.code, tc.day, units.FormatLength(got, units.MM), tc.want)
 		}
 	}
@@ -218,6 +293,7 @@ func TestSeason(t *testing.T) {
 // nothing of a tire that is not marked as one.
 func TestWinterTires(t *testing.T) {
 	t.Parallel()
+
 	day := legal.MonthDay{Year: 2026, Month: 12, Day: 1}
 	for _, tc := range []struct {
 		name    string
@@ -236,6 +312,7 @@ func TestWinterTires(t *testing.T) {
 			t.Errorf("%s: strictest is %s of %s, want %s", tc.name, got[0].MinText, got[0].ID, tc.want)
 		}
 	}
+
 	if len(legal.Seasonal("AT", legal.Vehicle{Class: "car"}, legal.Place{Winter: true})) != 1 {
 		t.Error("the winter season of cars in Austria is not told")
 	}
@@ -244,6 +321,7 @@ func TestWinterTires(t *testing.T) {
 // TestCategory: bounds of R.E.3, from memory; both sides of each.
 func TestCategory(t *testing.T) {
 	t.Parallel()
+
 	for _, tc := range []struct {
 		vehicle legal.Vehicle
 		want    legal.Category
@@ -264,9 +342,16 @@ func TestCategory(t *testing.T) {
 
 func TestOwn(t *testing.T) {
 	t.Parallel()
-	law := legal.For("US", legal.Vehicle{Class: "tractor"}, legal.Place{Driven: true}, legal.MonthDay{Year: 2026, Month: 7, Day: 1})
+	law := legal.For(
+		"US",
+		legal.Vehicle{Class: "tractor"},
+		legal.Place{Driven: true},
+		legal.MonthDay{Year: 2026, Month: 7, Day: 1},
+	)
+
 	own := func(d units.Length) legal.Rule { return legal.Own(d, units.FormatLength(d, units.In32), "wet roads") }
-	if err := own(2 * units.ThirtySecond).StricterThan(law); !errors.Is(err, legal.ErrNotStricter) || !strings.Contains(err.Error(), "393.75") {
+	if err := own(2 * units.ThirtySecond).StricterThan(law); !errors.Is(err, legal.ErrNotStricter) ||
+		!strings.Contains(err.Error(), "393.75") {
 		t.Errorf("the same as the law: %v", err)
 	}
 	if err := own(3 * units.ThirtySecond).StricterThan(law); err != nil {
@@ -281,6 +366,7 @@ func TestOwn(t *testing.T) {
 func TestSampling(t *testing.T) {
 	t.Parallel()
 	a, b := units.Millimetre/2, 5*units.Millimetre
+
 	steer := 39 * units.ThirtySecond / 10 // 3.9/32 in
 	for _, tc := range []struct {
 		name string
@@ -324,6 +410,7 @@ func TestJudge(t *testing.T) {
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("one thin place (-want +got):\n%s", diff)
 	}
+
 	at := units.LengthFromMillimetres(1.6)
 	if v := rule(t, "CA-QC").Judge(even(at, 3, 1)); v.Outcome != legal.Passes || !v.AtIndicator {
 		t.Errorf("at 1.6 mm in Quebec: %+v; the indicators must be looked at", v)
@@ -336,9 +423,11 @@ func TestJudge(t *testing.T) {
 // TestMonotone: more rubber never makes a tire worse under any rule.
 func TestMonotone(t *testing.T) {
 	t.Parallel()
+
 	rank := map[legal.Outcome]int{legal.Fails: 0, legal.BelowNumber: 1, legal.Passes: 2}
 	rapid.Check(t, func(t *rapid.T) {
 		r := rapid.SampledFrom(legal.All()).Draw(t, "rule")
+
 		g, more := legal.Grid{}, legal.Grid{}
 		for range rapid.IntRange(1, 4).Draw(t, "grooves") {
 			var x, y []*units.Length
@@ -349,6 +438,7 @@ func TestMonotone(t *testing.T) {
 			}
 			g, more = append(g, x), append(more, y)
 		}
+
 		if rank[r.Check(more)] < rank[r.Check(g)] {
 			t.Fatalf("%s: %s with less, %s with more", r.ID, r.Check(g), r.Check(more))
 		}
@@ -357,24 +447,43 @@ func TestMonotone(t *testing.T) {
 
 func TestOther(t *testing.T) {
 	t.Parallel()
-	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", MassKG: 18000, Seats: 45}, legal.Place{Steered: true}); len(got) == 0 || got[0].Limit != 10 {
+	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", MassKG: 18000, Seats: 45}, legal.Place{Steered: true}); len(
+		got,
+	) == 0 ||
+		got[0].Limit != 10 {
 		t.Errorf("front tire of a coach in Britain: %+v, want 10 years", got)
 	}
-	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "rigid_truck", MassKG: 18000}, legal.Place{Driven: true}); len(got) != 0 {
+
+	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "rigid_truck", MassKG: 18000}, legal.Place{Driven: true}); len(
+		got,
+	) != 0 {
 		t.Errorf("drive tire of a truck in Britain: %+v, want no limit of age", got)
 	}
-	if got := legal.OtherFor("FR", legal.AxleDifferenceMM, legal.Vehicle{Class: "car"}, legal.Place{}); len(got) != 1 || got[0].Limit != 5 {
+
+	if got := legal.OtherFor("FR", legal.AxleDifferenceMM, legal.Vehicle{Class: "car"}, legal.Place{}); len(got) != 1 ||
+		got[0].Limit != 5 {
 		t.Errorf("axle in France: %+v, want 5 mm", got)
 	}
-	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", Seats: 8}, legal.Place{Driven: true}); len(got) != 0 {
+
+	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", Seats: 8}, legal.Place{Driven: true}); len(
+		got,
+	) != 0 {
 		t.Errorf("8 seats are no minibus in Britain: %+v", got)
 	}
-	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", Seats: 9}, legal.Place{Driven: true}); len(got) != 1 {
+
+	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", Seats: 9}, legal.Place{Driven: true}); len(
+		got,
+	) != 1 {
 		t.Errorf("9 seats are a minibus in Britain: %+v", got)
 	}
-	if got := legal.OtherFor("US-MD", legal.RetreadBarred, legal.Vehicle{Class: "bus"}, legal.Place{Steered: true}); len(got) != 1 || !strings.Contains(got[0].Explain(), legal.Notice) {
+
+	if got := legal.OtherFor("US-MD", legal.RetreadBarred, legal.Vehicle{Class: "bus"}, legal.Place{Steered: true}); len(
+		got,
+	) != 1 ||
+		!strings.Contains(got[0].Explain(), legal.Notice) {
 		t.Errorf("front of a bus in Maryland: %+v, want retreads barred", got)
 	}
+
 	for name, p := range map[string]legal.Vehicle{"dual": {Class: "bus", Seats: 9}, "coach": {Class: "bus", Seats: 17}} {
 		if got := legal.OtherFor("GB", legal.AgeYears, p, legal.Place{Driven: true, Dual: true}); len(got) != 0 {
 			t.Errorf("%s: %+v, want no limit of age on the drive axle", name, got)

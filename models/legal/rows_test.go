@@ -95,35 +95,83 @@ MX-other              1.6 mm   o p -    -    -                M`
 // read, and the table holds no other.
 func TestTableSaysWhatWasPublished(t *testing.T) {
 	t.Parallel()
-	axles := map[string]legal.Axles{"a": legal.AnyAxle, "s": legal.SteerAxle, "o": legal.OtherAxles, "d": legal.DriveAxle}
-	sampling := map[string]legal.Sampling{"p": legal.AnyPoint, "2": legal.Adjacent, "3": legal.AdjacentThrice, "n": legal.AnyTwoThrice, "x": legal.AdjacentApart, "4": legal.FourPoints}
+	axles := map[string]legal.Axles{
+		"a": legal.AnyAxle,
+		"s": legal.SteerAxle,
+		"o": legal.OtherAxles,
+		"d": legal.DriveAxle,
+	}
+
+	sampling := map[string]legal.Sampling{
+		"p": legal.AnyPoint,
+		"2": legal.Adjacent,
+		"3": legal.AdjacentThrice,
+		"n": legal.AnyTwoThrice,
+		"x": legal.AdjacentApart,
+		"4": legal.FourPoints,
+	}
+
 	kg := func(s string) int { n, _ := strconv.Atoi(s); return n }
+
 	lines := strings.Split(strings.TrimSpace(published), "\n")
 	for _, line := range lines {
 		f := strings.Fields(line)
+
 		r := rule(t, f[0])
-		if r.MinText != f[1]+" "+f[2] || r.Axles != axles[f[3]] || r.Sampling != sampling[f[4]] || r.MassOverKG != kg(f[5]) || r.MassUptoKG != kg(f[6]) || string(r.Status) != f[8] {
-			t.Errorf("%s: %s on %s by %s, mass %d to %d, status %s; read was %s", r.ID, r.MinText, r.Axles, r.Sampling, r.MassOverKG, r.MassUptoKG, r.Status, line)
+		if r.MinText != f[1]+" "+f[2] || r.Axles != axles[f[3]] || r.Sampling != sampling[f[4]] ||
+			r.MassOverKG != kg(f[5]) ||
+			r.MassUptoKG != kg(f[6]) ||
+			string(r.Status) != f[8] {
+			t.Errorf(
+				"%s: %s on %s by %s, mass %d to %d, status %s; read was %s",
+				r.ID,
+				r.MinText,
+				r.Axles,
+				r.Sampling,
+				r.MassOverKG,
+				r.MassUptoKG,
+				r.Status,
+				line,
+			)
 		}
+
 		if r.On() != (f[8] != "M") {
 			t.Errorf("%s: switched on %v with status %s", r.ID, r.On(), r.Status)
 		}
+
 		season := "-"
 		switch {
 		case r.Season != nil && r.Season.DaysAfterEaster > 0:
-			season = strconv.Itoa(r.Season.From.Month) + "-" + strconv.Itoa(r.Season.From.Day) + "..easter+" + strconv.Itoa(r.Season.DaysAfterEaster)
+			season = strconv.Itoa(
+				r.Season.From.Month,
+			) + "-" + strconv.Itoa(
+				r.Season.From.Day,
+			) + "..easter+" + strconv.Itoa(
+				r.Season.DaysAfterEaster,
+			)
 		case r.Season != nil:
-			season = strconv.Itoa(r.Season.From.Month) + "-" + strconv.Itoa(r.Season.From.Day) + ".." + strconv.Itoa(r.Season.To.Month) + "-" + strconv.Itoa(r.Season.To.Day)
+			season = strconv.Itoa(
+				r.Season.From.Month,
+			) + "-" + strconv.Itoa(
+				r.Season.From.Day,
+			) + ".." + strconv.Itoa(
+				r.Season.To.Month,
+			) + "-" + strconv.Itoa(
+				r.Season.To.Day,
+			)
 		case f[7] == "situational" && r.Situational:
 			season = "situational"
 		}
+
 		if season != f[7] {
 			t.Errorf("%s: season %s, read was %s", r.ID, season, f[7])
 		}
 	}
+
 	if len(lines) != len(legal.All()) {
 		t.Errorf("%d rows were read, the table holds %d", len(lines), len(legal.All()))
 	}
+
 	for id, want := range map[string]float64{"FR-axle": 5, "US-MD-duals": 0.5, "GB-age-goods": 10, "GB-age-minibus": 10, "GB-age-record": 10, "NZ-axle": 6, "NZ-axle-MD3": 2,
 		"NZ-axle-ply": 2, "NZ-axle-rating": 21, "NZ-cut": 25, "GB-27-cut": 25, "US-393.75(e)": 4920, "US-393.75-hot-light": 5, "US-393.75-hot-heavy": 15,
 		"US-393.75-permit": 50, "US-570.10": 0.125, "US-OOS-pressure": 50, "FR-indicator": 0.6, "CA-QC-studs": 3000, "CA-ON-age": 10, "US-393.75(d)": 0} {
@@ -136,6 +184,7 @@ func TestTableSaysWhatWasPublished(t *testing.T) {
 				}
 			}
 		}
+
 		if !found {
 			t.Errorf("no row %s", id)
 		}

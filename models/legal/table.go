@@ -53,6 +53,7 @@ func load[T any](text string, one func(row) T) []T {
 	if err != nil {
 		panic(fmt.Sprintf("embedded table: %v", err))
 	}
+
 	var out []T
 	for _, cells := range lines[1:] {
 		c := row{}
@@ -61,6 +62,7 @@ func load[T any](text string, one func(row) T) []T {
 		}
 		out = append(out, one(c))
 	}
+
 	return out
 }
 
@@ -91,7 +93,9 @@ func ruleOf(r row) Rule {
 // common reads the columns that both tables have.
 func (r row) common() Rule {
 	out := Rule{ID: r["id"], Jurisdictions: strings.Fields(r["jurisdiction"]), Classes: strings.Fields(r["classes"]),
-		MassOverKG: r.int("mass_over_kg"), MassUptoKG: r.int("mass_upto_kg"), SeatsUpto: r.int("seats_upto"), Axles: Axles(r["axles"]),
+		MassOverKG: r.int(
+			"mass_over_kg",
+		), MassUptoKG: r.int("mass_upto_kg"), SeatsUpto: r.int("seats_upto"), Axles: Axles(r["axles"]),
 		Text: r["text"], Citation: r["citation"], Source: r["source"], Read: r["read"], Status: Status(r["status"])}
 	tires := strings.Fields(r["tires"])
 	out.WinterOnly, out.SingleOnly = slices.Contains(tires, "winter"), slices.Contains(tires, "single")
@@ -106,8 +110,10 @@ func seasonOf(r row) *Season {
 	if r["season"] == "" {
 		return nil
 	}
+
 	var s Season
 	from, to, _ := strings.Cut(r["season"], "..")
+
 	_, err := fmt.Sscanf(from, "%d-%d", &s.From.Month, &s.From.Day)
 	if after, movable := strings.CutPrefix(to, "easter+"); movable && err == nil {
 		s.DaysAfterEaster, err = strconv.Atoi(after)
@@ -115,6 +121,7 @@ func seasonOf(r row) *Season {
 	} else if err == nil {
 		_, err = fmt.Sscanf(to, "%d-%d", &s.To.Month, &s.To.Day)
 	}
+
 	if err != nil {
 		panic(fmt.Sprintf("rule %s, season: %v", r["id"], err))
 	}
@@ -135,8 +142,24 @@ func jurisdictionOf(r row) Jurisdiction {
 type OtherKind string
 
 // OtherKinds lists every kind.
-var OtherKinds = []OtherKind{AxleDifferenceMM, DualDiameterIn, AgeYears, LoadIndexSpread, RetreadBarred, RegroovedLoadLB, HotPressurePSI,
-	PermitSpeedMPH, WheelRunoutIn, CutMM, PlyRatingSpread, IndicatorOverMM, AgeRecordYears, PressurePercent, LoadRatingPercent, StudsMassKG}
+var OtherKinds = []OtherKind{
+	AxleDifferenceMM,
+	DualDiameterIn,
+	AgeYears,
+	LoadIndexSpread,
+	RetreadBarred,
+	RegroovedLoadLB,
+	HotPressurePSI,
+	PermitSpeedMPH,
+	WheelRunoutIn,
+	CutMM,
+	PlyRatingSpread,
+	IndicatorOverMM,
+	AgeRecordYears,
+	PressurePercent,
+	LoadRatingPercent,
+	StudsMassKG,
+}
 
 // The kinds of other rules.
 const (

@@ -27,7 +27,10 @@ var Choices = []Choice{
 	{"en-AU", "Australia"}, {"de-AT", "Austria"}, {"nl-BE", "Belgium"}, {"en-CA", "Canada"}, {"cs-CZ", "Czechia"},
 	{"da-DK", "Denmark"}, {"fi-FI", "Finland"}, {"fr-FR", "France"}, {"de-DE", "Germany"}, {"hu-HU", "Hungary"},
 	{"en-IN", "India"}, {"en-IE", "Ireland"}, {"it-IT", "Italy"}, {"ja-JP", "Japan"}, {"lt-LT", "Lithuania"},
-	{"es-MX", "Mexico"}, {"nl-NL", "Netherlands"}, {"en-NZ", "New Zealand"}, {"nb-NO", "Norway"}, {"en-PH", "Philippines"},
+	{
+		"es-MX",
+		"Mexico",
+	}, {"nl-NL", "Netherlands"}, {"en-NZ", "New Zealand"}, {"nb-NO", "Norway"}, {"en-PH", "Philippines"},
 	{"pl-PL", "Poland"}, {"pt-PT", "Portugal"}, {"en-ZA", "South Africa"}, {"es-ES", "Spain"}, {"sv-SE", "Sweden"},
 	{"de-CH", "Switzerland"}, {"en-GB", "United Kingdom"}, {"en-US", "United States"},
 }
@@ -79,13 +82,21 @@ func of(t language.Tag) (units.Notation, bool) {
 }
 
 func newCountry(tag, region string) *country {
-	n := &country{tag: tag, printer: message.NewPrinter(language.MustParse(tag + "-u-nu-latn")), date: "2 Jan 2006", weekday: "Mon, 2 Jan", clock: "15:04"}
+	n := &country{
+		tag:     tag,
+		printer: message.NewPrinter(language.MustParse(tag + "-u-nu-latn")),
+		date:    "2 Jan 2006",
+		weekday: "Mon, 2 Jan",
+		clock:   "15:04",
+	}
+
 	switch {
 	case slices.Contains(monthFirst, region):
 		n.date, n.weekday = "Jan 2, 2006", "Mon, Jan 2"
 	case slices.Contains(yearFirst, region):
 		n.date = time.DateOnly
 	}
+
 	if slices.Contains(twelve, region) {
 		n.clock = "3:04 pm"
 	}
@@ -93,6 +104,7 @@ func newCountry(tag, region string) *country {
 	n.decimal = sample[len(sample)-2 : len(sample)-1]
 	n.group = strings.TrimLeft(sample, "0123456789")
 	n.group = n.group[:strings.IndexAny(n.group, "0123456789")]
+
 	return n
 }
 
@@ -132,6 +144,7 @@ func OfPlace(jurisdiction string) units.Notation {
 	if err != nil {
 		return nil
 	}
+
 	base, _ := t.Base() // the language most written there
 	if t, err = language.Compose(base, region); err != nil {
 		return nil
@@ -182,6 +195,7 @@ func (n *country) Plain(typed string) string {
 		out.WriteString(n.plainNumeral(rest[start:end]))
 		rest = rest[end:]
 	}
+
 	return out.String()
 }
 
@@ -208,19 +222,25 @@ func (n *country) plainNumeral(s string) string {
 	group := spaces.Replace(n.group)
 	plain := spaces.Replace(s)
 	whole, decimals, parted := strings.Cut(plain, n.decimal)
+
 	groups := strings.Split(whole, group)
 	for i, g := range groups {
 		first, last := i == 0, i == len(groups)-1
-		if strings.Trim(g, "0123456789") != "" || first && !last && (g == "" || len(g) > 3 || g[0] == '0') || last && !first && len(g) != 3 || !first && !last && len(g) != 3 && len(g) != 2 {
+		if strings.Trim(g, "0123456789") != "" || first && !last && (g == "" || len(g) > 3 || g[0] == '0') ||
+			last && !first && len(g) != 3 ||
+			!first && !last && len(g) != 3 && len(g) != 2 {
 			return s // no numeral of this country; a decimal point is understood anyway
 		}
 	}
+
 	if strings.Trim(decimals, "0123456789") != "" || parted && decimals == "" {
 		return s
 	}
+
 	plain = strings.Join(groups, "")
 	if parted {
 		plain += "." + decimals
 	}
+
 	return plain
 }

@@ -34,10 +34,12 @@ func TestAsCLDR(t *testing.T) {
 	defer f.Close()
 	r := csv.NewReader(f)
 	r.Comma, r.Comment, r.LazyQuotes = '\t', '#', true
+
 	rows, err := r.ReadAll()
 	if err != nil || len(rows) < 20 {
 		t.Fatalf("%d rows, %v", len(rows), err)
 	}
+
 	day := time.Date(2026, 11, 6, 15, 4, 0, 0, time.UTC)
 	for _, row := range rows[1:] {
 		tag, date, clock, decimal, group, pattern := row[0], row[2], row[3], row[5], row[6], row[7]
@@ -49,9 +51,11 @@ func TestAsCLDR(t *testing.T) {
 		if !strings.HasPrefix(date, "y") {
 			want = strings.NewReplacer("MMM", "Nov", "dd", "6", "d", "6", "y", "2026").Replace(date)
 		}
+
 		if got := n.Date(day); got != want {
 			t.Errorf("%s: date %q, CLDR %q (%s)", tag, got, want, date)
 		}
+
 		want = "15:04"
 		if strings.Contains(clock, "a") {
 			want = "3:04 pm"
@@ -59,6 +63,7 @@ func TestAsCLDR(t *testing.T) {
 		if got := n.Time(day); got != want {
 			t.Errorf("%s: time %q, CLDR %s", tag, got, clock)
 		}
+
 		want = "1" + group + "234" + group + "567" + decimal + "25"
 		if strings.HasPrefix(pattern, "#,##,##0") {
 			want = "12" + group + "34" + group + "567" + decimal + "25"
@@ -67,6 +72,7 @@ func TestAsCLDR(t *testing.T) {
 		if got := n.Number(plain, true); plainSpace(got) != plainSpace(want) {
 			t.Errorf("%s: number %q, CLDR %q", tag, got, want)
 		}
+
 		if got := n.Plain(want); got != plain {
 			t.Errorf("%s: %q is read as %q", tag, want, got)
 		}

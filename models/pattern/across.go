@@ -18,26 +18,40 @@ func (r *reader) across() {
 	if n < 3 {
 		basis = fmt.Sprintf("%d reading a groove: three would make it sure", n)
 	}
+
 	if !r.grid.newKnown {
 		confidence, basis = Suspected, "new depths not known: depths compared, as if all grooves were molded alike"
 	}
+
 	last := len(w) - 1
+
 	out, in := w[0], w[last]
 	if s, ok := gradeAcross(math.Abs(out - in)); ok {
 		side := "outer"
 		if in > out {
 			side = "inner"
 		}
-		p := Pattern{ShoulderOneSide, s, confidence, basis, []Number{{"outer minus inner wear", out - in, "mm"}}, "the " + side + " shoulder is worn more"}
+
+		p := Pattern{
+			ShoulderOneSide,
+			s,
+			confidence,
+			basis,
+			[]Number{{"outer minus inner wear", out - in, "mm"}},
+			"the " + side + " shoulder is worn more",
+		}
+
 		if r.shoulderVaries() {
 			p.Confidence, p.Basis = Suspected, "differs from station to station"
 		}
 		r.add(p)
 		return
 	}
+
 	if len(w) < 3 {
 		return
 	}
+
 	r.crown(w, confidence, basis)
 }
 
@@ -47,11 +61,17 @@ func (r *reader) crown(w []float64, confidence, basis string) {
 	last := len(w) - 1
 	out, in := w[0], w[last]
 	inner := w[1:last]
+
 	var mid float64
 	for _, v := range inner {
 		mid += v / float64(len(inner))
 	}
-	shoulders := []Number{{"outer shoulder minus center wear", out - mid, "mm"}, {"inner shoulder minus center wear", in - mid, "mm"}}
+
+	shoulders := []Number{
+		{"outer shoulder minus center wear", out - mid, "mm"},
+		{"inner shoulder minus center wear", in - mid, "mm"},
+	}
+
 	if s, ok := gradeAcross(math.Min(out, in) - mid); ok {
 		text := "both shoulders are worn more than the center"
 		if math.Abs(out-in) <= Step+1e-6 {
@@ -60,12 +80,29 @@ func (r *reader) crown(w []float64, confidence, basis string) {
 		r.add(Pattern{ShoulderBoth, s, confidence, basis, shoulders, text})
 		return
 	}
+
 	if g, excess, ok := singleRib(w); ok {
 		s, _ := gradeAcross(excess)
-		r.add(Pattern{RibDepression, s, confidence, basis, []Number{{"groove", float64(g + 1), "from outboard"}, {"more worn than its neighbors by", excess, "mm"}},
-			fmt.Sprintf("groove %d is worn more than its neighbors; a straight edge shows a low rib, a gauge does not", g+1)})
+		r.add(
+			Pattern{
+				RibDepression,
+				s,
+				confidence,
+				basis,
+				[]Number{
+					{"groove", float64(g + 1), "from outboard"},
+					{"more worn than its neighbors by", excess, "mm"},
+				},
+				fmt.Sprintf(
+					"groove %d is worn more than its neighbors; a straight edge shows a low rib, a gauge does not",
+					g+1,
+				),
+			},
+		)
+
 		return
 	}
+
 	if s, ok := gradeAcross(mid - (out+in)/2); ok {
 		r.add(Pattern{Center, s, confidence, basis, shoulders, "the center is worn more than the shoulders"})
 	}
@@ -77,6 +114,7 @@ func singleRib(w []float64) (groove int, excess float64, ok bool) {
 	if len(w) < 4 {
 		return 0, 0, false
 	}
+
 	for g := 1; g < len(w)-1; g++ {
 		excess = math.Inf(1)
 		for i, v := range w {
@@ -84,10 +122,12 @@ func singleRib(w []float64) (groove int, excess float64, ok bool) {
 				excess = math.Min(excess, w[g]-v)
 			}
 		}
+
 		if steps(excess, 2) {
 			return g, excess, true
 		}
 	}
+
 	return 0, 0, false
 }
 
@@ -101,12 +141,14 @@ func (r *reader) meansAcross() (means []float64, least int) {
 			rows = append(rows, row)
 		}
 	}
+
 	var common []int
 	for k := range r.grid.stations {
 		if !slices.ContainsFunc(rows, func(row []*float64) bool { return row[k] == nil }) {
 			common = append(common, k)
 		}
 	}
+
 	for _, row := range rows {
 		if len(common) > 0 {
 			picked := make([]*float64, len(common))
@@ -115,12 +157,14 @@ func (r *reader) meansAcross() (means []float64, least int) {
 			}
 			row = picked
 		}
+
 		_, _, mean, n := extremes(row)
 		means = append(means, mean)
 		if least == 0 || n < least {
 			least = n
 		}
 	}
+
 	return means, least
 }
 

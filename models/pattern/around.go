@@ -19,16 +19,25 @@ func (r *reader) around() {
 			worst = g
 		}
 	}
+
 	if worst < 0 {
 		r.out.Around = AroundNotRead
-		r.want(Request{Code: "three_stations", Text: "3 equally spaced stations, the first at the valve; 8 where cups are felt"})
+		r.want(
+			Request{
+				Code: "three_stations",
+				Text: "3 equally spaced stations, the first at the valve; 8 where cups are felt",
+			},
+		)
+
 		r.cupsByHand(0)
 		return
 	}
+
 	r.out.Groove = worst + 1
 	spread := r.out.SpreadMM[worst]
 	r.harmonics(worst)
 	r.cupsByHand(spread)
+
 	switch {
 	case r.patches(worst, spread), r.once(worst, spread):
 		r.out.Around = AroundUneven
@@ -42,6 +51,7 @@ func (r *reader) around() {
 	default:
 		r.out.Around = AroundNotProven
 	}
+
 	if r.out.Around == AroundUneven && len(r.out.Harmonics) == 0 {
 		r.wantEight(worst)
 	}
@@ -55,8 +65,15 @@ func (r *reader) wantEight(groove int) {
 	case len(r.grid.wear) - 1:
 		name = "the inner groove"
 	}
+
 	r.want(Request{Code: "eight_stations", Groove: groove + 1, Text: "8 stations on " + name})
-	r.want(Request{Code: "lowest_and_crest", Groove: groove + 1, Text: "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm"})
+	r.want(
+		Request{
+			Code:   "lowest_and_crest",
+			Groove: groove + 1,
+			Text:   "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm",
+		},
+	)
 }
 
 // harmonics reads harmonics from eight stations up, of the groove most uneven;
@@ -65,12 +82,14 @@ func (r *reader) harmonics(worst int) {
 	if r.grid.stations < MinHarmonicStations {
 		return
 	}
+
 	hs, err := Harmonics(r.grid.wear[worst])
 	if err != nil {
 		return // too many holes: told by the missing harmonics
 	}
 	r.out.Harmonics = hs
 	var a, b float64
+
 	n := 0
 	for _, row := range r.grid.wear {
 		h, err := Harmonics(row)
@@ -80,6 +99,7 @@ func (r *reader) harmonics(worst int) {
 		s, c := math.Sincos(h[0].AngleDeg * math.Pi / 180)
 		a, b, n = a+h[0].AmplitudeMM*c, b+h[0].AmplitudeMM*s, n+1
 	}
+
 	all := harmonic(1, a/float64(n), b/float64(n))
 	m := missing(all.AmplitudeMM, all.AngleDeg, r.in.Wheel)
 	r.out.Missing = &m
@@ -100,15 +120,18 @@ func (r *reader) once(groove int, spread float64) bool {
 	if len(r.out.Harmonics) == 0 || r.singleDip(groove) >= 0 {
 		return false
 	}
+
 	h := r.out.Harmonics[0]
 	if h.AmplitudeMM < r.firstHarmonicMM()-1e-9 || h.AmplitudeMM < 0.6*spread/2 {
 		return false
 	}
+
 	for _, o := range r.out.Harmonics[1:] {
 		if o.AmplitudeMM > h.AmplitudeMM {
 			return false
 		}
 	}
+
 	s, graded := grade(spread)
 	if !graded {
 		s = Watch
@@ -118,9 +141,14 @@ func (r *reader) once(groove int, spread float64) bool {
 		Number{"worn most at", h.AngleDeg, "degrees from the valve"},
 		Number{"unbalance by wear", r.out.Missing.UnbalanceGMM, "g·mm"},
 		Number{"the same at the rim", r.out.Missing.GramsAtRim, "g"})
-	p.Text = fmt.Sprintf("one side of the tire is worn more, most at %.0f degrees from the valve; this alone weighs about %s at the rim",
-		math.Mod(math.Round(h.AngleDeg), 360), units.MarkMass(units.Mass(math.Round(r.out.Missing.GramsAtRim))))
+
+	p.Text = fmt.Sprintf(
+		"one side of the tire is worn more, most at %.0f degrees from the valve; this alone weighs about %s at the rim",
+		math.Mod(math.Round(h.AngleDeg), 360),
+		units.MarkMass(units.Mass(math.Round(r.out.Missing.GramsAtRim))),
+	)
 	r.add(p)
+
 	return true
 }
 
@@ -136,12 +164,18 @@ func (r *reader) uneven(groove int, spread float64) {
 	if _, felt := r.out.Find(FlatSpots); felt {
 		return
 	}
+
 	if len(r.out.Harmonics) == 0 {
 		p := r.gauged(UnevenAround, severity, groove, spread)
-		p.Text = fmt.Sprintf("%s between stations; %d stations cannot say how it repeats", units.MarkEstimate(spread), r.grid.stations)
+		p.Text = fmt.Sprintf(
+			"%s between stations; %d stations cannot say how it repeats",
+			units.MarkEstimate(spread),
+			r.grid.stations,
+		)
 		r.add(p)
 		return
 	}
+
 	if k := r.singleDip(groove); k >= 0 {
 		p := r.gauged(FlatSpot, severity, groove, spread)
 		p.Text = fmt.Sprintf("one dip, at %.0f degrees from the valve", 360*float64(k)/float64(r.grid.stations))
@@ -149,6 +183,7 @@ func (r *reader) uneven(groove int, spread float64) {
 		r.add(p)
 		return
 	}
+
 	if n := r.countDips(groove, spread); n >= 2 {
 		p := r.gauged(Cupping, severity, groove, spread)
 		p.Numbers = append(p.Numbers, Number{"dips", float64(n), "around the tire"})
@@ -157,6 +192,7 @@ func (r *reader) uneven(groove int, spread float64) {
 		r.add(p)
 		return
 	}
+
 	p := r.gauged(UnevenAround, severity, groove, spread)
 	p.Text = fmt.Sprintf("%s between stations, without a clear repeat", units.MarkEstimate(spread))
 	r.add(p)
@@ -174,6 +210,7 @@ func (r *reader) gauged(key string, s Severity, groove int, spread float64) Patt
 	if !steps(spread, 2) {
 		return p
 	}
+
 	if r.in.Confirmed {
 		p.Basis = fmt.Sprintf("%d stations, lowest and highest read twice", r.grid.stations)
 		if p.Confidence == Measured {
@@ -181,9 +218,11 @@ func (r *reader) gauged(key string, s Severity, groove int, spread float64) Patt
 		}
 		return p
 	}
+
 	if !steps(spread, 3) {
 		p.Severity = Watch
 	}
+
 	lo, hi := r.lowestHighest(groove)
 	r.want(Request{Code: "remeasure", Groove: groove + 1, Stations: []int{lo + 1, hi + 1},
 		Text: fmt.Sprintf("groove %d again at stations %d and %d; keep both readings", groove+1, lo+1, hi+1)})
@@ -214,13 +253,16 @@ func (r *reader) singleDip(groove int) int {
 	if len(r.out.Harmonics) < 3 {
 		return -1
 	}
+
 	var h [3]float64
 	for i := range h {
 		h[i] = r.out.Harmonics[i].AmplitudeMM
 	}
+
 	if slices.Sort(h[:]); h[2] >= 2*h[1] {
 		return -1
 	}
+
 	for width := 1; width <= max(1, r.grid.stations/6); width++ {
 		for start := deepest - width + 1; start <= deepest; start++ {
 			if r.standsAlone(row, start, width) {
@@ -228,12 +270,14 @@ func (r *reader) singleDip(groove int) int {
 			}
 		}
 	}
+
 	return -1
 }
 
 func (r *reader) standsAlone(row []*float64, start, width int) bool {
 	k := len(row)
 	var rest []float64
+
 	shallow := math.Inf(1)
 	for i := range row {
 		w := row[(start+i+k)%k]
@@ -245,9 +289,11 @@ func (r *reader) standsAlone(row []*float64, start, width int) bool {
 			rest = append(rest, *w)
 		}
 	}
+
 	if len(rest) < 3 {
 		return false
 	}
+
 	slices.Sort(rest)
 	span := rest[len(rest)-1] - rest[0]
 	return span <= r.evenSpanMM()+1e-6 && steps(shallow-rest[len(rest)/2], 2)
@@ -274,26 +320,33 @@ func (r *reader) patches(groove int, spread float64) bool {
 	if len(starts) < 2 || widest > max(1, r.grid.stations/6) {
 		return false
 	}
+
 	least, most := r.grid.stations, 0
 	for i, s := range starts {
 		gap := (starts[(i+1)%len(starts)] - s + r.grid.stations) % r.grid.stations
 		least, most = min(least, gap), max(most, gap)
 	}
+
 	if most-least < 2 {
 		return false
 	}
+
 	severity, _ := grade(spread)
 	p := r.gauged(FlatSpots, severity, groove, spread)
 	p.Numbers = append(p.Numbers, Number{"patches", float64(len(starts)), "around the tire"})
 	p.Text = fmt.Sprintf("%d flat patches around the tire, unequally spaced; the rest is worn alike", len(starts))
 	r.out.Dips = len(starts)
 	r.add(p)
+
 	return true
 }
 
 // felt reports whether the hand found cups or flat spots already.
 func (r *reader) felt() bool {
-	return slices.ContainsFunc(r.out.Patterns, func(p Pattern) bool { return p.Key == Cupping || p.Key == FlatSpot || p.Key == FlatSpots })
+	return slices.ContainsFunc(
+		r.out.Patterns,
+		func(p Pattern) bool { return p.Key == Cupping || p.Key == FlatSpot || p.Key == FlatSpots },
+	)
 }
 
 // lowRuns returns where the runs of stations begin that are worn at least 2/32 in
@@ -307,12 +360,15 @@ func (r *reader) lowRuns(row []*float64) (starts []int, widest int) {
 			read = append(read, *w)
 		}
 	}
+
 	if len(read) < k {
 		return nil, 0
 	}
+
 	slices.Sort(read)
 	base := read[:k/2+1]
 	middle := base[len(base)/2]
+
 	low := func(i int) bool { return steps(*row[(i+k)%k]-middle, 2) }
 	for i := range k {
 		switch {
@@ -322,6 +378,7 @@ func (r *reader) lowRuns(row []*float64) (starts []int, widest int) {
 			return nil, 0
 		}
 	}
+
 	for _, s := range starts {
 		n := 1
 		for low(s+n) && n < k {
@@ -329,6 +386,7 @@ func (r *reader) lowRuns(row []*float64) (starts []int, widest int) {
 		}
 		widest = max(widest, n)
 	}
+
 	return starts, widest
 }
 
@@ -342,11 +400,14 @@ func (r *reader) countDips(groove int, spread float64) int {
 			best = h
 		}
 	}
+
 	if best.N >= 2 && 2*best.N < r.grid.stations && best.AmplitudeMM >= 0.6*spread/2 {
 		return best.N
 	}
+
 	least, most, _, _ := extremes(r.grid.wear[groove])
 	high, low := most-(most-least)/3, least+(most-least)/3
+
 	var marks []bool // of stations clearly low (true) or clearly high (false)
 	for _, w := range r.grid.wear[groove] {
 		switch {
@@ -357,12 +418,14 @@ func (r *reader) countDips(groove int, spread float64) int {
 			marks = append(marks, false)
 		}
 	}
+
 	n := 0
 	for i, m := range marks {
 		if m && !marks[(i+len(marks)-1)%len(marks)] {
 			n++
 		}
 	}
+
 	return n
 }
 
@@ -376,15 +439,26 @@ func (r *reader) cupsByHand(spread float64) {
 	} else {
 		severity = Mild
 	}
+
 	if o, ok := r.in.has("flat_spot"); ok && o.Count < 2 {
 		r.out.Dips = 1
 		r.add(Pattern{FlatSpot, severity, confidence, basis, []Number{{"spread", spread, "mm"}}, "one flat spot"})
 	}
+
 	if o, ok := r.in.has("flat_spot"); ok && o.Count >= 2 {
 		r.out.Dips = o.Count
-		r.add(Pattern{FlatSpots, severity, confidence, basis, []Number{{"patches", float64(o.Count), "around the tire"}, {"spread", spread, "mm"}},
-			fmt.Sprintf("%d flat spots counted by hand", o.Count)})
+		r.add(
+			Pattern{
+				FlatSpots,
+				severity,
+				confidence,
+				basis,
+				[]Number{{"patches", float64(o.Count), "around the tire"}, {"spread", spread, "mm"}},
+				fmt.Sprintf("%d flat spots counted by hand", o.Count),
+			},
+		)
 	}
+
 	o, ok := r.in.has("cupping")
 	if !ok {
 		return
@@ -393,19 +467,46 @@ func (r *reader) cupsByHand(spread float64) {
 	if n == 0 && o.SpacingMM > 0 {
 		n = int(math.Round(r.in.Wheel.filled().CircumferenceMM / o.SpacingMM))
 	}
+
 	if n == 1 {
 		if _, known := r.out.Find(FlatSpot); !known {
 			r.out.Dips = 1
-			r.add(Pattern{FlatSpot, severity, confidence, basis, []Number{{"spread", spread, "mm"}}, "one dip found by hand"})
+			r.add(
+				Pattern{
+					FlatSpot,
+					severity,
+					confidence,
+					basis,
+					[]Number{{"spread", spread, "mm"}},
+					"one dip found by hand",
+				},
+			)
 		}
+
 		return
 	}
+
 	if n == 0 {
 		confidence = Suspected
-		r.want(Request{Code: "lowest_and_crest", Text: "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm"})
+		r.want(
+			Request{
+				Code: "lowest_and_crest",
+				Text: "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm",
+			},
+		)
 	}
+
 	r.out.Dips = n
-	p := Pattern{Cupping, severity, confidence, basis, []Number{{"dips", float64(n), "around the tire"}, {"spread", spread, "mm"}}, "cups felt by hand, not counted"}
+
+	p := Pattern{
+		Cupping,
+		severity,
+		confidence,
+		basis,
+		[]Number{{"dips", float64(n), "around the tire"}, {"spread", spread, "mm"}},
+		"cups felt by hand, not counted",
+	}
+
 	if n > 0 {
 		p.Text = fmt.Sprintf("%d cups counted by hand", n)
 	}

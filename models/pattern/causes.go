@@ -24,7 +24,17 @@ const (
 
 // CauseKeys lists every cause, in the order of the work: with equal points what is
 // looked at first comes first.
-var CauseKeys = []string{Looseness, Pressure, DualMismatch, Dampers, RunoutOrSeating, BrakeFlatSpot, Alignment, Imbalance, SelfExcited}
+var CauseKeys = []string{
+	Looseness,
+	Pressure,
+	DualMismatch,
+	Dampers,
+	RunoutOrSeating,
+	BrakeFlatSpot,
+	Alignment,
+	Imbalance,
+	SelfExcited,
+}
 
 // CauseName is a cause in the words of the trade.
 func CauseName(key string) string {
@@ -109,8 +119,17 @@ func CausesUnread(in Input) (Account, error) {
 	if err := in.check(); err != nil {
 		return Account{}, err
 	}
+
 	in.Tread, in.AxleMate, in.DualMate, in.Previous = Tread{Observations: in.Observations}, nil, nil, nil
-	return account(in, Result{Around: AroundNotRead, Wanted: []Request{{Code: "three_stations", Text: "depths at three stations, every major groove: none is in the record"}}})
+	return account(
+		in,
+		Result{
+			Around: AroundNotRead,
+			Wanted: []Request{
+				{Code: "three_stations", Text: "depths at three stations, every major groove: none is in the record"},
+			},
+		},
+	)
 }
 
 // account weighs the evidence beside a tread that was read as res.
@@ -123,11 +142,13 @@ func account(in Input, res Result) (Account, error) {
 		}
 		a.Vibration = &reading
 	}
+
 	found := findings(in, a)
 	enough := len(res.Harmonics) > 0 || a.Vibration != nil
 	for _, key := range CauseKeys {
 		a.Ranked = append(a.Ranked, weigh(key, found, enough, in.Facts))
 	}
+
 	slices.SortStableFunc(a.Ranked, func(x, y Cause) int { return y.Score - x.Score })
 	a.CheckLoaded = in.Facts.AllSpinsZero && in.Facts.ShakeRemains
 	a.ChecksFirst = checks(in, a)
@@ -138,6 +159,7 @@ func account(in Input, res Result) (Account, error) {
 // weigh sums the lines of one cause.
 func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 	c := Cause{Key: key}
+
 	direct := false
 	for _, row := range evidenceRows {
 		if row.Cause != key || !found[row.ID] {
@@ -147,6 +169,7 @@ func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 		c.Lines = append(c.Lines, Evidence{row.ID, row.Text + f.figure(row.ID), row.Points, row.Basis, row.Status})
 		direct = direct || row.Direct
 	}
+
 	switch {
 	case !enough && !direct && key != Alignment && key != Pressure && key != DualMismatch:
 		c.Verdict = NotEnoughData
@@ -157,6 +180,7 @@ func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 	default:
 		c.Verdict = Unlikely
 	}
+
 	return c
 }
 
@@ -204,12 +228,14 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 	found["young_cups"] = (dips || has(OncePerTurn)) && f.WornShare > 0 && f.WornShare < youngShare
 	found["many_dips"] = has(Cupping) && res.Dips >= manyDips
 	found["several_patches"] = several
+
 	patch, ok := res.Find(FlatSpot)
 	found["single_patch"] = ok && patch.Severity != Watch // one doubtful reading is no evidence
 	found["block_period"] = has(HeelToe) || has(AlternateLug)
 	found["feather"] = has(Feather)
 	found["diagonal"] = has(Diagonal)
 	found["rib"] = has(RibDepression)
+
 	found["shoulders"], found["center"] = has(ShoulderBoth), has(Center)
 	if p, ok := res.Find(ShoulderOneSide); ok {
 		found["one_side_watch"] = p.Severity == Watch
@@ -264,7 +290,10 @@ func factFindings(f Facts, found map[string]bool) {
 func (f Facts) figure(id string) string {
 	switch id {
 	case "bead_gap":
-		return noted(fmt.Sprintf("varies by %s, limit %s", small(f.BeadGapVariationMM), small(beadGapMM)), f.BeadGapNote)
+		return noted(
+			fmt.Sprintf("varies by %s, limit %s", small(f.BeadGapVariationMM), small(beadGapMM)),
+			f.BeadGapNote,
+		)
 	case "runout_over":
 		return noted(fmt.Sprintf("%s, limit %s", small(f.RunoutMM), small(f.RunoutLimitMM)), f.RunoutNote)
 	}
@@ -282,6 +311,7 @@ func noted(figure, note string) string {
 // wheel itself, one worn alike for what both ends share.
 func mateFindings(in Input, res Result, found map[string]bool) {
 	uneven := res.Around == AroundUneven && !found["single_patch"]
+
 	f := in.Facts
 	for _, m := range res.Mates {
 		switch m.With {
@@ -323,14 +353,17 @@ func (a Account) Told(tell func(string) string) Account {
 	for i := range a.Result.Patterns {
 		a.Result.Patterns[i].Text = tell(a.Result.Patterns[i].Text)
 	}
+
 	a.Result.Mates = slices.Clone(a.Result.Mates)
 	for i := range a.Result.Mates {
 		a.Result.Mates[i].Text = tell(a.Result.Mates[i].Text)
 	}
+
 	a.Result.Wanted = slices.Clone(a.Result.Wanted)
 	for i := range a.Result.Wanted {
 		a.Result.Wanted[i].Text = tell(a.Result.Wanted[i].Text)
 	}
+
 	a.Ranked = slices.Clone(a.Ranked)
 	for i, c := range a.Ranked {
 		a.Ranked[i].Lines = slices.Clone(c.Lines)
@@ -338,5 +371,6 @@ func (a Account) Told(tell func(string) string) Account {
 			a.Ranked[i].Lines[k].Text = tell(a.Ranked[i].Lines[k].Text)
 		}
 	}
+
 	return a
 }

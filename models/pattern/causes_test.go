@@ -25,7 +25,14 @@ func found(t pattern.Tread, o ...pattern.Observation) pattern.Tread {
 }
 
 func rising() *vibration.Report {
-	return &vibration.Report{Class: vibration.Car, StartsKMH: 70, WorstKMH: 95, Neutral: "same", Throttle: "same", Braking: "same"}
+	return &vibration.Report{
+		Class:     vibration.Car,
+		StartsKMH: 70,
+		WorstKMH:  95,
+		Neutral:   "same",
+		Throttle:  "same",
+		Braking:   "same",
+	}
 }
 
 func good() pattern.Facts {
@@ -38,6 +45,7 @@ func good() pattern.Facts {
 func TestEvidence(t *testing.T) {
 	t.Parallel()
 	even := evenTread()
+
 	bad := cupped()
 	for _, c := range []struct {
 		name   string
@@ -78,6 +86,7 @@ func TestEvidence(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			sum, points := 0, 0
 			for _, l := range a.Of(c.cause).Lines {
 				sum += l.Points
@@ -85,6 +94,7 @@ func TestEvidence(t *testing.T) {
 					points = l.Points
 				}
 			}
+
 			if points != c.points || sum != a.Of(c.cause).Score {
 				t.Errorf("%s gives %s %d points, want %d; %+v", c.id, c.cause, points, c.points, a.Of(c.cause))
 			}
@@ -96,6 +106,7 @@ func TestEvidence(t *testing.T) {
 func TestVerdicts(t *testing.T) {
 	t.Parallel()
 	even, bad := evenTread(), cupped()
+
 	facts := func(f func(*pattern.Facts)) pattern.Facts { g := good(); f(&g); return g }
 	for _, c := range []struct {
 		name    string
@@ -132,7 +143,8 @@ func TestNotEnoughData(t *testing.T) {
 	t.Parallel()
 	one := found(tread([]float64{6}, []float64{6}), pattern.Observation{Code: "missing_weight"})
 	a, err := pattern.Causes(pattern.Input{Tread: one, Facts: pattern.Facts{BalanceOverdue: true}})
-	if err != nil || a.Of(pattern.Imbalance).Verdict != pattern.NotEnoughData || !strings.Contains(a.NextStep, "not enough data") {
+	if err != nil || a.Of(pattern.Imbalance).Verdict != pattern.NotEnoughData ||
+		!strings.Contains(a.NextStep, "not enough data") {
 		t.Errorf("%+v, %q, %v", a.Of(pattern.Imbalance), a.NextStep, err)
 	}
 	a, err = pattern.Causes(pattern.Input{Tread: one, Facts: pattern.Facts{BalanceOverdue: true, Vibration: rising()}})
@@ -145,33 +157,49 @@ func TestNotEnoughData(t *testing.T) {
 // looseness, dampers, bead seat and run-out, balance), and the next step.
 func TestChecksAndNextStep(t *testing.T) {
 	t.Parallel()
+
 	order := func(in pattern.Input) (string, pattern.Account) {
 		a, err := pattern.Causes(in)
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		var codes []string
 		for _, c := range a.ChecksFirst {
 			codes = append(codes, c.Code)
 		}
+
 		return strings.Join(codes, " "), a
 	}
+
 	if got, _ := order(pattern.Input{Tread: cupped()}); got != "pressure looseness dampers bead_seat balance" {
 		t.Errorf("cups: %s", got)
 	}
 	if got, _ := order(pattern.Input{Tread: found(cupped(), pattern.Observation{Code: "dirt"}), Facts: good()}); got != "clean bead_seat balance" {
 		t.Errorf("mud, rest checked: %s", got)
 	}
+
 	shake := rising()
+
 	shake.FeltAt = "steering_wheel"
-	if _, a := order(pattern.Input{Tread: evenTread(), Facts: pattern.Facts{SpinZero: true, Vibration: shake}}); !strings.Contains(a.NextStep, "front pair") ||
+	if _, a := order(pattern.Input{Tread: evenTread(), Facts: pattern.Facts{SpinZero: true, Vibration: shake}}); !strings.Contains(
+		a.NextStep,
+		"front pair",
+	) ||
 		a.Of(pattern.Imbalance).Verdict != pattern.Unlikely {
 		t.Errorf("zero on this wheel: %q, %+v", a.NextStep, a.Of(pattern.Imbalance))
 	}
-	if _, a := order(pattern.Input{Tread: evenTread(), Facts: pattern.Facts{AllSpinsZero: true, ShakeRemains: true}}); !a.CheckLoaded || !strings.Contains(a.NextStep, "under load") {
+
+	if _, a := order(pattern.Input{Tread: evenTread(), Facts: pattern.Facts{AllSpinsZero: true, ShakeRemains: true}}); !a.CheckLoaded ||
+		!strings.Contains(a.NextStep, "under load") {
 		t.Errorf("all zero and it shakes: %q", a.NextStep)
 	}
-	if got, a := order(pattern.Input{Tread: found(cupped(), pattern.Observation{Code: "bulge"})}); !strings.HasPrefix(got, "off_road") || !strings.Contains(a.NextStep, "off the road") {
+
+	if got, a := order(pattern.Input{Tread: found(cupped(), pattern.Observation{Code: "bulge"})}); !strings.HasPrefix(
+		got,
+		"off_road",
+	) ||
+		!strings.Contains(a.NextStep, "off the road") {
 		t.Errorf("bulge: %s, %q", got, a.NextStep)
 	}
 }

@@ -28,25 +28,46 @@ func checks(in Input, a Account) []Check {
 			out = append(out, Check{code, text, basis})
 		}
 	}
+
 	f, res := in.Facts, a.Result
 	has := func(key string) bool { _, ok := res.Find(key); return ok }
 	_, dirt := in.has("dirt")
 	shakes := a.Vibration != nil || f.ShakeRemains
 	uneven := res.Around == AroundUneven || shakes
 
-	when(has(Separation), "off_road", "off the road now: bulge or separation; do not spin it", "workshop manual on tire wear")
+	when(
+		has(Separation),
+		"off_road",
+		"off the road now: bulge or separation; do not spin it",
+		"workshop manual on tire wear",
+	)
+
 	when(!has(Separation) && a.Vibration != nil && a.Vibration.Urgent, "inspect_belt",
 		"inspect for a broken belt or bent wheel before it is driven again", fromManuals)
 	when(dirt, "clean", "clean wheel and tire of mud, ice and stones, then look again", fromManuals)
 	when(f.PressureToTarget == 0 || f.PressureToTarget <= 1-pressureOff || f.PressureToTarget >= 1+pressureOff,
 		"pressure", "pressure against the load, cold", fromTrade)
-	when(in.DualMate != nil || f.dualApart() || has(FlatSpots), "duals", "match the duals: pressure, diameter, depth", fromTrade)
+
+	when(
+		in.DualMate != nil || f.dualApart() || has(FlatSpots),
+		"duals",
+		"match the duals: pressure, diameter, depth",
+		fromTrade,
+	)
+
 	when(uneven && !f.PartsChecked || f.Looseness || has(Diagonal) || has(RibDepression), "looseness",
 		"bearing, kingpin, tie rod: end play", fromTrade)
 	when(uneven && !f.DampersChecked || f.dampersWorn(), "dampers", "dampers: leaks, age, mounts", fromTrade)
 	when(has(FlatSpot) || f.BrakesSuspect || a.Vibration != nil && a.Vibration.First() == vibration.Brake, "brakes",
 		"brakes: dragging, rotor or drum; measure the patch, scrap the tire if fabric shows", fromManuals)
-	when(a.Vibration != nil && a.Vibration.First() == vibration.Driveline, "driveline", "driveshaft and joints", "common practice, no source")
+
+	when(
+		a.Vibration != nil && a.Vibration.First() == vibration.Driveline,
+		"driveline",
+		"driveshaft and joints",
+		"common practice, no source",
+	)
+
 	when(has(Feather) || has(ShoulderOneSide) || f.Pulls, "alignment", "alignment of all axles", fromTrade)
 	when(uneven && !f.seatedTrue(), "bead_seat", "bead seat gap and run-out, wheel and tire", fromTrade)
 	when(uneven && !f.SpinZero && !f.AllSpinsZero, "balance", "then a check spin with nothing removed", fromTrade)
@@ -74,6 +95,7 @@ func nextStep(in Input, a Account) string {
 	if a.CheckLoaded {
 		return "all wheels read zero and the shake remains: check the wheels under load, for run-out and stiffness of the tires"
 	}
+
 	if in.Facts.SpinZero && (in.Facts.ShakeRemains || a.Vibration != nil) {
 		switch {
 		case a.Vibration != nil && a.Vibration.End == vibration.Front:
@@ -83,13 +105,16 @@ func nextStep(in Input, a Account) string {
 		}
 		return "this wheel is in balance: next a check spin of its partner, then of the other axle"
 	}
+
 	top := a.Ranked[0]
 	if top.Verdict == Likely || top.Verdict == Possible {
-		if top.Key == Imbalance && slices.ContainsFunc(a.ChecksFirst, func(c Check) bool { return c.Code == "balance" }) {
+		if top.Key == Imbalance &&
+			slices.ContainsFunc(a.ChecksFirst, func(c Check) bool { return c.Code == "balance" }) {
 			return "after the checks balance this wheel" // they end with the spin
 		}
 		return firstJobs[top.Key]
 	}
+
 	if len(a.Result.Wanted) > 0 && a.Of(Imbalance).Verdict == NotEnoughData {
 		return "not enough data; what would decide: " + a.Result.Wanted[0].Text
 	}

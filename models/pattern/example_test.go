@@ -17,19 +17,24 @@ func ExampleCauses() {
 		AxleMate:     &partner,
 		Facts:        pattern.Facts{DampersChecked: true, PartsChecked: true, PressureToTarget: 1},
 	}
+
 	in.Observations = []pattern.Observation{{Code: "missing_weight"}}
 	a, err := pattern.Causes(in)
 	if err != nil {
 		panic(err)
 	}
+
 	for _, p := range a.Result.Patterns {
 		fmt.Println(p.Key, p.Severity, p.Confidence)
 	}
+
 	top := a.Ranked[0]
 	fmt.Println(top.Key, top.Score, top.Verdict)
+
 	for _, l := range top.Lines {
 		fmt.Printf("%+d %s (%s)\n", l.Points, l.Text, l.Status)
 	}
+
 	for _, c := range a.ChecksFirst {
 		fmt.Println("first:", c.Text)
 	}
@@ -50,9 +55,11 @@ func ExampleRead() {
 		panic(err)
 	}
 	fmt.Println(got.Around)
+
 	for _, p := range got.Patterns {
 		fmt.Println(p.Key, p.Severity, "-", p.Text)
 	}
+
 	fmt.Println(got.Wanted[0].Text)
 	// Output:
 	// not_read

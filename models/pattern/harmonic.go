@@ -27,6 +27,7 @@ type Harmonic struct {
 // a = 2/K Σ w cos nθ, b = 2/K Σ w sin nθ, half of that at n = K/2.
 func Harmonics(wear []*float64) ([]Harmonic, error) {
 	k := len(wear)
+
 	n := 0
 	for i, w := range wear {
 		if w == nil {
@@ -37,12 +38,20 @@ func Harmonics(wear []*float64) ([]Harmonic, error) {
 		}
 		n++
 	}
+
 	if n < 3 || 4*n < 3*k {
-		return nil, &InputError{"stations", fmt.Sprintf("%d of %d", n, k), "at least three, and three in four of a turn", ErrTooFew}
+		return nil, &InputError{
+			"stations",
+			fmt.Sprintf("%d of %d", n, k),
+			"at least three, and three in four of a turn",
+			ErrTooFew,
+		}
 	}
+
 	if n < k {
 		return fitHarmonics(wear, n)
 	}
+
 	out := make([]Harmonic, 0, k/2)
 	for h := 1; h <= k/2; h++ {
 		var a, b float64
@@ -50,12 +59,14 @@ func Harmonics(wear []*float64) ([]Harmonic, error) {
 			s, c := math.Sincos(2 * math.Pi * float64(h*i%k) / float64(k))
 			a, b = a+*w*c, b+*w*s
 		}
+
 		scale := 2 / float64(k)
 		if 2*h == k {
 			scale /= 2
 		}
 		out = append(out, harmonic(h, a*scale, b*scale))
 	}
+
 	return out, nil
 }
 
@@ -64,28 +75,35 @@ func fitHarmonics(wear []*float64, n int) ([]Harmonic, error) {
 	top := min(3, (n-1)/2)
 	x := mat.NewDense(n, 2*top+1, nil)
 	y := mat.NewVecDense(n, nil)
+
 	row := 0
 	for i, w := range wear {
 		if w == nil {
 			continue
 		}
+
 		x.Set(row, 0, 1)
+
 		for h := 1; h <= top; h++ {
 			s, c := math.Sincos(2 * math.Pi * float64(h*i) / float64(len(wear)))
 			x.Set(row, 2*h-1, c)
 			x.Set(row, 2*h, s)
 		}
+
 		y.SetVec(row, *w)
 		row++
 	}
+
 	var beta mat.VecDense
 	if err := beta.SolveVec(x, y); err != nil {
 		return nil, &InputError{"stations", fmt.Sprintf("%d of %d", n, len(wear)), "more of the turn", ErrTooFew}
 	}
+
 	out := make([]Harmonic, 0, top)
 	for h := 1; h <= top; h++ {
 		out = append(out, harmonic(h, beta.AtVec(2*h-1), beta.AtVec(2*h)))
 	}
+
 	return out, nil
 }
 
@@ -153,11 +171,13 @@ func (w Wheel) filled() Wheel {
 	if w.RadiusMM == 0 {
 		w.RadiusMM = u.radius
 	}
+
 	if w.WidthMM == 0 {
 		w.WidthMM = u.width
 	}
 	if w.RimRadiusMM == 0 {
 		w.RimRadiusMM = u.rim
 	}
+
 	return w
 }

@@ -118,6 +118,7 @@ func (in Input) check() error {
 			return &InputError{"class", string(in.Wheel.Class), "car, light_truck or heavy", ErrWord}
 		}
 	}
+
 	f := in.Facts
 	for _, v := range []struct {
 		field string
@@ -136,11 +137,13 @@ func (in Input) check() error {
 			return err
 		}
 	}
+
 	for _, n := range []struct{ field, text string }{{"bead gap note", f.BeadGapNote}, {"run-out note", f.RunoutNote}} {
 		if len(n.text) > 300 {
 			return &InputError{n.field, n.text, "at most 300 characters", ErrTooMany}
 		}
 	}
+
 	return nil
 }
 
@@ -149,7 +152,9 @@ func (t Tread) grid(who string) (grid, error) {
 	if err := t.checkShape(who); err != nil {
 		return grid{}, err
 	}
+
 	g := grid{stations: len(t.DepthsMM[0]), newKnown: len(t.NewMM) > 0}
+
 	read := false
 	for i, groove := range t.DepthsMM {
 		row := make([]*float64, g.stations)
@@ -157,21 +162,31 @@ func (t Tread) grid(who string) (grid, error) {
 			if d == nil {
 				continue
 			}
+
 			field := fmt.Sprintf("%s depth of groove %d station %d", who, i+1, k+1)
 			if err := within(field, *d, 0, maxDepthMM); err != nil {
 				return grid{}, err
 			}
+
 			w := -*d // without new depths only differences count
 			if g.newKnown {
 				whole := t.NewMM[min(i, len(t.NewMM)-1)]
 				if w = whole - *d; w < -Step-1e-9 { // one step of the gauge is its error
-					return grid{}, &InputError{field, fmt.Sprint(*d), fmt.Sprintf("at most the new depth, %g mm", whole), ErrAboveNew}
+					return grid{}, &InputError{
+						field,
+						fmt.Sprint(*d),
+						fmt.Sprintf("at most the new depth, %g mm", whole),
+						ErrAboveNew,
+					}
 				}
 			}
+
 			row[k], read = &w, true
 		}
+
 		g.wear = append(g.wear, row)
 	}
+
 	if !read {
 		return grid{}, &InputError{who + " depths", "", "at least one depth", ErrNoReadings}
 	}
@@ -184,27 +199,38 @@ func (t Tread) checkShape(who string) error {
 	if n == 0 || len(t.DepthsMM[0]) == 0 {
 		return &InputError{who + " depths", "", "at least one depth", ErrNoReadings}
 	}
+
 	k := len(t.DepthsMM[0])
 	if n > maxGrooves || k > maxStations {
-		return &InputError{who + " grid", fmt.Sprintf("%d x %d", n, k), "at most 16 grooves and 72 stations", ErrTooMany}
+		return &InputError{
+			who + " grid",
+			fmt.Sprintf("%d x %d", n, k),
+			"at most 16 grooves and 72 stations",
+			ErrTooMany,
+		}
 	}
+
 	for i, groove := range t.DepthsMM {
 		if len(groove) != k {
 			return &InputError{fmt.Sprintf("%s stations of groove %d", who, i+1), fmt.Sprint(len(groove)),
 				fmt.Sprintf("%d as in the first groove; leave holes empty", k), ErrRagged}
 		}
 	}
+
 	if m := len(t.NewMM); m > 1 && m != n {
 		return &InputError{who + " new depths", fmt.Sprint(m), fmt.Sprintf("none, one, or %d", n), ErrNewCount}
 	}
+
 	for i, v := range t.NewMM {
 		if err := within(fmt.Sprintf("%s new depth of groove %d", who, i+1), v, 1, maxDepthMM+14); err != nil {
 			return err
 		}
 	}
+
 	if err := t.checkStations(who, k); err != nil {
 		return err
 	}
+
 	for _, o := range t.Observations {
 		if !slices.Contains(ObservationCodes, o.Code) {
 			return &InputError{who + " observation", o.Code, "one of " + strings.Join(ObservationCodes, ", "), ErrWord}
@@ -215,10 +241,12 @@ func (t Tread) checkShape(who string) error {
 		if err := within(who+" spacing of "+o.Code, o.SpacingMM, 0, 10_000); err != nil {
 			return err
 		}
+
 		if err := within(who+" size of "+o.Code, o.SizeMM, 0, 500); err != nil {
 			return err
 		}
 	}
+
 	return nil
 }
 
@@ -227,23 +255,38 @@ func (t Tread) checkStations(who string, k int) error {
 	if len(t.StationsDeg) == 0 {
 		return nil
 	}
+
 	if len(t.StationsDeg) != k {
-		return &InputError{who + " station angles", fmt.Sprint(len(t.StationsDeg)), fmt.Sprintf("%d, one a station", k), ErrRagged}
+		return &InputError{
+			who + " station angles",
+			fmt.Sprint(len(t.StationsDeg)),
+			fmt.Sprintf("%d, one a station", k),
+			ErrRagged,
+		}
 	}
+
 	for i, a := range t.StationsDeg {
 		field := fmt.Sprintf("%s angle of station %d", who, i+1)
 		if err := within(field, a, 0, 360); err != nil {
 			return err
 		}
+
 		for _, b := range t.StationsDeg[:i] {
 			if d := math.Abs(a - b); d < 1 || d > 359 {
 				return &InputError{field, fmt.Sprint(a), "each station once", ErrStationTwice}
 			}
 		}
+
 		if math.Abs(a-360*float64(i)/float64(k)) > 5 {
-			return &InputError{field, fmt.Sprint(a), fmt.Sprintf("%.0f degrees from the valve", 360*float64(i)/float64(k)), ErrStations}
+			return &InputError{
+				field,
+				fmt.Sprint(a),
+				fmt.Sprintf("%.0f degrees from the valve", 360*float64(i)/float64(k)),
+				ErrStations,
+			}
 		}
 	}
+
 	return nil
 }
 

@@ -32,24 +32,33 @@ func (r *reader) mates() error {
 			return err
 		}
 		c.Alike = c.Alike && math.Abs(c.Numbers[0].Value) < 2*Step-1e-6
+
 		c.Text = "worn like the other end of the axle"
 		if !c.Alike {
 			c.Text = "worn otherwise than the other end of the axle"
 		}
 		r.out.Mates = append(r.out.Mates, c)
 	}
+
 	if m := r.in.DualMate; m != nil {
 		c, err := r.compareMate("dual", *m)
 		if err != nil {
 			return err
 		}
 		c.Alike = math.Abs(c.Numbers[0].Value) <= dualTreadMM+1e-6
+
 		c.Text = "within the limit for duals, " + units.MarkDepth(4*units.ThirtySecond)
 		if !c.Alike {
-			c.Text = fmt.Sprintf("%s apart from its dual: more than %s", units.MarkEstimate(math.Abs(c.Numbers[0].Value)), units.MarkDepth(4*units.ThirtySecond))
+			c.Text = fmt.Sprintf(
+				"%s apart from its dual: more than %s",
+				units.MarkEstimate(math.Abs(c.Numbers[0].Value)),
+				units.MarkDepth(4*units.ThirtySecond),
+			)
 		}
+
 		r.out.Mates = append(r.out.Mates, c)
 	}
+
 	if r.in.Previous != nil {
 		return r.lastVisit(*r.in.Previous)
 	}
@@ -87,10 +96,12 @@ func (r *reader) lastVisit(v Visit) error {
 	if _, err := v.Tread.grid("last visit"); err != nil {
 		return err
 	}
+
 	extra := 0.0
 	if v.OtherGauge {
 		extra = otherHandsMM
 	}
+
 	now, depth := summary(r.in.Tread)
 	then, before := summary(v.Tread)
 	c := Comparison{With: "last_visit", Alike: true, Text: "spread around as at the last visit", Numbers: []Number{
@@ -98,11 +109,22 @@ func (r *reader) lastVisit(v Visit) error {
 	if now-then >= 2*Step+extra-1e-6 {
 		c.Alike, c.Text = false, "more uneven around than at the last visit"
 	}
+
 	if rise := r.highestRise(v.Tread); rise >= 2*Step+extra-1e-6 {
 		c.Alike, c.Text = false, "deeper than at the last visit"
 		c.Numbers = append(c.Numbers, Number{"deeper by", rise, "mm"})
-		r.want(Request{Code: "check_entry", Text: fmt.Sprintf("deeper by %s than at the last visit: right position, tire and unit?", units.MarkEstimate(rise))})
+
+		r.want(
+			Request{
+				Code: "check_entry",
+				Text: fmt.Sprintf(
+					"deeper by %s than at the last visit: right position, tire and unit?",
+					units.MarkEstimate(rise),
+				),
+			},
+		)
 	}
+
 	r.out.Mates = append(r.out.Mates, c)
 	return nil
 }
@@ -115,6 +137,7 @@ func (r *reader) highestRise(then Tread) float64 {
 		_, before := summary(then)
 		return now - before
 	}
+
 	rise := math.Inf(-1)
 	for g, row := range r.in.DepthsMM {
 		_, _, now, n := extremes(row)
@@ -123,5 +146,6 @@ func (r *reader) highestRise(then Tread) float64 {
 			rise = math.Max(rise, now-before)
 		}
 	}
+
 	return math.Max(rise, 0)
 }

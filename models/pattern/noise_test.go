@@ -16,9 +16,11 @@ const trials = 2000
 // 3 and 9 readings in 32nds, 0.20, 0.12 and 0.07 mm in tenths. Tolerance 0.01 mm.
 func TestGaugeOfTheSimulations(t *testing.T) {
 	t.Parallel()
+
 	for step, want := range map[float64]map[int]float64{pattern.Step: {1: 0.31, 3: 0.18, 9: 0.11}, 0.1: {1: 0.20, 3: 0.12, 9: 0.07}} {
 		for n, sd := range want {
 			rng := rand.New(rand.NewPCG(4, uint64(n)))
+
 			sum := 0.0
 			for range trials {
 				depth, mean := 8+step*rng.Float64(), 0.0
@@ -27,6 +29,7 @@ func TestGaugeOfTheSimulations(t *testing.T) {
 				}
 				sum += mean * mean
 			}
+
 			if got := math.Sqrt(sum / trials); math.Abs(got-sd) > 0.01 {
 				t.Errorf("step %.2f, %d readings: %.3f mm, want %.2f", step, n, got, sd)
 			}
@@ -41,6 +44,7 @@ func TestGaugeOfTheSimulations(t *testing.T) {
 // point lies on the edge of one, so it is checked by the share of trials instead.
 func TestSpreadOfAnEvenGroove(t *testing.T) {
 	t.Parallel()
+
 	for i, c := range []struct {
 		step, scatter float64
 		k             int
@@ -52,6 +56,7 @@ func TestSpreadOfAnEvenGroove(t *testing.T) {
 		{0.1, 0.3, 3, 1.0, 1.2}, {0.1, 0.3, 4, 1.1, 1.3}, {0.1, 0.3, 8, 1.3, 1.5}, {0.1, 0.3, 12, 1.4, 1.6},
 	} {
 		rng := rand.New(rand.NewPCG(1, uint64(i)))
+
 		spreads := make([]float64, trials)
 		for j := range spreads {
 			depth := 8 + c.step*rng.Float64()
@@ -61,12 +66,23 @@ func TestSpreadOfAnEvenGroove(t *testing.T) {
 			}
 			spreads[j] = read(t, row, c.step).SpreadMM[0]
 		}
+
 		slices.Sort(spreads)
+
 		for _, q := range []struct{ p, want float64 }{{0.95, c.p95}, {0.99, c.p99}} {
 			// the point asked for, give or take 1 % of the trials
 			lo, hi := spreads[int((q.p-0.012)*trials)], spreads[min(trials-1, int((q.p+0.008)*trials))]
 			if q.want < lo-0.11 || q.want > hi+0.11 {
-				t.Errorf("step %.2f scatter %.1f K %d: %.0f %% point %.2f to %.2f, want %.2f", c.step, c.scatter, c.k, 100*q.p, lo, hi, q.want)
+				t.Errorf(
+					"step %.2f scatter %.1f K %d: %.0f %% point %.2f to %.2f, want %.2f",
+					c.step,
+					c.scatter,
+					c.k,
+					100*q.p,
+					lo,
+					hi,
+					q.want,
+				)
 			}
 		}
 	}
@@ -77,6 +93,7 @@ func TestSpreadOfAnEvenGroove(t *testing.T) {
 // gauge. Tolerance 0.03 mm, the scatter of a 99 % point of 2000 trials.
 func TestHarmonicOfAnEvenGroove(t *testing.T) {
 	t.Parallel()
+
 	for i, c := range []struct {
 		step   float64
 		k      int
@@ -85,6 +102,7 @@ func TestHarmonicOfAnEvenGroove(t *testing.T) {
 		{pattern.Step, 8, 0.48, 0.56}, {pattern.Step, 12, 0.38, 0.48}, {0.1, 8, 0.31, 0.31}, {0.1, 12, 0.25, 0.25},
 	} {
 		rng := rand.New(rand.NewPCG(2, uint64(i)))
+
 		amplitudes := make([]float64, trials)
 		for j := range amplitudes {
 			depth := 8 + c.step*rng.Float64()
@@ -94,6 +112,7 @@ func TestHarmonicOfAnEvenGroove(t *testing.T) {
 			}
 			amplitudes[j] = read(t, row, c.step).Harmonics[0].AmplitudeMM
 		}
+
 		slices.Sort(amplitudes)
 		if got := amplitudes[trials*99/100]; got < c.lo-0.03 || got > c.hi+0.03 {
 			t.Errorf("step %.2f K %d: 99 %% point %.3f mm, want %.2f to %.2f", c.step, c.k, got, c.lo, c.hi)
@@ -119,6 +138,7 @@ func TestNoHarmonicBelowEightStations(t *testing.T) {
 // standard errors of 800 rounds.
 func TestDetectionOfCups(t *testing.T) {
 	t.Parallel()
+
 	counts := []int{1, 2, 3, 4, 5, 6, 8, 12}
 	for _, c := range []struct {
 		k    int
@@ -133,6 +153,7 @@ func TestDetectionOfCups(t *testing.T) {
 		for i, n := range counts {
 			rng := rand.New(rand.NewPCG(3, uint64(100*c.k+n)))
 			seen := 0
+
 			const rounds = 800
 			for range rounds {
 				worn := cups(2+pattern.Step*rng.Float64(), 2, n, 2*math.Pi*rng.Float64())
@@ -144,6 +165,7 @@ func TestDetectionOfCups(t *testing.T) {
 					seen++
 				}
 			}
+
 			got := float64(seen) / rounds
 			if math.Abs(got-c.want[i]) > 0.05 {
 				t.Errorf("%d stations, %d cups: seen in %.2f, want %.2f", c.k, n, got, c.want[i])
@@ -154,7 +176,9 @@ func TestDetectionOfCups(t *testing.T) {
 
 func read(t *testing.T, row []float64, step float64) pattern.Result {
 	t.Helper()
-	got, err := pattern.Read(pattern.Input{Tread: pattern.Tread{DepthsMM: grid(row), NewMM: []float64{12}}, ResolutionMM: step})
+	got, err := pattern.Read(
+		pattern.Input{Tread: pattern.Tread{DepthsMM: grid(row), NewMM: []float64{12}}, ResolutionMM: step},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -24,15 +24,18 @@ func TestPatterns(t *testing.T) {
 		tr.Observations = o
 		return tr
 	}
+
 	eight := func(worn func(float64) float64) pattern.Tread {
 		return tread(around(8, 10, worn), even(8, 6), even(8, 6))
 	}
+
 	spot := func(t float64) float64 {
 		if t == 0 {
 			return 6
 		}
 		return 4
 	}
+
 	for _, c := range []struct {
 		name     string
 		tread    pattern.Tread
@@ -71,12 +74,14 @@ func TestPatterns(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			if c.key == "" {
 				if len(got.Patterns) != 0 {
 					t.Fatalf("patterns %+v, want none", got.Patterns)
 				}
 				return
 			}
+
 			if len(got.Patterns) != 1 || got.Patterns[0].Key != c.key || got.Patterns[0].Severity != c.severity {
 				t.Errorf("patterns %+v, want %s %s", got.Patterns, c.key, c.severity)
 			}
@@ -89,6 +94,7 @@ func TestAround(t *testing.T) {
 	t.Parallel()
 	three := tread(around(3, 10, cups(4, 2, 3, 0)))
 	felt := three
+
 	felt.Observations = []pattern.Observation{{Code: "cupping", Count: 3}}
 	for _, c := range []struct {
 		name      string
@@ -116,13 +122,17 @@ func TestAround(t *testing.T) {
 			if got.Around != c.around {
 				t.Errorf("around %s, want %s", got.Around, c.around)
 			}
-			if c.severity == "" && len(got.Patterns) > 0 || c.severity != "" && (len(got.Patterns) == 0 || got.Patterns[0].Severity != c.severity) {
+
+			if c.severity == "" && len(got.Patterns) > 0 ||
+				c.severity != "" && (len(got.Patterns) == 0 || got.Patterns[0].Severity != c.severity) {
 				t.Errorf("patterns %+v, want severity %q", got.Patterns, c.severity)
 			}
+
 			found := c.wanted == ""
 			for _, w := range got.Wanted {
 				found = found || w.Code == c.wanted
 			}
+
 			if !found {
 				t.Errorf("wanted %+v, want %s", got.Wanted, c.wanted)
 			}
@@ -141,6 +151,7 @@ func TestHarmonicsAgainstPublished(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	var doc struct {
 		Pairs []struct {
 			In  [][2]float64 `json:"x"`
@@ -150,6 +161,7 @@ func TestHarmonicsAgainstPublished(t *testing.T) {
 	if err := json.Unmarshal(raw, &doc); err != nil || len(doc.Pairs) == 0 {
 		t.Fatal(err, len(doc.Pairs))
 	}
+
 	for i, p := range doc.Pairs {
 		k := len(p.In)
 		coefficient := func(part, n int) complex128 {
@@ -157,16 +169,20 @@ func TestHarmonicsAgainstPublished(t *testing.T) {
 			for j := range p.In {
 				w[j] = &p.In[j][part]
 			}
+
 			hs, err := pattern.Harmonics(w)
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			scale := float64(k) / 2
 			if 2*n == k {
 				scale *= 2
 			}
+
 			return cmplx.Rect(hs[n-1].AmplitudeMM*scale, -hs[n-1].AngleDeg*float64(n)*math.Pi/180)
 		}
+
 		for n := 1; n <= k/2; n++ {
 			got := coefficient(0, n) + 1i*coefficient(1, n)
 			want := complex(p.Out[n][0], p.Out[n][1])
@@ -184,7 +200,8 @@ func TestHarmonicsWithHoles(t *testing.T) {
 	w := around(12, 0, func(t float64) float64 { return -3 - 0.5*math.Cos(t-math.Pi/3) })
 	w[2], w[7], w[8] = hole, hole, hole
 	hs, err := pattern.Harmonics(grid(w)[0])
-	if err != nil || math.Abs(hs[0].AmplitudeMM-0.5) > 1e-9 || math.Abs(hs[0].AngleDeg-60) > 1e-6 || hs[1].AmplitudeMM > 1e-9 {
+	if err != nil || math.Abs(hs[0].AmplitudeMM-0.5) > 1e-9 || math.Abs(hs[0].AngleDeg-60) > 1e-6 ||
+		hs[1].AmplitudeMM > 1e-9 {
 		t.Errorf("%+v, %v; want 0.5 mm at 60 degrees", hs, err)
 	}
 }
@@ -196,6 +213,7 @@ func TestWearUnbalance(t *testing.T) {
 	car := pattern.Wheel{Class: vibration.Car, WidthMM: 180, RadiusMM: 310, RimRadiusMM: 203}
 	truck := pattern.Wheel{Class: vibration.Heavy, WidthMM: 210, RadiusMM: 510, RimRadiusMM: 286}
 	quarter := car
+
 	quarter.WidthMM /= 4
 	for _, c := range []struct {
 		wheel    pattern.Wheel
@@ -209,10 +227,15 @@ func TestWearUnbalance(t *testing.T) {
 			t.Errorf("%s A1 %g: %.1f g, %v; want %.0f", c.wheel.Class, c.a1, got.GramsAtRim, err, c.want)
 		}
 	}
-	got, err := pattern.Read(pattern.Input{Tread: tread(around(8, 10, cups(3, 1, 1, 0))), Wheel: car, ResolutionMM: 0.1})
-	if err != nil || got.Missing == nil || math.Abs(got.Missing.GramsAtRim-108) > 1 || math.Abs(got.Harmonics[0].AmplitudeMM-0.5) > 1e-9 {
+
+	got, err := pattern.Read(
+		pattern.Input{Tread: tread(around(8, 10, cups(3, 1, 1, 0))), Wheel: car, ResolutionMM: 0.1},
+	)
+	if err != nil || got.Missing == nil || math.Abs(got.Missing.GramsAtRim-108) > 1 ||
+		math.Abs(got.Harmonics[0].AmplitudeMM-0.5) > 1e-9 {
 		t.Errorf("%+v, %v; want A1 0.5 mm, 108 g", got, err)
 	}
+
 	if _, ok := got.Find(pattern.OncePerTurn); !ok {
 		t.Errorf("patterns %+v, want once per turn", got.Patterns)
 	}
@@ -226,6 +249,7 @@ func TestMates(t *testing.T) {
 	visit := func(depth float64, other bool) *pattern.Visit {
 		return &pattern.Visit{Tread: *mate(depth), OtherGauge: other}
 	}
+
 	for _, c := range []struct {
 		name  string
 		in    pattern.Input
@@ -249,10 +273,12 @@ func TestMates(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			asks := false
 			for _, w := range got.Wanted {
 				asks = asks || w.Code == "check_entry"
 			}
+
 			if got.Mates[0].Alike != c.alike || asks != c.asks {
 				t.Errorf("%+v, asks %v; want alike %v, asks %v", got.Mates[0], asks, c.alike, c.asks)
 			}
@@ -266,6 +292,7 @@ func TestDoubtfulDip(t *testing.T) {
 	t.Parallel()
 	row := even(8, 6)
 	row[3] -= 2 * pattern.Step
+
 	in := pattern.Input{Tread: tread(row)}
 	for _, confirmed := range []bool{false, true} {
 		in.Confirmed = confirmed
@@ -288,6 +315,7 @@ func TestBadInput(t *testing.T) {
 		f(&in)
 		return in
 	}
+
 	nan := math.NaN()
 	for _, c := range []struct {
 		name string

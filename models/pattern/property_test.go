@@ -14,8 +14,10 @@ import (
 // ranking of every cause, highest first.
 func TestAccountIsFinite(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		g, k := rapid.IntRange(1, 6).Draw(t, "grooves"), rapid.IntRange(1, 16).Draw(t, "stations")
+
 		rows := make([][]float64, g)
 		for i := range rows {
 			rows[i] = rapid.SliceOfN(rapid.Float64Range(-2, 20), k, k).Draw(t, "depths")
@@ -25,12 +27,14 @@ func TestAccountIsFinite(t *testing.T) {
 				}
 			}
 		}
+
 		in := pattern.Input{Tread: pattern.Tread{DepthsMM: grid(rows...)}, Confirmed: rapid.Bool().Draw(t, "confirmed")}
 		if rapid.Bool().Draw(t, "new known") {
 			in.NewMM = []float64{20}
 		}
 		mate := in.Tread
 		in.AxleMate, in.DualMate, in.Previous = &mate, &mate, &pattern.Visit{Tread: mate}
+
 		a, err := pattern.Causes(in)
 		if err != nil {
 			return // a grid of holes
@@ -41,6 +45,7 @@ func TestAccountIsFinite(t *testing.T) {
 		if len(a.Ranked) != len(pattern.CauseKeys) {
 			t.Fatalf("%d causes", len(a.Ranked))
 		}
+
 		for i, c := range a.Ranked[1:] {
 			if c.Score > a.Ranked[i].Score {
 				t.Fatalf("not ranked: %+v", a.Ranked)
@@ -53,6 +58,7 @@ func TestAccountIsFinite(t *testing.T) {
 // harmonic by one station and changes nothing else.
 func TestHarmonicTurnsWithTheValve(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		k := rapid.IntRange(8, 24).Draw(t, "stations")
 		row := rapid.SliceOfN(rapid.Float64Range(2, 8), k, k).Draw(t, "depths")
@@ -61,6 +67,7 @@ func TestHarmonicTurnsWithTheValve(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		two, err := pattern.Harmonics(grid(turned)[0])
 		if err != nil {
 			t.Fatal(err)
@@ -71,6 +78,7 @@ func TestHarmonicTurnsWithTheValve(t *testing.T) {
 		if one[0].AmplitudeMM < 0.01 {
 			return // no direction to speak of
 		}
+
 		if d := math.Remainder(one[0].AngleDeg-two[0].AngleDeg-360/float64(k), 360); math.Abs(d) > 1e-4 {
 			t.Fatalf("turned by %g degrees too many", d)
 		}

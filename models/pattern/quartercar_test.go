@@ -48,6 +48,7 @@ const (
 func (q quarterCar) wear(rng *rand.Rand) [bins]float64 {
 	const g = 9.81
 	still := (sprungKG + unsprungKG) * g
+
 	var worn, round [bins]float64
 	for n := 1; n <= 3; n++ {
 		amplitude, phase := 0.1+0.2*rng.Float64(), 2*math.Pi*rng.Float64()
@@ -55,14 +56,17 @@ func (q quarterCar) wear(rng *rand.Rand) [bins]float64 {
 			round[b] += amplitude * math.Cos(2*math.Pi*float64(n*b)/bins-phase)
 		}
 	}
+
 	for range stretches {
 		turnHz := (q.route[0] + (q.route[1]-q.route[0])*rng.Float64()) / 3.6 / circumM
 		omega := 2 * math.Pi * turnHz
 		dt := 1 / turnHz / bins
+
 		var zs, vs, zu, vu, road, mean float64
 		for _, w := range worn {
 			mean += w / bins
 		}
+
 		var force [bins]float64
 		for turn := range turns {
 			for b := range bins {
@@ -75,19 +79,23 @@ func (q quarterCar) wear(rng *rand.Rand) [bins]float64 {
 				vu += dt * (contact - still - strut + spin) / unsprungKG
 				zs += dt * vs
 				zu += dt * vu
+
 				if turn >= 5 { // settled
 					force[b] += contact * contact
 				}
 			}
 		}
+
 		var total float64
 		for _, f := range force {
 			total += f / bins
 		}
+
 		for b, f := range force {
 			worn[b] += meanWearMM / stretches * f / total
 		}
 	}
+
 	return worn
 }
 
@@ -130,6 +138,7 @@ func scene(rng *rand.Rand, cause string, k int) pattern.Input {
 		car.route = town
 	}
 	mate := car
+
 	in := pattern.Input{Facts: pattern.Facts{PartsChecked: true, PressureToTarget: 1, DampersChecked: true}}
 	switch cause {
 	case pattern.Imbalance:
@@ -143,12 +152,14 @@ func scene(rng *rand.Rand, cause string, k int) pattern.Input {
 		in.Facts.DampersLeak = chance(0.95)
 		in.Facts.DampersChecked = false
 	}
+
 	worn := car.wear(rng)
 	if cause == pattern.BrakeFlatSpot {
 		worn = skid(rng, worn)
 	}
 	in.Tread = tireOf(rng, worn, k)
 	other := tireOf(rng, mate.wear(rng), k)
+
 	in.AxleMate = &other
 	switch {
 	case cause == pattern.Imbalance && chance(0.3):
@@ -156,6 +167,7 @@ func scene(rng *rand.Rand, cause string, k int) pattern.Input {
 	case cause == pattern.BrakeFlatSpot && chance(0.9):
 		in.Observations = []pattern.Observation{{Code: "flat_spot", Count: 1}}
 	}
+
 	return in
 }
 
@@ -171,6 +183,7 @@ var (
 // at least nine of ten cases of each kind, on both sets of drawings.
 func TestRankingOnQuarterCars(t *testing.T) {
 	t.Parallel()
+
 	for _, set := range []struct {
 		name  string
 		seeds []uint64
@@ -186,6 +199,7 @@ func TestRankingOnQuarterCars(t *testing.T) {
 						first[leading(t, scene(rng, cause, 8))]++
 					}
 				}
+
 				all := len(set.seeds) * set.cases
 				t.Logf("first of %d: %v", all, first)
 				if first[cause]*10 < all*9 {
@@ -213,6 +227,7 @@ func leading(t *testing.T, in pattern.Input) string {
 // the tire.
 func TestOneStationDoesNotGuess(t *testing.T) {
 	t.Parallel()
+
 	rng := rand.New(rand.NewPCG(12, 0))
 	for _, cause := range []string{pattern.Imbalance, pattern.Dampers, pattern.BrakeFlatSpot} {
 		for range 15 {
@@ -225,10 +240,12 @@ func TestOneStationDoesNotGuess(t *testing.T) {
 			if v := a.Of(pattern.Imbalance).Verdict; v != pattern.NotEnoughData {
 				t.Errorf("%s: imbalance %s", cause, v)
 			}
+
 			in.Observations, in.Facts = nil, pattern.Facts{}
 			if a, err = pattern.Causes(in); err != nil {
 				t.Fatal(err)
 			}
+
 			for _, key := range []string{pattern.Imbalance, pattern.RunoutOrSeating, pattern.Dampers, pattern.BrakeFlatSpot, pattern.SelfExcited} {
 				if v := a.Of(key).Verdict; v != pattern.NotEnoughData {
 					t.Errorf("%s: %s %s", cause, key, v)

@@ -142,24 +142,29 @@ func Read(in Input) (Result, error) {
 	if err := in.check(); err != nil {
 		return Result{}, err
 	}
+
 	g, err := in.grid("tread")
 	if err != nil {
 		return Result{}, err
 	}
+
 	if in.ResolutionMM == 0 {
 		in.ResolutionMM = Step
 	}
 	r := &reader{in: in, grid: g}
+
 	r.out.Stations = g.stations
 	for _, row := range g.wear {
 		lo, hi, mean, _ := extremes(row)
 		r.out.SpreadMM = append(r.out.SpreadMM, hi-lo)
 		r.out.WearMM = append(r.out.WearMM, mean)
 	}
+
 	r.around()
 	r.across()
 	r.byHand()
 	r.whole()
+
 	if err := r.mates(); err != nil {
 		return Result{}, err
 	}
@@ -213,9 +218,11 @@ func extremes(row []*float64) (lo, hi, mean float64, n int) {
 			lo, hi = *w, *w
 		}
 		lo, hi = math.Min(lo, *w), math.Max(hi, *w)
+
 		mean += *w
 		n++
 	}
+
 	if n > 0 {
 		mean /= float64(n)
 	}
@@ -238,7 +245,16 @@ func (r *reader) byHand() {
 			text += r.featherPair(o)
 			r.add(Pattern{Feather, sized(o.SizeMM), Felt, basis, size(o), text})
 		case "heel_toe":
-			r.add(Pattern{HeelToe, sizedHeelToe(o.SizeMM), Felt, basis, size(o), "each block high at one edge and low at the other"})
+			r.add(
+				Pattern{
+					HeelToe,
+					sizedHeelToe(o.SizeMM),
+					Felt,
+					basis,
+					size(o),
+					"each block high at one edge and low at the other",
+				},
+			)
 		case "alternate_lug":
 			r.add(Pattern{AlternateLug, sized(o.SizeMM), Felt, basis, size(o), "neighboring lugs worn differently"})
 		case "diagonal":
@@ -251,7 +267,16 @@ func (r *reader) byHand() {
 			}
 			r.add(Pattern{Erosion, s, Felt, basis, size(o), text})
 		case "shoulder_step":
-			r.add(Pattern{ShoulderStep, Watch, Felt, basis, size(o), "step on the outer part of the shoulder rib: slow wear, not harmful"})
+			r.add(
+				Pattern{
+					ShoulderStep,
+					Watch,
+					Felt,
+					basis,
+					size(o),
+					"step on the outer part of the shoulder rib: slow wear, not harmful",
+				},
+			)
 		case "depression_local":
 			r.add(Pattern{DepressionLocal, Mild, Felt, basis, size(o), "local patch on a shoulder"})
 		case "rib_depression":
@@ -310,18 +335,33 @@ func (r *reader) whole() {
 	if r.in.RateToMedian > 1.5 && len(r.out.Patterns) == 0 {
 		r.add(Pattern{UniformFast, Mild, Measured, "wear rate over the fleet's median for the place",
 			[]Number{{"rate over median", r.in.RateToMedian, ""}},
-			fmt.Sprintf("even, but wearing %s times as fast as usual for this place", units.MarkNumber(r.in.RateToMedian, 1))})
+			fmt.Sprintf(
+				"even, but wearing %s times as fast as usual for this place",
+				units.MarkNumber(r.in.RateToMedian, 1),
+			)})
 	}
+
 	if r.in.Wheel.filled().Class == "car" {
 		for _, row := range r.in.DepthsMM {
 			for _, d := range row {
 				if d != nil && *d > 20 {
-					r.want(Request{Code: "check_entry", Text: fmt.Sprintf("%s is deep for a car: were 32nds read?", units.MarkEstimate(*d))})
+					r.want(
+						Request{
+							Code: "check_entry",
+							Text: fmt.Sprintf("%s is deep for a car: were 32nds read?", units.MarkEstimate(*d)),
+						},
+					)
 				}
 			}
 		}
 	}
+
 	if !r.grid.newKnown {
-		r.want(Request{Code: "new_depths", Text: "the new depth of each groove: many tires are molded shallower at the shoulder"})
+		r.want(
+			Request{
+				Code: "new_depths",
+				Text: "the new depth of each groove: many tires are molded shallower at the shoulder",
+			},
+		)
 	}
 }

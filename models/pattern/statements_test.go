@@ -27,6 +27,7 @@ func low(k int, mm float64, at ...int) []float64 {
 // guessed. Thresholds in mm are ours, from gauge error.
 func TestFlatSpotsAndCups(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		name string
 		row  []float64
@@ -53,14 +54,18 @@ func TestFlatSpotsAndCups(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		var keys []string
 		for _, p := range got.Patterns {
 			keys = append(keys, p.Key)
 		}
+
 		if strings.Join(keys, " ") != c.want || c.dips > 0 && got.Dips != c.dips {
 			t.Errorf("%s: %v with %d dips, want %q with %d", c.name, keys, got.Dips, c.want, c.dips)
 		}
-		if c.want == pattern.UnevenAround && !slices.ContainsFunc(got.Wanted, func(q pattern.Request) bool { return q.Code == "eight_stations" }) {
+
+		if c.want == pattern.UnevenAround &&
+			!slices.ContainsFunc(got.Wanted, func(q pattern.Request) bool { return q.Code == "eight_stations" }) {
 			t.Errorf("%s: eight stations are not asked for: %+v", c.name, got.Wanted)
 		}
 	}
@@ -75,6 +80,7 @@ func TestStatementsOnCauses(t *testing.T) {
 	hand := func(code string, more ...pattern.Observation) pattern.Input {
 		return pattern.Input{Tread: found(even, append(more, pattern.Observation{Code: code})...)}
 	}
+
 	grooves := func(d ...float64) pattern.Input {
 		var rows [][]float64
 		for _, v := range d {
@@ -82,7 +88,9 @@ func TestStatementsOnCauses(t *testing.T) {
 		}
 		return pattern.Input{Tread: tread(rows...)}
 	}
+
 	spots := pattern.Input{Tread: tread(low(8, 2.4, 0, 3), even8(), even8()), Confirmed: true}
+
 	cup := pattern.Input{Tread: cupped()}
 	for _, c := range []struct {
 		says   string
@@ -112,11 +120,13 @@ func TestStatementsOnCauses(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		for _, key := range strings.Fields(c.causes) {
 			if a.Of(key).Score <= 0 {
 				t.Errorf("%s: %s has %d points", c.says, key, a.Of(key).Score)
 			}
 		}
+
 		if !slices.ContainsFunc(a.ChecksFirst, func(k pattern.Check) bool { return k.Code == c.check }) {
 			t.Errorf("%s: %q is not among the checks %+v", c.says, c.check, a.ChecksFirst)
 		}
@@ -129,11 +139,16 @@ func even8() []float64 { return even(8, 6) }
 func TestStatementsOnWords(t *testing.T) {
 	t.Parallel()
 	hand := func(code, direction string, mm float64) pattern.Tread {
-		return found(tread([]float64{6}, []float64{6}, []float64{6}), pattern.Observation{Code: code, Direction: direction, SizeMM: mm})
+		return found(
+			tread([]float64{6}, []float64{6}, []float64{6}),
+			pattern.Observation{Code: code, Direction: direction, SizeMM: mm},
+		)
 	}
+
 	with := func(t pattern.Tread, mate pattern.Tread) pattern.Input {
 		return pattern.Input{Tread: t, AxleMate: &mate}
 	}
+
 	for _, c := range []struct {
 		says string
 		in   pattern.Input
@@ -156,10 +171,15 @@ func TestStatementsOnWords(t *testing.T) {
 			t.Errorf("%s: %+v, %v; want %q in the text", c.says, got.Patterns, err, c.want)
 		}
 	}
+
 	if got, _ := pattern.Read(pattern.Input{Tread: evenTread(), RateToMedian: 1.5}); len(got.Patterns) != 0 {
 		t.Errorf("1.5 times the median is not yet fast: %+v", got.Patterns)
 	}
-	if got, _ := pattern.Read(pattern.Input{Tread: tread([]float64{4.4}, []float64{6}, []float64{3.5})}); len(got.Patterns) != 1 || strings.Contains(got.Patterns[0].Text, "may be normal") {
+
+	if got, _ := pattern.Read(pattern.Input{Tread: tread([]float64{4.4}, []float64{6}, []float64{3.5})}); len(
+		got.Patterns,
+	) != 1 ||
+		strings.Contains(got.Patterns[0].Text, "may be normal") {
 		t.Errorf("shoulders 0.9 mm apart are not alike (0.8 ours): %+v", got.Patterns)
 	}
 }
@@ -171,13 +191,16 @@ func TestEvidenceThresholds(t *testing.T) {
 	even := evenTread()
 	bad := cupped()
 	facts := func(f pattern.Facts) pattern.Input { return pattern.Input{Tread: even, Facts: f} }
+
 	wave := func(a1 float64, step float64) pattern.Input {
 		return pattern.Input{Tread: tread(around(8, 10, cups(3, 2*a1, 1, 0))), ResolutionMM: step}
 	}
+
 	both := func(f pattern.Facts) pattern.Input { return pattern.Input{Tread: bad, AxleMate: &bad, Facts: f} }
 	counted := func(n int) pattern.Input {
 		return pattern.Input{Tread: found(even, pattern.Observation{Code: "cupping", Count: n})}
 	}
+
 	for _, c := range []struct {
 		name     string
 		id       string
@@ -208,6 +231,7 @@ func TestEvidenceThresholds(t *testing.T) {
 			}
 		}
 	}
+
 	// Likely from 6, possible from 3 points (ours), on causes that need no readings around.
 	for points, want := range map[string]pattern.Verdict{"2": pattern.Unlikely, "3": pattern.Possible, "6": pattern.Likely} {
 		in := map[string]pattern.Input{"2": facts(pattern.Facts{Pulls: true}), "3": facts(pattern.Facts{PressureToTarget: 0.8}), "6": facts(pattern.Facts{DualPressureKPa: 60})}[points]
@@ -223,15 +247,32 @@ var metric = units.Style{Set: units.Metric}
 // The account shows the measured number behind its line.
 func TestAccountShowsItsNumbers(t *testing.T) {
 	t.Parallel()
-	a, err := pattern.Causes(pattern.Input{Tread: evenTread(), Facts: pattern.Facts{BeadGapVariationMM: 3, BeadGapNote: "outer side", RunoutMM: 2.5, RunoutLimitMM: 2.413, RunoutNote: "0.095 in"}})
+
+	a, err := pattern.Causes(
+		pattern.Input{
+			Tread: evenTread(),
+			Facts: pattern.Facts{
+				BeadGapVariationMM: 3,
+				BeadGapNote:        "outer side",
+				RunoutMM:           2.5,
+				RunoutLimitMM:      2.413,
+				RunoutNote:         "0.095 in",
+			},
+		},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for _, want := range []string{"(varies by 3 mm, limit 1.59 mm; outer side)", "(2.5 mm, limit 2.41 mm; 0.095 in)"} {
-		if !slices.ContainsFunc(a.Of(pattern.RunoutOrSeating).Lines, func(l pattern.Evidence) bool { return strings.HasSuffix(metric.Tell(l.Text), want) }) {
+		if !slices.ContainsFunc(
+			a.Of(pattern.RunoutOrSeating).Lines,
+			func(l pattern.Evidence) bool { return strings.HasSuffix(metric.Tell(l.Text), want) },
+		) {
 			t.Errorf("no line ends in %q: %+v", want, a.Of(pattern.RunoutOrSeating).Lines)
 		}
 	}
+
 	for _, bad := range []pattern.Facts{{BeadGapVariationMM: math.NaN()}, {BeadGapVariationMM: -1}, {BeadGapVariationMM: 51}, {RunoutMM: math.Inf(1)}, {BeadGapNote: strings.Repeat("x", 301)}} {
 		if _, err := pattern.Causes(pattern.Input{Tread: evenTread(), Facts: bad}); err == nil {
 			t.Errorf("accepted %+v", bad)

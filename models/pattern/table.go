@@ -40,6 +40,7 @@ func mustRows(data []byte) []Row {
 	if got := strings.Join(lines[0], ","); got != "id,cause,points,direct,text,basis,status" {
 		panic("pattern: evidence.csv: header " + got)
 	}
+
 	var rows []Row
 	for i, l := range lines[1:] {
 		points, err := strconv.Atoi(l[2])
@@ -48,5 +49,6 @@ func mustRows(data []byte) []Row {
 		}
 		rows = append(rows, Row{l[0], l[1], points, l[3] == "yes", l[4], l[5], l[6]})
 	}
+
 	return rows
 }

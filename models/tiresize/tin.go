@@ -45,9 +45,11 @@ func (w Week) Starts() (sunday time.Time, ok bool) {
 // Reasons for which an identification number is refused.
 var (
 	ErrTINLength  = errors.New("a tire identification number has 7 to 13 letters and digits, such as DOT B9JA XK2 3613")
-	ErrTINSymbols = errors.New("a tire identification number has only the letters A B C D E F H J K L M N P R T U V W X Y and digits")
-	ErrTINWeek    = errors.New("the week of manufacture must be 01 to 53")
-	ErrTINDate    = errors.New("the number does not end in a date of manufacture")
+	ErrTINSymbols = errors.New(
+		"a tire identification number has only the letters A B C D E F H J K L M N P R T U V W X Y and digits",
+	)
+	ErrTINWeek = errors.New("the week of manufacture must be 01 to 53")
+	ErrTINDate = errors.New("the number does not end in a date of manufacture")
 )
 
 // ParseTIN reads the week of manufacture from a tire identification number
@@ -66,21 +68,31 @@ func ParseTIN(text string) (Week, error) {
 	if strings.Trim(s, "ABCDEFHJKLMNPRTUVWXY0123456789") != "" || strings.ContainsAny(s, "GIOQSZ") {
 		return Week{}, ErrTINSymbols
 	}
+
 	older := len(s) >= 8 && len(s) <= 12
+
 	legacy, isLegacy := digits(s[len(s)-3:])
 	if four, ok := digits(s[len(s)-4:]); ok {
-		w := Week{Week: four / 100, Year: fullYear(four % 100), Ambiguous: older && isWeek(legacy/10), Retread: len(s) == 7}
+		w := Week{
+			Week:      four / 100,
+			Year:      fullYear(four % 100),
+			Ambiguous: older && isWeek(legacy/10),
+			Retread:   len(s) == 7,
+		}
 		if !isWeek(w.Week) {
 			return Week{}, ErrTINWeek
 		}
+
 		return w, nil
 	}
+
 	switch {
 	case !isLegacy || !older:
 		return Week{}, ErrTINDate
 	case !isWeek(legacy / 10):
 		return Week{}, ErrTINWeek
 	}
+
 	return Week{Week: legacy / 10, Year: legacy % 10, OldCode: true}, nil
 }
 

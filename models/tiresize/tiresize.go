@@ -49,13 +49,17 @@ type Designation struct {
 
 // Reasons for which a designation is refused.
 var (
-	ErrForm      = errors.New("not a tire size; write it as on the sidewall, such as 295/75R22.5 144/141L, 11R22.5 or LT245/75R17")
+	ErrForm = errors.New(
+		"not a tire size; write it as on the sidewall, such as 295/75R22.5 144/141L, 11R22.5 or LT245/75R17",
+	)
 	ErrRange     = errors.New("no tire has this size; check the numbers")
 	ErrRimCode   = errors.New("unknown rim diameter code")
 	ErrNumeric   = errors.New("this numeric size is not in the table; its diameter cannot be computed")
 	ErrLoadIndex = errors.New("load index must be 60 to 180")
 	ErrSpeed     = errors.New("unknown speed symbol")
-	ErrDualIndex = errors.New("the load index in duals is never above the single one; write single/dual, such as 152/148")
+	ErrDualIndex = errors.New(
+		"the load index in duals is never above the single one; write single/dual, such as 152/148",
+	)
 )
 
 var (
@@ -78,15 +82,18 @@ var (
 // table reads the first column of an embedded CSV with one other; a fault in it is ours.
 func table(csv string, column int) map[string]int {
 	out := map[string]int{}
+
 	header := true
 	for _, line := range strings.Split(csv, "\n") {
 		if line == "" || strings.HasPrefix(line, "#") {
 			continue
 		}
+
 		if header {
 			header = false
 			continue
 		}
+
 		cells := strings.Split(line, ",")
 		n, err := strconv.Atoi(cells[column])
 		if err != nil {
@@ -94,6 +101,7 @@ func table(csv string, column int) map[string]int {
 		}
 		out[cells[0]] = n
 	}
+
 	return out
 }
 
@@ -113,6 +121,7 @@ func Parse(text string) (Designation, error) {
 	if len(text) > 60 {
 		return Designation{}, ErrForm
 	}
+
 	s := strings.NewReplacer(",", ".", "×", "X").Replace(strings.ToUpper(strings.Join(strings.Fields(text), " ")))
 	loadRange := ""
 	if m := rangeForm.FindStringSubmatch(s); m != nil {
@@ -121,6 +130,7 @@ func Parse(text string) (Designation, error) {
 			loadRange = "XL"
 		}
 	}
+
 	size, service := split(s)
 	d, err := parseSize(size)
 	if err != nil {
@@ -129,6 +139,7 @@ func Parse(text string) (Designation, error) {
 	if err := d.readService(service); err != nil {
 		return Designation{}, err
 	}
+
 	d.LoadRange = loadRange
 	return d, nil
 }
@@ -139,6 +150,7 @@ func (d *Designation) readService(service string) error {
 	if service == "" {
 		return nil
 	}
+
 	inner, bracketed := strings.CutPrefix(service, "(")
 	if bracketed {
 		inner = strings.TrimSuffix(inner, ")")
@@ -147,12 +159,15 @@ func (d *Designation) readService(service string) error {
 	if m == nil || bracketed && (m[3] != "Y" || !strings.HasSuffix(service, ")")) {
 		return fmt.Errorf("%q: %w", service, ErrForm)
 	}
+
 	d.LoadIndex, d.DualIndex, d.Speed = atoi(m[1]), atoi(m[2]), m[3]
+
 	for _, li := range []string{m[1], m[2]} {
 		if _, ok := LoadKG(atoi(li)); !ok && li != "" {
 			return fmt.Errorf("%s: %w", li, ErrLoadIndex)
 		}
 	}
+
 	if d.DualIndex > d.LoadIndex {
 		return fmt.Errorf("%d/%d: %w", d.LoadIndex, d.DualIndex, ErrDualIndex)
 	}
@@ -162,6 +177,7 @@ func (d *Designation) readService(service string) error {
 	if bracketed {
 		d.Speed = "(Y)"
 	}
+
 	return nil
 }
 
@@ -181,7 +197,15 @@ func split(text string) (size, service string) {
 func parseSize(s string) (Designation, error) {
 	var d Designation
 	if m := metricForm.FindStringSubmatch(s); m != nil {
-		d = Designation{Kind: Metric, Prefix: m[1], WidthMM: atof(m[2]), Aspect: atof(m[3]), Construction: construction(m[4]), RimCode: atof(m[5]), Suffix: m[6]}
+		d = Designation{
+			Kind:         Metric,
+			Prefix:       m[1],
+			WidthMM:      atof(m[2]),
+			Aspect:       atof(m[3]),
+			Construction: construction(m[4]),
+			RimCode:      atof(m[5]),
+			Suffix:       m[6],
+		}
 		if d.WidthMM < 100 || d.WidthMM > 500 || d.Aspect < 20 || d.Aspect > 105 {
 			return d, fmt.Errorf("%s: %w", s, ErrRange)
 		}
@@ -198,6 +222,7 @@ func parseSize(s string) (Designation, error) {
 	} else {
 		return d, ErrForm
 	}
+
 	if _, ok := rimMM[code(d.RimCode)]; !ok {
 		return d, fmt.Errorf("%s: %w", code(d.RimCode), ErrRimCode)
 	}
@@ -240,6 +265,7 @@ func (d Designation) String() string {
 	if d.Construction == 'D' && d.Kind != Metric {
 		letter = "-"
 	}
+
 	var s string
 	switch d.Kind {
 	case Metric:
@@ -249,6 +275,7 @@ func (d Designation) String() string {
 	default:
 		s = code(d.DiameterIn) + "x" + strconv.FormatFloat(d.WidthIn, 'f', 2, 64) + letter + code(d.RimCode) + d.Suffix
 	}
+
 	return s + d.service()
 }
 
@@ -266,6 +293,7 @@ func (d Designation) service() string {
 			s = " " + s + d.Speed
 		}
 	}
+
 	switch d.LoadRange {
 	case "":
 		return s

@@ -17,6 +17,7 @@ import (
 // in an open page, F2 second-hand, M from memory of R54/ETRTO tables.
 func TestDiameter(t *testing.T) {
 	t.Parallel()
+
 	for _, tc := range []struct {
 		size   string
 		mm     int64
@@ -39,6 +40,7 @@ func TestDiameter(t *testing.T) {
 			t.Errorf("%s: diameter %s, want %d mm (%s)", tc.size, units.FormatLength(got, units.MM), tc.mm, tc.source)
 		}
 	}
+
 	// 11R22.5 is published as 41.2-41.5 in and 11R24.5 as 43.3-43.7 in (trucktireguide.com, second-hand).
 	for size, in := range map[string][2]float64{"11R22.5": {41.2, 41.5}, "11R24.5": {43.3, 43.7}} {
 		d, err := tiresize.Parse(size)
@@ -46,6 +48,7 @@ func TestDiameter(t *testing.T) {
 			t.Errorf("%s: diameter %.2f in, %v; want %v", size, got, err, in)
 		}
 	}
+
 	d, err := tiresize.Parse("31x10.50R15LT")
 	if err != nil || d.Diameter() != 31*units.Inch {
 		t.Errorf("flotation diameter %v, %v; want 31 in as written", d.Diameter(), err)
@@ -64,12 +67,14 @@ func TestRolling(t *testing.T) {
 		}
 		return 5 * 1.609344 / 3.6 / (d.RollingCircumference().Millimetres() / 1000)
 	}
+
 	if got := perSecond("235/75R15"); math.Abs(got-1.00) > 0.005 {
 		t.Errorf("235/75R15: %.4f rev/s at 5 mph, want 1.00", got)
 	}
 	if got := perSecond("235/60R16"); got < 1.055 || got > 1.075 {
 		t.Errorf("235/60R16: %.4f rev/s at 5 mph, want 1.06-1.07", got)
 	}
+
 	d, _ := tiresize.Parse("295/75R22.5")
 	if got := 1609344 / d.RollingCircumference().Millimetres(); got < 515 || got > 524 {
 		t.Errorf("295/75R22.5: %.1f rev/mile, want 515-524", got)
@@ -82,6 +87,7 @@ func TestRolling(t *testing.T) {
 // of a public web page for 71 to 110 (barretire.com/Tires/tiresizes.htm).
 func TestLoadIndex(t *testing.T) {
 	t.Parallel()
+
 	published := []int{
 		250, 257, 265, 272, 280, 290, 300, 307, 315, 325, 335, 345, 355, 365, 375, 387, 400, 412, 425, 437,
 		450, 462, 475, 487, 500, 515, 530, 545, 560, 580, 600, 615, 630, 650, 670, 690, 710, 730, 750, 775,
@@ -91,6 +97,7 @@ func TestLoadIndex(t *testing.T) {
 		4500, 4625, 4750, 4875, 5000, 5150, 5300, 5450, 5600, 5800, 6000, 6150, 6300, 6500, 6700, 6900, 7100, 7300, 7500, 7750,
 		8000,
 	}
+
 	last := 0
 	for li := 60; li <= 180; li++ {
 		kg, ok := tiresize.LoadKG(li)
@@ -103,16 +110,20 @@ func TestLoadIndex(t *testing.T) {
 		if ideal := 45 * math.Pow(10, float64(li)/80); math.Abs(float64(kg)-ideal) > 0.0175*ideal {
 			t.Errorf("load index %d is %d kg, more than 1.75 %% from %f", li, kg, ideal)
 		}
+
 		if ten, ok := tiresize.LoadKG(li + 80); ok && (ten-10*kg < 0 || ten-10*kg >= 10) {
 			t.Errorf("load index %d is %d kg, ten times %d kg expected", li+80, ten, kg)
 		}
+
 		last = kg
 	}
+
 	for li, want := range map[int]int{71: 345, 80: 450, 91: 615, 100: 800, 110: 1060, 144: 2800, 141: 2575, 152: 3550, 148: 3150} {
 		if got, _ := tiresize.LoadKG(li); got != want {
 			t.Errorf("load index %d is %d kg, want %d", li, got, want)
 		}
 	}
+
 	for _, li := range []int{-1, 0, 59, 181} {
 		if _, ok := tiresize.LoadKG(li); ok {
 			t.Errorf("load index %d is accepted", li)
@@ -134,6 +145,7 @@ func TestSpeed(t *testing.T) {
 
 func TestCanonical(t *testing.T) {
 	t.Parallel()
+
 	for in, want := range map[string]string{
 		"295/75r22.5 144/141l": "295/75R22.5 144/141L", " 11 R 22.5 ": "11R22.5", "295 / 80 R 22.5 152/148 M": "295/80R22.5 152/148M", "205/75 R 16 C": "205/75R16C",
 		"LT245/75R17 121/118S": "LT245/75R17 121/118S", "31X10.5R15LT": "31x10.50R15LT", "205/55 ZR16 91W": "205/55R16 91W",
@@ -172,6 +184,7 @@ func TestRefused(t *testing.T) {
 // 49 CFR 574.5, 13 and 7 symbols published in FR 80:19553.
 func TestTIN(t *testing.T) {
 	t.Parallel()
+
 	for in, want := range map[string]tiresize.Week{
 		"DOT B9JA XK2 3613": {Week: 36, Year: 2013}, "dot-b9ja-3207": {Week: 32, Year: 2007, Ambiguous: true}, "B9J5324": {Week: 53, Year: 2024, Retread: true},
 		"B9JAXK2LM3613": {Week: 36, Year: 2013}, "B9JAXK20198": {Week: 1, Year: 1998, Ambiguous: true}, "B9JAXK20126": {Week: 1, Year: 2026, Ambiguous: true},
@@ -182,6 +195,7 @@ func TestTIN(t *testing.T) {
 			t.Errorf("ParseTIN(%q) = %+v, %v; want %+v", in, got, err, want)
 		}
 	}
+
 	for in, want := range map[string]error{
 		"DOT": tiresize.ErrTINLength, "B9JAXK2LMNP123613": tiresize.ErrTINLength, "B9JAXK25413": tiresize.ErrTINWeek, "B9JAXK20013": tiresize.ErrTINWeek,
 		"B9JAOK23613": tiresize.ErrTINSymbols, "B9JAXKKK": tiresize.ErrTINDate, "B9JAXKL540": tiresize.ErrTINWeek,
@@ -197,6 +211,7 @@ func TestTIN(t *testing.T) {
 // was a Thursday); week 1 of 2023 begins on its first day, a Sunday.
 func TestWeek(t *testing.T) {
 	t.Parallel()
+
 	for _, tc := range []struct {
 		week tiresize.Week
 		day  string
@@ -206,10 +221,12 @@ func TestWeek(t *testing.T) {
 		{tiresize.Week{Week: 1, Year: 2023}, "2023-01-01", "week 1 of 2023"},
 		{tiresize.Week{Week: 36, Year: 2013}, "2013-09-08", "week 36 of 2013"},
 	} {
-		if got, ok := tc.week.Starts(); !ok || got.Format(time.DateOnly) != tc.day || got.Weekday() != time.Sunday || tc.week.String() != tc.text {
+		if got, ok := tc.week.Starts(); !ok || got.Format(time.DateOnly) != tc.day || got.Weekday() != time.Sunday ||
+			tc.week.String() != tc.text {
 			t.Errorf("%s starts on %s, want %s on %s", tc.week, got.Format(time.DateOnly), tc.text, tc.day)
 		}
 	}
+
 	old := tiresize.Week{Week: 50, Year: 9, OldCode: true}
 	if _, ok := old.Starts(); ok || old.String() != "week 50 of a year before 2000 that ends in 9" {
 		t.Errorf("an old code is %s", old)
@@ -221,6 +238,7 @@ func TestWeek(t *testing.T) {
 // 7871 F). Rounding rim and height to the millimetre moves it by under 2 mm.
 func TestExactDiameter(t *testing.T) {
 	t.Parallel()
+
 	for size, mm := range map[string]float64{
 		"295/80R22.5": 1043.5, "315/80R22.5": 1075.5, "385/65R22.5": 1072.0, "315/70R22.5": 1012.5, "315/60R22.5": 949.5,
 		"385/55R22.5": 995.0, "275/70R22.5": 956.5, "275/80R22.5": 1011.5, "295/75R22.5": 1014.0, "285/75R24.5": 1049.8,
@@ -239,14 +257,19 @@ func TestExactDiameter(t *testing.T) {
 // on a public page; arithmetic beside it), and the circumference by pi.
 func TestRollingFactor(t *testing.T) {
 	t.Parallel()
+
 	for mm, want := range map[float64]float64{733.5: 2237.175, 688.4: 2099.62, 1014: 3092.7, 1011.5: 3085.075} {
-		if got := tiresize.RollingCircumference(units.LengthFromMillimetres(mm), true); got != units.LengthFromMillimetres(want) {
+		if got := tiresize.RollingCircumference(units.LengthFromMillimetres(mm), true); got != units.LengthFromMillimetres(
+			want,
+		) {
 			t.Errorf("radial of %v mm: %v mm, want %v", mm, got.Millimetres(), want)
 		}
 	}
+
 	if got := tiresize.RollingCircumference(units.Metre, false); got != 2990*units.Millimetre {
 		t.Errorf("bias of 1 m: %v mm, want 2990", got.Millimetres())
 	}
+
 	d, err := tiresize.Parse("295/75R22.5")
 	if got := d.Circumference().Millimetres(); err != nil || math.Abs(got-1014*355.0/113) > 0.001 {
 		t.Errorf("free circumference %v mm, %v; want 1014 mm times pi", got, err)
@@ -260,10 +283,12 @@ func TestFacts(t *testing.T) {
 		t.Fatal(err)
 	}
 	single, dual := d.MaxLoad()
+
 	kmh, ok := d.MaxSpeed()
 	if single != 3550 || dual != 3150 || kmh != 130 || !ok { // twin load of regulation table, see TestLoadIndex
 		t.Errorf("152/148M: %d and %d kg, %d km/h; want 3550 and 3150 kg, 130 km/h", single, dual, kmh)
 	}
+
 	for size, want := range map[string]units.Length{
 		"295/80R22.5": 295 * units.Millimetre, "31x10.50R15LT": 266_700_000 /* 10.5 x 25.4 mm */, "11R22.5": 279 * units.Millimetre, /* M */
 	} {
@@ -271,6 +296,7 @@ func TestFacts(t *testing.T) {
 			t.Errorf("%s: section width %v, %v; want %v", size, d.SectionWidth(), err, want)
 		}
 	}
+
 	bare, err := tiresize.Parse("11R22.5")
 	if single, dual := bare.MaxLoad(); err != nil || single != 0 || dual != 0 {
 		t.Errorf("no load index is written, yet %d and %d kg, %v", single, dual, err)
@@ -283,14 +309,23 @@ func TestFacts(t *testing.T) {
 // TestRoundTrip: what is printed reads back as the same designation.
 func TestRoundTrip(t *testing.T) {
 	t.Parallel()
+
 	symbols := strings.Fields("A8 F J K L M N S T U H V W Y (Y)")
 	rapid.Check(t, func(t *rapid.T) {
 		rim := rapid.SampledFrom([]float64{14, 15, 16, 17.5, 19.5, 20, 22.5, 24.5}).Draw(t, "rim")
-		d := tiresize.Designation{Kind: tiresize.Metric, Prefix: rapid.SampledFrom([]string{"", "P", "LT", "ST"}).Draw(t, "prefix"),
-			WidthMM: float64(rapid.IntRange(105, 500).Draw(t, "width")), Aspect: float64(rapid.IntRange(20, 105).Draw(t, "aspect")),
-			Construction: rapid.SampledFrom([]byte("RDB")).Draw(t, "construction"), RimCode: rim,
-			Suffix:    rapid.SampledFrom([]string{"", "C", "LT", "ST"}).Draw(t, "suffix"),
-			LoadRange: rapid.SampledFrom([]string{"", "XL", "G", "H"}).Draw(t, "load range")}
+		d := tiresize.Designation{
+			Kind:   tiresize.Metric,
+			Prefix: rapid.SampledFrom([]string{"", "P", "LT", "ST"}).Draw(t, "prefix"),
+			WidthMM: float64(
+				rapid.IntRange(105, 500).Draw(t, "width"),
+			),
+			Aspect:       float64(rapid.IntRange(20, 105).Draw(t, "aspect")),
+			Construction: rapid.SampledFrom([]byte("RDB")).Draw(t, "construction"),
+			RimCode:      rim,
+			Suffix:       rapid.SampledFrom([]string{"", "C", "LT", "ST"}).Draw(t, "suffix"),
+			LoadRange:    rapid.SampledFrom([]string{"", "XL", "G", "H"}).Draw(t, "load range"),
+		}
+
 		if rapid.Bool().Draw(t, "service description") {
 			d.LoadIndex = rapid.IntRange(60, 180).Draw(t, "single")
 			d.DualIndex = rapid.SampledFrom([]int{0, max(60, d.LoadIndex-4)}).Draw(t, "dual")
@@ -300,6 +335,7 @@ func TestRoundTrip(t *testing.T) {
 		if err != nil || again != d {
 			t.Fatalf("%q reads back as %+v, %v", d.String(), again, err)
 		}
+
 		spaced := strings.ToLower(strings.NewReplacer("/", " / ", "R", " R ").Replace(d.String()))
 		if d.LoadRange == "" && !strings.Contains(d.Speed, "R") {
 			if again, err := tiresize.Parse(spaced); err != nil || again != d {
@@ -314,6 +350,7 @@ func FuzzParseTIN(f *testing.F) {
 	for _, s := range []string{"DOT B9JA XK2 3613", "B9J5324", "B9JAXK2LM509", "dot", "B9JAXK20198"} {
 		f.Add(s)
 	}
+
 	f.Fuzz(func(t *testing.T, s string) {
 		w, err := tiresize.ParseTIN(s)
 		if err != nil {
@@ -330,6 +367,7 @@ func FuzzParse(f *testing.F) {
 	for _, s := range []string{"295/75R22.5 144/141L", "11R22.5", "31x10.50R15LT", "12.00-20", "P205/60R15"} {
 		f.Add(s)
 	}
+
 	f.Fuzz(func(t *testing.T, s string) {
 		d, err := tiresize.Parse(s)
 		if err != nil {

@@ -78,6 +78,7 @@ func (s Style) Tell(text string) string {
 	if !found {
 		return text
 	}
+
 	var b strings.Builder
 	for ; found; before, rest, found = strings.Cut(rest, "⟦") {
 		b.WriteString(before)
@@ -89,6 +90,7 @@ func (s Style) Tell(text string) string {
 			b.WriteString("⟦")
 		}
 	}
+
 	b.WriteString(before)
 	return b.String()
 }
@@ -101,10 +103,12 @@ func (s Style) tellOne(inside string) (string, bool) {
 		t, err := time.Parse(time.DateOnly, value)
 		return s.WriteDate(t), err == nil
 	}
+
 	f, err := strconv.ParseFloat(value, 64)
 	if err != nil {
 		return "", false
 	}
+
 	switch kind {
 	case "depth":
 		return s.WriteDepth(Length(f)), true
@@ -137,6 +141,7 @@ func (s Style) tellOne(inside string) (string, bool) {
 	case "number":
 		return s.WriteAsTyped(value), true
 	}
+
 	return "", false
 }
 

@@ -15,6 +15,7 @@ func TestTell(t *testing.T) {
 	day := time.Date(2026, 11, 6, 15, 4, 0, 0, time.UTC)
 	german, _ := notation.For("de-DE")
 	us, _ := notation.For("en-US")
+
 	styles := []units.Style{{Set: units.Metric}, {Set: units.US, Notation: us}, {Set: units.Metric, Notation: german}}
 	for _, c := range []struct {
 		text string

@@ -47,7 +47,14 @@ func torqueScales() map[string]scale {
 // within [0, MaxTorque]. A bare number is in the unit bare, or refused if bare
 // is BareNone.
 func ParseTorque(text string, bare Unit) (Torque, error) {
-	return parseUpTo(MaxTorque, text, torqueWords, bare, "450 lb·ft or 610 N·m", "more than any wheel nut takes; at most 2000 N·m (1475 lb·ft). Is it in the other unit?")
+	return parseUpTo(
+		MaxTorque,
+		text,
+		torqueWords,
+		bare,
+		"450 lb·ft or 610 N·m",
+		"more than any wheel nut takes; at most 2000 N·m (1475 lb·ft). Is it in the other unit?",
+	)
 }
 
 // FormatTorque writes t in pound-force feet or newton metres as wrenches show

@@ -17,6 +17,7 @@ func TestPoundFoot(t *testing.T) {
 	if got := float64(units.PoundFoot); math.Abs(got-1.355818) > 5e-7 || math.Abs(got/12-0.1129848) > 5e-8 {
 		t.Errorf("the pound-force foot is %.9f N·m", got)
 	}
+
 	for text, want := range map[string]float64{
 		"450 lb·ft": 450 * 1.355818, "450 lb-ft": 450 * 1.355818, "450ft-lb": 450 * 1.355818, "450 Ft Lbs": 450 * 1.355818, "450 lbf·ft": 450 * 1.355818, "450 foot-pounds": 450 * 1.355818,
 		"610 N·m": 610, "610 Nm": 610, "610 n m": 610, "1,000 N·m": 1000, "0 N·m": 0,
@@ -26,6 +27,7 @@ func TestPoundFoot(t *testing.T) {
 			t.Errorf("%s = %v N·m, %v; want %v", text, float64(got), err, want)
 		}
 	}
+
 	for bare, want := range map[units.Unit]float64{units.NM: 100, units.LbFt: 135.5818} {
 		if got, err := units.ParseTorque("100", bare); err != nil || math.Abs(float64(got)-want) > 1e-4 {
 			t.Errorf("a bare 100 in %s = %v, %v", bare, float64(got), err)
@@ -49,6 +51,7 @@ func TestTorqueRefused(t *testing.T) {
 
 func TestFormatTorque(t *testing.T) {
 	t.Parallel()
+
 	for _, tt := range []struct {
 		t    units.Torque
 		u    units.Unit
@@ -66,9 +69,16 @@ func TestFormatTorque(t *testing.T) {
 // A whole number that a wrench shows comes back as it was typed, in either unit.
 func TestTorqueComesBack(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		u := rapid.SampledFrom([]units.Unit{units.NM, units.LbFt}).Draw(t, "unit")
-		typed := units.FormatTorque(units.Torque(rapid.IntRange(0, 1475).Draw(t, "shown"))*map[units.Unit]units.Torque{units.NM: units.NewtonMetre, units.LbFt: units.PoundFoot}[u], u)
+		typed := units.FormatTorque(
+			units.Torque(
+				rapid.IntRange(0, 1475).Draw(t, "shown"),
+			)*map[units.Unit]units.Torque{units.NM: units.NewtonMetre, units.LbFt: units.PoundFoot}[u],
+			u,
+		)
+
 		got, err := units.ParseTorque(typed, units.BareNone)
 		if err != nil || units.FormatTorque(got, u) != typed {
 			t.Errorf("%q came back as %q, %v", typed, units.FormatTorque(got, u), err)

@@ -168,12 +168,18 @@ func ratOf(f float64) *big.Rat { return new(big.Rat).SetFloat64(f) }
 var (
 	lengthWords = map[string]scale{
 		"mm": {MM, rat(int64(Millimetre), 1)},
-		"in": {In, rat(int64(Inch), 1)}, "inch": {In, rat(int64(Inch), 1)}, "inches": {In, rat(int64(Inch), 1)}, `"`: {In, rat(int64(Inch), 1)},
+		"in": {
+			In,
+			rat(int64(Inch), 1),
+		}, "inch": {In, rat(int64(Inch), 1)}, "inches": {In, rat(int64(Inch), 1)}, `"`: {In, rat(int64(Inch), 1)},
 		"32nd": {In32, rat(int64(ThirtySecond), 1)}, "32nds": {In32, rat(int64(ThirtySecond), 1)},
 		"cm": {MM, rat(10*int64(Millimetre), 1)}, "m": {MM, rat(int64(Metre), 1)},
 	}
 	distanceWords = map[string]scale{
-		"km": {KM, rat(int64(Kilometre), 1)}, "kilometres": {KM, rat(int64(Kilometre), 1)}, "kilometers": {KM, rat(int64(Kilometre), 1)},
+		"km": {
+			KM,
+			rat(int64(Kilometre), 1),
+		}, "kilometres": {KM, rat(int64(Kilometre), 1)}, "kilometers": {KM, rat(int64(Kilometre), 1)},
 		"mi": {Mi, rat(int64(Mile), 1)}, "mile": {Mi, rat(int64(Mile), 1)}, "miles": {Mi, rat(int64(Mile), 1)},
 	}
 	pressureWords = map[string]scale{
@@ -195,10 +201,12 @@ func parse(text string, words map[string]scale, bare Unit, example string) (*big
 	if len(s) > 40 {
 		return nil, refuse(text, "too long for a quantity; write a number with its unit, such as %s", example)
 	}
+
 	end := 0
 	for end < len(s) && strings.IndexByte("+-0123456789.,/", s[end]) >= 0 {
 		end++
 	}
+
 	number, word := strings.TrimSpace(s[:end]), strings.ToLower(strings.TrimSpace(s[end:]))
 	if number == "" {
 		return nil, refuse(text, "not a number; write a number with its unit, such as %s", example)
@@ -207,25 +215,34 @@ func parse(text string, words map[string]scale, bare Unit, example string) (*big
 	if err != nil {
 		return nil, err
 	}
+
 	if value.Sign() < 0 {
 		return nil, refuse(text, "negative; nothing measured here is below zero")
 	}
+
 	if thirtySeconds {
 		if _, ok := words["32nd"]; !ok || (word != "" && word != "in" && word != "inch" && word != `"`) {
-			return nil, refuse(text, "a fraction is read as 32nds of an inch; write a decimal number with its unit, such as %s", example)
+			return nil, refuse(
+				text,
+				"a fraction is read as 32nds of an inch; write a decimal number with its unit, such as %s",
+				example,
+			)
 		}
 		return value.Mul(value, words["32nd"].per), nil
 	}
+
 	if word == "" {
 		if bare == BareNone {
 			return nil, refuse(text, "no unit; write a number with its unit, such as %s", example)
 		}
 		word = strings.ToLower(string(bare))
 	}
+
 	u, ok := words[word]
 	if !ok {
 		return nil, refuse(text, "unknown unit %q; write a number with its unit, such as %s", word, example)
 	}
+
 	return value.Mul(value, u.per), nil
 }
 
@@ -235,14 +252,21 @@ func parseNumber(text, number, example string) (value *big.Rat, thirtySeconds bo
 	if strings.Contains(whole, "/") {
 		return nil, false, refuse(text, "only 32nds are read as a fraction, such as 7/32")
 	}
+
 	plain, err := dropThousands(whole)
 	if err != nil {
-		return nil, false, refuse(text, "a comma only separates thousands, as in 12,340; the decimal sign is a point, as in %s", example)
+		return nil, false, refuse(
+			text,
+			"a comma only separates thousands, as in 12,340; the decimal sign is a point, as in %s",
+			example,
+		)
 	}
+
 	v, ok := new(big.Rat).SetString(plain)
 	if !ok {
 		return nil, false, refuse(text, "not a number; write a number with its unit, such as %s", example)
 	}
+
 	return v, isFraction, nil
 }
 
@@ -250,6 +274,7 @@ func dropThousands(s string) (string, error) {
 	if !strings.Contains(s, ",") {
 		return s, nil
 	}
+
 	whole, decimals, _ := strings.Cut(s, ".")
 	groups := strings.Split(whole, ",")
 	for i, g := range groups {
@@ -257,13 +282,16 @@ func dropThousands(s string) (string, error) {
 			return "", strconv.ErrSyntax // 0,340 would be a decimal comma
 		}
 	}
+
 	if strings.Contains(decimals, ",") {
 		return "", strconv.ErrSyntax
 	}
+
 	s = strings.Join(groups, "")
 	if decimals != "" {
 		s += "." + decimals
 	}
+
 	return s, nil
 }
 
@@ -319,7 +347,14 @@ func ParseDistance(text string, bare Unit) (Distance, error) {
 // ParsePressure reads a gauge pressure such as "105 psi", "7.2 bar" or
 // "720 kPa" within [0, MaxPressure].
 func ParsePressure(text string, bare Unit) (Pressure, error) {
-	return parseUpTo(MaxPressure, text, pressureWords, bare, "105 psi or 7.2 bar", "more than any tire takes; at most 2000 kPa (290 psi). Is it in the other unit?")
+	return parseUpTo(
+		MaxPressure,
+		text,
+		pressureWords,
+		bare,
+		"105 psi or 7.2 bar",
+		"more than any tire takes; at most 2000 kPa (290 psi). Is it in the other unit?",
+	)
 }
 
 // parseUpTo reads a quantity within [0, most]; tooMuch says why more is refused.

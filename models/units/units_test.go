@@ -19,6 +19,7 @@ func TestExactLengths(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	two, err := units.ParseLength("2/32", units.BareNone)
 	if err != nil {
 		t.Fatal(err)
@@ -26,12 +27,14 @@ func TestExactLengths(t *testing.T) {
 	if two >= limit {
 		t.Errorf("2/32 in = %d nm, must be below 1.6 mm = %d nm", two, limit)
 	}
+
 	for _, text := range []string{"2/32 in", "0.0625 in", "1.5875 mm", "2 32nds", "0.15875 cm", `2/32"`} {
 		l, err := units.ParseLength(text, units.BareNone)
 		if err != nil || l != two {
 			t.Errorf("%s = %d nm, %v; want exactly 2/32 in = %d nm", text, l, err, two)
 		}
 	}
+
 	if 32*units.ThirtySecond != units.Inch {
 		t.Error("32/32 in is not an inch")
 	}
@@ -42,6 +45,7 @@ func TestExactLengths(t *testing.T) {
 
 func TestParseLength(t *testing.T) {
 	t.Parallel()
+
 	tests := []struct {
 		name, text string
 		bare       units.Unit
@@ -60,6 +64,7 @@ func TestParseLength(t *testing.T) {
 		{"thousands", "1,044 mm", units.BareNone, 1_044_000_000},
 		{"below a nanometre rounds", "0.0000004 mm", units.BareNone, 0},
 	}
+
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
@@ -81,6 +86,7 @@ func TestParseOthers(t *testing.T) {
 			t.Errorf("%s = %v, %v; want %v", name, got, err, want)
 		}
 	}
+
 	p, err := units.ParsePressure("105 psi", units.BareNone)
 	near("105 psi in kPa", float64(p), 105*6.894757, 105e-6, err)
 	near("105 psi in psi", p.PSI(), 105, 1e-9, err)
@@ -89,6 +95,7 @@ func TestParseOthers(t *testing.T) {
 	near("7.2 bar in bar", p.Bar(), 7.2, 1e-9, err)
 	p, err = units.ParsePressure("720", units.KPa)
 	near("bare kPa", float64(p), 720, 0, err)
+
 	m, err := units.ParseMass("1.75 oz", units.BareNone)
 	near("1.75 oz in g", float64(m), 1.75*28.34952, 1e-5, err)
 	m, err = units.ParseMass("50 g", units.BareNone)
@@ -109,6 +116,7 @@ func TestRefused(t *testing.T) {
 	length := func(s string) error { _, err := units.ParseLength(s, units.MM); return err }
 	pressure := func(s string) error { _, err := units.ParsePressure(s, units.KPa); return err }
 	mass := func(s string) error { _, err := units.ParseMass(s, units.G); return err }
+
 	distance := func(s string) error { _, err := units.ParseDistance(s, units.KM); return err }
 	tests := []struct {
 		name  string
@@ -152,6 +160,7 @@ func TestRefused(t *testing.T) {
 		{"thousands after the point", distance, "12.340,000 mi"},
 		{"endless", bareMM, "1111111111111111111111111111111111111111111"},
 	}
+
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
@@ -165,6 +174,7 @@ func TestRefused(t *testing.T) {
 			}
 		})
 	}
+
 	if err := depth("26 mm"); err != nil {
 		t.Errorf("26 mm is the deepest a gauge reads: %v", err)
 	}
@@ -175,6 +185,7 @@ func TestRefused(t *testing.T) {
 
 func TestFormat(t *testing.T) {
 	t.Parallel()
+
 	tests := []struct{ name, got, want string }{
 		{"whole 32nds", units.FormatLength(7*units.ThirtySecond, units.In32), "7/32 in"},
 		{"a part of a 32nd", units.FormatLength(13*units.ThirtySecond/2, units.In32), "6.5/32 in"},
@@ -192,6 +203,7 @@ func TestFormat(t *testing.T) {
 		{"ounces", units.FormatMass(1.75*units.Ounce, units.Oz), "1.75 oz"},
 		{"grams", units.FormatMass(50, units.G), "50 g"},
 	}
+
 	for _, tt := range tests {
 		if tt.got != tt.want {
 			t.Errorf("%s: got %q, want %q", tt.name, tt.got, tt.want)
@@ -216,29 +228,41 @@ func TestAngleNormal(t *testing.T) {
 
 func TestRoundTrip(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		halves := units.Length(rapid.IntRange(0, 64).Draw(t, "half 32nds")) * units.ThirtySecond / 2
-		if got, err := units.ParseDepth(units.FormatLength(halves, units.In32), units.BareNone); err != nil || got != halves {
+		if got, err := units.ParseDepth(units.FormatLength(halves, units.In32), units.BareNone); err != nil ||
+			got != halves {
 			t.Fatalf("32nds: got %d, %v; want %d", got, err, halves)
 		}
+
 		hundredths := units.Length(rapid.IntRange(0, 2600).Draw(t, "hundredths of a mm")) * units.Millimetre / 100
-		if got, err := units.ParseDepth(units.FormatLength(hundredths, units.MM), units.BareNone); err != nil || got != hundredths {
+		if got, err := units.ParseDepth(units.FormatLength(hundredths, units.MM), units.BareNone); err != nil ||
+			got != hundredths {
 			t.Fatalf("mm: got %d, %v; want %d", got, err, hundredths)
 		}
+
 		km := units.Distance(rapid.IntRange(0, 10_000_000).Draw(t, "km")) * units.Kilometre
-		if got, err := units.ParseDistance(units.FormatDistance(km, units.KM), units.BareNone); err != nil || got != km {
+		if got, err := units.ParseDistance(units.FormatDistance(km, units.KM), units.BareNone); err != nil ||
+			got != km {
 			t.Fatalf("km: got %d, %v; want %d", got, err, km)
 		}
+
 		miles := units.Distance(rapid.IntRange(0, 6_000_000).Draw(t, "mi")) * units.Mile
-		if got, err := units.ParseDistance(units.FormatDistance(miles, units.Mi), units.BareNone); err != nil || got != miles {
+		if got, err := units.ParseDistance(units.FormatDistance(miles, units.Mi), units.BareNone); err != nil ||
+			got != miles {
 			t.Fatalf("mi: got %d, %v; want %d", got, err, miles)
 		}
+
 		psi := units.Pressure(rapid.IntRange(0, 290).Draw(t, "psi")) * units.PSI
-		if got, err := units.ParsePressure(units.FormatPressure(psi, units.Psi), units.BareNone); err != nil || math.Abs(float64(got-psi)) > 1e-9 {
+		if got, err := units.ParsePressure(units.FormatPressure(psi, units.Psi), units.BareNone); err != nil ||
+			math.Abs(float64(got-psi)) > 1e-9 {
 			t.Fatalf("psi: got %v, %v; want %v", got, err, psi)
 		}
+
 		quarters := units.Mass(rapid.IntRange(0, 4000).Draw(t, "quarter ounces")) * units.Ounce / 4
-		if got, err := units.ParseMass(units.FormatMass(quarters, units.Oz), units.BareNone); err != nil || math.Abs(float64(got-quarters)) > 1e-9 {
+		if got, err := units.ParseMass(units.FormatMass(quarters, units.Oz), units.BareNone); err != nil ||
+			math.Abs(float64(got-quarters)) > 1e-9 {
 			t.Fatalf("oz: got %v, %v; want %v", got, err, quarters)
 		}
 	})
@@ -249,7 +273,8 @@ func TestSet(t *testing.T) {
 	if !units.Metric.Valid() || !units.US.Valid() {
 		t.Error("a usual set is refused")
 	}
-	if (units.Set{}).Valid() || (units.Set{Depth: units.KM, Pressure: units.Psi, Distance: units.Mi, Mass: units.Oz}).Valid() {
+	if (units.Set{}).Valid() ||
+		(units.Set{Depth: units.KM, Pressure: units.Psi, Distance: units.Mi, Mass: units.Oz}).Valid() {
 		t.Error("a set with a wrong unit is accepted")
 	}
 }
@@ -260,9 +285,11 @@ func FuzzParse(f *testing.F) {
 	for _, s := range []string{"7/32", "5.5 mm", "105 psi", "7.2 bar", "1.75 oz", "50 g", "12,340 mi", "NaN", "-1", "1/32/32", "0,340", "5\x00", "1e9"} {
 		f.Add(s)
 	}
+
 	f.Fuzz(func(t *testing.T, s string) {
 		check := func(err error, inRange bool, printed string, again func(string) error) {
 			t.Helper()
+
 			var refused *units.ParseError
 			switch {
 			case err != nil && !errors.As(err, &refused):
@@ -273,13 +300,37 @@ func FuzzParse(f *testing.F) {
 				t.Errorf("%q prints as %q: %v", s, printed, again(printed))
 			}
 		}
+
 		l, err := units.ParseDepth(s, units.MM)
-		check(err, l >= 0 && l <= units.MaxDepth, units.FormatLength(l, units.MM), func(p string) error { _, err := units.ParseDepth(p, units.BareNone); return err })
+		check(
+			err,
+			l >= 0 && l <= units.MaxDepth,
+			units.FormatLength(l, units.MM),
+			func(p string) error { _, err := units.ParseDepth(p, units.BareNone); return err },
+		)
+
 		d, err := units.ParseDistance(s, units.Mi)
-		check(err, d >= 0 && d <= units.MaxDistance, units.FormatDistance(d, units.KM), func(p string) error { _, err := units.ParseDistance(p, units.BareNone); return err })
+		check(
+			err,
+			d >= 0 && d <= units.MaxDistance,
+			units.FormatDistance(d, units.KM),
+			func(p string) error { _, err := units.ParseDistance(p, units.BareNone); return err },
+		)
+
 		p, err := units.ParsePressure(s, units.Psi)
-		check(err, p >= 0 && p <= units.MaxPressure, units.FormatPressure(p, units.KPa), func(p string) error { _, err := units.ParsePressure(p, units.BareNone); return err })
+		check(
+			err,
+			p >= 0 && p <= units.MaxPressure,
+			units.FormatPressure(p, units.KPa),
+			func(p string) error { _, err := units.ParsePressure(p, units.BareNone); return err },
+		)
+
 		m, err := units.ParseMass(s, units.Oz)
-		check(err, m >= 0 && m <= units.MaxMass, units.FormatMass(m, units.G), func(p string) error { _, err := units.ParseMass(p, units.BareNone); return err })
+		check(
+			err,
+			m >= 0 && m <= units.MaxMass,
+			units.FormatMass(m, units.G),
+			func(p string) error { _, err := units.ParseMass(p, units.BareNone); return err },
+		)
 	})
 }

@@ -92,9 +92,16 @@ func ForceN(unbalanceGMM, circumferenceMM, speedKMH float64) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
+
 	if !(unbalanceGMM >= 0 && unbalanceGMM <= maxUnbalanceGMM) {
-		return 0, refuse("unbalance g·mm", unbalanceGMM, "grams times millimeters of radius, 0 to 2500000", ErrUnbalance)
+		return 0, refuse(
+			"unbalance g·mm",
+			unbalanceGMM,
+			"grams times millimeters of radius, 0 to 2500000",
+			ErrUnbalance,
+		)
 	}
+
 	w := 2 * math.Pi * f
 	return unbalanceGMM * 1e-6 * w * w, nil
 }

@@ -124,6 +124,7 @@ func Read(r Report) (Reading, error) {
 	if r.CircumferenceMM == 0 {
 		r.CircumferenceMM, _ = UsualCircumferenceMM(r.Class) // the class was checked
 	}
+
 	var out Reading
 	var err error
 	if out.HopOrder1, err = HopSpeeds(r.Class, r.CircumferenceMM, 1); err != nil {
@@ -132,6 +133,7 @@ func Read(r Report) (Reading, error) {
 	if out.HopOrder2, err = HopSpeeds(r.Class, r.CircumferenceMM, 2); err != nil {
 		return Reading{}, err
 	}
+
 	if r.WorstKMH > 0 {
 		if out.OrdersWorst, err = OrdersAt(r.CircumferenceMM, r.WorstKMH); err != nil {
 			return Reading{}, err
@@ -140,6 +142,7 @@ func Read(r Report) (Reading, error) {
 	out.readSpeeds(r)
 	out.readEffects(r)
 	out.locate(r)
+
 	slices.SortStableFunc(out.Indications, func(a, b Indication) int {
 		switch {
 		case a.Points > b.Points:
@@ -149,6 +152,7 @@ func Read(r Report) (Reading, error) {
 		}
 		return 0
 	})
+
 	return out, nil
 }
 
@@ -156,17 +160,32 @@ func Read(r Report) (Reading, error) {
 func (out *Reading) readSpeeds(r Report) {
 	onset := r.StartsKMH
 	if onset > 0 && onsetBand.Contains(onset) {
-		out.add(OrderOne, 2, fromOnset, "starts at %s: once a turn of the wheel, imbalance first", units.MarkSpeed(onset))
+		out.add(
+			OrderOne,
+			2,
+			fromOnset,
+			"starts at %s: once a turn of the wheel, imbalance first",
+			units.MarkSpeed(onset),
+		)
 	}
+
 	if r.WorstKMH > 0 && out.HopOrder1.Contains(r.WorstKMH) {
 		out.add(OrderOne, 2, fromHop, "worst at %s, where one push a turn meets wheel hop (%s to %s)",
 			units.MarkSpeed(r.WorstKMH), units.MarkSpeed(out.HopOrder1.Lo), units.MarkSpeed(out.HopOrder1.Hi))
 	}
+
 	if r.FadesKMH > 0 && r.WorstKMH > 0 && r.WorstKMH > 56 && !r.ReturnsHigher {
 		out.add(OrderOne, 1, fromHop, "fades above %s: a resonance has been passed", units.MarkSpeed(r.FadesKMH))
 	}
+
 	if r.ReturnsHigher {
-		out.add(OrderTwo, 2, fromManual, "fades and returns higher: two pushes a turn at half the speed, one push at the full speed")
+		out.add(
+			OrderTwo,
+			2,
+			fromManual,
+			"fades and returns higher: two pushes a turn at half the speed, one push at the full speed",
+		)
+
 		out.add(OrderOne, 1, fromManual, "returns higher, where one push a turn meets the same resonance")
 		low := r.WorstKMH
 		if low == 0 {
@@ -177,10 +196,20 @@ func (out *Reading) readSpeeds(r Report) {
 				units.MarkSpeed(low), units.MarkSpeed(out.HopOrder2.Lo), units.MarkSpeed(out.HopOrder2.Hi))
 		}
 	}
+
 	if out.waddles(r) {
-		out.add(RunOut, 4, fromManual, "waddle at low speed (%s to %s): run-out, belt or bent wheel, not balance; inspect before driving", units.MarkSpeed(8), units.MarkSpeed(56))
+		out.add(
+			RunOut,
+			4,
+			fromManual,
+			"waddle at low speed (%s to %s): run-out, belt or bent wheel, not balance; inspect before driving",
+			units.MarkSpeed(8),
+			units.MarkSpeed(56),
+		)
+
 		out.Urgent = true
 	}
+
 	if r.Audible {
 		out.add(RoughWear, 3, fromManual, "growl or slap that is heard (above 20 Hz): irregular wear or flat spots")
 	}
@@ -204,24 +233,33 @@ func (out *Reading) readEffects(r Report) {
 	case "worse":
 		out.add(Brake, 3, fromPractice, "worse while braking: rotor or drum")
 	}
+
 	switch r.Throttle {
 	case "only":
 		out.add(Driveline, 6, fromPractice, "shakes only under throttle: driveshaft or joints")
 	case "worse", "better":
 		out.add(Driveline, 3, fromPractice, "changes with throttle: driveshaft or joints")
 	}
+
 	switch r.Neutral {
 	case "same":
-		out.add(OrderOne, 1, fromManual, "unchanged in neutral at the same road speed: tire, wheel or driveline, not the engine")
+		out.add(
+			OrderOne,
+			1,
+			fromManual,
+			"unchanged in neutral at the same road speed: tire, wheel or driveline, not the engine",
+		)
 	case "better", "worse":
 		out.add(Engine, 3, fromManual, "changes in neutral at the same road speed: engine or its mounts")
 	}
+
 	if r.WarmFixes {
 		out.add(ParkedFlats, 5, fromWarm, "gone after 10 to 15 minutes of driving: flat from standing, temporary")
 	}
 	if r.Since == "parked" {
 		out.add(ParkedFlats, 2, fromWarm, "began after standing long")
 	}
+
 	switch r.Since {
 	case "fit", "repair":
 		out.add(OrderOne, 1, fromPractice, "began when the tire was mounted or repaired: balance, or bead not seated")
@@ -232,6 +270,7 @@ func (out *Reading) readEffects(r Report) {
 	case "rotation":
 		out.add(OrderOne, 1, fromPractice, "began at a rotation: a wheel that shakes moved to where it is felt")
 	}
+
 	out.Rising = rises(r)
 }
 
@@ -275,6 +314,7 @@ func (r Report) check() error {
 	if _, err := HopBandHz(r.Class); err != nil {
 		return err
 	}
+
 	for _, w := range []struct {
 		field, value string
 		words        []string
@@ -286,6 +326,7 @@ func (r Report) check() error {
 			return &InputError{w.field, w.value, "empty or one of " + strings.Join(w.words[1:], ", "), ErrWord}
 		}
 	}
+
 	for _, s := range []struct {
 		field string
 		v     float64
@@ -294,14 +335,22 @@ func (r Report) check() error {
 			return refuse(s.field, s.v, "0 for not known, at most 300", ErrSpeed)
 		}
 	}
+
 	if r.WorstKMH > 0 && r.WorstKMH < r.StartsKMH {
 		return refuse("worst km/h", r.WorstKMH, fmt.Sprintf("at least where it starts, %g", r.StartsKMH), ErrSpeedOrder)
 	}
 	if r.FadesKMH > 0 && r.FadesKMH < max(r.StartsKMH, r.WorstKMH) {
 		return refuse("fades km/h", r.FadesKMH, "at least where it starts and is worst", ErrSpeedOrder)
 	}
+
 	if r == (Report{Class: r.Class, CircumferenceMM: r.CircumferenceMM}) {
-		return &InputError{"report", "", "at least one answer: a speed, where it is felt, or what changes it", ErrEmptyReport}
+		return &InputError{
+			"report",
+			"",
+			"at least one answer: a speed, where it is felt, or what changes it",
+			ErrEmptyReport,
+		}
 	}
+
 	return nil
 }

@@ -16,6 +16,7 @@ import (
 // (ETRTO). The manual prints two digits, hence 0.02 Hz at 5 mph.
 func TestOrderHzAgainstManuals(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		size       string
 		diameterMM float64
@@ -31,6 +32,7 @@ func TestOrderHzAgainstManuals(t *testing.T) {
 			t.Errorf("%s: %.4f Hz at 5 mph, %v; the manual prints %.2f", c.size, got, err, c.at5mph)
 		}
 	}
+
 	// "60 mph = 12 increments": 12.84, 26, 39 Hz for P235/60R16.
 	o, err := vibration.OrdersAt(3.05*688.4, 60*1.609344)
 	if err != nil || math.Abs(o.FirstHz-12.84) > 0.1 || math.Abs(o.SecondHz-26) > 0.5 || math.Abs(o.ThirdHz-39) > 0.7 {
@@ -45,6 +47,7 @@ func TestOrderHzWorkedSizes(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	var doc struct {
 		Cases []struct {
 			Size          string
@@ -53,9 +56,11 @@ func TestOrderHzWorkedSizes(t *testing.T) {
 			At60mph       *float64 `json:"order1_Hz_at_60mph"`
 		}
 	}
+
 	if err := json.Unmarshal(raw, &doc); err != nil {
 		t.Fatal(err)
 	}
+
 	for _, c := range doc.Cases {
 		for mph, want := range map[float64]*float64{5: c.At5mph, 60: c.At60mph} {
 			if want == nil {
@@ -72,6 +77,7 @@ func TestOrderHzWorkedSizes(t *testing.T) {
 // Derived table of first orders, rounded to 0.1 Hz (f = v/C by hand).
 func TestOrderTable(t *testing.T) {
 	t.Parallel()
+
 	speeds := []float64{40, 50, 65, 80, 90, 100, 110, 120}
 	for circ, row := range map[float64][]float64{
 		1950: {5.7, 7.1, 9.3, 11.4, 12.8, 14.2, 15.7, 17.1},
@@ -99,8 +105,10 @@ func TestForceN(t *testing.T) {
 			t.Errorf("%g g at %g mm, %g km/h: %.3f N, %v; want %g", g, r, kmh, got, err, want)
 		}
 	}
+
 	check(50, 200, 2*math.Pi*320, 100, 75.35, 0.01)
 	check(100, 285.7, 2*math.Pi*500, 90, 71.43, 0.01)
+
 	speeds := []float64{50, 80, 100, 120}
 	for _, row := range []struct {
 		name       string
@@ -118,6 +126,7 @@ func TestForceN(t *testing.T) {
 			check(row.g, row.r, row.circ, speeds[i], want, 0.5)
 		}
 	}
+
 	// "10 g at tread radius (24.8 N)" at 100 km/h: the radius is part of every force.
 	check(10, 1950/(2*math.Pi), 1950, 100, 24.8, 0.15)
 }
@@ -127,6 +136,7 @@ func TestForceN(t *testing.T) {
 // order 1 from 92, order 2 from 46 km/h.
 func TestHopSpeeds(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		class        vibration.Class
 		circ, n      float64
@@ -145,6 +155,7 @@ func TestHopSpeeds(t *testing.T) {
 // Number of dips wheel hop would leave, N = f C / v, table rounded to 0.1.
 func TestHops(t *testing.T) {
 	t.Parallel()
+
 	speeds := []float64{40, 50, 60, 80, 90, 100, 110}
 	for _, c := range []struct {
 		circ, hz float64
@@ -169,6 +180,7 @@ func TestHops(t *testing.T) {
 // practice = common practice, no source.
 func TestRead(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		name   string
 		report vibration.Report
@@ -200,10 +212,12 @@ func TestRead(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			if got.First() != c.first || got.End != c.end || got.Urgent != c.urgent || got.Rising != c.rising {
 				t.Errorf("first %q end %q urgent %v rising %v, want %q %q %v %v; %+v",
 					got.First(), got.End, got.Urgent, got.Rising, c.first, c.end, c.urgent, c.rising, got.Indications)
 			}
+
 			for _, i := range got.Indications {
 				for _, r := range i.Reasons {
 					if r.Basis == "" || r.Text == "" {
@@ -220,6 +234,7 @@ func TestBadInput(t *testing.T) {
 	nan := math.NaN()
 	order := func(c, v, n float64) error { _, err := vibration.OrderHz(c, v, n); return err }
 	read := func(r vibration.Report) error { _, err := vibration.Read(r); return err }
+
 	force := func(u float64) error { _, err := vibration.ForceN(u, 1950, 100); return err }
 	for _, c := range []struct {
 		name string
@@ -253,7 +268,9 @@ func Example() {
 	f, _ := vibration.OrderHz(1950, 100, 1)
 	n, _ := vibration.ForceN(40*203, 1950, 100)
 	fmt.Printf("%.1f Hz, %.0f N\n", f, n)
-	r, _ := vibration.Read(vibration.Report{Class: vibration.Car, StartsKMH: 70, WorstKMH: 95, FeltAt: "steering_wheel", Neutral: "same"})
+	r, _ := vibration.Read(
+		vibration.Report{Class: vibration.Car, StartsKMH: 70, WorstKMH: 95, FeltAt: "steering_wheel", Neutral: "same"},
+	)
 	fmt.Println(r.First(), r.End)
 	// Output:
 	// 14.2 Hz, 65 N

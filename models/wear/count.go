@@ -20,6 +20,7 @@ func (c *Count) Add(chance float64) {
 	if !(chance > 1e-9) {
 		return
 	}
+
 	c.things++
 	c.mean += chance
 	c.variance += chance * (1 - chance)
@@ -27,13 +28,16 @@ func (c *Count) Add(chance float64) {
 		c.exact = nil
 		return
 	}
+
 	if c.exact == nil {
 		c.exact = []float64{1}
 	}
+
 	c.exact = append(c.exact, 0)
 	for n := len(c.exact) - 1; n > 0; n-- {
 		c.exact[n] = c.exact[n]*(1-chance) + c.exact[n-1]*chance
 	}
+
 	c.exact[0] *= 1 - chance
 }
 
@@ -48,6 +52,7 @@ func (c Count) Range() (median, lo, hi int) {
 		whole := func(z float64) int { return int(math.Max(0, math.Round(c.mean+z*sd))) }
 		return whole(0), whole(-z80), whole(z80)
 	}
+
 	quantile := func(q float64) int {
 		var sum float64
 		for n, p := range c.exact {
@@ -57,5 +62,6 @@ func (c Count) Range() (median, lo, hi int) {
 		}
 		return len(c.exact) - 1
 	}
+
 	return quantile(0.5), quantile(0.1), quantile(0.9)
 }

@@ -12,6 +12,7 @@ func Example() {
 	if err != nil {
 		panic(err)
 	}
+
 	use := wear.StartUse(wear.DefaultUse("tractor"))
 	for _, r := range []struct{ day, km, depth float64 }{
 		{0, 100_000, 20.6}, {60, 121_000, 19.05}, {120, 142_500, 17.5}, {180, 163_000, 15.9},
@@ -23,6 +24,7 @@ func Example() {
 			panic(err)
 		}
 	}
+
 	f, err := s.Forecast(wear.Ahead{LimitMM: 3.2, NowKM: 163_000, Use: use})
 	if err != nil {
 		panic(err)

@@ -55,28 +55,34 @@ func (f *fleet) tire() life {
 	for i := range f.people {
 		f.people[i] = 0.15 * f.rng.NormFloat64()
 	}
+
 	usable := f.newMM - f.limitMM
 	rate := wear.DefaultPrior(f.class, f.role).RateMean * f.factor * math.Exp(0.265*f.rng.NormFloat64()-0.035)
 	expected := usable / rate * 1000
 	step := expected / 400
 	depth := f.newMM + 0.15*f.rng.NormFloat64()
 	breakIn := usable * (0.01 + 0.03*f.rng.Float64())
+
 	change := math.Inf(1)
 	if f.rng.Float64() < 1.0/3 {
 		change = expected * f.rng.Float64()
 	}
+
 	every := expected / (8 + 8*f.rng.Float64())
 	next := every * (0.5 + f.rng.Float64())
+
 	var l life
 	for x := 0.0; ; x += step {
 		if x >= change {
 			rate *= math.Exp((2*f.rng.Float64() - 1) * math.Log(1.33))
 			change = math.Inf(1)
 		}
+
 		if x >= next {
 			l.readings = append(l.readings, wear.Reading{XKM: x, DepthMM: f.read(depth), Gauge: f.gauge})
 			next = x + every*(0.5+f.rng.Float64())
 		}
+
 		lost := rate * step / 1000 * (0.925 + 0.15*(depth-f.limitMM)/usable)
 		if x < 4000 {
 			lost += breakIn * math.Min(step, 4000-x) / 4000
@@ -85,6 +91,7 @@ func (f *fleet) tire() life {
 			l.endKM = x + step*(depth-f.limitMM)/lost
 			return l
 		}
+
 		depth -= lost
 		rate *= math.Exp(0.2 / math.Sqrt(400) * f.rng.NormFloat64())
 	}
@@ -119,6 +126,7 @@ func (f *fleet) follow(t testing.TB, p wear.Prior, l life, x float64) wear.State
 // learn returns the prior that n worn-out or running tires of the fleet teach.
 func (f *fleet) learn(t testing.TB, n int) wear.Prior {
 	t.Helper()
+
 	var seen []wear.Summary
 	for range n {
 		l := f.tire()
@@ -127,10 +135,12 @@ func (f *fleet) learn(t testing.TB, n int) wear.Prior {
 			seen = append(seen, wear.Summary{Class: f.class, Role: f.role, RateMM: rate, SEMM: se})
 		}
 	}
+
 	priors, err := wear.Learn(all(seen))
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	return priors.For(f.class, f.role, "")
 }
 
@@ -165,6 +175,7 @@ func middle(v []float64) float64 {
 // judge follows n tires and scores the forecast at a part of their life.
 func (f *fleet) judge(t testing.TB, p wear.Prior, n int, part float64) score {
 	t.Helper()
+
 	var sc score
 	for range n {
 		l := f.tire()
@@ -175,6 +186,7 @@ func (f *fleet) judge(t testing.TB, p wear.Prior, n int, part float64) score {
 			t.Fatal(err)
 		}
 		left := l.endKM - x
+
 		sc.n++
 		if holds(fc.Distance.Lo90, fc.Distance.Hi90, left) {
 			sc.in90++
@@ -185,6 +197,7 @@ func (f *fleet) judge(t testing.TB, p wear.Prior, n int, part float64) score {
 		sc.errors = append(sc.errors, math.Abs(fc.Distance.Median.Value-left)/l.endKM)
 		sc.byLines = append(sc.byLines, math.Abs(f.straightLine(l, x)-left)/l.endKM)
 	}
+
 	return sc
 }
 
@@ -213,30 +226,42 @@ var fleetKinds = []struct {
 // better.
 func TestForecastsHoldOnSimulatedFleets(t *testing.T) {
 	t.Parallel()
+
 	for i, k := range fleetKinds {
 		for seed := range uint64(3) {
 			t.Run(fmt.Sprintf("%s, fleet %d", k.name, seed+1), func(t *testing.T) {
 				t.Parallel()
 				f := newFleet(1000*uint64(i)+seed, k.class, k.role, k.factor, k.gauge, k.newMM, k.limitMM)
 				p := f.learn(t, 200)
+
 				var early score
 				for _, part := range []float64{0.2, 0.4, 0.6, 0.8} {
 					sc := f.judge(t, p, 1000, part)
 					cover := float64(sc.in90) / float64(sc.n)
+
 					ratio := middle(sc.errors) / middle(sc.byLines)
-					t.Logf("at %2.0f %%: 90 %% holds %.3f, 80 %% holds %.3f, median error %.3f of life, %.2f of a line's",
-						100*part, cover, float64(sc.in80)/float64(sc.n), middle(sc.errors), ratio)
+					t.Logf(
+						"at %2.0f %%: 90 %% holds %.3f, 80 %% holds %.3f, median error %.3f of life, %.2f of a line's",
+						100*part,
+						cover,
+						float64(sc.in80)/float64(sc.n),
+						middle(sc.errors),
+						ratio,
+					)
+
 					if cover < 0.85 || cover > 0.95 {
 						t.Errorf("at %.0f %% of life the 90 %% interval holds %.3f; want 0.85 to 0.95", 100*part, cover)
 					}
 					if ratio > 1.01 {
 						t.Errorf("at %.0f %% of life the error is %.2f of a straight line's", 100*part, ratio)
 					}
+
 					if part <= 0.4 {
 						early.errors = append(early.errors, sc.errors...)
 						early.byLines = append(early.byLines, sc.byLines...)
 					}
 				}
+
 				if ratio := middle(early.errors) / middle(early.byLines); ratio > 0.85 {
 					t.Errorf("at 20 and 40 %% of life the error is %.2f of a straight line's; want at most 0.85", ratio)
 				}
@@ -249,6 +274,7 @@ func TestForecastsHoldOnSimulatedFleets(t *testing.T) {
 // table may be a quarter off, and the 90 % intervals still hold at least 85 %.
 func TestEmbeddedPriorIsHonest(t *testing.T) {
 	t.Parallel()
+
 	for i, k := range fleetKinds {
 		t.Run(k.name, func(t *testing.T) {
 			t.Parallel()
@@ -267,6 +293,7 @@ func TestEmbeddedPriorIsHonest(t *testing.T) {
 // spread between its tires.
 func TestLearnFindsTheFleet(t *testing.T) {
 	t.Parallel()
+
 	for i, k := range fleetKinds {
 		t.Run(k.name, func(t *testing.T) {
 			t.Parallel()

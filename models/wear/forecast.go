@@ -40,6 +40,7 @@ func (sp Span) Before(v float64) float64 {
 	case v == 0:
 		return 0
 	}
+
 	// Two half lognormals that meet at the median.
 	end := sp.Hi80
 	if v < sp.Median.Value {
@@ -49,6 +50,7 @@ func (sp Span) Before(v float64) float64 {
 	if sd < 1e-9 {
 		sd = 1e-9
 	}
+
 	return math.Erfc(-math.Log(v/sp.Median.Value)/sd/math.Sqrt2) / 2
 }
 
@@ -97,11 +99,19 @@ func (s State) Forecast(a Ahead) (Forecast, error) {
 	if err := within("now_sd_km", a.NowSDKM, 0, maxKM, "the doubt of a distance is 0 or more"); err != nil {
 		return Forecast{}, err
 	}
+
 	t, breakIn := s.at(a.NowKM)
+
 	depthVar, ok := t.depthVar()
 	if !ok {
-		return Forecast{}, &InputError{"readings", float64(s.Count), "a forecast needs a known new depth or one reading here", ErrTooFew}
+		return Forecast{}, &InputError{
+			"readings",
+			float64(s.Count),
+			"a forecast needs a known new depth or one reading here",
+			ErrTooFew,
+		}
 	}
+
 	scale := s.scatter()
 	byDistance := t.rate * a.NowSDKM / 1000
 	depthVar = scale*depthVar + byDistance*byDistance
@@ -109,12 +119,14 @@ func (s State) Forecast(a Ahead) (Forecast, error) {
 	f := s.flags()
 	f.LimitMM, f.DepthMM, f.DepthSDMM = a.LimitMM, math.Max(t.depth, 0), math.Sqrt(depthVar)
 	f.Reached = t.depth <= a.LimitMM
+
 	q := quotient{left: t.depth - a.LimitMM, leftVar: depthVar}
 	if breakIn > 0 { // what break-in will still take is not there to wear
 		share := breakIn / s.Prior.BreakInKM
 		q.left -= s.Prior.BreakInMM * share
 		q.leftVar += s.Prior.BreakInSDMM * s.Prior.BreakInSDMM * share
 	}
+
 	median, logSD, known := t.positiveRate(scale, 0)
 	if known {
 		f.RateMM, f.RateLo90, f.RateHi90 = median, median*math.Exp(-z90*logSD), median*math.Exp(z90*logSD)
@@ -124,6 +136,7 @@ func (s State) Forecast(a Ahead) (Forecast, error) {
 		way := math.Max(q.left, 0) / median
 		q.rate, q.logSD, known = t.positiveRate(scale, s.Prior.DriftSD*s.Prior.DriftSD*way/3)
 	}
+
 	f.Distance = beyond(HorizonKM)
 	if known || f.Reached {
 		f.Distance = q.span(f.Reached)
@@ -193,15 +206,20 @@ func (q quotient) span(reached bool) Span {
 		// Whatever the intervals say: it is there.
 		return Span{}
 	}
+
 	median := HorizonKM * 2
 	if q.left <= 0 {
 		median = 0
 	} else if q.rate > 0 {
 		median = q.left / q.rate * 1000
 	}
+
 	return Span{
 		Median: bounded(median, HorizonKM),
-		Lo80:   bounded(math.Min(q.end(-z80), median), HorizonKM), Hi80: bounded(math.Max(q.end(z80), median), HorizonKM),
+		Lo80: bounded(
+			math.Min(q.end(-z80), median),
+			HorizonKM,
+		), Hi80: bounded(math.Max(q.end(z80), median), HorizonKM),
 		Lo90: bounded(math.Min(q.end(-z90), median), HorizonKM), Hi90: bounded(math.Max(q.end(z90), median), HorizonKM),
 	}
 }
@@ -217,6 +235,7 @@ func (q quotient) end(z float64) float64 {
 		rho := q.cov / math.Sqrt(q.leftVar) / (q.rate * math.Sqrt(math.Expm1(q.logSD*q.logSD)))
 		b = -math.Max(-1, math.Min(1, rho)) * math.Sqrt(a*c)
 	}
+
 	p := q.left*q.rate + b
 	s := q.rate*q.rate - c
 	rest := q.left*q.left - a
@@ -224,6 +243,7 @@ func (q quotient) end(z float64) float64 {
 	if z > 0 {
 		return 1000 * (p + root) / s // s > 0: the low end of the rate is above zero
 	}
+
 	if rest <= 0 {
 		return 0
 	}
@@ -239,7 +259,9 @@ func (u Use) days(km Span, reached bool) Span {
 	if u.KMPerDay < minUseKM || km.Median.Beyond {
 		return beyond(HorizonDays)
 	}
+
 	logSD := u.logSD(math.Max(km.Median.Value/u.KMPerDay, 1))
+
 	median := km.Median.Value / u.KMPerDay * math.Exp(logSD*logSD/2)
 	end := func(b Bound, z float64) Bound {
 		if b.Beyond || b.Value <= 0 || km.Median.Value <= 0 {
@@ -248,6 +270,7 @@ func (u Use) days(km Span, reached bool) Span {
 		far := math.Hypot(math.Log(b.Value/km.Median.Value), z*logSD)
 		return bounded(median*math.Exp(math.Copysign(far, z)), HorizonDays)
 	}
+
 	return Span{
 		Median: bounded(median, HorizonDays),
 		Lo80:   end(km.Lo80, -z80), Hi80: end(km.Hi80, z80),

@@ -15,6 +15,7 @@ import (
 
 func TestForecastFlags(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		name                string
 		readings            [][2]float64
@@ -27,10 +28,20 @@ func TestForecastFlags(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
+
 			f := forecast(t, read(t, start(t), c.readings...), 1.6)
 			if f.TooEarly != c.early || f.PriorOnly != c.prior || f.Reached != c.there {
-				t.Errorf("TooEarly %v, PriorOnly %v, Reached %v; want %v, %v, %v", f.TooEarly, f.PriorOnly, f.Reached, c.early, c.prior, c.there)
+				t.Errorf(
+					"TooEarly %v, PriorOnly %v, Reached %v; want %v, %v, %v",
+					f.TooEarly,
+					f.PriorOnly,
+					f.Reached,
+					c.early,
+					c.prior,
+					c.there,
+				)
 			}
+
 			if c.there && (f.Distance != wear.Span{} || f.Days != wear.Span{}) {
 				t.Errorf("reached, and yet %+v", f.Distance)
 			}
@@ -45,6 +56,7 @@ func TestForecastRefuses(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for _, c := range []struct {
 		name string
 		s    wear.State
@@ -74,6 +86,7 @@ func TestIntervalsAreFiellers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	var xs, ys []float64
 	for i := range 10000 {
 		x := float64(i) * 5
@@ -83,6 +96,7 @@ func TestIntervalsAreFiellers(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+
 	line, err := wear.Fit(xs, ys)
 	if err != nil {
 		t.Fatal(err)
@@ -91,6 +105,7 @@ func TestIntervalsAreFiellers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	f := forecast(t, s, 1.6)
 	width := in.Hi - in.Lo
 	within(t, "median", s.XKM+f.Distance.Median.Value, at, 0.01*width)
@@ -100,17 +115,21 @@ func TestIntervalsAreFiellers(t *testing.T) {
 
 func TestNothingNotFiniteLeaves(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
-		p := rapid.SampledFrom([]wear.Prior{wear.FlatPrior(), wear.DefaultPrior("tractor", "drive"), wear.DefaultPrior("", "")}).Draw(t, "prior")
+		p := rapid.SampledFrom([]wear.Prior{wear.FlatPrior(), wear.DefaultPrior("tractor", "drive"), wear.DefaultPrior("", "")}).
+			Draw(t, "prior")
 		s, err := wear.Start(p, wear.Fitting{NewMM: 20, Fresh: rapid.Bool().Draw(t, "fresh")})
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		for _, r := range drawReadings(t) {
 			if s, _, err = s.Update(r); err != nil {
 				t.Fatal(err)
 			}
 		}
+
 		if rapid.Bool().Draw(t, "moved") {
 			if s, err = s.Moved(s.XKM+100, 0, wear.DefaultPrior("tractor", "steer")); err != nil {
 				t.Fatal(err)
@@ -118,8 +137,10 @@ func TestNothingNotFiniteLeaves(t *testing.T) {
 		}
 		onlyFinite(t, reflect.ValueOf(s))
 		now := s.XKM + float64(rapid.IntRange(0, 300000).Draw(t, "ahead"))
+
 		use := wear.StartUse(rapid.Float64().Draw(t, "use"))
 		limit := float64(rapid.IntRange(0, 26).Draw(t, "limit"))
+
 		f, err := s.Forecast(wear.Ahead{LimitMM: limit, NowKM: now, NowSDKM: 50, Use: use})
 		if err != nil {
 			if !errors.Is(err, wear.ErrTooFew) {
@@ -127,7 +148,9 @@ func TestNothingNotFiniteLeaves(t *testing.T) {
 			}
 			return
 		}
+
 		onlyFinite(t, reflect.ValueOf(f))
+
 		for _, sp := range []wear.Span{f.Distance, f.Days} {
 			ordered := []wear.Bound{sp.Lo90, sp.Lo80, sp.Median, sp.Hi80, sp.Hi90}
 			for i := 1; i < len(ordered); i++ {
@@ -136,6 +159,7 @@ func TestNothingNotFiniteLeaves(t *testing.T) {
 				}
 			}
 		}
+
 		if f.RateMM < 0 || f.DepthMM < 0 {
 			t.Fatalf("rate %g, depth %g", f.RateMM, f.DepthMM)
 		}
@@ -169,6 +193,7 @@ func TestBefore(t *testing.T) {
 	t.Parallel()
 	s := read(t, start(t), [2]float64{10000, 6.7}, [2]float64{20000, 5.5}, [2]float64{30000, 4.2})
 	sp := forecast(t, s, 1.6).Distance
+
 	// By definition of median and 80 % interval; the 90 % ends only nearly, as
 	// the two half lognormals stand for the real shape.
 	for _, c := range []struct{ at, want, band float64 }{
@@ -177,6 +202,7 @@ func TestBefore(t *testing.T) {
 	} {
 		within(t, fmt.Sprintf("before %.0f", c.at), sp.Before(c.at), c.want, c.band)
 	}
+
 	if got := (wear.Span{}).Before(0); got != 1 {
 		t.Errorf("a limit reached already: %g, want 1", got)
 	}
@@ -187,14 +213,17 @@ func TestUse(t *testing.T) {
 	u := wear.StartUse(wear.DefaultUse("tractor"))
 	wide := u.PerDay()
 	var err error
+
 	// 500 km on each of five days of seven, over a year: 2500/7 km a day.
 	km := 0.0
+
 	for day := 0; day <= 364; day += 7 {
 		if u, err = u.Update(float64(day), km); err != nil {
 			t.Fatal(err)
 		}
 		km += 2500
 	}
+
 	now := u.PerDay()
 	within(t, "km a day", now.Median.Value, 2500.0/7, 0.05*2500/7)
 	if !(now.Hi90.Value-now.Lo90.Value < (wide.Hi90.Value-wide.Lo90.Value)/3) {
@@ -203,6 +232,7 @@ func TestUse(t *testing.T) {
 	if at, sd, ok := u.At(374); !ok || math.Abs(at-(52*2500+3571)) > 300 || sd <= 0 {
 		t.Errorf("ten days on at %.0f ± %.0f, %v", at, sd, ok)
 	}
+
 	for _, c := range []struct {
 		name    string
 		day, km float64
@@ -217,6 +247,7 @@ func TestUse(t *testing.T) {
 			t.Errorf("%s: %v, want %v and nothing changed", c.name, err, c.want)
 		}
 	}
+
 	if r, err := u.Restart(400, 0); err != nil || r.KMPerDay != u.KMPerDay || r.XKM != 0 {
 		t.Errorf("after a new odometer %+v, %v", r, err)
 	}
@@ -230,6 +261,7 @@ func TestUse(t *testing.T) {
 func TestUseIntervalHolds(t *testing.T) {
 	t.Parallel()
 	rng := rand.New(rand.NewPCG(11, 1))
+
 	held, n := 0, 2000
 	for range n {
 		mean, off := 180*math.Exp(0.47*rng.NormFloat64()-0.11), false
@@ -243,6 +275,7 @@ func TestUseIntervalHolds(t *testing.T) {
 			}
 			return mean * 1.6 * math.Exp(0.5*rng.NormFloat64()-0.125)
 		}
+
 		u, km := wear.StartUse(180), 0.0
 		for d := range 41 {
 			if d%20 == 0 {
@@ -252,14 +285,20 @@ func TestUseIntervalHolds(t *testing.T) {
 				km += day(d)
 			}
 		}
+
 		future := 0.0
 		for d := range 100 {
 			future += day(40 + d)
 		}
-		s, err := wear.Start(wear.Prior{RateMean: 0.1, RateSD: 1e-6, NewDepthSD: 1e-6}, wear.Fitting{NewMM: 20, Fresh: true})
+
+		s, err := wear.Start(
+			wear.Prior{RateMean: 0.1, RateSD: 1e-6, NewDepthSD: 1e-6},
+			wear.Fitting{NewMM: 20, Fresh: true},
+		)
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		f, err := s.Forecast(wear.Ahead{LimitMM: math.Max(20-0.1*future/1000, 0), Use: u})
 		if err != nil {
 			t.Fatal(err)
@@ -268,6 +307,7 @@ func TestUseIntervalHolds(t *testing.T) {
 			held++
 		}
 	}
+
 	share := float64(held) / float64(n)
 	t.Logf("90 %% interval of days holds %.3f", share)
 	if share < 0.85 || share > 0.97 {
@@ -285,9 +325,11 @@ func TestVehicleWithoutOdometer(t *testing.T) {
 	if f.Days.Median.Beyond || !(f.Days.Hi80.Value > 2*f.Days.Median.Value) {
 		t.Errorf("days %+v; want a median and a wide interval", f.Days)
 	}
+
 	if f.Days.Lo90.Value >= f.Days.Median.Value {
 		t.Errorf("days %+v", f.Days)
 	}
+
 	bare, err := s.Forecast(wear.Ahead{LimitMM: 1.6, NowKM: 12000})
 	if err != nil || !bare.Days.Median.Beyond {
 		t.Errorf("without use the days are beyond, got %+v, %v", bare.Days, err)
@@ -296,14 +338,27 @@ func TestVehicleWithoutOdometer(t *testing.T) {
 
 func TestLearnShrinks(t *testing.T) {
 	t.Parallel()
+
 	some := func(n int, class, role, design string, rate float64) (out []wear.Summary) {
 		for i := range n {
-			out = append(out, wear.Summary{Class: class, Role: role, Design: design, RateMM: rate * (1 + 0.1*float64(i%3-1)), SEMM: 0.1 * rate})
+			out = append(
+				out,
+				wear.Summary{
+					Class:  class,
+					Role:   role,
+					Design: design,
+					RateMM: rate * (1 + 0.1*float64(i%3-1)),
+					SEMM:   0.1 * rate,
+				},
+			)
 		}
+
 		return out
 	}
+
 	embedded := wear.DefaultPrior("bus", "drive")
 	twice := 2 * embedded.RateMean
+
 	var last float64
 	for _, n := range []int{0, 1, 5, 50, 500} {
 		p, err := wear.Learn(all(some(n, "bus", "drive", "", twice)))
@@ -314,17 +369,23 @@ func TestLearnShrinks(t *testing.T) {
 		if got.RateMean < last || got.RateMean > 1.01*twice {
 			t.Errorf("%d fitments: mean %.4f after %.4f; want it to rise toward %.4f", n, got.RateMean, last, twice)
 		}
+
 		if want := n == 0; got.Source.Embedded != want || got.Source.Fitments != n {
 			t.Errorf("%d fitments: source %+v", n, got.Source)
 		}
+
 		last = got.RateMean
 	}
+
 	within(t, "many fitments move it all the way", last, twice, 0.02*twice)
 
-	p, err := wear.Learn(all(append(some(50, "bus", "drive", "Nordwind", twice), some(4, "bus", "steer", "Ostwind", 0.12)...))) // invented names
+	p, err := wear.Learn(
+		all(append(some(50, "bus", "drive", "Nordwind", twice), some(4, "bus", "steer", "Ostwind", 0.12)...)),
+	) // invented names
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for _, c := range []struct{ class, role, design, level string }{
 		{"bus", "drive", "Nordwind", "design"}, {"bus", "drive", "other", "role"},
 		{"bus", "steer", "Ostwind", "role"}, // four are too few for a design
@@ -334,6 +395,7 @@ func TestLearnShrinks(t *testing.T) {
 			t.Errorf("%s %s %s: level %s, want %s", c.class, c.role, c.design, got, c.level)
 		}
 	}
+
 	if _, err := wear.Learn(all([]wear.Summary{{RateMM: math.NaN(), SEMM: 1}})); !errors.Is(err, wear.ErrNotFinite) {
 		t.Errorf("a rate that is not a number: %v", err)
 	}
@@ -341,6 +403,7 @@ func TestLearnShrinks(t *testing.T) {
 
 func TestLinesRefuse(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		name string
 		x, y []float64
@@ -358,6 +421,7 @@ func TestLinesRefuse(t *testing.T) {
 			t.Errorf("TheilSen, %s: %v, want %v", c.name, err, c.want)
 		}
 	}
+
 	level, err := wear.Fit([]float64{1, 2, 3, 4}, []float64{5, 5.1, 5.1, 5})
 	if err != nil {
 		t.Fatal(err)

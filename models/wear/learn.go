@@ -76,18 +76,23 @@ func Learn(each func(yield func(Summary) error) error) (Priors, error) {
 		if err != nil || !ok {
 			return err
 		}
+
 		for _, g := range chain(f.Class, f.Role, f.Design) {
 			if sums[g] == nil {
 				sums[g] = &moments{}
 			}
 			sums[g].add(e.ratio, e.se*e.se)
 		}
+
 		return nil
 	})
+
 	if err != nil {
 		return Priors{}, err
 	}
+
 	learned, means := variances(sums)
+
 	// The mean once more with the shrunk variance: a few fitments that happen
 	// to agree are not a proof that all do.
 	err = each(func(f Summary) error {
@@ -95,16 +100,20 @@ func Learn(each func(yield func(Summary) error) error) (Priors, error) {
 		if err != nil || !ok {
 			return err
 		}
+
 		for _, g := range chain(f.Class, f.Role, f.Design) {
 			if m := means[g]; m != nil {
 				m.add(e.ratio, learned[g].Within+e.se*e.se)
 			}
 		}
+
 		return nil
 	})
+
 	if err != nil {
 		return Priors{}, err
 	}
+
 	var out Priors
 	for _, g := range sortedGroups(learned) { // parents come before children
 		r := learned[g]
@@ -112,6 +121,7 @@ func Learn(each func(yield func(Summary) error) error) (Priors, error) {
 		learned[g] = r
 		out.Groups = append(out.Groups, r)
 	}
+
 	return out, nil
 }
 
@@ -219,16 +229,19 @@ func variances(sums map[GroupRate]*moments) (map[GroupRate]GroupRate, map[GroupR
 		if g.Design != "" && m.n < minInDesign {
 			continue
 		}
+
 		above := withinVar
 		if up := learned[parent(g)]; up.Fitments > 0 {
 			above = up.Within
 		}
+
 		k := float64(m.n)
 		r := g
 		r.Within = math.Max((withinTrust*above+(k-1)*m.between())/(withinTrust+k-1), minWithinVar)
 		r.Fitments = m.n
 		learned[g], means[g] = r, &moments{}
 	}
+
 	return learned, means
 }
 

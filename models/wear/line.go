@@ -33,9 +33,11 @@ func Fit(x, y []float64) (Line, error) {
 	if err := checkPoints(x, y); err != nil {
 		return Line{}, err
 	}
+
 	l := Line{N: len(x)}
 	n := float64(l.N)
 	l.MeanX, l.MeanY = mean(x), mean(y)
+
 	var sxy, syy float64
 	for i := range x {
 		dx, dy := x[i]-l.MeanX, y[i]-l.MeanY
@@ -43,16 +45,20 @@ func Fit(x, y []float64) (Line, error) {
 		sxy += dx * dy
 		syy += dy * dy
 	}
+
 	if l.SumSquare == 0 {
 		return Line{}, ErrNoSpread
 	}
+
 	l.Slope = sxy / l.SumSquare
 	l.Intercept = l.MeanY - l.Slope*l.MeanX
+
 	var sse float64
 	for i := range x {
 		e := (y[i] - l.MeanY) - l.Slope*(x[i]-l.MeanX)
 		sse += e * e
 	}
+
 	l.ResidualSD = math.Sqrt(sse / (n - 2))
 	l.SlopeSE = l.ResidualSD / math.Sqrt(l.SumSquare)
 	l.InterceptSE = l.ResidualSD * math.Sqrt(1/n+l.MeanX*l.MeanX/l.SumSquare)
@@ -61,6 +67,7 @@ func Fit(x, y []float64) (Line, error) {
 		l.R2 = 1 - sse/syy
 	}
 	l.CurvatureT = l.curvature(x, y, sse)
+
 	return l, nil
 }
 
@@ -71,10 +78,12 @@ func (l Line) curvature(x, y []float64, sse float64) float64 {
 	if l.N < 4 {
 		return 0
 	}
+
 	var third float64
 	for _, v := range x {
 		third += math.Pow(v-l.MeanX, 3)
 	}
+
 	var ww, wy float64
 	for i := range x {
 		dx := x[i] - l.MeanX
@@ -82,9 +91,11 @@ func (l Line) curvature(x, y []float64, sse float64) float64 {
 		ww += w * w
 		wy += w * (y[i] - l.MeanY - l.Slope*dx)
 	}
+
 	if ww <= 0 || sse <= 0 {
 		return 0
 	}
+
 	b := wy / ww
 	rest := math.Max(sse-b*wy, 1e-12*sse) // a perfect parabola is bent enough
 	return b / math.Sqrt(rest/(n-3)/ww)
@@ -154,6 +165,7 @@ func TheilSen(x, y []float64, level float64) (MedianLine, error) {
 	if len(x) > maxMedianPoints {
 		return MedianLine{}, &InputError{"points", float64(len(x)), "at most 1000 points", ErrOutOfRange}
 	}
+
 	slopes := make([]float64, 0, len(x)*(len(x)-1)/2)
 	for i := range x {
 		for j := range i {
@@ -162,9 +174,11 @@ func TheilSen(x, y []float64, level float64) (MedianLine, error) {
 			}
 		}
 	}
+
 	if len(slopes) == 0 {
 		return MedianLine{}, ErrNoSpread
 	}
+
 	slices.Sort(slopes)
 	m := MedianLine{Slope: median(slopes)}
 	count := float64(len(slopes))
@@ -172,10 +186,12 @@ func TheilSen(x, y []float64, level float64) (MedianLine, error) {
 	half := distuv.UnitNormal.Quantile((1+level)/2) * math.Sqrt(kendallVariance(x))
 	low := max(int(math.Round((count-half)/2)), 1)
 	m.SlopeIn = Interval{slopes[low-1], slopes[len(slopes)-low]}
+
 	rest := make([]float64, len(x))
 	for i := range x {
 		rest[i] = y[i] - m.Slope*x[i]
 	}
+
 	slices.Sort(rest)
 	m.Intercept = median(rest)
 	return m, nil
@@ -205,6 +221,7 @@ func checkPoints(x, y []float64) error {
 	if len(x) < 3 {
 		return ErrTooFew
 	}
+
 	for i := range x {
 		if err := within("x", x[i], -1e60, 1e60, "a point is finite"); err != nil {
 			return err
@@ -213,6 +230,7 @@ func checkPoints(x, y []float64) error {
 			return err
 		}
 	}
+
 	return nil
 }
 

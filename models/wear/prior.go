@@ -74,7 +74,12 @@ func DefaultPrior(class, role string) Prior {
 // SparePrior returns the prior of a tire that is carried and does not roll: no
 // wear, whatever the vehicle covers.
 func SparePrior() Prior {
-	return Prior{RateSD: 1e-6, NewDepthSD: newDepthSDMM, OutlierZ: outlierZ, Source: Source{Embedded: true, Level: "embedded", Status: "judged"}}
+	return Prior{
+		RateSD:     1e-6,
+		NewDepthSD: newDepthSDMM,
+		OutlierZ:   outlierZ,
+		Source:     Source{Embedded: true, Level: "embedded", Status: "judged"},
+	}
 }
 
 // embedded returns the row of class and role, or the one that fits all.
@@ -109,6 +114,7 @@ func (p Prior) validate() error {
 		nonNegative = "a prior holds finite values of 0 or more"
 		tooSure     = "a standard deviation is 0 (not used) or at least a billionth"
 	)
+
 	for _, f := range []struct {
 		name string
 		v    float64
@@ -121,11 +127,13 @@ func (p Prior) validate() error {
 			return err
 		}
 	}
+
 	if p.RateSD > 0 && p.RateSD < 1e-9 {
 		return &InputError{"prior.rate_sd", p.RateSD, tooSure, ErrOutOfRange}
 	}
 	if p.NewDepthSD > 0 && p.NewDepthSD < 1e-9 {
 		return &InputError{"prior.new_depth_sd", p.NewDepthSD, tooSure, ErrOutOfRange}
 	}
+
 	return nil
 }

@@ -107,12 +107,14 @@ func Start(p Prior, f Fitting) (State, error) {
 	if err := within("new_mm", f.NewMM, 0, maxDepthMM, "a new depth is 0 (not known) to 26 mm"); err != nil {
 		return State{}, err
 	}
+
 	s := State{XKM: f.XKM, StartKM: f.XKM, NewMM: f.NewMM}
 	if f.Fresh && f.NewMM > 0 && p.NewDepthSD > 0 {
 		v := p.NewDepthSD * p.NewDepthSD
 		s.DepthMM, s.DepthInfo = f.NewMM, 1/v
 		s.FirstMM, s.FirstVar, s.FirstKM, s.LastMM = f.NewMM, v, f.XKM, f.NewMM
 	}
+
 	if f.Fresh {
 		s.BreakInKM = p.BreakInKM
 	}
@@ -142,12 +144,21 @@ func (s State) Moved(leftKM, startKM float64, p Prior) (State, error) {
 	if err := within("start_km", startKM, -maxKM, maxKM, "a distance is at most ten million km"); err != nil {
 		return State{}, err
 	}
+
 	then, breakIn := s.at(leftKM)
-	n := State{XKM: startKM, StartKM: startKM, NewMM: s.NewMM, BreakInKM: math.Min(breakIn, p.BreakInKM), ResolutionMM: s.ResolutionMM}
+	n := State{
+		XKM:          startKM,
+		StartKM:      startKM,
+		NewMM:        s.NewMM,
+		BreakInKM:    math.Min(breakIn, p.BreakInKM),
+		ResolutionMM: s.ResolutionMM,
+	}
+
 	if v, ok := then.depthVar(); ok {
 		n.DepthMM, n.DepthInfo = then.depth, 1/v
 		n.FirstMM, n.FirstVar, n.FirstKM, n.LastMM = then.depth, v, startKM, then.depth
 	}
+
 	return n.withRate(p), nil
 }
 
@@ -160,6 +171,7 @@ func (s State) Update(r Reading) (State, Verdict, error) {
 	if err := s.check(r); err != nil {
 		return s, Verdict{}, err
 	}
+
 	t, breakIn := s.at(r.XKM)
 	noise := s.noise(r)
 	var v Verdict
@@ -167,6 +179,7 @@ func (s State) Update(r Reading) (State, Verdict, error) {
 		v.ExpectedMM, v.SDMM = t.depth, math.Sqrt(dv+noise)
 		v.Z = (r.DepthMM - t.depth) / v.SDMM
 	}
+
 	v.Weight = 1
 	if k := s.Prior.OutlierZ; k > 0 && math.Abs(v.Z) > k {
 		if s.Pending && s.LastZ*v.Z > 0 {
@@ -177,6 +190,7 @@ func (s State) Update(r Reading) (State, Verdict, error) {
 			v.Weight = math.Pow(k/math.Abs(v.Z), 4)
 		}
 	}
+
 	// The weight acts on the whole surprise, so that a far reading moves the
 	// state less the farther it is, however little was known before.
 	t = t.observe(r.DepthMM, noise+v.SDMM*v.SDMM*(1/v.Weight-1))
@@ -189,6 +203,7 @@ func (s State) Update(r Reading) (State, Verdict, error) {
 	s.XKM, s.BreakInKM = r.XKM, breakIn
 	s.DepthMM, s.RateMM = t.depth, t.rate
 	s.DepthInfo, s.RateInfo, s.LagMm = t.depthInfo, t.rateInfo, t.lag
+
 	return s, v, nil
 }
 
@@ -202,6 +217,7 @@ func (s *State) count(r Reading, v Verdict, noise float64) {
 	}
 	s.Count++
 	s.LastMM = r.DepthMM
+
 	s.ResolutionMM = math.Max(s.ResolutionMM, r.Gauge.ResolutionMM)
 	if v.SDMM > 0 {
 		z := v.Z
@@ -212,12 +228,14 @@ func (s *State) count(r Reading, v Verdict, noise float64) {
 		s.DF++
 		s.Runs += z * math.Max(-outlierZ, math.Min(outlierZ, s.LastZ))
 	}
+
 	if v.Outlier {
 		s.Outliers++
 	}
 	if v.Shift {
 		s.Shifts++
 	}
+
 	s.Pending, s.LastZ = v.Outlier, v.Z
 }
 
@@ -232,6 +250,7 @@ func (s State) check(r Reading) error {
 	if allow := math.Max(aboveNewMM, r.Gauge.ResolutionMM); s.NewMM > 0 && r.DepthMM > s.NewMM+allow {
 		return &InputError{"depth_mm", r.DepthMM, "the new depth is " + trim(s.NewMM) + " mm", ErrAboveNew}
 	}
+
 	const gauge = "a gauge has a resolution and a scatter of 0 to 26 mm, not both 0"
 	for _, f := range []struct {
 		name string
@@ -244,12 +263,14 @@ func (s State) check(r Reading) error {
 			return err
 		}
 	}
+
 	if err := within("gauge", math.Hypot(r.Gauge.ResolutionMM, r.Gauge.ScatterMM), minScatterMM, 2*maxSDMM, gauge); err != nil {
 		return err
 	}
 	if err := within("count", float64(r.Count), 0, 10_000, "0 to 10,000 readings make one mean"); err != nil {
 		return err
 	}
+
 	return within("distance_sd_km", r.DistanceSDKM, 0, maxKM, "the doubt of a distance is 0 or more")
 }
 

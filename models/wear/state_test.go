@@ -45,6 +45,7 @@ func forecast(t testing.TB, s wear.State, limitMM float64) wear.Forecast {
 
 func TestUpdateRefuses(t *testing.T) {
 	t.Parallel()
+
 	good := wear.Reading{XKM: 20000, DepthMM: 6, Gauge: wear.GaugeTenth}
 	for _, c := range []struct {
 		name   string
@@ -69,10 +70,12 @@ func TestUpdateRefuses(t *testing.T) {
 			r := good
 			c.change(&r)
 			after, _, err := s.Update(r)
+
 			var in *wear.InputError
 			if !errors.Is(err, c.want) || !errors.As(err, &in) || in.Field == "" || in.Right == "" {
 				t.Fatalf("error %v, want an InputError of %v with a field and what is right", err, c.want)
 			}
+
 			if after != s {
 				t.Error("the state changed with a refused reading")
 			}
@@ -85,14 +88,22 @@ func TestReadingAtTheSamePlaceIsARepeat(t *testing.T) {
 	once := read(t, start(t), [2]float64{10000, 7})
 	twice := read(t, once, [2]float64{10000, 7})
 	a, _ := once.DepthSD()
+
 	b, _ := twice.DepthSD()
 	if !(b < a) || twice.Places != once.Places || twice.Count != 2 {
-		t.Errorf("sd %.3f then %.3f, places %d then %d; a repeat makes surer and is no new place", a, b, once.Places, twice.Places)
+		t.Errorf(
+			"sd %.3f then %.3f, places %d then %d; a repeat makes surer and is no new place",
+			a,
+			b,
+			once.Places,
+			twice.Places,
+		)
 	}
 }
 
 func TestStartRefuses(t *testing.T) {
 	t.Parallel()
+
 	for name, p := range map[string]wear.Prior{
 		"rate not a number":  {RateMean: math.NaN(), RateSD: 1},
 		"negative sd":        {RateMean: 1, RateSD: -1},
@@ -103,6 +114,7 @@ func TestStartRefuses(t *testing.T) {
 			t.Errorf("%s: accepted", name)
 		}
 	}
+
 	if _, err := wear.Start(wear.FlatPrior(), wear.Fitting{NewMM: 30}); !errors.Is(err, wear.ErrOutOfRange) {
 		t.Errorf("30 mm of new tread: %v, want ErrOutOfRange", err)
 	}
@@ -116,6 +128,7 @@ func TestMoveKeepsDepthAndStartsRateAnew(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	if m.DepthMM != s.DepthMM || m.RateMM != p.RateMean || m.XKM != 500 || m.Count != 0 || m.NewMM != 8 {
 		t.Errorf("moved to %+v from depth %.3f", m, s.DepthMM)
 	}
@@ -129,7 +142,16 @@ func TestMoveKeepsDepthAndStartsRateAnew(t *testing.T) {
 
 func TestOutlierIsFlaggedAndCountsLess(t *testing.T) {
 	t.Parallel()
-	s := read(t, start(t), [2]float64{5000, 7.2}, [2]float64{10000, 6.6}, [2]float64{15000, 6.0}, [2]float64{20000, 5.4})
+
+	s := read(
+		t,
+		start(t),
+		[2]float64{5000, 7.2},
+		[2]float64{10000, 6.6},
+		[2]float64{15000, 6.0},
+		[2]float64{20000, 5.4},
+	)
+
 	odd, v, err := s.Update(wear.Reading{XKM: 21000, DepthMM: 2.0, Gauge: wear.GaugeTenth})
 	if err != nil {
 		t.Fatal(err)
@@ -138,9 +160,11 @@ func TestOutlierIsFlaggedAndCountsLess(t *testing.T) {
 		t.Errorf("verdict %+v; want an outlier below", v)
 	}
 	within(t, "depth after one wrong reading", odd.DepthMM, 5.3, 0.2)
+
 	if f := forecast(t, odd, 1.6); !f.Suspect {
 		t.Error("the forecast does not say that readings are suspect")
 	}
+
 	// A second one that agrees: the tire did change, or was another all along.
 	again, v, err := odd.Update(wear.Reading{XKM: 21500, DepthMM: 2.0, Gauge: wear.GaugeTenth})
 	if err != nil {
@@ -149,6 +173,7 @@ func TestOutlierIsFlaggedAndCountsLess(t *testing.T) {
 	if !v.Shift || v.Outlier {
 		t.Errorf("verdict %+v; want a shift", v)
 	}
+
 	within(t, "depth after two that agree", again.DepthMM, 2.0, 0.25)
 }
 
@@ -164,9 +189,11 @@ func TestBreakInDoesNotFool(t *testing.T) {
 
 func TestReplayGivesTheStoredState(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		readings := drawReadings(t)
 		p := wear.DefaultPrior("tractor", "drive")
+
 		stored, _ := wear.Start(p, wear.Fitting{NewMM: 20, Fresh: true})
 		for _, r := range readings {
 			stored, _, _ = stored.Update(r)
@@ -179,10 +206,12 @@ func TestReplayGivesTheStoredState(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
+
 		replayed, _ := wear.Start(p, wear.Fitting{NewMM: 20, Fresh: true})
 		for _, r := range readings {
 			replayed, _, _ = replayed.Update(r)
 		}
+
 		if diff := cmp.Diff(replayed, stored); diff != "" {
 			t.Fatalf("replayed (-) and stored (+) differ:\n%s", diff)
 		}
@@ -193,6 +222,7 @@ func TestReplayGivesTheStoredState(t *testing.T) {
 func drawReadings(t *rapid.T) []wear.Reading {
 	n := rapid.IntRange(0, 30).Draw(t, "readings")
 	out := make([]wear.Reading, n)
+
 	x := 0.0
 	for i := range out {
 		x += float64(rapid.IntRange(0, 40000).Draw(t, "km"))
@@ -204,22 +234,26 @@ func drawReadings(t *rapid.T) []wear.Reading {
 			DistanceSDKM: float64(rapid.IntRange(0, 3000).Draw(t, "doubt")),
 		}
 	}
+
 	return out
 }
 
 func TestAddingAConstantToDistancesChangesNothing(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		shift := float64(rapid.IntRange(-100000, 1000000).Draw(t, "shift km"))
 		readings := drawReadings(t)
 		p := wear.DefaultPrior("tractor", "drive")
 		a, _ := wear.Start(p, wear.Fitting{NewMM: 20, Fresh: true})
+
 		b, _ := wear.Start(p, wear.Fitting{XKM: shift, NewMM: 20, Fresh: true})
 		for _, r := range readings {
 			a, _, _ = a.Update(r)
 			r.XKM += shift
 			b, _, _ = b.Update(r)
 		}
+
 		b.XKM, b.StartKM, b.FirstKM = b.XKM-shift, b.StartKM-shift, b.FirstKM-shift
 		if a != b {
 			t.Fatalf("differs:\n%+v\n%+v", a, b)
@@ -229,9 +263,11 @@ func TestAddingAConstantToDistancesChangesNothing(t *testing.T) {
 
 func TestScalingDepthsScalesTheRate(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		k := rapid.Float64Range(0.1, 1).Draw(t, "scale")
 		a, _ := wear.Start(wear.FlatPrior(), wear.Fitting{})
+
 		b, _ := wear.Start(wear.FlatPrior(), wear.Fitting{})
 		for _, r := range drawReadings(t) {
 			r.DistanceSDKM = 0
@@ -242,6 +278,7 @@ func TestScalingDepthsScalesTheRate(t *testing.T) {
 			r.Gauge.OperatorMM *= k
 			b, _, _ = b.Update(r)
 		}
+
 		if math.Abs(b.RateMM-k*a.RateMM) > 1e-9*(1+math.Abs(a.RateMM)) || math.Abs(b.DepthMM-k*a.DepthMM) > 1e-9 {
 			t.Fatalf("rate %g, depth %g; want %g, %g", b.RateMM, b.DepthMM, k*a.RateMM, k*a.DepthMM)
 		}

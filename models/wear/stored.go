@@ -15,9 +15,34 @@ const storedForm = 1
 // floats, counts, switches and words name every part of s, in the order of the short form.
 func (s *State) floats() [26]*float64 {
 	p := &s.Prior
-	return [26]*float64{&p.RateMean, &p.RateSD, &p.DriftSD, &p.NewDepthSD, &p.BreakInKM, &p.BreakInMM, &p.BreakInSDMM, &p.OutlierZ,
-		&s.XKM, &s.DepthMM, &s.RateMM, &s.DepthInfo, &s.RateInfo, &s.LagMm, &s.NewMM, &s.BreakInKM, &s.BreakInMM,
-		&s.StartKM, &s.FirstMM, &s.FirstVar, &s.FirstKM, &s.LastMM, &s.ResolutionMM, &s.ChiSq, &s.Runs, &s.LastZ}
+	return [26]*float64{
+		&p.RateMean,
+		&p.RateSD,
+		&p.DriftSD,
+		&p.NewDepthSD,
+		&p.BreakInKM,
+		&p.BreakInMM,
+		&p.BreakInSDMM,
+		&p.OutlierZ,
+		&s.XKM,
+		&s.DepthMM,
+		&s.RateMM,
+		&s.DepthInfo,
+		&s.RateInfo,
+		&s.LagMm,
+		&s.NewMM,
+		&s.BreakInKM,
+		&s.BreakInMM,
+		&s.StartKM,
+		&s.FirstMM,
+		&s.FirstVar,
+		&s.FirstKM,
+		&s.LastMM,
+		&s.ResolutionMM,
+		&s.ChiSq,
+		&s.Runs,
+		&s.LastZ,
+	}
 }
 
 func (s *State) counts() [6]*int {
@@ -36,9 +61,11 @@ func (s State) MarshalJSON() ([]byte, error) {
 	for _, f := range s.floats() {
 		raw = binary.BigEndian.AppendUint64(raw, math.Float64bits(*f))
 	}
+
 	for _, n := range s.counts() {
 		raw = binary.AppendVarint(raw, int64(*n))
 	}
+
 	for _, b := range s.switches() {
 		var bit byte
 		if *b {
@@ -46,9 +73,11 @@ func (s State) MarshalJSON() ([]byte, error) {
 		}
 		raw = append(raw, bit)
 	}
+
 	for _, w := range s.words() {
 		raw = append(binary.AppendUvarint(raw, uint64(len(*w))), *w...)
 	}
+
 	out := append(make([]byte, 0, 2+base64.StdEncoding.EncodedLen(len(raw))), '"')
 	return append(base64.StdEncoding.AppendEncode(out, raw), '"'), nil
 }
@@ -60,9 +89,11 @@ func (s *State) UnmarshalJSON(text []byte) error {
 		type named State
 		return json.Unmarshal(text, (*named)(s))
 	}
+
 	if len(text) < 2 || text[0] != '"' {
 		return fmt.Errorf("wear state: %.20s is neither an object nor a string", text)
 	}
+
 	raw, err := base64.StdEncoding.AppendDecode(make([]byte, 0, len(text)), text[1:len(text)-1])
 	if err != nil {
 		return fmt.Errorf("wear state: %w", err)
@@ -70,10 +101,12 @@ func (s *State) UnmarshalJSON(text []byte) error {
 	if len(raw) == 0 || raw[0] != storedForm {
 		return errors.New("wear state: written in a form that this version does not know")
 	}
+
 	*s = State{}
 	if !s.read(raw[1:]) {
 		return errors.New("wear state: cut off, or longer than it should be")
 	}
+
 	return nil
 }
 
@@ -83,9 +116,11 @@ func (s *State) read(raw []byte) bool {
 	if len(raw) < 8*len(floats) {
 		return false
 	}
+
 	for _, f := range floats {
 		*f, raw = math.Float64frombits(binary.BigEndian.Uint64(raw)), raw[8:]
 	}
+
 	for _, c := range s.counts() {
 		n, size := binary.Varint(raw)
 		if size <= 0 {
@@ -93,12 +128,14 @@ func (s *State) read(raw []byte) bool {
 		}
 		*c, raw = int(n), raw[size:]
 	}
+
 	for _, b := range s.switches() {
 		if len(raw) == 0 {
 			return false
 		}
 		*b, raw = raw[0] == 1, raw[1:]
 	}
+
 	for _, w := range s.words() {
 		n, size := binary.Uvarint(raw)
 		if size <= 0 || n > uint64(len(raw)-size) {
@@ -106,5 +143,6 @@ func (s *State) read(raw []byte) bool {
 		}
 		*w, raw = string(raw[size:size+int(n)]), raw[size+int(n):]
 	}
+
 	return len(raw) == 0
 }

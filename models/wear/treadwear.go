@@ -34,6 +34,7 @@ func ProjectTreadwear(mils [9]float64, severity float64) (Treadwear, error) {
 	if err := within("severity", severity, 0.01, 100, "a course severity factor is about 1"); err != nil {
 		return Treadwear{}, err
 	}
+
 	x := make([]float64, treadwearReadings)
 	for j, m := range mils {
 		if err := within("depth_mils", m, 0, treadwearMaxMils, "a depth is 0 to 1100 mils"); err != nil {
@@ -41,6 +42,7 @@ func ProjectTreadwear(mils [9]float64, severity float64) (Treadwear, error) {
 		}
 		x[j] = treadwearStep * float64(j) / 1000
 	}
+
 	l, err := Fit(x, mils[:])
 	if err != nil {
 		return Treadwear{}, err
@@ -50,6 +52,7 @@ func ProjectTreadwear(mils [9]float64, severity float64) (Treadwear, error) {
 	}
 	t := Treadwear{InterceptMils: l.Intercept, SlopeMils: l.Slope, R2: l.R2, AdjustedMils: -l.Slope * severity}
 	t.Miles = 1000*(l.Intercept-treadwearLimit)/t.AdjustedMils + treadwearBreakIn
+
 	return t, nil
 }
 

@@ -42,6 +42,7 @@ func (t trend) depthVar() (v float64, ok bool) {
 func (t trend) advance(h, q, extra float64) trend {
 	t.depth -= t.rate * h
 	t.lag -= h
+
 	var gained float64
 	if q > 0 && h > 0 {
 		drift, lag := q*h, -h/2
@@ -52,6 +53,7 @@ func (t trend) advance(h, q, extra float64) trend {
 			t.rateInfo /= share
 		}
 	}
+
 	if gained += extra; gained > 0 && t.depthInfo > 0 {
 		t.depthInfo /= 1 + gained*t.depthInfo
 	}
@@ -66,12 +68,14 @@ func (t trend) observe(depth, r float64) trend {
 	left := known / t.depthInfo // share of the old information
 	t.rateInfo += t.lag * t.lag * left / r
 	t.lag *= left
+
 	gain := 1 / t.depthInfo
 	if t.rateInfo > 0 {
 		gain += t.lag * t.lag / t.rateInfo
 		t.rate += t.lag / t.rateInfo / r * innovation
 	}
 	t.depth += gain / r * innovation
+
 	return t
 }
 
@@ -89,8 +93,10 @@ func (t trend) positiveRate(scale, extra float64) (median, logSD float64, ok boo
 	if t.rateInfo == 0 {
 		return 0, 0, false
 	}
+
 	v := scale/t.rateInfo + extra
 	sd := math.Sqrt(v)
+
 	mean := t.rate
 	if a := -t.rate / sd; a > -6 { // else nothing of the normal is below zero
 		var ratio float64 // phi(a)/(1-Phi(a)), the inverse Mills ratio
@@ -102,9 +108,11 @@ func (t trend) positiveRate(scale, extra float64) (median, logSD float64, ok boo
 		mean = t.rate + sd*ratio
 		v *= math.Max(1+a*ratio-ratio*ratio, 1e-6)
 	}
+
 	if !(mean > minRate) {
 		return 0, 0, false
 	}
+
 	s2 := math.Log1p(v / (mean * mean))
 	return mean * math.Exp(-s2/2), math.Sqrt(s2), true
 }

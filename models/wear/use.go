@@ -75,6 +75,7 @@ func (u Use) Update(day, xKM float64) (Use, error) {
 	if err := within("distance_km", xKM, -maxKM, maxKM, "a distance is at most ten million km"); err != nil {
 		return u, err
 	}
+
 	if !u.Known {
 		u.Known, u.Day, u.XKM = true, day, xKM
 		return u, nil
@@ -83,6 +84,7 @@ func (u Use) Update(day, xKM float64) (Use, error) {
 	if days < 0 {
 		return u, &InputError{"day", day, "the last reading was on day " + trim(u.Day), ErrTimeGoesBack}
 	}
+
 	if km < 0 {
 		return u, &InputError{"distance_km", xKM, "the last one was " + trim(u.XKM) + " km", ErrGoesBack}
 	}
@@ -92,12 +94,14 @@ func (u Use) Update(day, xKM float64) (Use, error) {
 	if days < 1.0/24 {
 		return u, nil // too short to say anything; the stretch goes on
 	}
+
 	u.Info /= 1 + u.Info*u.DriftSDKM*u.DriftSDKM*days
 	gained := days / (u.DailySDKM * u.DailySDKM)
 	u.Info += gained
 	u.KMPerDay = math.Max(u.KMPerDay+gained/u.Info*(km/days-u.KMPerDay), minUseKM)
 	u.Day, u.XKM, u.Embedded = day, xKM, false
 	u.Readings++
+
 	// How much one day differs from another grows and shrinks with the mean.
 	u.DailySDKM = dailyCV * u.KMPerDay
 	u.DriftSDKM = useDriftCV * u.KMPerDay

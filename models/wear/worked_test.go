@@ -25,10 +25,12 @@ func points(t testing.TB, name string, cx, cy int) (x, y []float64) {
 		t.Fatal(err)
 	}
 	defer f.Close()
+
 	rows, err := csv.NewReader(f).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for _, r := range rows[1:] {
 		a, errA := strconv.ParseFloat(r[cx], 64)
 		b, errB := strconv.ParseFloat(r[cy], 64)
@@ -37,6 +39,7 @@ func points(t testing.TB, name string, cx, cy int) (x, y []float64) {
 		}
 		x, y = append(x, a), append(y, b)
 	}
+
 	return x, y
 }
 
@@ -84,16 +87,95 @@ var lines = []struct {
 	cx, cy int
 	want   fitCase
 }{
-	{"norris", "strd_norris.csv", 0, 1, fitCase{-0.262323073774029, 1.00211681802045, 0.232818234301152, 0.000429796848199937, 0.884796396144373, 0.999993745883712}},
-	{"tread groove by mileage", "tread_groove_mileage.csv", 0, 1, fitCase{360.6366666666666, -7.280625, 11.688550933991257, 0.6137716906505606, 19.017020290105535, 0.9526097038533478}},
-	{"tread weight by groove", "tread_weight_vs_groove.csv", 1, 0, fitCase{1.326479588600904, 1.136854678449114, 2.5367494341818295, 0.1022012890455716, 3.1434830520708474, 0.8983565043581542}},
-	{"thermometer", "calibration_thermom.csv", 0, 1, fitCase{-3.1395238095238227, 1.0302380952380954, 1.864899450964354, 0.018087926676620784, 0.23444632512598712, 0.9981539173784731}},
-	{"crystal", "calibration_crystal.csv", 0, 1, fitCase{0.0014285714285735551, 0.5034285714285713, 0.5993872547104809, 0.03519723152854041, 1.0617669460004149, 0.9445926838507149}},
-	{"line width", "nist_linewidth.csv", 0, 1, fitCase{0.23576229029298457, 0.9870377142845891, 0.02430034420805557, 0.003440580336723206, 0.06203195937769626, 0.999538492214726}},
+	{
+		"norris",
+		"strd_norris.csv",
+		0,
+		1,
+		fitCase{
+			-0.262323073774029,
+			1.00211681802045,
+			0.232818234301152,
+			0.000429796848199937,
+			0.884796396144373,
+			0.999993745883712,
+		},
+	},
+	{
+		"tread groove by mileage",
+		"tread_groove_mileage.csv",
+		0,
+		1,
+		fitCase{
+			360.6366666666666,
+			-7.280625,
+			11.688550933991257,
+			0.6137716906505606,
+			19.017020290105535,
+			0.9526097038533478,
+		},
+	},
+	{
+		"tread weight by groove",
+		"tread_weight_vs_groove.csv",
+		1,
+		0,
+		fitCase{
+			1.326479588600904,
+			1.136854678449114,
+			2.5367494341818295,
+			0.1022012890455716,
+			3.1434830520708474,
+			0.8983565043581542,
+		},
+	},
+	{
+		"thermometer",
+		"calibration_thermom.csv",
+		0,
+		1,
+		fitCase{
+			-3.1395238095238227,
+			1.0302380952380954,
+			1.864899450964354,
+			0.018087926676620784,
+			0.23444632512598712,
+			0.9981539173784731,
+		},
+	},
+	{
+		"crystal",
+		"calibration_crystal.csv",
+		0,
+		1,
+		fitCase{
+			0.0014285714285735551,
+			0.5034285714285713,
+			0.5993872547104809,
+			0.03519723152854041,
+			1.0617669460004149,
+			0.9445926838507149,
+		},
+	},
+	{
+		"line width",
+		"nist_linewidth.csv",
+		0,
+		1,
+		fitCase{
+			0.23576229029298457,
+			0.9870377142845891,
+			0.02430034420805557,
+			0.003440580336723206,
+			0.06203195937769626,
+			0.999538492214726,
+		},
+	},
 }
 
 func TestFitEqualsPublishedLines(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range lines {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -102,6 +184,7 @@ func TestFitEqualsPublishedLines(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			// Crystal's intercept is what is left of 7.55 - 7.55: three digits less.
 			within(t, "intercept", l.Intercept, c.want.A, 1e-10*math.Max(math.Abs(c.want.A), 0.1))
 			near(t, "slope", l.Slope, c.want.B, 1e-10)
@@ -120,31 +203,39 @@ func TestFitEqualsPublishedLines(t *testing.T) {
 // digits to spare.
 func TestFlatStateEqualsLeastSquares(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range lines {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			x, y := points(t, c.file, c.cx, c.cy)
 			low, high := slices.Min(y), slices.Max(y)
 			scale := 18 / (high - low)
+
 			order := make([]int, len(x))
 			for i := range order {
 				order[i] = i
 			}
+
 			slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(x[a], x[b]) })
 			s, err := wear.Start(wear.FlatPrior(), wear.Fitting{XKM: 1000 * math.Min(x[order[0]], 0)})
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			const sd = 0.5
 			for _, i := range order {
-				s, _, err = s.Update(wear.Reading{XKM: 1000 * x[i], DepthMM: 20 - (y[i]-low)*scale, Gauge: wear.Gauge{ScatterMM: sd}})
+				s, _, err = s.Update(
+					wear.Reading{XKM: 1000 * x[i], DepthMM: 20 - (y[i]-low)*scale, Gauge: wear.Gauge{ScatterMM: sd}},
+				)
 				if err != nil {
 					t.Fatal(err)
 				}
 			}
+
 			if s.DF != len(x)-2 {
 				t.Errorf("degrees of freedom %d, want %d", s.DF, len(x)-2)
 			}
+
 			rsd := math.Sqrt(s.ChiSq / float64(s.DF)) // in units of sd
 			last := s.XKM / 1000
 			near(t, "slope", s.RateMM/scale, c.want.B, 1e-10)
@@ -169,11 +260,13 @@ func TestKnownStartEqualsLineThroughOrigin(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for i := range x {
 		if s, _, err = s.Update(wear.Reading{XKM: 1000 * x[i], DepthMM: 10 - y[i], Gauge: wear.Gauge{ScatterMM: 1}}); err != nil {
 			t.Fatal(err)
 		}
 	}
+
 	rsd := math.Sqrt(s.ChiSq / float64(s.DF))
 	near(t, "slope", s.RateMM, 0.727272727272727, 1e-10)
 	near(t, "residual sd", rsd, 0.369274472937998, 1e-10)
@@ -190,6 +283,7 @@ func TestTreadGrooveByMileage(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	at, line, point := l.At(25, 0.95)
 	for _, c := range []struct {
 		what            string
@@ -203,6 +297,7 @@ func TestTreadGrooveByMileage(t *testing.T) {
 	} {
 		within(t, c.what, c.got, c.want, c.band)
 	}
+
 	// Linear by R², and yet bent: the check on curvature must catch it.
 	if !l.IsLinear() || l.CurvatureT < 3 {
 		t.Errorf("IsLinear %v, curvature t %.2f; want true and above 3", l.IsLinear(), l.CurvatureT)
@@ -215,6 +310,7 @@ func TestTreadGrooveByMileage(t *testing.T) {
 // when the gauge is poor enough to hide it.
 func TestStateSeesLackOfFit(t *testing.T) {
 	t.Parallel()
+
 	x, y := points(t, "tread_groove_mileage.csv", 0, 1)
 	for _, c := range []struct {
 		name string
@@ -227,16 +323,21 @@ func TestStateSeesLackOfFit(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			for i := range x {
 				mils := y[i]
 				if !c.bend {
 					mils = 360.64 - 7.281*x[i]
 				}
-				s, _, err = s.Update(wear.Reading{XKM: x[i] * 1609.344, DepthMM: mils * 0.0254, Gauge: wear.Gauge{ScatterMM: 0.05}})
+
+				s, _, err = s.Update(
+					wear.Reading{XKM: x[i] * 1609.344, DepthMM: mils * 0.0254, Gauge: wear.Gauge{ScatterMM: 0.05}},
+				)
 				if err != nil {
 					t.Fatal(err)
 				}
 			}
+
 			f, err := s.Forecast(wear.Ahead{LimitMM: 62.5 * 0.0254, NowKM: s.XKM})
 			if err != nil {
 				t.Fatal(err)
@@ -244,6 +345,7 @@ func TestStateSeesLackOfFit(t *testing.T) {
 			if f.LackOfFit != c.want {
 				t.Errorf("LackOfFit = %v, want %v", f.LackOfFit, c.want)
 			}
+
 			// The published line reaches 62.5 mils at 40.95 thousand miles.
 			within(t, "thousand miles to the limit", (s.XKM+f.Distance.Median.Value)/1609.344, 40.949, 0.6)
 		})
@@ -261,8 +363,10 @@ func TestWhere(t *testing.T) {
 		Computed  struct{ X0, Lo, Hi float64 }
 		Printed   []float64
 	}
+
 	var file map[string]struct{ Cases []inversion }
 	caseFile(t, "calibration.json", &file)
+
 	var n int
 	for name, data := range map[string]string{"thermometer": "calibration_thermom.csv", "crystal": "calibration_crystal.csv"} {
 		x, y := points(t, data, 0, 1)
@@ -270,6 +374,7 @@ func TestWhere(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		for _, c := range file[name].Cases {
 			at, in, err := l.Where(c.Y0, c.Level, c.Kind == "single")
 			if err != nil {
@@ -278,6 +383,7 @@ func TestWhere(t *testing.T) {
 			near(t, name+" x0", at, c.Computed.X0, 1e-9)
 			near(t, name+" lo", in.Lo, c.Computed.Lo, 1e-9)
 			near(t, name+" hi", in.Hi, c.Computed.Hi, 1e-9)
+
 			if len(c.Printed) == 3 {
 				for i, got := range []float64{at, in.Lo, in.Hi} {
 					band := 0.0051 // two or more decimals are printed
@@ -287,9 +393,11 @@ func TestWhere(t *testing.T) {
 					within(t, name+" printed", got, c.Printed[i], band)
 				}
 			}
+
 			n++
 		}
 	}
+
 	if n != 5 {
 		t.Errorf("%d cases, want 5", n)
 	}
@@ -326,12 +434,15 @@ func TestTreadwear(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	severe, err := wear.ProjectTreadwear(mils, 6.0/7.2)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	percent, grade := wear.TreadwearGrade(plain.Miles, 1.34)
 	percent2, grade2 := wear.TreadwearGrade(severe.Miles, 1.34)
+
 	percent5, grade5 := wear.TreadwearGrade(5000, 1.34)
 	for _, c := range []struct {
 		what            string
@@ -357,12 +468,14 @@ func TestRandomEffects(t *testing.T) {
 		{180, 1361, 372, 1079}, {8, 2537, 10, 619}, {505, 87886, 499, 87892}, {29, 7470, 45, 7232},
 		{17, 1699, 65, 1600}, {186, 50448, 141, 27197}, {5, 2493, 3, 2338}, {27, 16886, 29, 17825},
 	}
+
 	var y, v []float64
 	for _, r := range trials {
 		n1, n2 := r[0]+r[1], r[2]+r[3]
 		y = append(y, math.Log(r[0]/n1/(r[2]/n2)))
 		v = append(v, 1/r[0]-1/n1+1/r[2]-1/n2)
 	}
+
 	mean, se, between := wear.RandomEffects(y, v)
 	within(t, "mean", mean, -0.7141, 5e-5)
 	within(t, "se", se, 0.1787, 5e-5)
@@ -379,16 +492,19 @@ func TestTextbookTwoPoints(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for _, r := range [][2]float64{{15000, 7.2}, {36000, 4.8}} {
 		if s, _, err = s.Update(wear.Reading{XKM: r[0] * mile, DepthMM: r[1], Gauge: wear.Gauge{ScatterMM: 1e-3}}); err != nil {
 			t.Fatal(err)
 		}
 	}
+
 	f, err := s.Forecast(wear.Ahead{LimitMM: 1.5875, NowKM: s.XKM})
 	if err != nil {
 		t.Fatal(err)
 	}
 	within(t, "miles", (s.XKM+f.Distance.Median.Value)/mile, 64109, 0.5)
+
 	// 0.1142857 mm per 1000 miles is 1.142857 mm or 1.43982 32nds per 10,000 miles.
 	within(t, "32nds per 10,000 miles", units.Rate32(f.RateMM), 1.142857/0.79375, 1e-5)
 }

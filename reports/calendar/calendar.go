@@ -51,6 +51,7 @@ func (out *Writer) Add(e Entry) error {
 	c.add("DTSTART;VALUE=DATE", e.Day.Format("20060102"))
 	c.add("DTEND;VALUE=DATE", e.Day.AddDate(0, 0, 1).Format("20060102")) // not part of it: RFC 5545, 3.6.1
 	c.add("SUMMARY", text(e.Summary))
+
 	if e.Description != "" {
 		c.add("DESCRIPTION", text(e.Description))
 	}
@@ -60,6 +61,7 @@ func (out *Writer) Add(e Entry) error {
 	if e.Category != "" {
 		c.add("CATEGORIES", text(e.Category))
 	}
+
 	c.add("TRANSP", "TRANSPARENT") // it takes nobody's time
 	c.add("END", "VEVENT")
 	return out.flush()
@@ -83,6 +85,7 @@ const maxOctets = 75
 
 func (c *lines) add(name, value string) {
 	rest := name + ":" + value
+
 	room := maxOctets
 	for len(rest) > room {
 		cut := room
@@ -93,6 +96,7 @@ func (c *lines) add(name, value string) {
 		c.out.WriteString("\r\n ")
 		rest, room = rest[cut:], maxOctets-1
 	}
+
 	c.out.WriteString(rest)
 	c.out.WriteString("\r\n")
 }

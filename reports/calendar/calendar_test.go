@@ -17,9 +17,21 @@ func TestWriter(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	day := time.Date(2026, 12, 31, 23, 30, 0, 0, chicago)
-	e := calendar.Entry{UID: "0190-f@rimledger", Day: day, Stamp: time.Date(2026, 11, 25, 9, 0, 0, 0, chicago), Category: "plan",
-		Summary: `Rotate; "3, 4" \ all` + " " + strings.Repeat("Größe ", 30), Description: "one\r\ntwo\x07", URL: "https://ledger.example/findings/1\r\nX-BAD:1"}
+	e := calendar.Entry{
+		UID:      "0190-f@rimledger",
+		Day:      day,
+		Stamp:    time.Date(2026, 11, 25, 9, 0, 0, 0, chicago),
+		Category: "plan",
+		Summary: `Rotate; "3, 4" \ all` + " " + strings.Repeat(
+			"Größe ",
+			30,
+		),
+		Description: "one\r\ntwo\x07",
+		URL:         "https://ledger.example/findings/1\r\nX-BAD:1",
+	}
+
 	var b bytes.Buffer
 	c := calendar.NewWriter(&b, "Alder Yard, due")
 	for _, err := range []error{c.Add(e), c.Close()} {
@@ -27,15 +39,18 @@ func TestWriter(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+
 	raw := b.String()
 	if strings.Contains(strings.ReplaceAll(raw, "\r\n", ""), "\n") || !strings.HasSuffix(raw, "END:VCALENDAR\r\n") {
 		t.Error("3.1: lines end with CR LF")
 	}
+
 	for _, line := range strings.Split(raw, "\r\n") {
 		if len(line) > 75 || !utf8.ValidString(line) {
 			t.Errorf("3.1: a line of %d octets, or a character torn apart: %q", len(line), line)
 		}
 	}
+
 	unfolded := strings.ReplaceAll(raw, "\r\n ", "")
 	for section, want := range map[string]string{
 		"3.4 begins with the calendar":     "BEGIN:VCALENDAR\r\nVERSION:2.0\r\n",
@@ -53,6 +68,7 @@ func TestWriter(t *testing.T) {
 			t.Errorf("%s: no %q in\n%s", section, want, unfolded)
 		}
 	}
+
 	if n := strings.Count(unfolded, "BEGIN:VEVENT"); n != 1 || n != strings.Count(unfolded, "END:VEVENT") {
 		t.Errorf("3.6.1: %d events", n)
 	}

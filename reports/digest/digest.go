@@ -90,6 +90,7 @@ func pageOf(d fleet.Digest, w writer) page {
 		Movement: fmt.Sprintf("In that week %s opened and %d closed.", count(d.OpenedSince, "finding"), d.ClosedSince),
 		Link:     w.base,
 	}
+
 	for _, s := range []struct {
 		title, intro string
 		part         fleet.DigestPart
@@ -105,6 +106,7 @@ func pageOf(d fleet.Digest, w writer) page {
 		if s.part.Count == 0 {
 			continue
 		}
+
 		out := w.section(s.title, s.intro, s.part)
 		if out.More != "" {
 			out.More += map[string]string{"/": ", see the attention list", "/due": ", see the due list"}[s.where]
@@ -113,8 +115,10 @@ func pageOf(d fleet.Digest, w writer) page {
 				out.MoreLink = w.base + s.where + "?" + s.filter.Encode()
 			}
 		}
+
 		p.Sections = append(p.Sections, out)
 	}
+
 	p.Summary = summary(d)
 	p.Subject = fmt.Sprintf("%s, week to %s: %s", d.Depot.Name, w.WriteDate(d.To.In(w.zone)), headline(d))
 	p.Cautions = gather(d, func(f models.Finding) string { return f.Safety })
@@ -145,6 +149,7 @@ func (w writer) line(l fleet.DigestLine) line {
 	if l.Row != "" {
 		out.When = "Parked in row " + l.Row + ". " + out.When
 	}
+
 	if w.base != "" {
 		out.Link = w.base + "/vehicles/" + string(f.VehicleID)
 	}
@@ -157,6 +162,7 @@ func (w writer) when(f models.Finding) string {
 	if !f.Since.IsZero() {
 		parts = append(parts, "since "+w.date(f.Since))
 	}
+
 	switch {
 	case f.DueAt != nil && f.DueOdometer != nil:
 		parts = append(parts, "due "+w.date(*f.DueAt)+" or at "+w.WriteDistance(*f.DueOdometer))
@@ -165,6 +171,7 @@ func (w writer) when(f models.Finding) string {
 	case f.DueOdometer != nil:
 		parts = append(parts, "due at "+w.WriteDistance(*f.DueOdometer))
 	}
+
 	if f.Estimated {
 		parts = append(parts, "estimated")
 	}
@@ -200,13 +207,16 @@ func headline(d fleet.Digest) string {
 			parts = append(parts, fmt.Sprintf("%d %s", n, what))
 		}
 	}
+
 	add(d.OffRoad.Count, "off the road")
 	add(d.DoNow.Count, "to do now")
 	add(d.DueSoon.Count, "due")
+
 	if len(parts) == 0 {
 		add(d.Suspects.Count, "to check for imbalance")
 		add(d.NeverMeasured.Count, "never measured")
 	}
+
 	if len(parts) == 0 {
 		return "nothing to do"
 	}
@@ -223,10 +233,12 @@ func summary(d fleet.Digest) string {
 				n += c.Findings
 			}
 		}
+
 		if n > 0 {
 			parts = append(parts, fmt.Sprintf("%d %s", n, u))
 		}
 	}
+
 	switch {
 	case len(parts) == 0:
 		return "Nothing to report: there are no open findings."
@@ -240,6 +252,7 @@ func summary(d fleet.Digest) string {
 // gather collects what the listed findings say, each sentence once, in order.
 func gather(d fleet.Digest, what func(models.Finding) string) []string {
 	var all []string
+
 	said := map[string]bool{}
 	for _, part := range []fleet.DigestPart{d.OffRoad, d.DoNow, d.DueSoon, d.Suspects, d.NeverMeasured} {
 		for _, l := range part.Lines {
@@ -250,10 +263,12 @@ func gather(d fleet.Digest, what func(models.Finding) string) []string {
 					fresh = append(fresh, s)
 				}
 			}
+
 			if len(fresh) > 0 {
 				all = append(all, strings.Join(fresh, ". ")+".")
 			}
 		}
 	}
+
 	return all
 }

@@ -35,7 +35,12 @@ func day(s string) time.Time {
 
 func week() fleet.Digest {
 	return fleet.Digest{
-		Depot: models.Depot{ID: "0190c0de-0000-7000-8000-000000000001", Name: "Alder Yard", TimeZone: "America/Chicago", Units: units.US},
+		Depot: models.Depot{
+			ID:       "0190c0de-0000-7000-8000-000000000001",
+			Name:     "Alder Yard",
+			TimeZone: "America/Chicago",
+			Units:    units.US,
+		},
 		Style: units.Style{Set: units.US, Notation: notation.OfPlace("US")},
 		From:  day("2026-03-23T11:00:00Z"), To: day("2026-03-30T11:00:00Z"), At: day("2026-03-30T11:00:20Z"),
 	}
@@ -52,26 +57,67 @@ func full() fleet.Digest {
 		f.VehicleID, f.Position = models.VehicleID("0190c0de-0000-7000-8000-0000000001"+vehicle[len(vehicle)-2:]), p
 		return fleet.DigestLine{Finding: f, VehicleNumber: vehicle, Class: models.Tractor, Row: row}
 	}
+
 	// 03:00 UTC on 28 March is still 27 March in Chicago.
 	d.OffRoad = part(line("T-04", "B", "1L", models.Finding{Code: models.BelowLegal, Urgency: models.OffTheRoad,
 		Title: "3/32 in at 1L, below the legal 4/32 in", FirstJob: "Take it off the road and change the tire at 1L.",
-		Evidence: []models.Evidence{{Text: "least depth measured 3/32 in on the inner groove on 27 March; gauge steps of 1/32 in"}, {Text: "second line, not mailed"}},
-		Safety:   "Do not drive it.", Notice: "49 CFR 393.75(b), read 2026-01-10: front wheels of a truck tractor at least 4/32 in.",
+		Evidence: []models.Evidence{
+			{Text: "least depth measured 3/32 in on the inner groove on 27 March; gauge steps of 1/32 in"},
+			{Text: "second line, not mailed"},
+		},
+		Safety: "Do not drive it.", Notice: "49 CFR 393.75(b), read 2026-01-10: front wheels of a truck tractor at least 4/32 in.",
 		Since: day("2026-03-28T03:00:00Z")}))
+
 	d.DoNow = part(
-		line("T-11", "", "", models.Finding{Code: models.InspectionOverdue, Urgency: models.DoNow, Title: "inspection overdue by 12 days",
-			FirstJob: "Measure every tire.", Evidence: []models.Evidence{{Text: "last measured Mon 16 Feb 2026, every 30 days or 10,000 mi"}},
-			Since: day("2026-03-18T05:00:00Z"), DueAt: &due, DueOdometer: &dueKM, Estimated: true}),
-		line("T-12 <b>", "row & lane", "2RO", models.Finding{Code: models.RetorqueDue, Urgency: models.DoNow, Title: `nuts at 2RO not "re-torqued" after fitting`,
-			FirstJob: "Re-torque the nuts at 2RO with a torque wrench.", Safety: "A wheel that comes off kills.", Since: day("2026-03-25T15:00:00Z")}))
+		line(
+			"T-11",
+			"",
+			"",
+			models.Finding{
+				Code:        models.InspectionOverdue,
+				Urgency:     models.DoNow,
+				Title:       "inspection overdue by 12 days",
+				FirstJob:    "Measure every tire.",
+				Evidence:    []models.Evidence{{Text: "last measured Mon 16 Feb 2026, every 30 days or 10,000 mi"}},
+				Since:       day("2026-03-18T05:00:00Z"),
+				DueAt:       &due,
+				DueOdometer: &dueKM,
+				Estimated:   true,
+			},
+		),
+		line(
+			"T-12 <b>",
+			"row & lane",
+			"2RO",
+			models.Finding{
+				Code:     models.RetorqueDue,
+				Urgency:  models.DoNow,
+				Title:    `nuts at 2RO not "re-torqued" after fitting`,
+				FirstJob: "Re-torque the nuts at 2RO with a torque wrench.",
+				Safety:   "A wheel that comes off kills.",
+				Since:    day("2026-03-25T15:00:00Z"),
+			},
+		),
+	)
+
 	d.DueSoon = part(line("TR-21", "C", "2LO", models.Finding{Code: models.PullForecast, Urgency: models.Plan,
 		Title: "2LO reaches its pull point 4/32 in about 7 April", FirstJob: "Order and plan the change.", Since: day("2026-03-30T11:00:00Z"), DueAt: &due}))
 	d.Suspects = part(line("B-31", "", "1R", models.Finding{Code: models.SuspectImbalance, Urgency: models.Plan,
 		Title: "wear at 1R points to imbalance", FirstJob: "Look for a lost weight and dirt in the wheel, then check run-out before balancing.",
-		Evidence: []models.Evidence{{Text: "one dip around the tread at 1R, 2/32 in deep, while its axle mate is even", Points: 3}}, Since: day("2026-03-20T11:00:00Z")}))
+		Evidence: []models.Evidence{
+			{Text: "one dip around the tread at 1R, 2/32 in deep, while its axle mate is even", Points: 3},
+		}, Since: day("2026-03-20T11:00:00Z")}))
+
 	d.NeverMeasured = part(line("C-41", "F", "", models.Finding{Code: models.NeverInspected, Urgency: models.DoNow,
 		Title: "never measured", FirstJob: "Measure every tire.", Since: day("2026-01-05T12:00:00Z")}))
-	d.Counts = []models.UrgencyCount{{Urgency: models.OffTheRoad, Findings: 1}, {Urgency: models.DoNow, Findings: 3}, {Urgency: models.Plan, Findings: 9}, {Urgency: models.Watch, Findings: 4}}
+
+	d.Counts = []models.UrgencyCount{
+		{Urgency: models.OffTheRoad, Findings: 1},
+		{Urgency: models.DoNow, Findings: 3},
+		{Urgency: models.Plan, Findings: 9},
+		{Urgency: models.Watch, Findings: 4},
+	}
+
 	d.OpenedSince, d.ClosedSince = 5, 2
 	return d
 }
@@ -86,6 +132,7 @@ func quiet() fleet.Digest {
 
 func TestGolden(t *testing.T) {
 	t.Parallel()
+
 	for _, tt := range []struct {
 		name, base string
 		digest     fleet.Digest
@@ -113,6 +160,7 @@ func golden(t *testing.T, name, got string) {
 			t.Fatal(err)
 		}
 	}
+
 	want, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
@@ -128,11 +176,13 @@ func TestText(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for i, line := range strings.Split(m.Text, "\n") {
 		if n := utf8.RuneCountInString(line); n > 72 {
 			t.Errorf("line %d has %d columns: %s", i+1, n, line)
 		}
 	}
+
 	plain := strings.Join(strings.Fields(m.Text), " ")
 	for _, want := range []string{
 		"T-04: 3/32 in at 1L, below the legal 4/32 in",
@@ -148,6 +198,7 @@ func TestText(t *testing.T) {
 			t.Errorf("the text lacks %q", want)
 		}
 	}
+
 	if strings.Contains(m.Text, "second line, not mailed") || strings.Contains(m.Text, "http") {
 		t.Error("the text says more than it should")
 	}
@@ -165,6 +216,7 @@ func TestHTML(t *testing.T) {
 	if strings.Contains(m.HTML, "T-12 <b>") || !strings.Contains(m.HTML, "T-12 &lt;b&gt;") {
 		t.Error("a vehicle number was not escaped")
 	}
+
 	if !strings.Contains(m.HTML, "https://tires.larkfield.example/vehicles/0190c0de-0000-7000-8000-000000000104") {
 		t.Error("the vehicle is not linked")
 	}
@@ -174,19 +226,25 @@ func TestManyFindings(t *testing.T) {
 	t.Parallel()
 	d := week()
 	for i := range fleet.DigestListed {
-		d.DoNow.Lines = append(d.DoNow.Lines, fleet.DigestLine{VehicleNumber: fmt.Sprintf("U-%d", i), Finding: models.Finding{Title: "rotation overdue"}})
+		d.DoNow.Lines = append(
+			d.DoNow.Lines,
+			fleet.DigestLine{VehicleNumber: fmt.Sprintf("U-%d", i), Finding: models.Finding{Title: "rotation overdue"}},
+		)
 	}
+
 	d.DoNow.Count = 1000
 	d.DueSoon = fleet.DigestPart{Lines: d.DoNow.Lines[:1], Count: 7}
 	linked, err := digest.Render(d, "https://tires.larkfield.example")
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	const at = "https://tires.larkfield.example/?depot=0190c0de-0000-7000-8000-000000000001&urgency=do+now"
 	if !strings.Contains(linked.Text, at) || !strings.Contains(html.UnescapeString(linked.HTML), at) ||
 		!strings.Contains(linked.Text, "and 6 more, see the due list:\nhttps://tires.larkfield.example/due?depot=") {
 		t.Errorf("the mail does not say where the rest is: %s", linked.Text)
 	}
+
 	m, err := digest.Render(d, "")
 	if err != nil {
 		t.Fatal(err)

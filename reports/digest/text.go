@@ -20,9 +20,11 @@ func (p page) text() string {
 	b.WriteString("\n")
 	wrap(&b, "", p.Summary)
 	wrap(&b, "", p.Movement)
+
 	for _, s := range p.Sections {
 		heading(s.Title)
 		wrap(&b, "", s.Intro)
+
 		for _, l := range s.Lines {
 			b.WriteString("\n")
 			wrap(&b, "", l.Place+": "+l.Title)
@@ -30,6 +32,7 @@ func (p page) text() string {
 				wrap(&b, "    ", row)
 			}
 		}
+
 		if s.More != "" {
 			b.WriteString("\n")
 			if s.MoreLink == "" {
@@ -39,18 +42,22 @@ func (p page) text() string {
 			}
 		}
 	}
+
 	if len(p.Cautions) > 0 {
 		heading("Cautions for this work")
 		for _, c := range p.Cautions {
 			bullet(&b, c)
 		}
 	}
+
 	heading("What this is")
 	wrap(&b, "", advice)
 	wrap(&b, "", safety)
+
 	for _, n := range p.Notices {
 		bullet(&b, n)
 	}
+
 	if p.Link != "" {
 		b.WriteString("\n" + p.Link + "\n")
 	}
@@ -87,9 +94,11 @@ func wrap(b *strings.Builder, indent, s string) {
 			b.WriteString(" ")
 			width++
 		}
+
 		b.WriteString(word)
 		width += n
 	}
+
 	if width > 0 {
 		b.WriteString("\n")
 	}

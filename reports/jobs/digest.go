@@ -41,9 +41,21 @@ func (w *digestWorker) Work(ctx context.Context, j *river.Job[digestArgs]) error
 	if errors.Is(err, models.NotFound) || errors.Is(err, models.Invalid) {
 		err = river.JobCancel(err) // trying again would change nothing
 	}
+
 	if err != nil {
-		w.r.cfg.Logger.Warn("digest not sent to everyone", "depot", j.Args.Depot, "slot", j.Args.Slot, "try", j.Attempt, "error", err)
+		w.r.cfg.Logger.Warn(
+			"digest not sent to everyone",
+			"depot",
+			j.Args.Depot,
+			"slot",
+			j.Args.Slot,
+			"try",
+			j.Attempt,
+			"error",
+			err,
+		)
 	}
+
 	return err
 }
 
@@ -65,9 +77,11 @@ func (r *Runner) RunDigest(ctx context.Context, depot models.DepotID, slot strin
 	if err != nil {
 		return &models.Error{Kind: models.Invalid, Msg: err.Error()}
 	}
+
 	if s.Due.After(r.cfg.Now()) {
 		return models.Errorf(models.Invalid, "slot %s is not due yet", slot)
 	}
+
 	_, err = r.client.Insert(ctx, digestArgs{depot, slot}, nil)
 	return err
 }
@@ -81,11 +95,13 @@ func (r *Runner) sweep(ctx context.Context) error {
 	if r.cfg.Sender == nil {
 		return nil
 	}
+
 	now := r.cfg.Now()
 	depots, err := r.cfg.Fleet.Depots(ctx, system)
 	if err != nil {
 		return err
 	}
+
 	var faults []error
 	for _, d := range depots {
 		if d.DigestCron == "" || len(d.Recipients) == 0 {
@@ -95,6 +111,7 @@ func (r *Runner) sweep(ctx context.Context) error {
 			faults = append(faults, fmt.Errorf("depot %s: %w", d.Name, err))
 		}
 	}
+
 	return errors.Join(faults...)
 }
 
@@ -113,6 +130,7 @@ func (r *Runner) sweepDepot(ctx context.Context, d models.Depot, now time.Time) 
 	if err != nil {
 		return err
 	}
+
 	after := d.UpdatedAt // a schedule makes nothing due before it was set
 	last, err := r.cfg.Fleet.DigestSlots(ctx, system, d.ID, 1)
 	if err != nil {
@@ -121,6 +139,7 @@ func (r *Runner) sweepDepot(ctx context.Context, d models.Depot, now time.Time) 
 	if len(last) > 0 {
 		after = last[0].DueAt
 	}
+
 	slot, due := s.Newest(after, now)
 	if !due {
 		return nil
@@ -141,6 +160,7 @@ func (r *Runner) deliver(ctx context.Context, id models.DepotID, name string) er
 	if err != nil || ledger.DoneAt != nil {
 		return err
 	}
+
 	content, err := r.cfg.Fleet.DigestOf(ctx, system, id, ledger.From, ledger.To)
 	if err != nil {
 		return err
@@ -149,7 +169,9 @@ func (r *Runner) deliver(ctx context.Context, id models.DepotID, name string) er
 	if err != nil {
 		return err
 	}
+
 	ledger.LastError = ""
+
 	var faults []error
 	for i := range ledger.Deliveries {
 		to := &ledger.Deliveries[i]
@@ -160,6 +182,7 @@ func (r *Runner) deliver(ctx context.Context, id models.DepotID, name string) er
 			faults = append(faults, err)
 			ledger.LastError = errors.Join(faults...).Error()
 		}
+
 		if err := r.save(ctx, ledger); err != nil {
 			return err // without its notes, sending on could send twice
 		}
@@ -167,9 +190,11 @@ func (r *Runner) deliver(ctx context.Context, id models.DepotID, name string) er
 			return errors.Join(append(faults, ctx.Err())...)
 		}
 	}
+
 	if len(faults) > 0 {
 		return errors.Join(faults...)
 	}
+
 	now := r.cfg.Now()
 	ledger.DoneAt = &now
 	return r.save(ctx, ledger)
@@ -182,6 +207,7 @@ func (r *Runner) claim(ctx context.Context, d models.Depot, name string) (models
 		return models.DigestSlot{}, &models.Error{Kind: models.Invalid, Msg: err.Error()}
 	}
 	entry := models.DigestSlot{DepotID: d.ID, Slot: name, DueAt: slot.Due, From: slot.From, To: slot.To}
+
 	known := map[string]bool{}
 	for _, to := range d.Recipients {
 		if key := strings.ToLower(to); !known[key] {
@@ -189,6 +215,7 @@ func (r *Runner) claim(ctx context.Context, d models.Depot, name string) (models
 			entry.Deliveries = append(entry.Deliveries, models.Delivery{To: to})
 		}
 	}
+
 	if _, err := r.cfg.Fleet.ClaimDigestSlot(ctx, entry); err != nil {
 		return entry, err
 	}
@@ -198,8 +225,12 @@ func (r *Runner) claim(ctx context.Context, d models.Depot, name string) (models
 // send hands over one copy and notes in to what became of it.
 func (r *Runner) send(ctx context.Context, m digest.Mail, slot models.DigestSlot, to *models.Delivery) error {
 	to.Tries++
-	err := r.cfg.Sender.Send(ctx, mail.Message{From: r.cfg.From, To: to.To, Subject: m.Subject, Text: m.Text, HTML: m.HTML,
-		Key: string(slot.DepotID) + " " + slot.Slot})
+	err := r.cfg.Sender.Send(
+		ctx,
+		mail.Message{From: r.cfg.From, To: to.To, Subject: m.Subject, Text: m.Text, HTML: m.HTML,
+			Key: string(slot.DepotID) + " " + slot.Slot},
+	)
+
 	switch {
 	case err == nil:
 		now := r.cfg.Now()
@@ -209,6 +240,7 @@ func (r *Runner) send(ctx context.Context, m digest.Mail, slot models.DigestSlot
 		r.cfg.Logger.Warn("digest refused for good", "depot", slot.DepotID, "slot", slot.Slot, "error", err)
 		err = nil
 	}
+
 	return err
 }
 
@@ -226,8 +258,11 @@ type assessArgs struct{}
 func (assessArgs) Kind() string { return "assess" }
 
 func newAssess() (river.JobArgs, *river.InsertOpts) {
-	return assessArgs{}, &river.InsertOpts{MaxAttempts: 3, UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: []rivertype.JobState{
-		rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable, rivertype.JobStateRunning, rivertype.JobStateScheduled}}}
+	return assessArgs{}, &river.InsertOpts{
+		MaxAttempts: 3,
+		UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: []rivertype.JobState{
+			rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable, rivertype.JobStateRunning, rivertype.JobStateScheduled}},
+	}
 }
 
 type assessWorker struct {

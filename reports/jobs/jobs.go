@@ -82,6 +82,7 @@ func New(cfg Config) (*Runner, error) {
 	if r.cfg.Backoff == nil {
 		r.cfg.Backoff = backoff
 	}
+
 	switch cfg.Dialect {
 	case "sqlite":
 		r.driver = riversqlite.New(cfg.DB)
@@ -90,6 +91,7 @@ func New(cfg Config) (*Runner, error) {
 	default:
 		return nil, fmt.Errorf("no job queue for database %q; only sqlite and postgres", cfg.Dialect)
 	}
+
 	workers := river.NewWorkers()
 	if err := river.AddWorkerSafely(workers, &assessWorker{r: r}); err != nil {
 		return nil, err
@@ -97,18 +99,25 @@ func New(cfg Config) (*Runner, error) {
 	if err := river.AddWorkerSafely(workers, &learnWorker{r: r}); err != nil {
 		return nil, err
 	}
+
 	if cfg.Sender != nil {
 		if err := river.AddWorkerSafely(workers, &digestWorker{r: r}); err != nil {
 			return nil, err
 		}
 	}
+
 	var err error
+
 	r.client, err = river.NewClient(r.driver, &river.Config{
 		Queues:              map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: 2}},
 		Workers:             workers,
 		FetchOnlyKnownKinds: true, // without a Sender, digests are left to a server that has one
 		PeriodicJobs: []*river.PeriodicJob{
-			river.NewPeriodicJob(river.PeriodicInterval(assessEvery), newAssess, &river.PeriodicJobOpts{RunOnStart: true}),
+			river.NewPeriodicJob(
+				river.PeriodicInterval(assessEvery),
+				newAssess,
+				&river.PeriodicJobOpts{RunOnStart: true},
+			),
 			river.NewPeriodicJob(nightly, newLearn, &river.PeriodicJobOpts{RunOnStart: true})},
 		PollOnly:             true,
 		FetchPollInterval:    pollEvery,
@@ -116,6 +125,7 @@ func New(cfg Config) (*Runner, error) {
 		RescueStuckJobsAfter: rescueAfter,
 		Logger:               slog.New(warnings{r.cfg.Logger.Handler()}),
 	})
+
 	return r, err
 }
 
@@ -130,12 +140,14 @@ func (r *Runner) Start(ctx context.Context) error {
 	if err := r.migrate(ctx); err != nil {
 		return fmt.Errorf("prepare the job queue: %w", err)
 	}
+
 	// A message on its way is not cut off because the caller was told to stop.
 	on := context.WithoutCancel(ctx)
 	if err := r.client.Start(on); err != nil {
 		return fmt.Errorf("start the job queue: %w", err)
 	}
 	sweeping, stop := context.WithCancel(on)
+
 	r.stop, r.done = stop, make(chan struct{})
 	go func() {
 		defer close(r.done)
@@ -145,6 +157,7 @@ func (r *Runner) Start(ctx context.Context) error {
 			}
 		})
 	}()
+
 	return nil
 }
 
@@ -157,15 +170,18 @@ func (r *Runner) Stop(ctx context.Context) error {
 	if r.stop == nil {
 		return nil
 	}
+
 	r.stop()
 	<-r.done
 	r.stop = nil
+
 	err := r.client.Stop(ctx)
 	if err != nil {
 		hard, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
 		defer cancel()
 		err = r.client.StopAndCancel(hard)
 	}
+
 	return err
 }
 
@@ -190,6 +206,7 @@ func (r *Runner) migrate(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+
 	for wait := 50 * time.Millisecond; ; wait *= 2 {
 		if _, err = m.Migrate(ctx, rivermigrate.DirectionUp, nil); err == nil || wait > 2*time.Second {
 			return err

@@ -33,15 +33,22 @@ func databases(t *testing.T, test func(t *testing.T, dsn string)) {
 		t.Parallel()
 		test(t, filepath.Join(t.TempDir(), "record.sqlite"))
 	})
+
 	t.Run("postgres", func(t *testing.T) {
 		t.Parallel()
+
 		base := os.Getenv("RIMLEDGER_TEST_POSTGRES")
 		switch {
 		case base == "" && os.Getenv("RIMLEDGER_TEST_REQUIRE_ALL") == "1":
-			t.Fatal("RIMLEDGER_TEST_POSTGRES is not set; give the URL of a database in which the tests may make schemas")
+			t.Fatal(
+				"RIMLEDGER_TEST_POSTGRES is not set; give the URL of a database in which the tests may make schemas",
+			)
 		case base == "":
-			t.Skip("not tested on PostgreSQL: set RIMLEDGER_TEST_POSTGRES to the URL of a database in which the tests may make schemas")
+			t.Skip(
+				"not tested on PostgreSQL: set RIMLEDGER_TEST_POSTGRES to the URL of a database in which the tests may make schemas",
+			)
 		}
+
 		test(t, newSchema(t, base))
 	})
 }
@@ -57,16 +64,19 @@ func newSchema(t *testing.T, base string) string {
 	if _, err := db.Exec("CREATE SCHEMA " + name); err != nil {
 		t.Fatal(err)
 	}
+
 	t.Cleanup(func() {
 		if _, err := db.Exec("DROP SCHEMA " + name + " CASCADE"); err != nil {
 			t.Error(err)
 		}
 		db.Close()
 	})
+
 	sep := "?"
 	if strings.Contains(base, "?") {
 		sep = "&"
 	}
+
 	return base + sep + "search_path=" + name
 }
 
@@ -108,6 +118,7 @@ func (p *post) Send(ctx context.Context, m mail.Message) error {
 	p.tried[m.To]++
 	tries, gate := p.tried[m.To], p.gate
 	p.mu.Unlock()
+
 	if gate != nil {
 		select {
 		case <-gate:
@@ -115,12 +126,14 @@ func (p *post) Send(ctx context.Context, m mail.Message) error {
 			return ctx.Err()
 		}
 	}
+
 	switch {
 	case strings.HasPrefix(m.To, "gone@"):
 		return fmt.Errorf("%w: 550 no such mailbox", mail.ErrRefused)
 	case strings.HasPrefix(m.To, "busy@") && tries <= p.busy:
 		return errors.New("451 try again later")
 	}
+
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	key := m.Key[strings.IndexByte(m.Key, ' ')+1:] + " " + m.To
@@ -154,17 +167,29 @@ func open(t *testing.T, dsn string, c *clock, sender mail.Sender) *server {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	t.Cleanup(func() {
 		if err := st.Close(); err != nil {
 			t.Error(err)
 		}
 	})
+
 	s := &server{store: st, fleet: fleet.New(st, fleet.Options{Now: c.Now})}
-	s.jobs, err = jobs.New(jobs.Config{Fleet: s.fleet, DB: st.DB(), Dialect: st.Dialect(), Sender: sender, From: "digest@larkfield.example",
-		Now: c.Now, Backoff: func(int) time.Duration { return 10 * time.Millisecond }})
+	s.jobs, err = jobs.New(
+		jobs.Config{
+			Fleet:   s.fleet,
+			DB:      st.DB(),
+			Dialect: st.Dialect(),
+			Sender:  sender,
+			From:    "digest@larkfield.example",
+			Now:     c.Now,
+			Backoff: func(int) time.Duration { return 10 * time.Millisecond },
+		},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	return s
 }
 
@@ -189,8 +214,12 @@ func (s *server) stop(t *testing.T) {
 // depot makes an invented depot; no person or yard of this name is meant.
 func (s *server) depot(t *testing.T, name, zone, cron string, recipients ...string) models.Depot {
 	t.Helper()
-	d, err := s.fleet.CreateDepot(t.Context(), fleet.System(models.FromCLI), models.Depot{ID: models.DepotID(uuid.Must(uuid.NewV7()).String()),
-		Name: name, TimeZone: zone, Jurisdiction: "DE", Units: units.Metric, Currency: "EUR", DigestCron: cron, Recipients: recipients})
+	d, err := s.fleet.CreateDepot(
+		t.Context(),
+		fleet.System(models.FromCLI),
+		models.Depot{ID: models.DepotID(uuid.Must(uuid.NewV7()).String()),
+			Name: name, TimeZone: zone, Jurisdiction: "DE", Units: units.Metric, Currency: "EUR", DigestCron: cron, Recipients: recipients},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -217,18 +246,22 @@ func eventually(t *testing.T, what string, ok func() bool) {
 
 func TestTwoServersSendOnce(t *testing.T) {
 	t.Parallel()
+
 	databases(t, func(t *testing.T, dsn string) {
 		c, p := &clock{now: at(t, "2026-03-25T12:00:00Z")}, newPost()
 		a := open(t, dsn, c, p)
 		b := open(t, dsn, c, p)
 		want := map[string]int{}
+
 		var depots []models.Depot
 		for i := range 4 {
 			to := []string{fmt.Sprintf("yard%d@larkfield.example", i), fmt.Sprintf("office%d@larkfield.example", i)}
 			depots = append(depots, a.depot(t, fmt.Sprintf("Yard %d", i), "Europe/Berlin", "0 6 * * 1", to...))
 			want["2026-03-30T06:00 "+to[0]], want["2026-03-30T06:00 "+to[1]] = 1, 1
 		}
+
 		c.set(at(t, "2026-03-30T04:00:01Z"))
+
 		var both sync.WaitGroup // also the tables are made by both at once
 		for _, s := range []*server{a, b} {
 			both.Go(func() {
@@ -237,25 +270,31 @@ func TestTwoServersSendOnce(t *testing.T) {
 				}
 			})
 		}
+
 		both.Wait()
 		t.Cleanup(func() { a.stop(t); b.stop(t) })
+
 		done := func() bool {
 			return !slices.ContainsFunc(depots, func(d models.Depot) bool {
 				s := a.slots(t, d)
 				return len(s) != 1 || s[0].DoneAt == nil
 			})
 		}
+
 		eventually(t, "all digests done", done)
+
 		for range 3 {
 			if err := errors.Join(a.jobs.Sweep(t.Context()), b.jobs.Sweep(t.Context())); err != nil {
 				t.Fatal(err)
 			}
 		}
+
 		a.stop(t)
 		b.stop(t)
 		a.start(t) // a restart sends nothing again
 		time.Sleep(200 * time.Millisecond)
 		a.stop(t)
+
 		if diff := cmp.Diff(want, p.counts()); diff != "" {
 			t.Errorf("sent (-want +got):\n%s", diff)
 		}
@@ -264,25 +303,44 @@ func TestTwoServersSendOnce(t *testing.T) {
 
 func TestRetries(t *testing.T) {
 	t.Parallel()
+
 	databases(t, func(t *testing.T, dsn string) {
 		c, p := &clock{now: at(t, "2026-03-25T12:00:00Z")}, newPost()
 		p.busy = 2
+
 		s := open(t, dsn, c, p)
-		d := s.depot(t, "Hof Erlengrund", "Europe/Berlin", "0 6 * * 1", "gone@larkfield.example", "yard@larkfield.example", "busy@larkfield.example", "Yard@larkfield.example")
+		d := s.depot(
+			t,
+			"Hof Erlengrund",
+			"Europe/Berlin",
+			"0 6 * * 1",
+			"gone@larkfield.example",
+			"yard@larkfield.example",
+			"busy@larkfield.example",
+			"Yard@larkfield.example",
+		)
+
 		c.set(at(t, "2026-03-30T04:00:00Z"))
 		s.start(t)
 		eventually(t, "digest done", func() bool { l := s.slots(t, d); return len(l) == 1 && l[0].DoneAt != nil })
 		s.stop(t)
+
 		if diff := cmp.Diff(map[string]int{"2026-03-30T06:00 yard@larkfield.example": 1, "2026-03-30T06:00 busy@larkfield.example": 1}, p.counts()); diff != "" {
 			t.Errorf("sent (-want +got):\n%s", diff)
 		}
+
 		for to, want := range map[string]int{"gone@larkfield.example": 1, "yard@larkfield.example": 1, "busy@larkfield.example": 3, "Yard@larkfield.example": 0} {
 			if got := p.tries(to); got != want {
 				t.Errorf("%s was tried %d times, want %d", to, got, want)
 			}
 		}
+
 		slot := s.slots(t, d)[0]
-		if got := slot.Deliveries; len(got) != 3 || got[0].SentAt != nil || !strings.Contains(got[0].Refused, "no such mailbox") || got[1].SentAt == nil || got[2].Tries != 3 || slot.LastError != "" {
+		if got := slot.Deliveries; len(got) != 3 || got[0].SentAt != nil ||
+			!strings.Contains(got[0].Refused, "no such mailbox") ||
+			got[1].SentAt == nil ||
+			got[2].Tries != 3 ||
+			slot.LastError != "" {
 			t.Errorf("the ledger says %+v", slot)
 		}
 	})
@@ -292,6 +350,7 @@ func TestRetries(t *testing.T) {
 // Mondays only the last is mailed, for its own week of 167 hours.
 func TestAfterDowntime(t *testing.T) {
 	t.Parallel()
+
 	databases(t, func(t *testing.T, dsn string) {
 		c, p := &clock{now: at(t, "2026-03-01T12:00:00Z")}, newPost()
 		s := open(t, dsn, c, p)
@@ -300,14 +359,20 @@ func TestAfterDowntime(t *testing.T) {
 		s.start(t)
 		eventually(t, "digest sent", func() bool { return len(p.counts()) > 0 })
 		s.stop(t)
+
 		if diff := cmp.Diff(map[string]int{"2026-03-30T06:00 yard@larkfield.example": 1}, p.counts()); diff != "" {
 			t.Errorf("sent (-want +got):\n%s", diff)
 		}
+
 		slot := s.slots(t, d)[0]
 		if !slot.From.Equal(at(t, "2026-03-23T05:00:00Z")) || !slot.To.Equal(at(t, "2026-03-30T04:00:00Z")) {
 			t.Errorf("covers %s to %s", slot.From, slot.To)
 		}
-		if text := p.texts["2026-03-30T06:00 yard@larkfield.example"]; !strings.Contains(text, "Week from Mon, 23 Mar 2026, 06:00 to Mon, 30 Mar 2026, 06:00") {
+
+		if text := p.texts["2026-03-30T06:00 yard@larkfield.example"]; !strings.Contains(
+			text,
+			"Week from Mon, 23 Mar 2026, 06:00 to Mon, 30 Mar 2026, 06:00",
+		) {
 			t.Errorf("the mail does not name its week:\n%s", text)
 		}
 	})
@@ -316,6 +381,7 @@ func TestAfterDowntime(t *testing.T) {
 // Looking every hour over both changes of the clocks sends each date once.
 func TestOverClockChanges(t *testing.T) {
 	t.Parallel()
+
 	for _, from := range []string{"2026-03-27T12:00:00Z", "2026-10-23T12:00:00Z"} {
 		t.Run(from, func(t *testing.T) {
 			t.Parallel()
@@ -323,6 +389,7 @@ func TestOverClockChanges(t *testing.T) {
 			s := open(t, filepath.Join(t.TempDir(), "record.sqlite"), c, p)
 			s.depot(t, "Hof Erlengrund", "Europe/Berlin", "30 2 * * *", "yard@larkfield.example")
 			s.start(t)
+
 			want := map[string]int{}
 			for hour := range 4 * 24 {
 				now := at(t, from).Add(time.Duration(hour) * time.Hour)
@@ -334,9 +401,11 @@ func TestOverClockChanges(t *testing.T) {
 					want[date+"T02:30 yard@larkfield.example"] = 1
 				}
 			}
+
 			// From noon UTC, 96 hours reach over four nights.
 			eventually(t, "all sent", func() bool { return len(p.counts()) >= 4 })
 			s.stop(t)
+
 			if diff := cmp.Diff(want, p.counts()); diff != "" {
 				t.Errorf("sent (-want +got):\n%s", diff)
 			}
@@ -353,9 +422,11 @@ func TestNothingDue(t *testing.T) {
 	s.depot(t, "has no recipients", "Europe/Berlin", "* * * * *")
 	c.set(at(t, "2026-04-01T12:00:00Z"))
 	s.start(t)
+
 	if err := s.jobs.Sweep(t.Context()); err != nil {
 		t.Fatal(err)
 	}
+
 	time.Sleep(200 * time.Millisecond)
 	s.stop(t)
 	if got := p.counts(); len(got) != 0 {
@@ -369,24 +440,32 @@ func TestRunDigest(t *testing.T) {
 	s := open(t, filepath.Join(t.TempDir(), "record.sqlite"), c, p)
 	d := s.depot(t, "Hof Erlengrund", "Europe/Berlin", "", "yard@larkfield.example")
 	s.start(t)
+
 	for range 3 {
 		if err := s.jobs.RunDigest(t.Context(), d.ID, "2026-03-31T14:00"); err != nil {
 			t.Fatal(err)
 		}
 	}
+
 	for _, slot := range []string{"yesterday", "2026-03-31T14:01"} { // no slot, not due yet
 		if err := s.jobs.RunDigest(t.Context(), d.ID, slot); !errors.Is(err, models.Invalid) {
 			t.Errorf("slot %s: got %v, want Invalid", slot, err)
 		}
 	}
-	if err := s.jobs.RunDigest(t.Context(), models.DepotID(uuid.NewString()), "2026-03-31T14:00"); !errors.Is(err, models.NotFound) {
+
+	if err := s.jobs.RunDigest(t.Context(), models.DepotID(uuid.NewString()), "2026-03-31T14:00"); !errors.Is(
+		err,
+		models.NotFound,
+	) {
 		t.Errorf("unknown depot: got %v, want NotFound", err)
 	}
+
 	eventually(t, "sent", func() bool { return p.counts()["2026-03-31T14:00 yard@larkfield.example"] == 1 })
 }
 
 func TestStopWaits(t *testing.T) {
 	t.Parallel()
+
 	for _, tt := range []struct {
 		name     string
 		patience time.Duration
@@ -403,6 +482,7 @@ func TestStopWaits(t *testing.T) {
 			s := open(t, filepath.Join(t.TempDir(), "record.sqlite"), c, p)
 			s.depot(t, "Hof Erlengrund", "Europe/Berlin", "0 6 * * 1", "yard@larkfield.example")
 			c.set(at(t, "2026-03-30T04:00:00Z"))
+
 			ctx, cancel := context.WithCancel(t.Context())
 			if err := s.jobs.Start(ctx); err != nil {
 				t.Fatal(err)
@@ -410,11 +490,13 @@ func TestStopWaits(t *testing.T) {
 			if err := s.jobs.Start(ctx); err == nil {
 				t.Error("started twice")
 			}
+
 			eventually(t, "message on its way", func() bool { return p.tries("yard@larkfield.example") == 1 })
 			cancel() // the end of Start's context stops nothing by itself
 			if tt.release {
 				time.AfterFunc(300*time.Millisecond, func() { close(p.gate) })
 			}
+
 			patience, end := context.WithTimeout(t.Context(), tt.patience)
 			defer end()
 			if err := s.jobs.Stop(patience); err != nil {
@@ -434,23 +516,43 @@ func TestAssessedByTime(t *testing.T) {
 	t.Parallel()
 	c := &clock{now: at(t, "2026-03-02T12:00:00Z")}
 	s := open(t, filepath.Join(t.TempDir(), "record.sqlite"), c, nil) // without mail, too
+
 	d := s.depot(t, "Hof Erlengrund", "Europe/Berlin", "0 6 * * 1", "yard@larkfield.example")
-	v, err := s.fleet.CreateVehicle(t.Context(), fleet.System(models.FromCLI), models.Vehicle{ID: models.VehicleID(uuid.Must(uuid.NewV7()).String()),
-		DepotID: d.ID, Number: "T-01", Class: models.Tractor, Axles: []models.Axle{{Steered: true}, {Driven: true, Dual: true}}})
+	v, err := s.fleet.CreateVehicle(
+		t.Context(),
+		fleet.System(models.FromCLI),
+		models.Vehicle{ID: models.VehicleID(uuid.Must(uuid.NewV7()).String()),
+			DepotID: d.ID, Number: "T-01", Class: models.Tractor, Axles: []models.Axle{{Steered: true}, {Driven: true, Dual: true}}},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
-	tire, err := s.fleet.CreateTire(t.Context(), fleet.System(models.FromCLI), models.Tire{ID: models.TireID(uuid.Must(uuid.NewV7()).String()),
-		DepotID: d.ID, Number: "R-01", Size: "295/75R22.5 144/141L", NewDepths: []units.Length{16 * units.Millimetre}})
+
+	tire, err := s.fleet.CreateTire(
+		t.Context(),
+		fleet.System(models.FromCLI),
+		models.Tire{ID: models.TireID(uuid.Must(uuid.NewV7()).String()),
+			DepotID: d.ID, Number: "R-01", Size: "295/75R22.5 144/141L", NewDepths: []units.Length{16 * units.Millimetre}},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
-	fit := &models.Fit{Meta: models.Meta{ID: models.EventID(uuid.Must(uuid.NewV7()).String()), VehicleID: v.ID, At: at(t, "2026-03-02T11:00:00Z")},
-		Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L"}}}
+
+	fit := &models.Fit{
+		Meta: models.Meta{
+			ID:        models.EventID(uuid.Must(uuid.NewV7()).String()),
+			VehicleID: v.ID,
+			At:        at(t, "2026-03-02T11:00:00Z"),
+		},
+		Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L"}},
+	}
+
 	if _, err := s.fleet.Record(t.Context(), fleet.System(models.FromCLI), fit); err != nil {
 		t.Fatal(err)
 	}
+
 	c.set(at(t, "2027-03-02T12:00:00Z"))
+
 	waiting := func() (n int) {
 		err := s.store.Read(t.Context(), func(r models.Reader) error {
 			list, err := r.VehiclesToCheck(t.Context(), c.Now(), 10)
@@ -460,11 +562,13 @@ func TestAssessedByTime(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		return n
 	}
 	if waiting() == 0 {
 		t.Fatal("no vehicle waits for a check; the test checks nothing")
 	}
+
 	s.start(t)
 	eventually(t, "vehicle assessed", func() bool { return waiting() == 0 })
 }
@@ -478,9 +582,11 @@ func TestNewRefuses(t *testing.T) {
 
 func TestEvery(t *testing.T) {
 	t.Parallel()
+
 	synctest.Test(t, func(t *testing.T) {
 		ctx, cancel := context.WithTimeout(t.Context(), 21*24*time.Hour+time.Second)
 		defer cancel()
+
 		calls, last := 0, time.Now()
 		jobs.Every(ctx, 30*time.Second, func() {
 			if calls++; time.Since(last) > 30*time.Second {
@@ -488,6 +594,7 @@ func TestEvery(t *testing.T) {
 			}
 			last = time.Now()
 		})
+
 		if want := 21*24*120 + 1; calls != want { // at once, then twice a minute for three weeks
 			t.Errorf("looked %d times, want %d", calls, want)
 		}

@@ -42,9 +42,11 @@ func ParseSchedule(spec, zone string) (Schedule, error) {
 	if err != nil || zone == "" {
 		return Schedule{}, fmt.Errorf("time zone %q is not known; write an IANA name such as Europe/Berlin", zone)
 	}
+
 	if strings.ContainsAny(spec, "=@") {
 		return Schedule{}, fmt.Errorf("schedule %q must be five fields: minute hour day month weekday", spec)
 	}
+
 	s, err := five.Parse(spec)
 	if err != nil {
 		return Schedule{}, fmt.Errorf("schedule %q must be five fields, minute hour day month weekday: %w", spec, err)
@@ -52,6 +54,7 @@ func ParseSchedule(spec, zone string) (Schedule, error) {
 	if s.Next(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)).IsZero() {
 		return Schedule{}, fmt.Errorf("schedule %q names a day that never comes", spec)
 	}
+
 	return Schedule{s, loc}, nil
 }
 
@@ -76,6 +79,7 @@ func (s Schedule) Newest(after, now time.Time) (Slot, bool) {
 		if start.Before(after) {
 			start = after
 		}
+
 		slot := s.Next(start)
 		if !slot.Due.After(now) {
 			for next := s.Next(slot.Due); !next.Due.After(now); next = s.Next(slot.Due) {
@@ -83,10 +87,12 @@ func (s Schedule) Newest(after, now time.Time) (Slot, bool) {
 			}
 			return slot, true
 		}
+
 		if start.Equal(after) {
 			break
 		}
 	}
+
 	return Slot{}, false
 }
 

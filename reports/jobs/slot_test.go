@@ -34,6 +34,7 @@ func at(t testing.TB, rfc3339 string) time.Time {
 func TestNext(t *testing.T) {
 	t.Parallel()
 	type want struct{ name, due string }
+
 	for _, tt := range []struct {
 		name, spec, zone, after string
 		want                    []want
@@ -81,12 +82,20 @@ func TestNext(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
+
 			s, after := schedule(t, tt.spec, tt.zone), at(t, tt.after)
 			for _, w := range tt.want {
 				got := s.Next(after)
 				if got.Name != w.name || !got.Due.Equal(at(t, w.due)) {
-					t.Fatalf("got %s due %s, want %s due %s", got.Name, got.Due.UTC().Format(time.RFC3339), w.name, w.due)
+					t.Fatalf(
+						"got %s due %s, want %s due %s",
+						got.Name,
+						got.Due.UTC().Format(time.RFC3339),
+						w.name,
+						w.due,
+					)
 				}
+
 				after = got.Due
 			}
 		})
@@ -95,6 +104,7 @@ func TestNext(t *testing.T) {
 
 func TestWeek(t *testing.T) {
 	t.Parallel()
+
 	// The week before 30 March 2026 has 167 hours in Berlin, the one before 26
 	// October has 169: wall time stays, the instant moves.
 	for _, tt := range []struct {
@@ -120,6 +130,7 @@ func TestWeek(t *testing.T) {
 
 func TestNewest(t *testing.T) {
 	t.Parallel()
+
 	for _, tt := range []struct {
 		name, spec, after, now, want string
 	}{
@@ -146,7 +157,17 @@ func TestNewest(t *testing.T) {
 // time of day, in order.
 func TestEveryDateOnce(t *testing.T) {
 	t.Parallel()
-	zones := []string{"Europe/Berlin", "America/New_York", "Australia/Lord_Howe", "America/St_Johns", "Africa/Casablanca", "Pacific/Apia", "UTC"}
+
+	zones := []string{
+		"Europe/Berlin",
+		"America/New_York",
+		"Australia/Lord_Howe",
+		"America/St_Johns",
+		"Africa/Casablanca",
+		"Pacific/Apia",
+		"UTC",
+	}
+
 	rapid.Check(t, func(t *rapid.T) {
 		zone := rapid.SampledFrom(zones).Draw(t, "zone")
 		minute, hour := rapid.IntRange(0, 59).Draw(t, "minute"), rapid.IntRange(0, 23).Draw(t, "hour")
@@ -154,10 +175,12 @@ func TestEveryDateOnce(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		loc, err := time.LoadLocation(zone)
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		now := time.Date(2026, 1, 1, 0, 0, 0, 0, loc).Add(-time.Nanosecond)
 		for day := range 365 {
 			slot := s.Next(now)
@@ -174,6 +197,7 @@ func TestEveryDateOnce(t *testing.T) {
 
 func TestParseSchedule(t *testing.T) {
 	t.Parallel()
+
 	for _, tt := range []struct{ name, spec, zone string }{
 		{"empty", "", "UTC"},
 		{"four fields", "0 6 * *", "UTC"},

@@ -57,15 +57,22 @@ func NewSMTP(cfg Config) (*SMTP, error) {
 	default:
 		return nil, fmt.Errorf("mail server TLS %q must be starttls, opportunistic, implicit or none", cfg.TLS)
 	}
+
 	if cfg.Host == "" || cfg.Port < 1 || cfg.Port > 65535 {
-		return nil, fmt.Errorf("mail server %q port %d must be a host name and a port of 1 to 65535", cfg.Host, cfg.Port)
+		return nil, fmt.Errorf(
+			"mail server %q port %d must be a host name and a port of 1 to 65535",
+			cfg.Host,
+			cfg.Port,
+		)
 	}
+
 	if (cfg.User == "") != (cfg.Password == "") {
 		return nil, errors.New("the mail server's user and password go together; give both or neither")
 	}
 	if s.cfg.Timeout <= 0 {
 		s.cfg.Timeout = 30 * time.Second
 	}
+
 	return s, nil
 }
 
@@ -76,6 +83,7 @@ func (s *SMTP) Send(ctx context.Context, m Message) error {
 	if err != nil {
 		return err
 	}
+
 	ctx, cancel := context.WithTimeout(ctx, s.cfg.Timeout)
 	defer cancel()
 	link := &link{}
@@ -85,10 +93,12 @@ func (s *SMTP) Send(ctx context.Context, m Message) error {
 	if err != nil {
 		return err
 	}
+
 	err = client.DialAndSendWithContext(ctx, msg)
 	if msg.IsDelivered() {
 		return nil
 	}
+
 	return s.judge(ctx, m.To, err)
 }
 
@@ -105,6 +115,7 @@ func compose(m Message) (*gomail.Msg, error) {
 	msg.SetDate()
 	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834: no out-of-office answers, please
 	msg.SetBodyString(gomail.TypeTextPlain, m.Text)
+
 	if m.HTML != "" {
 		msg.AddAlternativeString(gomail.TypeTextHTML, m.HTML)
 	}
@@ -113,21 +124,36 @@ func compose(m Message) (*gomail.Msg, error) {
 
 func (s *SMTP) client(l *link) (*gomail.Client, error) {
 	conf := &tls.Config{ServerName: s.cfg.Host, RootCAs: s.cfg.Roots, MinVersion: tls.VersionTLS12}
-	options := []gomail.Option{gomail.WithPort(s.cfg.Port), gomail.WithTimeout(s.cfg.Timeout), gomail.WithTLSConfig(conf),
-		gomail.WithTLSPolicy(s.policy), gomail.WithoutNoop(), gomail.WithoutRset()}
+	options := []gomail.Option{
+		gomail.WithPort(s.cfg.Port),
+		gomail.WithTimeout(s.cfg.Timeout),
+		gomail.WithTLSConfig(conf),
+		gomail.WithTLSPolicy(s.policy),
+		gomail.WithoutNoop(),
+		gomail.WithoutRset(),
+	}
+
 	dial := (&net.Dialer{}).DialContext
 	if s.cfg.TLS == Implicit {
 		options = append(options, gomail.WithSSL())
 		dial = (&tls.Dialer{Config: conf}).DialContext
 	}
+
 	options = append(options, gomail.WithDialContextFunc(l.through(dial)))
 	if s.cfg.User != "" {
-		options = append(options, gomail.WithSMTPAuth(gomail.SMTPAuthAutoDiscover), gomail.WithUsername(s.cfg.User), gomail.WithPassword(s.cfg.Password))
+		options = append(
+			options,
+			gomail.WithSMTPAuth(gomail.SMTPAuthAutoDiscover),
+			gomail.WithUsername(s.cfg.User),
+			gomail.WithPassword(s.cfg.Password),
+		)
 	}
+
 	client, err := gomail.NewClient(s.cfg.Host, options...)
 	if err != nil {
 		return nil, fmt.Errorf("mail server settings: %w", err)
 	}
+
 	return client, nil
 }
 
@@ -142,12 +168,14 @@ func (s *SMTP) judge(ctx context.Context, to string, err error) error {
 			return refused("%s answered for %s: %v", s.cfg.Host, to, sent)
 		}
 	}
+
 	if ctx.Err() != nil {
 		err = errors.Join(ctx.Err(), err)
 	}
 	if err == nil {
 		err = errors.New("the message was not confirmed")
 	}
+
 	return fmt.Errorf("mail server %s:%d: %w", s.cfg.Host, s.cfg.Port, err)
 }
 
@@ -165,11 +193,13 @@ func (l *link) through(dial gomail.DialContextFunc) gomail.DialContextFunc {
 		if err != nil {
 			return nil, err
 		}
+
 		l.mu.Lock()
 		defer l.mu.Unlock()
 		if l.over {
 			return nil, errors.Join(net.ErrClosed, conn.Close())
 		}
+
 		l.conn = conn
 		return conn, nil
 	}

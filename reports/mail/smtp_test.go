@@ -77,6 +77,7 @@ func (x *session) Data(r io.Reader) error {
 	if strings.Contains(string(raw), "Subject: unwanted") {
 		return &smtp.SMTPError{Code: 554, EnhancedCode: smtp.EnhancedCode{5, 6, 0}, Message: "content refused"}
 	}
+
 	x.s.mu.Lock()
 	defer x.s.mu.Unlock()
 	_, overTLS := x.conn.TLSConnectionState()
@@ -108,6 +109,7 @@ func serve(t *testing.T, how string) *server {
 	srv.Domain, srv.ErrorLog = "mail.example", log.New(io.Discard, "", 0)
 	l := listen(t)
 	s.port = l.Addr().(*net.TCPAddr).Port
+
 	conf := &tls.Config{Certificates: []tls.Certificate{cert}}
 	switch how {
 	case "tls":
@@ -115,6 +117,7 @@ func serve(t *testing.T, how string) *server {
 	case "implicit":
 		l = tls.NewListener(l, conf)
 	}
+
 	done := make(chan struct{})
 	go func() { defer close(done); _ = srv.Serve(l) }()
 	t.Cleanup(func() { srv.Close(); l.Close(); <-done })
@@ -137,8 +140,16 @@ func certificate(t *testing.T) (tls.Certificate, *x509.CertPool) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	tmpl := &x509.Certificate{SerialNumber: big.NewInt(1), NotBefore: time.Now().Add(-time.Hour), NotAfter: time.Now().Add(time.Hour),
-		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)}, IsCA: true, BasicConstraintsValid: true}
+
+	tmpl := &x509.Certificate{
+		SerialNumber:          big.NewInt(1),
+		NotBefore:             time.Now().Add(-time.Hour),
+		NotAfter:              time.Now().Add(time.Hour),
+		IPAddresses:           []net.IP{net.IPv4(127, 0, 0, 1)},
+		IsCA:                  true,
+		BasicConstraintsValid: true,
+	}
+
 	der, err := x509.CreateCertificate(rand.Reader, tmpl, tmpl, &key.PublicKey, key)
 	if err != nil {
 		t.Fatal(err)
@@ -147,18 +158,26 @@ func certificate(t *testing.T) (tls.Certificate, *x509.CertPool) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	pool := x509.NewCertPool()
 	pool.AddCert(leaf)
 	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}, pool
 }
 
 func message() mail.Message {
-	return mail.Message{From: "Rimledger <digest@larkfield.example>", To: "yard@larkfield.example", Subject: "Week 13: 2 off the road",
-		Text: "Unit T-104, 1L: tread 3/32 in, müde.\n.\nlast line\n", HTML: "<p>Unit T-104</p>", Key: "depot-1 2026-03-30T06:00"}
+	return mail.Message{
+		From:    "Rimledger <digest@larkfield.example>",
+		To:      "yard@larkfield.example",
+		Subject: "Week 13: 2 off the road",
+		Text:    "Unit T-104, 1L: tread 3/32 in, müde.\n.\nlast line\n",
+		HTML:    "<p>Unit T-104</p>",
+		Key:     "depot-1 2026-03-30T06:00",
+	}
 }
 
 func TestSend(t *testing.T) {
 	t.Parallel()
+
 	for _, tt := range []struct {
 		name, server string
 		tls          mail.TLS
@@ -189,8 +208,18 @@ func TestSend(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
+
 			srv := serve(t, tt.server)
-			cfg := mail.Config{Host: "127.0.0.1", Port: srv.port, TLS: tt.tls, User: tt.user, Password: tt.pass, Timeout: 5 * time.Second, Roots: srv.roots}
+			cfg := mail.Config{
+				Host:     "127.0.0.1",
+				Port:     srv.port,
+				TLS:      tt.tls,
+				User:     tt.user,
+				Password: tt.pass,
+				Timeout:  5 * time.Second,
+				Roots:    srv.roots,
+			}
+
 			if tt.distrust {
 				cfg.Roots = x509.NewCertPool()
 			}
@@ -198,11 +227,13 @@ func TestSend(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			m := message()
 			m.To, m.From, m.Subject = or(tt.to, m.To), or(tt.from, m.From), or(tt.subject, m.Subject)
 			checkOutcome(t, s.Send(t.Context(), m), tt.want)
 			srv.mu.Lock()
 			defer srv.mu.Unlock()
+
 			wantTaken := 0
 			if tt.want == "" {
 				wantTaken = 1
@@ -213,6 +244,7 @@ func TestSend(t *testing.T) {
 			if wantTaken == 1 && srv.overTLS[0] != tt.wantTLS {
 				t.Errorf("over TLS: %t, want %t", srv.overTLS[0], tt.wantTLS)
 			}
+
 			if wantTaken == 1 && tt.user != "" && len(srv.signedIn) != 1 {
 				t.Errorf("signed in %d times, want once", len(srv.signedIn))
 			}
@@ -236,6 +268,7 @@ func checkOutcome(t *testing.T, err error, want string) {
 	case err != nil:
 		got = "later"
 	}
+
 	if got != want {
 		t.Fatalf("got outcome %q (%v), want %q", got, err, want)
 	}
@@ -252,10 +285,12 @@ func TestContent(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	m := message()
 	if err := s.Send(t.Context(), m); err != nil {
 		t.Fatal(err)
 	}
+
 	got, err := netmail.ReadMessage(strings.NewReader(srv.taken[0]))
 	if err != nil {
 		t.Fatal(err)
@@ -266,16 +301,19 @@ func TestContent(t *testing.T) {
 	if s := got.Header.Get("Subject"); s != m.Subject {
 		t.Errorf("subject %q, want %q", s, m.Subject)
 	}
+
 	if a, err := got.Header.AddressList("From"); err != nil || a[0].Address != "digest@larkfield.example" {
 		t.Errorf("from %v, %v", a, err)
 	}
 	if d, err := got.Header.Date(); err != nil || time.Since(d).Abs() > time.Minute {
 		t.Errorf("date %v, %v", d, err)
 	}
+
 	kind, params, err := mime.ParseMediaType(got.Header.Get("Content-Type"))
 	if err != nil || kind != "multipart/alternative" {
 		t.Fatalf("content type %s, %v", kind, err)
 	}
+
 	parts := multipart.NewReader(got.Body, params["boundary"])
 	for _, want := range []struct{ kind, body string }{{"text/plain", m.Text}, {"text/html", m.HTML}} {
 		p, err := parts.NextRawPart()
@@ -286,6 +324,7 @@ func TestContent(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		if !strings.HasPrefix(p.Header.Get("Content-Type"), want.kind) || trim(string(body)) != trim(want.body) {
 			t.Errorf("got part %s %q, want %s %q", p.Header.Get("Content-Type"), body, want.kind, want.body)
 		}
@@ -301,6 +340,7 @@ func TestID(t *testing.T) {
 	again.Subject, again.Text, again.To = "changed", "changed", "YARD@larkfield.example"
 	other.To = "office@larkfield.example"
 	later.Key = "depot-1 2026-04-06T06:00"
+
 	if m.ID() != again.ID() {
 		t.Errorf("the same slot and recipient have two ids: %s, %s", m.ID(), again.ID())
 	}
@@ -316,9 +356,11 @@ func TestID(t *testing.T) {
 func script(t *testing.T, talk func(net.Conn)) int {
 	t.Helper()
 	l := listen(t)
+
 	done := make(chan struct{})
 	go func() {
 		defer close(done)
+
 		for {
 			conn, err := l.Accept()
 			if err != nil {
@@ -328,6 +370,7 @@ func script(t *testing.T, talk func(net.Conn)) int {
 			conn.Close()
 		}
 	}()
+
 	t.Cleanup(func() { l.Close(); <-done })
 	return l.Addr().(*net.TCPAddr).Port
 }
@@ -338,11 +381,13 @@ func answer(conn net.Conn, stage string) {
 	r := bufio.NewReader(conn)
 	say := func(s string) { _, _ = io.WriteString(conn, s+"\r\n") }
 	say("220 mail.example ESMTP")
+
 	for {
 		line, err := r.ReadString('\n')
 		if err != nil {
 			return
 		}
+
 		switch strings.ToUpper(line[:4]) {
 		case "EHLO":
 			say("250-mail.example")
@@ -353,12 +398,15 @@ func answer(conn net.Conn, stage string) {
 				_, _ = r.ReadString('\n')
 				return
 			}
+
 			for line != ".\r\n" && err == nil {
 				line, err = r.ReadString('\n')
 			}
+
 			if stage == "end" {
 				return
 			}
+
 			say("250 taken")
 			return // before QUIT
 		default:
@@ -371,6 +419,7 @@ func TestBrokenServer(t *testing.T) {
 	t.Parallel()
 	silent := make(chan struct{})
 	t.Cleanup(func() { close(silent) })
+
 	for _, tt := range []struct {
 		name string
 		talk func(net.Conn)
@@ -389,10 +438,13 @@ func TestBrokenServer(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
-			s, err := mail.NewSMTP(mail.Config{Host: "127.0.0.1", Port: script(t, tt.talk), TLS: mail.NoTLS, Timeout: time.Second})
+			s, err := mail.NewSMTP(
+				mail.Config{Host: "127.0.0.1", Port: script(t, tt.talk), TLS: mail.NoTLS, Timeout: time.Second},
+			)
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			start := time.Now()
 			checkOutcome(t, s.Send(t.Context(), message()), tt.want)
 			if d := time.Since(start); d > 2500*time.Millisecond {
@@ -423,6 +475,7 @@ func TestCanceled(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	ctx, cancel := context.WithTimeout(t.Context(), 100*time.Millisecond)
 	defer cancel()
 	start := time.Now()
@@ -434,6 +487,7 @@ func TestCanceled(t *testing.T) {
 
 func TestSettings(t *testing.T) {
 	t.Parallel()
+
 	for _, tt := range []struct {
 		name string
 		cfg  mail.Config
