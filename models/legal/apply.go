@@ -17,14 +17,8 @@ type Vehicle struct {
 }
 
 // usualMassKG stands in for a permitted mass that is not known: common practice, no source.
-var usualMassKG = map[string]int{
-	"car":         2000,
-	"light_truck": 3500,
-	"rigid_truck": 12000,
-	"tractor":     18000,
-	"trailer":     18000,
-	"bus":         18000,
-}
+var usualMassKG = map[string]int{"car": 2000, "light_truck": 3500, "rigid_truck": 12000, "tractor": 18000,
+	"trailer": 18000, "bus": 18000}
 
 func (v Vehicle) mass() int {
 	if v.MassKG > 0 {
@@ -145,19 +139,9 @@ func choose(jurisdiction string, v Vehicle, p Place, when func(Rule) bool) []Rul
 // Own returns a depot's own minimum as a rule. It stands beside the law's rules
 // and cannot weaken them; StricterThan tells whether it adds anything.
 func Own(min units.Length, text, reason string) Rule {
-	return Rule{
-		ID:          "own",
-		Axles:       AnyAxle,
-		Min:         min,
-		MinText:     text,
-		Grooves:     Full,
-		Band:        "any groove",
-		Sampling:    AnyPoint,
-		Consequence: Violation,
-		Text:        "the depot's own minimum: " + reason,
-		Citation:    "own rule",
-		Status:      Read,
-	}
+	return Rule{ID: "own", Axles: AnyAxle, Min: min, MinText: text, Grooves: Full, Band: "any groove",
+		Sampling: AnyPoint, Consequence: Violation, Text: "the depot's own minimum: " + reason, Citation: "own rule",
+		Status: Read}
 }
 
 // ErrNotStricter is returned for a depot's own minimum that adds nothing to the law.

@@ -42,17 +42,11 @@ func TestEveryLimit(t *testing.T) {
 		}
 
 		for _, stations := range []int{4, 8, 12} {
-			for depth, want := range map[units.Length]legal.Outcome{r.Min + 1: legal.Passes, r.Min: atLimit, r.Min - 1: legal.Fails} {
+			for depth, want := range map[units.Length]legal.Outcome{r.Min + 1: legal.Passes, r.Min: atLimit,
+				r.Min - 1: legal.Fails} {
 				if got := r.Check(even(depth, 4, stations)); got != want {
-					t.Errorf(
-						"%s: %d nm of %s at %d stations: %s, want %s",
-						r.ID,
-						depth-r.Min,
-						r.MinText,
-						stations,
-						got,
-						want,
-					)
+					t.Errorf("%s: %d nm of %s at %d stations: %s, want %s", r.ID, depth-r.Min, r.MinText, stations, got,
+						want)
 				}
 			}
 		}
@@ -91,11 +85,8 @@ func TestEveryRow(t *testing.T) {
 		known(r.ID, "source", r.Source != "" || !r.On())
 		known(r.ID, "status", slices.Contains([]legal.Status{legal.Read, legal.SecondHand, legal.Memory}, r.Status))
 
-		known(
-			r.ID,
-			"axles",
-			slices.Contains([]legal.Axles{legal.AnyAxle, legal.SteerAxle, legal.OtherAxles, legal.DriveAxle}, r.Axles),
-		)
+		known(r.ID, "axles",
+			slices.Contains([]legal.Axles{legal.AnyAxle, legal.SteerAxle, legal.OtherAxles, legal.DriveAxle}, r.Axles))
 
 		known(
 			r.ID,
@@ -107,14 +98,8 @@ func TestEveryRow(t *testing.T) {
 		known(r.ID, "classes", len(r.Classes)+len(r.Categories) > 0)
 
 		for _, c := range r.Classes {
-			known(
-				r.ID,
-				"class "+c,
-				slices.Contains(
-					[]string{"car", "light_truck", "rigid_truck", "tractor", "trailer", "bus", "motorcycle", "moped"},
-					c,
-				),
-			)
+			known(r.ID, "class "+c, slices.Contains([]string{"car", "light_truck", "rigid_truck", "tractor", "trailer",
+				"bus", "motorcycle", "moped"}, c))
 		}
 
 		for _, c := range r.Categories {
@@ -124,33 +109,14 @@ func TestEveryRow(t *testing.T) {
 
 	for _, r := range legal.All() {
 		both(r)
-		known(
-			r.ID,
-			"consequence",
-			slices.Contains([]legal.Consequence{legal.Violation, legal.OutOfService, legal.Advisory}, r.Consequence),
-		)
+		known(r.ID, "consequence",
+			slices.Contains([]legal.Consequence{legal.Violation, legal.OutOfService, legal.Advisory}, r.Consequence))
 
-		known(
-			r.ID,
-			"grooves",
-			slices.Contains([]legal.Grooves{legal.Major, legal.Central, legal.Band75, legal.Full}, r.Grooves),
-		)
+		known(r.ID, "grooves",
+			slices.Contains([]legal.Grooves{legal.Major, legal.Central, legal.Band75, legal.Full}, r.Grooves))
 
-		known(
-			r.ID,
-			"sampling",
-			slices.Contains(
-				[]legal.Sampling{
-					legal.AnyPoint,
-					legal.Adjacent,
-					legal.AdjacentThrice,
-					legal.AnyTwoThrice,
-					legal.AdjacentApart,
-					legal.FourPoints,
-				},
-				r.Sampling,
-			),
-		)
+		known(r.ID, "sampling", slices.Contains([]legal.Sampling{legal.AnyPoint, legal.Adjacent, legal.AdjacentThrice,
+			legal.AnyTwoThrice, legal.AdjacentApart, legal.FourPoints}, r.Sampling))
 	}
 
 	for _, o := range legal.Others() {
@@ -230,25 +196,24 @@ func TestCases(t *testing.T) {
 		{"truck in Britain", "GB", legal.Vehicle{Class: "rigid_truck", MassKG: 18000}, steer, mm(1)},
 		{"front of a truck in Ontario", "CA-ON", legal.Vehicle{Class: "rigid_truck", MassKG: 12000}, steer, mm(3)},
 		{"drive of a truck in Ontario", "CA-ON", legal.Vehicle{Class: "rigid_truck", MassKG: 12000}, drive, mm(1.5)},
-		{"a car above 3.5 t is still M1 in France", "FR", legal.Vehicle{Class: "car", MassKG: 3600, Seats: 4}, drive, mm(1.6)},
+		{"a car above 3.5 t is still M1 in France", "FR", legal.Vehicle{Class: "car", MassKG: 3600, Seats: 4}, drive,
+			mm(1.6)},
 		{"light trailer in France", "FR", legal.Vehicle{Class: "trailer", MassKG: 3500}, legal.Place{}, mm(1.6)},
 		{"a member state has the union's rule", "SE", legal.Vehicle{Class: "car"}, drive, mm(1.6)},
 		{"heavy truck in Sweden in summer has none", "SE", legal.Vehicle{Class: "tractor"}, drive, 0},
 		{"small bus in Russia", "RU", legal.Vehicle{Class: "bus", MassKG: 3400}, drive, mm(2)},
 		{"Western Australia, heavy", "AU-WA", legal.Vehicle{Class: "tractor"}, drive, mm(1.5)},
 		{"South Africa: level with the indicator", "ZA", legal.Vehicle{Class: "tractor"}, drive, mm(1.6)},
-		{"light truck of 10,000 lb is no commercial vehicle", "US", legal.Vehicle{Class: "light_truck", MassKG: 4536}, steer, 0},
-		{"light truck above 10,000 lb is", "US", legal.Vehicle{Class: "light_truck", MassKG: 4537}, steer, 4 * units.ThirtySecond},
+		{"light truck of 10,000 lb is no commercial vehicle", "US", legal.Vehicle{Class: "light_truck", MassKG: 4536},
+			steer, 0},
+		{"light truck above 10,000 lb is", "US", legal.Vehicle{Class: "light_truck", MassKG: 4537}, steer,
+			4 * units.ThirtySecond},
 		{"an unknown place has no rules", "XX", legal.Vehicle{Class: "tractor"}, steer, 0},
 		{"Mexico is switched off", "MX", legal.Vehicle{Class: "tractor"}, steer, 0},
 	} {
 		if got := strictest(tc.jurisdiction, tc.vehicle, tc.place, summer); got != tc.want {
-			t.Errorf(
-				"%s: %s, want %s",
-				tc.name,
-				units.FormatLength(got, units.MM),
-				units.FormatLength(tc.want, units.MM),
-			)
+			t.Errorf("%s: %s, want %s", tc.name, units.FormatLength(got, units.MM),
+				units.FormatLength(tc.want, units.MM))
 		}
 	}
 }
@@ -305,7 +270,8 @@ func TestWinterTires(t *testing.T) {
 		{"car, bias", legal.Vehicle{Class: "car"}, legal.Place{Winter: true, Bias: true}, "5 mm"},
 		{"car, not marked", legal.Vehicle{Class: "car"}, legal.Place{}, "1.6 mm"},
 		{"truck, driven, radial", legal.Vehicle{Class: "tractor"}, legal.Place{Driven: true, Winter: true}, "5 mm"},
-		{"truck, driven, bias", legal.Vehicle{Class: "tractor"}, legal.Place{Driven: true, Winter: true, Bias: true}, "6 mm"},
+		{"truck, driven, bias", legal.Vehicle{Class: "tractor"}, legal.Place{Driven: true, Winter: true, Bias: true},
+			"6 mm"},
 		{"truck, steered", legal.Vehicle{Class: "tractor"}, legal.Place{Steered: true, Winter: true}, "2 mm"},
 	} {
 		if got := legal.For("AT", tc.vehicle, tc.place, day); got[0].MinText != tc.want {
@@ -328,8 +294,10 @@ func TestCategory(t *testing.T) {
 	}{
 		{legal.Vehicle{Class: "car", Seats: 8}, "M1"}, {legal.Vehicle{Class: "car", Seats: 9, MassKG: 5000}, "M2"},
 		{legal.Vehicle{Class: "bus", Seats: 20, MassKG: 5001}, "M3"}, {legal.Vehicle{Class: "bus"}, "M3"},
-		{legal.Vehicle{Class: "light_truck", MassKG: 3500}, "N1"}, {legal.Vehicle{Class: "light_truck", MassKG: 3501}, "N2"},
-		{legal.Vehicle{Class: "rigid_truck", MassKG: 12000}, "N2"}, {legal.Vehicle{Class: "tractor", MassKG: 12001}, "N3"},
+		{legal.Vehicle{Class: "light_truck", MassKG: 3500}, "N1"}, {legal.Vehicle{Class: "light_truck", MassKG: 3501},
+			"N2"},
+		{legal.Vehicle{Class: "rigid_truck", MassKG: 12000}, "N2"}, {legal.Vehicle{Class: "tractor", MassKG: 12001},
+			"N3"},
 		{legal.Vehicle{Class: "trailer", MassKG: 750}, "O1"}, {legal.Vehicle{Class: "trailer", MassKG: 751}, "O2"},
 		{legal.Vehicle{Class: "trailer", MassKG: 3501}, "O3"}, {legal.Vehicle{Class: "trailer", MassKG: 10001}, "O4"},
 		{legal.Vehicle{Class: "boat"}, ""},
@@ -342,12 +310,8 @@ func TestCategory(t *testing.T) {
 
 func TestOwn(t *testing.T) {
 	t.Parallel()
-	law := legal.For(
-		"US",
-		legal.Vehicle{Class: "tractor"},
-		legal.Place{Driven: true},
-		legal.MonthDay{Year: 2026, Month: 7, Day: 1},
-	)
+	law := legal.For("US", legal.Vehicle{Class: "tractor"}, legal.Place{Driven: true},
+		legal.MonthDay{Year: 2026, Month: 7, Day: 1})
 
 	own := func(d units.Length) legal.Rule { return legal.Own(d, units.FormatLength(d, units.In32), "wet roads") }
 	if err := own(2 * units.ThirtySecond).StricterThan(law); !errors.Is(err, legal.ErrNotStricter) ||
@@ -377,23 +341,34 @@ func TestSampling(t *testing.T) {
 		{"one of four points below passes in France", "FR-heavy", legal.Grid{{&a, &b, &b, &b}}, legal.Passes},
 		{"two of four points below fail in France", "FR-heavy", legal.Grid{{&a, &b, &a, &b}}, legal.Fails},
 		{"one station cannot tell in France", "FR-heavy", legal.Grid{{&a}}, legal.BelowNumber},
-		{"one groove of two below passes in Virginia", "US-VA-car", legal.Grid{{&a, &a, &a}, {&b, &b, &b}}, legal.Passes},
-		{"two adjacent at three places fail in Virginia", "US-VA-car", legal.Grid{{&a, &a, &a}, {&a, &a, &a}}, legal.Fails},
+		{"one groove of two below passes in Virginia", "US-VA-car", legal.Grid{{&a, &a, &a}, {&b, &b, &b}},
+			legal.Passes},
+		{"two adjacent at three places fail in Virginia", "US-VA-car", legal.Grid{{&a, &a, &a}, {&a, &a, &a}},
+			legal.Fails},
 		{"two adjacent at one place cannot tell in Virginia", "US-VA-car", legal.Grid{{&a}, {&a}}, legal.BelowNumber},
-		{"two grooves that are not adjacent pass in Bettendorf", "US-IA-Bettendorf", legal.Grid{{&a}, {&b}, {&a}}, legal.Passes},
-		{"three places on one side of the tire are not evenly spaced", "US-VA-car", legal.Grid{{&a, &a, &a, &b, &b, &b, &b, &b}, {&a, &a, &a, &b, &b, &b, &b, &b}}, legal.Passes},
-		{"three of eight evenly spaced", "US-VA-car", legal.Grid{{&a, &b, &b, &a, &b, &a, &b, &b}, {&a, &b, &b, &a, &b, &a, &b, &b}}, legal.Fails},
-		{"roadside: three places 45 degrees apart", "US-OOS-other", legal.Grid{{&a, &a, &a, &b, &b, &b, &b, &b}, {&a, &a, &a, &b, &b, &b, &b, &b}}, legal.Fails},
-		{"roadside: two places", "US-OOS-other", legal.Grid{{&a, &b, &a, &b, &b, &b, &b, &b}, {&a, &b, &a, &b, &b, &b, &b, &b}}, legal.Passes},
-		{"any two grooves of a transit bus", "US-MD-transit", legal.Grid{{&a, &a, &a}, {&b, &b, &b}, {&a, &a, &a}}, legal.Fails},
-		{"two of eight that are not in one four", "FR-heavy", legal.Grid{{&a, &a, &b, &b, &b, &b, &b, &b}}, legal.Passes},
+		{"two grooves that are not adjacent pass in Bettendorf", "US-IA-Bettendorf", legal.Grid{{&a}, {&b}, {&a}},
+			legal.Passes},
+		{"three places on one side of the tire are not evenly spaced", "US-VA-car",
+			legal.Grid{{&a, &a, &a, &b, &b, &b, &b, &b}, {&a, &a, &a, &b, &b, &b, &b, &b}}, legal.Passes},
+		{"three of eight evenly spaced", "US-VA-car",
+			legal.Grid{{&a, &b, &b, &a, &b, &a, &b, &b}, {&a, &b, &b, &a, &b, &a, &b, &b}}, legal.Fails},
+		{"roadside: three places 45 degrees apart", "US-OOS-other",
+			legal.Grid{{&a, &a, &a, &b, &b, &b, &b, &b}, {&a, &a, &a, &b, &b, &b, &b, &b}}, legal.Fails},
+		{"roadside: two places", "US-OOS-other",
+			legal.Grid{{&a, &b, &a, &b, &b, &b, &b, &b}, {&a, &b, &a, &b, &b, &b, &b, &b}}, legal.Passes},
+		{"any two grooves of a transit bus", "US-MD-transit", legal.Grid{{&a, &a, &a}, {&b, &b, &b}, {&a, &a, &a}},
+			legal.Fails},
+		{"two of eight that are not in one four", "FR-heavy", legal.Grid{{&a, &a, &b, &b, &b, &b, &b, &b}},
+			legal.Passes},
 		{"two of eight a half turn apart", "FR-heavy", legal.Grid{{&a, &b, &b, &b, &a, &b, &b, &b}}, legal.Fails},
 		{"three of three thin", "FR-heavy", legal.Grid{{&a, &a, &a}}, legal.Fails},
-		{"one edge thin may leave a band in Britain", "GB-27-heavy", legal.Grid{{&a}, {&b}, {&b}, {&b}}, legal.BelowNumber},
+		{"one edge thin may leave a band in Britain", "GB-27-heavy", legal.Grid{{&a}, {&b}, {&b}, {&b}},
+			legal.BelowNumber},
 		{"both edges thin leave none", "GB-27-heavy", legal.Grid{{&a}, {&b}, {&b}, {&a}}, legal.Fails},
 		{"a thin middle leaves none", "GB-27-heavy", legal.Grid{{&b}, {&b}, {&a}, {&b}}, legal.Fails},
 		{"steer, one thin point is enough", "US-393.75(b)", legal.Grid{{&b, &b, &b}, {&b, &steer, &b}}, legal.Fails},
-		{"a shoulder groove without indicator is left out", "US-393.75(c)", legal.Grid{nil, {&b}, {&b}, nil}, legal.Passes},
+		{"a shoulder groove without indicator is left out", "US-393.75(c)", legal.Grid{nil, {&b}, {&b}, nil},
+			legal.Passes},
 		{"holes are not read as worn", "US-VA-car", legal.Grid{{&a, nil, nil}, {nil, &a, nil}}, legal.BelowNumber},
 	} {
 		if got := rule(t, tc.rule).Check(tc.grid); got != tc.want {
@@ -447,9 +422,8 @@ func TestMonotone(t *testing.T) {
 
 func TestOther(t *testing.T) {
 	t.Parallel()
-	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", MassKG: 18000, Seats: 45}, legal.Place{Steered: true}); len(
-		got,
-	) == 0 ||
+	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", MassKG: 18000, Seats: 45},
+		legal.Place{Steered: true}); len(got) == 0 ||
 		got[0].Limit != 10 {
 		t.Errorf("front tire of a coach in Britain: %+v, want 10 years", got)
 	}
@@ -477,14 +451,14 @@ func TestOther(t *testing.T) {
 		t.Errorf("9 seats are a minibus in Britain: %+v", got)
 	}
 
-	if got := legal.OtherFor("US-MD", legal.RetreadBarred, legal.Vehicle{Class: "bus"}, legal.Place{Steered: true}); len(
-		got,
-	) != 1 ||
+	if got := legal.OtherFor("US-MD", legal.RetreadBarred, legal.Vehicle{Class: "bus"},
+		legal.Place{Steered: true}); len(got) != 1 ||
 		!strings.Contains(got[0].Explain(), legal.Notice) {
 		t.Errorf("front of a bus in Maryland: %+v, want retreads barred", got)
 	}
 
-	for name, p := range map[string]legal.Vehicle{"dual": {Class: "bus", Seats: 9}, "coach": {Class: "bus", Seats: 17}} {
+	for name, p := range map[string]legal.Vehicle{"dual": {Class: "bus", Seats: 9},
+		"coach": {Class: "bus", Seats: 17}} {
 		if got := legal.OtherFor("GB", legal.AgeYears, p, legal.Place{Driven: true, Dual: true}); len(got) != 0 {
 			t.Errorf("%s: %+v, want no limit of age on the drive axle", name, got)
 		}

@@ -95,21 +95,11 @@ MX-other              1.6 mm   o p -    -    -                M`
 // read, and the table holds no other.
 func TestTableSaysWhatWasPublished(t *testing.T) {
 	t.Parallel()
-	axles := map[string]legal.Axles{
-		"a": legal.AnyAxle,
-		"s": legal.SteerAxle,
-		"o": legal.OtherAxles,
-		"d": legal.DriveAxle,
-	}
+	axles := map[string]legal.Axles{"a": legal.AnyAxle, "s": legal.SteerAxle, "o": legal.OtherAxles,
+		"d": legal.DriveAxle}
 
-	sampling := map[string]legal.Sampling{
-		"p": legal.AnyPoint,
-		"2": legal.Adjacent,
-		"3": legal.AdjacentThrice,
-		"n": legal.AnyTwoThrice,
-		"x": legal.AdjacentApart,
-		"4": legal.FourPoints,
-	}
+	sampling := map[string]legal.Sampling{"p": legal.AnyPoint, "2": legal.Adjacent, "3": legal.AdjacentThrice,
+		"n": legal.AnyTwoThrice, "x": legal.AdjacentApart, "4": legal.FourPoints}
 
 	kg := func(s string) int { n, _ := strconv.Atoi(s); return n }
 
@@ -173,7 +163,8 @@ func TestTableSaysWhatWasPublished(t *testing.T) {
 	}
 
 	for id, want := range map[string]float64{"FR-axle": 5, "US-MD-duals": 0.5, "GB-age-goods": 10, "GB-age-minibus": 10, "GB-age-record": 10, "NZ-axle": 6, "NZ-axle-MD3": 2,
-		"NZ-axle-ply": 2, "NZ-axle-rating": 21, "NZ-cut": 25, "GB-27-cut": 25, "US-393.75(e)": 4920, "US-393.75-hot-light": 5, "US-393.75-hot-heavy": 15,
+		"NZ-axle-ply": 2, "NZ-axle-rating": 21, "NZ-cut": 25, "GB-27-cut": 25, "US-393.75(e)": 4920,
+		"US-393.75-hot-light": 5, "US-393.75-hot-heavy": 15,
 		"US-393.75-permit": 50, "US-570.10": 0.125, "US-OOS-pressure": 50, "FR-indicator": 0.6, "CA-QC-studs": 3000, "CA-ON-age": 10, "US-393.75(d)": 0} {
 		found := false
 		for _, o := range legal.Others() {

@@ -142,24 +142,9 @@ func jurisdictionOf(r row) Jurisdiction {
 type OtherKind string
 
 // OtherKinds lists every kind.
-var OtherKinds = []OtherKind{
-	AxleDifferenceMM,
-	DualDiameterIn,
-	AgeYears,
-	LoadIndexSpread,
-	RetreadBarred,
-	RegroovedLoadLB,
-	HotPressurePSI,
-	PermitSpeedMPH,
-	WheelRunoutIn,
-	CutMM,
-	PlyRatingSpread,
-	IndicatorOverMM,
-	AgeRecordYears,
-	PressurePercent,
-	LoadRatingPercent,
-	StudsMassKG,
-}
+var OtherKinds = []OtherKind{AxleDifferenceMM, DualDiameterIn, AgeYears, LoadIndexSpread, RetreadBarred,
+	RegroovedLoadLB, HotPressurePSI, PermitSpeedMPH, WheelRunoutIn, CutMM, PlyRatingSpread, IndicatorOverMM,
+	AgeRecordYears, PressurePercent, LoadRatingPercent, StudsMassKG}
 
 // The kinds of other rules.
 const (

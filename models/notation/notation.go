@@ -27,10 +27,8 @@ var Choices = []Choice{
 	{"en-AU", "Australia"}, {"de-AT", "Austria"}, {"nl-BE", "Belgium"}, {"en-CA", "Canada"}, {"cs-CZ", "Czechia"},
 	{"da-DK", "Denmark"}, {"fi-FI", "Finland"}, {"fr-FR", "France"}, {"de-DE", "Germany"}, {"hu-HU", "Hungary"},
 	{"en-IN", "India"}, {"en-IE", "Ireland"}, {"it-IT", "Italy"}, {"ja-JP", "Japan"}, {"lt-LT", "Lithuania"},
-	{
-		"es-MX",
-		"Mexico",
-	}, {"nl-NL", "Netherlands"}, {"en-NZ", "New Zealand"}, {"nb-NO", "Norway"}, {"en-PH", "Philippines"},
+	{"es-MX", "Mexico"}, {"nl-NL", "Netherlands"}, {"en-NZ", "New Zealand"}, {"nb-NO", "Norway"}, {"en-PH",
+		"Philippines"},
 	{"pl-PL", "Poland"}, {"pt-PT", "Portugal"}, {"en-ZA", "South Africa"}, {"es-ES", "Spain"}, {"sv-SE", "Sweden"},
 	{"de-CH", "Switzerland"}, {"en-GB", "United Kingdom"}, {"en-US", "United States"},
 }
@@ -82,13 +80,8 @@ func of(t language.Tag) (units.Notation, bool) {
 }
 
 func newCountry(tag, region string) *country {
-	n := &country{
-		tag:     tag,
-		printer: message.NewPrinter(language.MustParse(tag + "-u-nu-latn")),
-		date:    "2 Jan 2006",
-		weekday: "Mon, 2 Jan",
-		clock:   "15:04",
-	}
+	n := &country{tag: tag, printer: message.NewPrinter(language.MustParse(tag + "-u-nu-latn")), date: "2 Jan 2006",
+		weekday: "Mon, 2 Jan", clock: "15:04"}
 
 	switch {
 	case slices.Contains(monthFirst, region):

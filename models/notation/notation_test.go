@@ -131,7 +131,8 @@ func TestAccepted(t *testing.T) {
 
 func TestOfPlace(t *testing.T) {
 	day := time.Date(2026, 11, 6, 15, 4, 0, 0, time.UTC)
-	for place, want := range map[string]string{"US": "Nov 6, 2026 1.5", "US-CA": "Nov 6, 2026 1.5", "GB": "6 Nov 2026 1.5", "DE": "6 Nov 2026 1,5", "": "", "EU": "", "nowhere": ""} {
+	for place, want := range map[string]string{"US": "Nov 6, 2026 1.5", "US-CA": "Nov 6, 2026 1.5",
+		"GB": "6 Nov 2026 1.5", "DE": "6 Nov 2026 1,5", "": "", "EU": "", "nowhere": ""} {
 		n := notation.OfPlace(place)
 		if n == nil && want != "" || n != nil && n.Date(day)+" "+n.Number("1.5", false) != want {
 			t.Errorf("%q: %v, want %q", place, n, want)

@@ -32,14 +32,8 @@ func (r *reader) across() {
 			side = "inner"
 		}
 
-		p := Pattern{
-			ShoulderOneSide,
-			s,
-			confidence,
-			basis,
-			[]Number{{"outer minus inner wear", out - in, "mm"}},
-			"the " + side + " shoulder is worn more",
-		}
+		p := Pattern{ShoulderOneSide, s, confidence, basis, []Number{{"outer minus inner wear", out - in, "mm"}},
+			"the " + side + " shoulder is worn more"}
 
 		if r.shoulderVaries() {
 			p.Confidence, p.Basis = Suspected, "differs from station to station"
@@ -67,10 +61,8 @@ func (r *reader) crown(w []float64, confidence, basis string) {
 		mid += v / float64(len(inner))
 	}
 
-	shoulders := []Number{
-		{"outer shoulder minus center wear", out - mid, "mm"},
-		{"inner shoulder minus center wear", in - mid, "mm"},
-	}
+	shoulders := []Number{{"outer shoulder minus center wear", out - mid, "mm"},
+		{"inner shoulder minus center wear", in - mid, "mm"}}
 
 	if s, ok := gradeAcross(math.Min(out, in) - mid); ok {
 		text := "both shoulders are worn more than the center"
@@ -89,10 +81,8 @@ func (r *reader) crown(w []float64, confidence, basis string) {
 				s,
 				confidence,
 				basis,
-				[]Number{
-					{"groove", float64(g + 1), "from outboard"},
-					{"more worn than its neighbors by", excess, "mm"},
-				},
+				[]Number{{"groove", float64(g + 1), "from outboard"},
+					{"more worn than its neighbors by", excess, "mm"}},
 				fmt.Sprintf(
 					"groove %d is worn more than its neighbors; a straight edge shows a low rib, a gauge does not",
 					g+1,

@@ -67,13 +67,8 @@ func (r *reader) wantEight(groove int) {
 	}
 
 	r.want(Request{Code: "eight_stations", Groove: groove + 1, Text: "8 stations on " + name})
-	r.want(
-		Request{
-			Code:   "lowest_and_crest",
-			Groove: groove + 1,
-			Text:   "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm",
-		},
-	)
+	r.want(Request{Code: "lowest_and_crest", Groove: groove + 1,
+		Text: "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm"})
 }
 
 // harmonics reads harmonics from eight stations up, of the groove most uneven;
@@ -447,16 +442,9 @@ func (r *reader) cupsByHand(spread float64) {
 
 	if o, ok := r.in.has("flat_spot"); ok && o.Count >= 2 {
 		r.out.Dips = o.Count
-		r.add(
-			Pattern{
-				FlatSpots,
-				severity,
-				confidence,
-				basis,
-				[]Number{{"patches", float64(o.Count), "around the tire"}, {"spread", spread, "mm"}},
-				fmt.Sprintf("%d flat spots counted by hand", o.Count),
-			},
-		)
+		r.add(Pattern{FlatSpots, severity, confidence, basis,
+			[]Number{{"patches", float64(o.Count), "around the tire"}, {"spread", spread, "mm"}},
+			fmt.Sprintf("%d flat spots counted by hand", o.Count)})
 	}
 
 	o, ok := r.in.has("cupping")
@@ -471,16 +459,8 @@ func (r *reader) cupsByHand(spread float64) {
 	if n == 1 {
 		if _, known := r.out.Find(FlatSpot); !known {
 			r.out.Dips = 1
-			r.add(
-				Pattern{
-					FlatSpot,
-					severity,
-					confidence,
-					basis,
-					[]Number{{"spread", spread, "mm"}},
-					"one dip found by hand",
-				},
-			)
+			r.add(Pattern{FlatSpot, severity, confidence, basis, []Number{{"spread", spread, "mm"}},
+				"one dip found by hand"})
 		}
 
 		return
@@ -488,24 +468,14 @@ func (r *reader) cupsByHand(spread float64) {
 
 	if n == 0 {
 		confidence = Suspected
-		r.want(
-			Request{
-				Code: "lowest_and_crest",
-				Text: "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm",
-			},
-		)
+		r.want(Request{Code: "lowest_and_crest",
+			Text: "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm"})
 	}
 
 	r.out.Dips = n
 
-	p := Pattern{
-		Cupping,
-		severity,
-		confidence,
-		basis,
-		[]Number{{"dips", float64(n), "around the tire"}, {"spread", spread, "mm"}},
-		"cups felt by hand, not counted",
-	}
+	p := Pattern{Cupping, severity, confidence, basis,
+		[]Number{{"dips", float64(n), "around the tire"}, {"spread", spread, "mm"}}, "cups felt by hand, not counted"}
 
 	if n > 0 {
 		p.Text = fmt.Sprintf("%d cups counted by hand", n)

@@ -24,17 +24,8 @@ const (
 
 // CauseKeys lists every cause, in the order of the work: with equal points what is
 // looked at first comes first.
-var CauseKeys = []string{
-	Looseness,
-	Pressure,
-	DualMismatch,
-	Dampers,
-	RunoutOrSeating,
-	BrakeFlatSpot,
-	Alignment,
-	Imbalance,
-	SelfExcited,
-}
+var CauseKeys = []string{Looseness, Pressure, DualMismatch, Dampers, RunoutOrSeating, BrakeFlatSpot, Alignment,
+	Imbalance, SelfExcited}
 
 // CauseName is a cause in the words of the trade.
 func CauseName(key string) string {
@@ -121,15 +112,8 @@ func CausesUnread(in Input) (Account, error) {
 	}
 
 	in.Tread, in.AxleMate, in.DualMate, in.Previous = Tread{Observations: in.Observations}, nil, nil, nil
-	return account(
-		in,
-		Result{
-			Around: AroundNotRead,
-			Wanted: []Request{
-				{Code: "three_stations", Text: "depths at three stations, every major groove: none is in the record"},
-			},
-		},
-	)
+	return account(in, Result{Around: AroundNotRead, Wanted: []Request{{Code: "three_stations",
+		Text: "depths at three stations, every major groove: none is in the record"}}})
 }
 
 // account weighs the evidence beside a tread that was read as res.
@@ -290,10 +274,8 @@ func factFindings(f Facts, found map[string]bool) {
 func (f Facts) figure(id string) string {
 	switch id {
 	case "bead_gap":
-		return noted(
-			fmt.Sprintf("varies by %s, limit %s", small(f.BeadGapVariationMM), small(beadGapMM)),
-			f.BeadGapNote,
-		)
+		return noted(fmt.Sprintf("varies by %s, limit %s", small(f.BeadGapVariationMM), small(beadGapMM)),
+			f.BeadGapNote)
 	case "runout_over":
 		return noted(fmt.Sprintf("%s, limit %s", small(f.RunoutMM), small(f.RunoutLimitMM)), f.RunoutNote)
 	}

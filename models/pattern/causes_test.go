@@ -25,14 +25,8 @@ func found(t pattern.Tread, o ...pattern.Observation) pattern.Tread {
 }
 
 func rising() *vibration.Report {
-	return &vibration.Report{
-		Class:     vibration.Car,
-		StartsKMH: 70,
-		WorstKMH:  95,
-		Neutral:   "same",
-		Throttle:  "same",
-		Braking:   "same",
-	}
+	return &vibration.Report{Class: vibration.Car, StartsKMH: 70, WorstKMH: 95, Neutral: "same", Throttle: "same",
+		Braking: "same"}
 }
 
 func good() pattern.Facts {
@@ -54,31 +48,61 @@ func TestEvidence(t *testing.T) {
 		cause  string
 		points int
 	}{
-		{"shake rises with speed, nothing else changes it (manual)", pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: rising()}}, "vibration_rises", pattern.Imbalance, 3},
-		{"weight missing (practice)", pattern.Input{Tread: found(even, pattern.Observation{Code: "missing_weight"})}, "weight_missing", pattern.Imbalance, 3},
-		{"never balanced since mount (practice)", pattern.Input{Tread: even, Facts: pattern.Facts{BalanceOverdue: true}}, "balance_overdue", pattern.Imbalance, 2},
-		{"partner normal (practice)", pattern.Input{Tread: lopsided(), AxleMate: &even}, "one_end_only", pattern.Imbalance, 2},
-		{"first harmonic rules (rib profiles)", pattern.Input{Tread: lopsided()}, "first_harmonic", pattern.Imbalance, 2},
-		{"dips with all else clean (truck)", pattern.Input{Tread: bad, Facts: good()}, "dips_clean", pattern.Imbalance, 2},
-		{"cups on a young tire: imbalance (practice)", pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.1}}, "young_cups", pattern.Imbalance, 1},
-		{"cups on a young tire: bead seat (practice)", pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.1}}, "young_cups", pattern.RunoutOrSeating, 2},
-		{"demand near the limit (trade press)", pattern.Input{Tread: even, Facts: pattern.Facts{DemandToLimit: 0.9}}, "demand_near_limit", pattern.Imbalance, 1},
-		{"feather edge (car manual)", pattern.Input{Tread: found(even, pattern.Observation{Code: "feathering"})}, "feather_or_one_side", pattern.Imbalance, -2},
-		{"both ends alike and dampers leak (truck)", pattern.Input{Tread: bad, AxleMate: &bad, Facts: pattern.Facts{DampersLeak: true}}, "both_ends_dampers", pattern.Imbalance, -2},
-		{"dampers over 240,000 km (damper makers)", pattern.Input{Tread: bad, AxleMate: &bad, Facts: pattern.Facts{DampersKM: 250_000}}, "both_ends_dampers", pattern.Imbalance, -2},
-		{"end play (truck)", pattern.Input{Tread: bad, Facts: pattern.Facts{Looseness: true}}, "looseness", pattern.Imbalance, -3},
-		{"five or more dips (polygon)", pattern.Input{Tread: found(even, pattern.Observation{Code: "cupping", Count: 18})}, "many_dips", pattern.Imbalance, -2},
-		{"18 sides on 1.95 m by their spacing of 108 mm (polygon)", pattern.Input{Tread: found(even, pattern.Observation{Code: "cupping", SpacingMM: 108})}, "many_dips", pattern.SelfExcited, 6},
-		{"wear of each block (truck)", pattern.Input{Tread: found(even, pattern.Observation{Code: "heel_toe"})}, "block_period", pattern.Imbalance, -2},
-		{"one single patch (manual)", pattern.Input{Tread: found(even, pattern.Observation{Code: "flat_spot"})}, "single_patch", pattern.Imbalance, -3},
-		{"dual pressures 6 psi apart (matching limits)", pattern.Input{Tread: even, Facts: pattern.Facts{DualPressureKPa: 41.4}}, "dual_apart", pattern.Imbalance, -2},
+		{"shake rises with speed, nothing else changes it (manual)",
+			pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: rising()}}, "vibration_rises", pattern.Imbalance,
+			3},
+		{"weight missing (practice)", pattern.Input{Tread: found(even, pattern.Observation{Code: "missing_weight"})},
+			"weight_missing", pattern.Imbalance, 3},
+		{"never balanced since mount (practice)",
+			pattern.Input{Tread: even, Facts: pattern.Facts{BalanceOverdue: true}}, "balance_overdue",
+			pattern.Imbalance, 2},
+		{"partner normal (practice)", pattern.Input{Tread: lopsided(), AxleMate: &even}, "one_end_only",
+			pattern.Imbalance, 2},
+		{"first harmonic rules (rib profiles)", pattern.Input{Tread: lopsided()}, "first_harmonic", pattern.Imbalance,
+			2},
+		{"dips with all else clean (truck)", pattern.Input{Tread: bad, Facts: good()}, "dips_clean", pattern.Imbalance,
+			2},
+		{"cups on a young tire: imbalance (practice)", pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.1}},
+			"young_cups", pattern.Imbalance, 1},
+		{"cups on a young tire: bead seat (practice)", pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.1}},
+			"young_cups", pattern.RunoutOrSeating, 2},
+		{"demand near the limit (trade press)", pattern.Input{Tread: even, Facts: pattern.Facts{DemandToLimit: 0.9}},
+			"demand_near_limit", pattern.Imbalance, 1},
+		{"feather edge (car manual)", pattern.Input{Tread: found(even, pattern.Observation{Code: "feathering"})},
+			"feather_or_one_side", pattern.Imbalance, -2},
+		{"both ends alike and dampers leak (truck)",
+			pattern.Input{Tread: bad, AxleMate: &bad, Facts: pattern.Facts{DampersLeak: true}}, "both_ends_dampers",
+			pattern.Imbalance, -2},
+		{"dampers over 240,000 km (damper makers)",
+			pattern.Input{Tread: bad, AxleMate: &bad, Facts: pattern.Facts{DampersKM: 250_000}}, "both_ends_dampers",
+			pattern.Imbalance, -2},
+		{"end play (truck)", pattern.Input{Tread: bad, Facts: pattern.Facts{Looseness: true}}, "looseness",
+			pattern.Imbalance, -3},
+		{"five or more dips (polygon)",
+			pattern.Input{Tread: found(even, pattern.Observation{Code: "cupping", Count: 18})}, "many_dips",
+			pattern.Imbalance, -2},
+		{"18 sides on 1.95 m by their spacing of 108 mm (polygon)",
+			pattern.Input{Tread: found(even, pattern.Observation{Code: "cupping", SpacingMM: 108})}, "many_dips",
+			pattern.SelfExcited, 6},
+		{"wear of each block (truck)", pattern.Input{Tread: found(even, pattern.Observation{Code: "heel_toe"})},
+			"block_period", pattern.Imbalance, -2},
+		{"one single patch (manual)", pattern.Input{Tread: found(even, pattern.Observation{Code: "flat_spot"})},
+			"single_patch", pattern.Imbalance, -3},
+		{"dual pressures 6 psi apart (matching limits)",
+			pattern.Input{Tread: even, Facts: pattern.Facts{DualPressureKPa: 41.4}}, "dual_apart", pattern.Imbalance,
+			-2},
 		{"only while braking (practice)", pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, Braking: "only"}}}, "braking_only", pattern.Imbalance, -4},
 		{"only under throttle (practice)", pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, Throttle: "only"}}}, "throttle_only", pattern.Imbalance, -4},
-		{"bead gap over 2/32 in (truck)", pattern.Input{Tread: even, Facts: pattern.Facts{BeadGapVariationMM: 1.7}}, "bead_gap", pattern.RunoutOrSeating, 6},
-		{"run-out over its limit (limits)", pattern.Input{Tread: even, Facts: pattern.Facts{RunoutMM: 1.5, RunoutLimitMM: 1.27}}, "runout_over", pattern.RunoutOrSeating, 6},
+		{"bead gap over 2/32 in (truck)", pattern.Input{Tread: even, Facts: pattern.Facts{BeadGapVariationMM: 1.7}},
+			"bead_gap", pattern.RunoutOrSeating, 6},
+		{"run-out over its limit (limits)",
+			pattern.Input{Tread: even, Facts: pattern.Facts{RunoutMM: 1.5, RunoutLimitMM: 1.27}}, "runout_over",
+			pattern.RunoutOrSeating, 6},
 		{"waddle at low speed (manual)", pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, StartsKMH: 10, WorstKMH: 40}}}, "waddle", pattern.RunoutOrSeating, 4},
 		{"began after a mount (practice)", pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, Since: "fit"}}}, "after_mount", pattern.RunoutOrSeating, 2},
-		{"zero on the balancer and it still shakes (manual)", pattern.Input{Tread: even, Facts: pattern.Facts{SpinZero: true, ShakeRemains: true}}, "spin_zero_shakes", pattern.RunoutOrSeating, 4},
+		{"zero on the balancer and it still shakes (manual)",
+			pattern.Input{Tread: even, Facts: pattern.Facts{SpinZero: true, ShakeRemains: true}}, "spin_zero_shakes",
+			pattern.RunoutOrSeating, 4},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -115,15 +139,27 @@ func TestVerdicts(t *testing.T) {
 		verdict pattern.Verdict
 	}{
 		{"lopsided, partner normal, weight missing", pattern.Input{Tread: found(lopsided(), pattern.Observation{Code: "missing_weight"}), AxleMate: &even, Facts: good()}, pattern.Imbalance, pattern.Likely},
-		{"cups at both ends, dampers leak", pattern.Input{Tread: bad, AxleMate: &bad, Facts: pattern.Facts{DampersLeak: true, PartsChecked: true}}, pattern.Dampers, pattern.Likely},
-		{"one shoulder worn", pattern.Input{Tread: tread([]float64{3}, []float64{5}, []float64{6})}, pattern.Alignment, pattern.Likely},
-		{"both shoulders worn and pressure low", pattern.Input{Tread: tread([]float64{4}, []float64{6}, []float64{4}), Facts: pattern.Facts{PressureToTarget: 0.8}}, pattern.Pressure, pattern.Likely},
-		{"center worn", pattern.Input{Tread: tread([]float64{6}, []float64{4}, []float64{6})}, pattern.Pressure, pattern.Possible},
-		{"loose bearing under cups", pattern.Input{Tread: bad, Facts: facts(func(f *pattern.Facts) { f.Looseness = true })}, pattern.Looseness, pattern.Likely},
-		{"duals apart", pattern.Input{Tread: even, Facts: pattern.Facts{DualPressureKPa: 60}}, pattern.DualMismatch, pattern.Likely},
-		{"one flat spot", pattern.Input{Tread: found(even, pattern.Observation{Code: "flat_spot"})}, pattern.BrakeFlatSpot, pattern.Likely},
-		{"nine even cups", pattern.Input{Tread: found(even, pattern.Observation{Code: "cupping", Count: 9})}, pattern.SelfExcited, pattern.Likely},
-		{"bead not seated", pattern.Input{Tread: lopsided(), Facts: facts(func(f *pattern.Facts) { f.BeadGapVariationMM = 3 })}, pattern.RunoutOrSeating, pattern.Likely},
+		{"cups at both ends, dampers leak",
+			pattern.Input{Tread: bad, AxleMate: &bad, Facts: pattern.Facts{DampersLeak: true, PartsChecked: true}},
+			pattern.Dampers, pattern.Likely},
+		{"one shoulder worn", pattern.Input{Tread: tread([]float64{3}, []float64{5}, []float64{6})}, pattern.Alignment,
+			pattern.Likely},
+		{"both shoulders worn and pressure low", pattern.Input{Tread: tread([]float64{4}, []float64{6}, []float64{4}),
+			Facts: pattern.Facts{PressureToTarget: 0.8}}, pattern.Pressure, pattern.Likely},
+		{"center worn", pattern.Input{Tread: tread([]float64{6}, []float64{4}, []float64{6})}, pattern.Pressure,
+			pattern.Possible},
+		{"loose bearing under cups",
+			pattern.Input{Tread: bad, Facts: facts(func(f *pattern.Facts) { f.Looseness = true })}, pattern.Looseness,
+			pattern.Likely},
+		{"duals apart", pattern.Input{Tread: even, Facts: pattern.Facts{DualPressureKPa: 60}}, pattern.DualMismatch,
+			pattern.Likely},
+		{"one flat spot", pattern.Input{Tread: found(even, pattern.Observation{Code: "flat_spot"})},
+			pattern.BrakeFlatSpot, pattern.Likely},
+		{"nine even cups", pattern.Input{Tread: found(even, pattern.Observation{Code: "cupping", Count: 9})},
+			pattern.SelfExcited, pattern.Likely},
+		{"bead not seated",
+			pattern.Input{Tread: lopsided(), Facts: facts(func(f *pattern.Facts) { f.BeadGapVariationMM = 3 })},
+			pattern.RunoutOrSeating, pattern.Likely},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -182,10 +218,8 @@ func TestChecksAndNextStep(t *testing.T) {
 	shake := rising()
 
 	shake.FeltAt = "steering_wheel"
-	if _, a := order(pattern.Input{Tread: evenTread(), Facts: pattern.Facts{SpinZero: true, Vibration: shake}}); !strings.Contains(
-		a.NextStep,
-		"front pair",
-	) ||
+	if _, a := order(pattern.Input{Tread: evenTread(),
+		Facts: pattern.Facts{SpinZero: true, Vibration: shake}}); !strings.Contains(a.NextStep, "front pair") ||
 		a.Of(pattern.Imbalance).Verdict != pattern.Unlikely {
 		t.Errorf("zero on this wheel: %q, %+v", a.NextStep, a.Of(pattern.Imbalance))
 	}
@@ -195,10 +229,8 @@ func TestChecksAndNextStep(t *testing.T) {
 		t.Errorf("all zero and it shakes: %q", a.NextStep)
 	}
 
-	if got, a := order(pattern.Input{Tread: found(cupped(), pattern.Observation{Code: "bulge"})}); !strings.HasPrefix(
-		got,
-		"off_road",
-	) ||
+	if got, a := order(pattern.Input{Tread: found(cupped(),
+		pattern.Observation{Code: "bulge"})}); !strings.HasPrefix(got, "off_road") ||
 		!strings.Contains(a.NextStep, "off the road") {
 		t.Errorf("bulge: %s, %q", got, a.NextStep)
 	}

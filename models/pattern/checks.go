@@ -48,12 +48,8 @@ func checks(in Input, a Account) []Check {
 	when(f.PressureToTarget == 0 || f.PressureToTarget <= 1-pressureOff || f.PressureToTarget >= 1+pressureOff,
 		"pressure", "pressure against the load, cold", fromTrade)
 
-	when(
-		in.DualMate != nil || f.dualApart() || has(FlatSpots),
-		"duals",
-		"match the duals: pressure, diameter, depth",
-		fromTrade,
-	)
+	when(in.DualMate != nil || f.dualApart() || has(FlatSpots), "duals", "match the duals: pressure, diameter, depth",
+		fromTrade)
 
 	when(uneven && !f.PartsChecked || f.Looseness || has(Diagonal) || has(RibDepression), "looseness",
 		"bearing, kingpin, tie rod: end play", fromTrade)
@@ -61,12 +57,8 @@ func checks(in Input, a Account) []Check {
 	when(has(FlatSpot) || f.BrakesSuspect || a.Vibration != nil && a.Vibration.First() == vibration.Brake, "brakes",
 		"brakes: dragging, rotor or drum; measure the patch, scrap the tire if fabric shows", fromManuals)
 
-	when(
-		a.Vibration != nil && a.Vibration.First() == vibration.Driveline,
-		"driveline",
-		"driveshaft and joints",
-		"common practice, no source",
-	)
+	when(a.Vibration != nil && a.Vibration.First() == vibration.Driveline, "driveline", "driveshaft and joints",
+		"common practice, no source")
 
 	when(has(Feather) || has(ShoulderOneSide) || f.Pulls, "alignment", "alignment of all axles", fromTrade)
 	when(uneven && !f.seatedTrue(), "bead_seat", "bead seat gap and run-out, wheel and tire", fromTrade)

@@ -40,12 +40,8 @@ func Harmonics(wear []*float64) ([]Harmonic, error) {
 	}
 
 	if n < 3 || 4*n < 3*k {
-		return nil, &InputError{
-			"stations",
-			fmt.Sprintf("%d of %d", n, k),
-			"at least three, and three in four of a turn",
-			ErrTooFew,
-		}
+		return nil, &InputError{"stations", fmt.Sprintf("%d of %d", n, k),
+			"at least three, and three in four of a turn", ErrTooFew}
 	}
 
 	if n < k {

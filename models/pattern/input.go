@@ -172,12 +172,8 @@ func (t Tread) grid(who string) (grid, error) {
 			if g.newKnown {
 				whole := t.NewMM[min(i, len(t.NewMM)-1)]
 				if w = whole - *d; w < -Step-1e-9 { // one step of the gauge is its error
-					return grid{}, &InputError{
-						field,
-						fmt.Sprint(*d),
-						fmt.Sprintf("at most the new depth, %g mm", whole),
-						ErrAboveNew,
-					}
+					return grid{}, &InputError{field, fmt.Sprint(*d),
+						fmt.Sprintf("at most the new depth, %g mm", whole), ErrAboveNew}
 				}
 			}
 
@@ -202,12 +198,8 @@ func (t Tread) checkShape(who string) error {
 
 	k := len(t.DepthsMM[0])
 	if n > maxGrooves || k > maxStations {
-		return &InputError{
-			who + " grid",
-			fmt.Sprintf("%d x %d", n, k),
-			"at most 16 grooves and 72 stations",
-			ErrTooMany,
-		}
+		return &InputError{who + " grid", fmt.Sprintf("%d x %d", n, k), "at most 16 grooves and 72 stations",
+			ErrTooMany}
 	}
 
 	for i, groove := range t.DepthsMM {
@@ -257,12 +249,8 @@ func (t Tread) checkStations(who string, k int) error {
 	}
 
 	if len(t.StationsDeg) != k {
-		return &InputError{
-			who + " station angles",
-			fmt.Sprint(len(t.StationsDeg)),
-			fmt.Sprintf("%d, one a station", k),
-			ErrRagged,
-		}
+		return &InputError{who + " station angles", fmt.Sprint(len(t.StationsDeg)), fmt.Sprintf("%d, one a station", k),
+			ErrRagged}
 	}
 
 	for i, a := range t.StationsDeg {
@@ -278,12 +266,8 @@ func (t Tread) checkStations(who string, k int) error {
 		}
 
 		if math.Abs(a-360*float64(i)/float64(k)) > 5 {
-			return &InputError{
-				field,
-				fmt.Sprint(a),
-				fmt.Sprintf("%.0f degrees from the valve", 360*float64(i)/float64(k)),
-				ErrStations,
-			}
+			return &InputError{field, fmt.Sprint(a),
+				fmt.Sprintf("%.0f degrees from the valve", 360*float64(i)/float64(k)), ErrStations}
 		}
 	}
 

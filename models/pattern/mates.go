@@ -49,11 +49,8 @@ func (r *reader) mates() error {
 
 		c.Text = "within the limit for duals, " + units.MarkDepth(4*units.ThirtySecond)
 		if !c.Alike {
-			c.Text = fmt.Sprintf(
-				"%s apart from its dual: more than %s",
-				units.MarkEstimate(math.Abs(c.Numbers[0].Value)),
-				units.MarkDepth(4*units.ThirtySecond),
-			)
+			c.Text = fmt.Sprintf("%s apart from its dual: more than %s",
+				units.MarkEstimate(math.Abs(c.Numbers[0].Value)), units.MarkDepth(4*units.ThirtySecond))
 		}
 
 		r.out.Mates = append(r.out.Mates, c)
@@ -117,10 +114,8 @@ func (r *reader) lastVisit(v Visit) error {
 		r.want(
 			Request{
 				Code: "check_entry",
-				Text: fmt.Sprintf(
-					"deeper by %s than at the last visit: right position, tire and unit?",
-					units.MarkEstimate(rise),
-				),
+				Text: fmt.Sprintf("deeper by %s than at the last visit: right position, tire and unit?",
+					units.MarkEstimate(rise)),
 			},
 		)
 	}

@@ -17,7 +17,8 @@ const trials = 2000
 func TestGaugeOfTheSimulations(t *testing.T) {
 	t.Parallel()
 
-	for step, want := range map[float64]map[int]float64{pattern.Step: {1: 0.31, 3: 0.18, 9: 0.11}, 0.1: {1: 0.20, 3: 0.12, 9: 0.07}} {
+	for step, want := range map[float64]map[int]float64{pattern.Step: {1: 0.31, 3: 0.18, 9: 0.11},
+		0.1: {1: 0.20, 3: 0.12, 9: 0.07}} {
 		for n, sd := range want {
 			rng := rand.New(rand.NewPCG(4, uint64(n)))
 
@@ -50,8 +51,10 @@ func TestSpreadOfAnEvenGroove(t *testing.T) {
 		k             int
 		p95, p99      float64
 	}{
-		{pattern.Step, 0.2, 3, 0.79, 0.79}, {pattern.Step, 0.2, 4, 0.79, 0.79}, {pattern.Step, 0.2, 8, 0.79, 1.59}, {pattern.Step, 0.2, 12, 0.79, 1.59},
-		{pattern.Step, 0.3, 3, 0.79, 1.59}, {pattern.Step, 0.3, 4, 1.59, 1.59}, {pattern.Step, 0.3, 8, 1.59, 1.59}, {pattern.Step, 0.3, 12, 1.59, 1.59},
+		{pattern.Step, 0.2, 3, 0.79, 0.79}, {pattern.Step, 0.2, 4, 0.79, 0.79}, {pattern.Step, 0.2, 8, 0.79,
+			1.59}, {pattern.Step, 0.2, 12, 0.79, 1.59},
+		{pattern.Step, 0.3, 3, 0.79, 1.59}, {pattern.Step, 0.3, 4, 1.59, 1.59}, {pattern.Step, 0.3, 8, 1.59,
+			1.59}, {pattern.Step, 0.3, 12, 1.59, 1.59},
 		{0.1, 0.2, 3, 0.7, 0.8}, {0.1, 0.2, 4, 0.7, 0.9}, {0.1, 0.2, 8, 0.9, 1.0}, {0.1, 0.2, 12, 0.9, 1.1},
 		{0.1, 0.3, 3, 1.0, 1.2}, {0.1, 0.3, 4, 1.1, 1.3}, {0.1, 0.3, 8, 1.3, 1.5}, {0.1, 0.3, 12, 1.4, 1.6},
 	} {
@@ -73,16 +76,8 @@ func TestSpreadOfAnEvenGroove(t *testing.T) {
 			// the point asked for, give or take 1 % of the trials
 			lo, hi := spreads[int((q.p-0.012)*trials)], spreads[min(trials-1, int((q.p+0.008)*trials))]
 			if q.want < lo-0.11 || q.want > hi+0.11 {
-				t.Errorf(
-					"step %.2f scatter %.1f K %d: %.0f %% point %.2f to %.2f, want %.2f",
-					c.step,
-					c.scatter,
-					c.k,
-					100*q.p,
-					lo,
-					hi,
-					q.want,
-				)
+				t.Errorf("step %.2f scatter %.1f K %d: %.0f %% point %.2f to %.2f, want %.2f", c.step, c.scatter, c.k,
+					100*q.p, lo, hi, q.want)
 			}
 		}
 	}
@@ -176,9 +171,8 @@ func TestDetectionOfCups(t *testing.T) {
 
 func read(t *testing.T, row []float64, step float64) pattern.Result {
 	t.Helper()
-	got, err := pattern.Read(
-		pattern.Input{Tread: pattern.Tread{DepthsMM: grid(row), NewMM: []float64{12}}, ResolutionMM: step},
-	)
+	got, err := pattern.Read(pattern.Input{Tread: pattern.Tread{DepthsMM: grid(row), NewMM: []float64{12}},
+		ResolutionMM: step})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -246,7 +246,8 @@ func TestOneStationDoesNotGuess(t *testing.T) {
 				t.Fatal(err)
 			}
 
-			for _, key := range []string{pattern.Imbalance, pattern.RunoutOrSeating, pattern.Dampers, pattern.BrakeFlatSpot, pattern.SelfExcited} {
+			for _, key := range []string{pattern.Imbalance, pattern.RunoutOrSeating, pattern.Dampers,
+				pattern.BrakeFlatSpot, pattern.SelfExcited} {
 				if v := a.Of(key).Verdict; v != pattern.NotEnoughData {
 					t.Errorf("%s: %s %s", cause, key, v)
 				}

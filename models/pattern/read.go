@@ -245,16 +245,8 @@ func (r *reader) byHand() {
 			text += r.featherPair(o)
 			r.add(Pattern{Feather, sized(o.SizeMM), Felt, basis, size(o), text})
 		case "heel_toe":
-			r.add(
-				Pattern{
-					HeelToe,
-					sizedHeelToe(o.SizeMM),
-					Felt,
-					basis,
-					size(o),
-					"each block high at one edge and low at the other",
-				},
-			)
+			r.add(Pattern{HeelToe, sizedHeelToe(o.SizeMM), Felt, basis, size(o),
+				"each block high at one edge and low at the other"})
 		case "alternate_lug":
 			r.add(Pattern{AlternateLug, sized(o.SizeMM), Felt, basis, size(o), "neighboring lugs worn differently"})
 		case "diagonal":
@@ -267,16 +259,8 @@ func (r *reader) byHand() {
 			}
 			r.add(Pattern{Erosion, s, Felt, basis, size(o), text})
 		case "shoulder_step":
-			r.add(
-				Pattern{
-					ShoulderStep,
-					Watch,
-					Felt,
-					basis,
-					size(o),
-					"step on the outer part of the shoulder rib: slow wear, not harmful",
-				},
-			)
+			r.add(Pattern{ShoulderStep, Watch, Felt, basis, size(o),
+				"step on the outer part of the shoulder rib: slow wear, not harmful"})
 		case "depression_local":
 			r.add(Pattern{DepressionLocal, Mild, Felt, basis, size(o), "local patch on a shoulder"})
 		case "rib_depression":
@@ -345,23 +329,15 @@ func (r *reader) whole() {
 		for _, row := range r.in.DepthsMM {
 			for _, d := range row {
 				if d != nil && *d > 20 {
-					r.want(
-						Request{
-							Code: "check_entry",
-							Text: fmt.Sprintf("%s is deep for a car: were 32nds read?", units.MarkEstimate(*d)),
-						},
-					)
+					r.want(Request{Code: "check_entry",
+						Text: fmt.Sprintf("%s is deep for a car: were 32nds read?", units.MarkEstimate(*d))})
 				}
 			}
 		}
 	}
 
 	if !r.grid.newKnown {
-		r.want(
-			Request{
-				Code: "new_depths",
-				Text: "the new depth of each groove: many tires are molded shallower at the shoulder",
-			},
-		)
+		r.want(Request{Code: "new_depths",
+			Text: "the new depth of each groove: many tires are molded shallower at the shoulder"})
 	}
 }

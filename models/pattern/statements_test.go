@@ -39,9 +39,11 @@ func TestFlatSpotsAndCups(t *testing.T) {
 		{"two patches a quarter turn apart (truck)", low(8, 2.4, 1, 3), pattern.FlatSpots, 2},
 		{"two patches, 3 and 5 stations apart (truck)", low(8, 2.4, 0, 3), pattern.FlatSpots, 2},
 		{"three patches, unequally spaced, 12 stations (truck)", low(12, 2.4, 0, 2, 7), pattern.FlatSpots, 3},
-		{"three patches, unequally deep and spaced (truck)", func() []float64 { r := low(16, 2.4, 0, 3); r[9] -= 4; return r }(), pattern.FlatSpots, 3},
+		{"three patches, unequally deep and spaced (truck)",
+			func() []float64 { r := low(16, 2.4, 0, 3); r[9] -= 4; return r }(), pattern.FlatSpots, 3},
 		{"two dips opposite each other repeat evenly: cups (truck)", low(8, 2.4, 0, 4), pattern.Cupping, 2},
-		{"three dips a third of a turn apart, as 8 stations see them: cups (truck)", low(8, 2.4, 0, 3, 5), pattern.Cupping, 3},
+		{"three dips a third of a turn apart, as 8 stations see them: cups (truck)", low(8, 2.4, 0, 3, 5),
+			pattern.Cupping, 3},
 		{"three cups of 2.5 mm on 12 stations (truck)", around(12, 10, cups(4, 2.5, 3, 0)), pattern.Cupping, 3},
 		{"two cups of 2.5 mm on 8 stations (truck)", around(8, 10, cups(4, 2.5, 2, 0)), pattern.Cupping, 2},
 		{"one side of the tire lower is neither (M9)", around(8, 10, cups(4, 2.5, 1, 0)), pattern.OncePerTurn, 0},
@@ -98,7 +100,8 @@ func TestStatementsOnCauses(t *testing.T) {
 		causes string // with points, any order
 		check  string // code of a check that must be asked, "" for none
 	}{
-		{"cupping: unbalanced assembly, dampers, bearing, mis-mounted rim (F truck, car)", cup, "imbalance dampers looseness runout_or_seating", "balance"},
+		{"cupping: unbalanced assembly, dampers, bearing, mis-mounted rim (F truck, car)", cup,
+			"imbalance dampers looseness runout_or_seating", "balance"},
 		{"cupping: look at bearing, kingpin, tie rod before balancing (F truck)", cup, "looseness", "looseness"},
 		{"cupping: dampers before balancing (F truck)", cup, "dampers", "dampers"},
 		{"cupping: bead seat and run-out before balancing (F car)", cup, "runout_or_seating", "bead_seat"},
@@ -110,7 +113,8 @@ func TestStatementsOnCauses(t *testing.T) {
 		{"alternate lugs: duals unlike (F truck)", hand("alternate_lug"), "dual_mismatch", "pressure"},
 		{"diagonal: bearing, then toe (M)", hand("diagonal"), "looseness alignment", "looseness"},
 		{"one flat spot: brakes (F truck, manual)", hand("flat_spot"), "brake_flat_spot", "brakes"},
-		{"several flat spots: duals, dampers, bearing, imbalance (F truck)", spots, "dual_mismatch dampers looseness imbalance", "duals"},
+		{"several flat spots: duals, dampers, bearing, imbalance (F truck)", spots,
+			"dual_mismatch dampers looseness imbalance", "duals"},
 		{"several flat spots: dampers looked at before balancing (F truck)", spots, "dampers", "dampers"},
 		{"a rib low all round: pressure, worn parts (F truck)", grooves(6, 4, 6, 6), "pressure looseness", "looseness"},
 		{"bulge: not wear, off the road (F car)", hand("bulge"), "", "off_road"},
@@ -139,10 +143,8 @@ func even8() []float64 { return even(8, 6) }
 func TestStatementsOnWords(t *testing.T) {
 	t.Parallel()
 	hand := func(code, direction string, mm float64) pattern.Tread {
-		return found(
-			tread([]float64{6}, []float64{6}, []float64{6}),
-			pattern.Observation{Code: code, Direction: direction, SizeMM: mm},
-		)
+		return found(tread([]float64{6}, []float64{6}, []float64{6}),
+			pattern.Observation{Code: code, Direction: direction, SizeMM: mm})
 	}
 
 	with := func(t pattern.Tread, mate pattern.Tread) pattern.Input {
@@ -154,16 +156,23 @@ func TestStatementsOnWords(t *testing.T) {
 		in   pattern.Input
 		want string
 	}{
-		{"sharp edges inward: too much toe-in (F car)", pattern.Input{Tread: hand("feathering", "inward", 0)}, "toe-in"},
+		{"sharp edges inward: too much toe-in (F car)", pattern.Input{Tread: hand("feathering", "inward", 0)},
+			"toe-in"},
 		{"sharp edges outward: toe-out (F car)", pattern.Input{Tread: hand("feathering", "outward", 0)}, "toe-out"},
-		{"same way on both steers: thrust of a rear axle (F alignment notes)", with(hand("feathering", "inward", 0), hand("feathering", "outward", 0)), "thrust line"},
-		{"opposite ways on both steers: toe or camber (F alignment notes)", with(hand("feathering", "inward", 0), hand("feathering", "inward", 0)), "toe or camber"},
+		{"same way on both steers: thrust of a rear axle (F alignment notes)",
+			with(hand("feathering", "inward", 0), hand("feathering", "outward", 0)), "thrust line"},
+		{"opposite ways on both steers: toe or camber (F alignment notes)",
+			with(hand("feathering", "inward", 0), hand("feathering", "inward", 0)), "toe or camber"},
 		{"erosion of a free-rolling tire is normal (F army)", pattern.Input{Tread: hand("erosion", "", 1)}, "normal"},
-		{"erosion of 1/16 in: move to a drive axle (F army)", pattern.Input{Tread: hand("erosion", "", 1.6)}, "drive axle"},
+		{"erosion of 1/16 in: move to a drive axle (F army)", pattern.Input{Tread: hand("erosion", "", 1.6)},
+			"drive axle"},
 		{"a shoulder step is not harmful (F truck)", pattern.Input{Tread: hand("shoulder_step", "", 0)}, "not harmful"},
-		{"both shoulders alike may be normal (F car)", pattern.Input{Tread: tread([]float64{4}, []float64{6}, []float64{4})}, "may be normal"},
-		{"a gauge does not see a low rib, a straight edge does (M)", pattern.Input{Tread: tread([]float64{6}, []float64{4}, []float64{6}, []float64{6})}, "straight edge"},
-		{"even, but 1.6 times as fast as usual (F truck; 1.5 ours)", pattern.Input{Tread: evenTread(), RateToMedian: 1.6}, "1.6 times as fast"},
+		{"both shoulders alike may be normal (F car)",
+			pattern.Input{Tread: tread([]float64{4}, []float64{6}, []float64{4})}, "may be normal"},
+		{"a gauge does not see a low rib, a straight edge does (M)",
+			pattern.Input{Tread: tread([]float64{6}, []float64{4}, []float64{6}, []float64{6})}, "straight edge"},
+		{"even, but 1.6 times as fast as usual (F truck; 1.5 ours)",
+			pattern.Input{Tread: evenTread(), RateToMedian: 1.6}, "1.6 times as fast"},
 		{"bulge: off the road now (F car)", pattern.Input{Tread: hand("bulge", "", 0)}, "off the road now"},
 	} {
 		got, err := pattern.Read(c.in)
@@ -176,9 +185,8 @@ func TestStatementsOnWords(t *testing.T) {
 		t.Errorf("1.5 times the median is not yet fast: %+v", got.Patterns)
 	}
 
-	if got, _ := pattern.Read(pattern.Input{Tread: tread([]float64{4.4}, []float64{6}, []float64{3.5})}); len(
-		got.Patterns,
-	) != 1 ||
+	if got, _ := pattern.Read(pattern.Input{Tread: tread([]float64{4.4}, []float64{6},
+		[]float64{3.5})}); len(got.Patterns) != 1 ||
 		strings.Contains(got.Patterns[0].Text, "may be normal") {
 		t.Errorf("shoulders 0.9 mm apart are not alike (0.8 ours): %+v", got.Patterns)
 	}
@@ -207,18 +215,33 @@ func TestEvidenceThresholds(t *testing.T) {
 		cause    string
 		not, yes pattern.Input
 	}{
-		{"first harmonic 0.5 mm on a 1/32 in gauge (derived)", "first_harmonic", pattern.Imbalance, wave(0.49, pattern.Step), wave(0.5, pattern.Step)},
-		{"first harmonic 0.35 mm on a 0.1 mm gauge (derived)", "first_harmonic", pattern.Imbalance, wave(0.34, 0.1), wave(0.35, 0.1)},
-		{"young: under a quarter worn (practice)", "young_cups", pattern.RunoutOrSeating, pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.25}}, pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.24}}},
-		{"dampers over ten years (damper makers)", "both_ends_dampers", pattern.Dampers, both(pattern.Facts{DampersYears: 10}), both(pattern.Facts{DampersYears: 10.1})},
-		{"dampers over 240,000 km (damper makers)", "both_ends_dampers", pattern.Dampers, both(pattern.Facts{DampersKM: 240_000}), both(pattern.Facts{DampersKM: 240_001})},
-		{"duals more than 5 psi apart (survey)", "dual_apart", pattern.DualMismatch, facts(pattern.Facts{DualPressureKPa: 5 * 6.894757}), facts(pattern.Facts{DualPressureKPa: 5.1 * 6.894757})},
-		{"duals more than 1/4 in apart (survey)", "dual_apart", pattern.DualMismatch, facts(pattern.Facts{DualDiameterMM: 6.35}), facts(pattern.Facts{DualDiameterMM: 6.4})},
-		{"bead gap over 2/32 in (truck)", "bead_gap", pattern.RunoutOrSeating, facts(pattern.Facts{BeadGapVariationMM: 2 * pattern.Step}), facts(pattern.Facts{BeadGapVariationMM: 1.6})},
-		{"run-out over its limit (limits)", "runout_over", pattern.RunoutOrSeating, facts(pattern.Facts{RunoutMM: 1.27, RunoutLimitMM: 1.27}), facts(pattern.Facts{RunoutMM: 1.28, RunoutLimitMM: 1.27})},
+		{"first harmonic 0.5 mm on a 1/32 in gauge (derived)", "first_harmonic", pattern.Imbalance,
+			wave(0.49, pattern.Step), wave(0.5, pattern.Step)},
+		{"first harmonic 0.35 mm on a 0.1 mm gauge (derived)", "first_harmonic", pattern.Imbalance, wave(0.34, 0.1),
+			wave(0.35, 0.1)},
+		{"young: under a quarter worn (practice)", "young_cups", pattern.RunoutOrSeating,
+			pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.25}},
+			pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.24}}},
+		{"dampers over ten years (damper makers)", "both_ends_dampers", pattern.Dampers,
+			both(pattern.Facts{DampersYears: 10}), both(pattern.Facts{DampersYears: 10.1})},
+		{"dampers over 240,000 km (damper makers)", "both_ends_dampers", pattern.Dampers,
+			both(pattern.Facts{DampersKM: 240_000}), both(pattern.Facts{DampersKM: 240_001})},
+		{"duals more than 5 psi apart (survey)", "dual_apart", pattern.DualMismatch,
+			facts(pattern.Facts{DualPressureKPa: 5 * 6.894757}), facts(pattern.Facts{DualPressureKPa: 5.1 * 6.894757})},
+		{"duals more than 1/4 in apart (survey)", "dual_apart", pattern.DualMismatch,
+			facts(pattern.Facts{DualDiameterMM: 6.35}), facts(pattern.Facts{DualDiameterMM: 6.4})},
+		{"bead gap over 2/32 in (truck)", "bead_gap", pattern.RunoutOrSeating,
+			facts(pattern.Facts{BeadGapVariationMM: 2 * pattern.Step}), facts(pattern.Facts{BeadGapVariationMM: 1.6})},
+		{"run-out over its limit (limits)", "runout_over", pattern.RunoutOrSeating,
+			facts(pattern.Facts{RunoutMM: 1.27, RunoutLimitMM: 1.27}),
+			facts(pattern.Facts{RunoutMM: 1.28, RunoutLimitMM: 1.27})},
 		{"five dips (polygon)", "many_dips", pattern.SelfExcited, counted(4), counted(5)},
-		{"a shake that brake changes is not a rising one (manual)", "vibration_rises", pattern.Imbalance, facts(pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, WorstKMH: 95, Braking: "worse"}}), facts(pattern.Facts{Vibration: rising()})},
-		{"outside the band nothing points to imbalance (manual)", "vibration_rises", pattern.Imbalance, facts(pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, WorstKMH: 120}}), facts(pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, WorstKMH: 110}})},
+		{"a shake that brake changes is not a rising one (manual)", "vibration_rises", pattern.Imbalance,
+			facts(pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, WorstKMH: 95, Braking: "worse"}}),
+			facts(pattern.Facts{Vibration: rising()})},
+		{"outside the band nothing points to imbalance (manual)", "vibration_rises", pattern.Imbalance,
+			facts(pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, WorstKMH: 120}}),
+			facts(pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, WorstKMH: 110}})},
 	} {
 		for want, in := range map[bool]pattern.Input{false: c.not, true: c.yes} {
 			a, err := pattern.Causes(in)
@@ -233,7 +256,8 @@ func TestEvidenceThresholds(t *testing.T) {
 	}
 
 	// Likely from 6, possible from 3 points (ours), on causes that need no readings around.
-	for points, want := range map[string]pattern.Verdict{"2": pattern.Unlikely, "3": pattern.Possible, "6": pattern.Likely} {
+	for points, want := range map[string]pattern.Verdict{"2": pattern.Unlikely, "3": pattern.Possible,
+		"6": pattern.Likely} {
 		in := map[string]pattern.Input{"2": facts(pattern.Facts{Pulls: true}), "3": facts(pattern.Facts{PressureToTarget: 0.8}), "6": facts(pattern.Facts{DualPressureKPa: 60})}[points]
 		a, err := pattern.Causes(in)
 		if err != nil || fmt.Sprint(a.Ranked[0].Score) != points || a.Ranked[0].Verdict != want {
@@ -248,18 +272,8 @@ var metric = units.Style{Set: units.Metric}
 func TestAccountShowsItsNumbers(t *testing.T) {
 	t.Parallel()
 
-	a, err := pattern.Causes(
-		pattern.Input{
-			Tread: evenTread(),
-			Facts: pattern.Facts{
-				BeadGapVariationMM: 3,
-				BeadGapNote:        "outer side",
-				RunoutMM:           2.5,
-				RunoutLimitMM:      2.413,
-				RunoutNote:         "0.095 in",
-			},
-		},
-	)
+	a, err := pattern.Causes(pattern.Input{Tread: evenTread(), Facts: pattern.Facts{BeadGapVariationMM: 3,
+		BeadGapNote: "outer side", RunoutMM: 2.5, RunoutLimitMM: 2.413, RunoutNote: "0.095 in"}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -273,7 +287,8 @@ func TestAccountShowsItsNumbers(t *testing.T) {
 		}
 	}
 
-	for _, bad := range []pattern.Facts{{BeadGapVariationMM: math.NaN()}, {BeadGapVariationMM: -1}, {BeadGapVariationMM: 51}, {RunoutMM: math.Inf(1)}, {BeadGapNote: strings.Repeat("x", 301)}} {
+	for _, bad := range []pattern.Facts{{BeadGapVariationMM: math.NaN()}, {BeadGapVariationMM: -1},
+		{BeadGapVariationMM: 51}, {RunoutMM: math.Inf(1)}, {BeadGapNote: strings.Repeat("x", 301)}} {
 		if _, err := pattern.Causes(pattern.Input{Tread: evenTread(), Facts: bad}); err == nil {
 			t.Errorf("accepted %+v", bad)
 		}

@@ -73,12 +73,8 @@ func ParseTIN(text string) (Week, error) {
 
 	legacy, isLegacy := digits(s[len(s)-3:])
 	if four, ok := digits(s[len(s)-4:]); ok {
-		w := Week{
-			Week:      four / 100,
-			Year:      fullYear(four % 100),
-			Ambiguous: older && isWeek(legacy/10),
-			Retread:   len(s) == 7,
-		}
+		w := Week{Week: four / 100, Year: fullYear(four % 100), Ambiguous: older && isWeek(legacy/10),
+			Retread: len(s) == 7}
 		if !isWeek(w.Week) {
 			return Week{}, ErrTINWeek
 		}

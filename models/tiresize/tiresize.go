@@ -197,15 +197,8 @@ func split(text string) (size, service string) {
 func parseSize(s string) (Designation, error) {
 	var d Designation
 	if m := metricForm.FindStringSubmatch(s); m != nil {
-		d = Designation{
-			Kind:         Metric,
-			Prefix:       m[1],
-			WidthMM:      atof(m[2]),
-			Aspect:       atof(m[3]),
-			Construction: construction(m[4]),
-			RimCode:      atof(m[5]),
-			Suffix:       m[6],
-		}
+		d = Designation{Kind: Metric, Prefix: m[1], WidthMM: atof(m[2]), Aspect: atof(m[3]),
+			Construction: construction(m[4]), RimCode: atof(m[5]), Suffix: m[6]}
 		if d.WidthMM < 100 || d.WidthMM > 500 || d.Aspect < 20 || d.Aspect > 105 {
 			return d, fmt.Errorf("%s: %w", s, ErrRange)
 		}

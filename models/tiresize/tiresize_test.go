@@ -25,11 +25,13 @@ func TestDiameter(t *testing.T) {
 	}{
 		{"295/80R22.5", 1044, "M ETRTO, about 1043 F2"}, {"315/80R22.5", 1076, "M"}, {"385/65R22.5", 1072, "M"},
 		{"315/70R22.5", 1014, "M"}, {"315/60R22.5", 950, "M"}, {"385/55R22.5", 996, "M"}, {"275/70R22.5", 958, "M"},
-		{"275/80R22.5", 1012, "about 1011 F2"}, {"295/75R22.5", 1014, "39.4-40.0 in F2"}, {"285/75R24.5", 1050, "41.4-42.0 in F2"},
+		{"275/80R22.5", 1012, "about 1011 F2"}, {"295/75R22.5", 1014, "39.4-40.0 in F2"}, {"285/75R24.5", 1050,
+			"41.4-42.0 in F2"},
 		{"12R22.5", 1084, "M"}, {"13R22.5", 1124, "M"}, {"10R22.5", 1020, "M"}, {"12.00R20", 1122, "M"},
 		{"245/70R19.5", 839, "M"}, {"265/70R19.5", 867, "M"}, {"285/70R19.5", 895, "M"}, {"435/50R19.5", 931, "M"},
 		{"445/45R19.5", 895, "M"}, {"215/75R17.5", 767, "M"}, {"235/75R17.5", 797, "M"}, {"205/75R16C", 714, "M"},
-		{"225/65R16C", 698, "M"}, {"205/55R16", 632, "M"}, {"225/45R17", 634, "M"}, {"P205/60R15", 627, "24.69 in F: autopedia.com forum post 7871"},
+		{"225/65R16C", 698, "M"}, {"205/55R16", 632, "M"}, {"225/45R17", 634, "M"}, {"P205/60R15", 627,
+			"24.69 in F: autopedia.com forum post 7871"},
 	} {
 		d, err := tiresize.Parse(tc.size)
 		if err != nil {
@@ -118,7 +120,8 @@ func TestLoadIndex(t *testing.T) {
 		last = kg
 	}
 
-	for li, want := range map[int]int{71: 345, 80: 450, 91: 615, 100: 800, 110: 1060, 144: 2800, 141: 2575, 152: 3550, 148: 3150} {
+	for li, want := range map[int]int{71: 345, 80: 450, 91: 615, 100: 800, 110: 1060, 144: 2800, 141: 2575, 152: 3550,
+		148: 3150} {
 		if got, _ := tiresize.LoadKG(li); got != want {
 			t.Errorf("load index %d is %d kg, want %d", li, got, want)
 		}
@@ -135,7 +138,8 @@ func TestSpeed(t *testing.T) {
 	t.Parallel()
 	// calculla.com and jaxtyres.com.au agree on these; H stands between U and V.
 	for s, want := range map[string]int{"A1": 5, "A2": 10, "A3": 15, "A4": 20, "A5": 25, "A6": 30, "A7": 35, "A8": 40, "B": 50, "C": 60, "D": 65,
-		"E": 70, "F": 80, "G": 90, "J": 100, "K": 110, "L": 120, "M": 130, "N": 140, "P": 150, "Q": 160, "R": 170, "S": 180, "T": 190,
+		"E": 70, "F": 80, "G": 90, "J": 100, "K": 110, "L": 120, "M": 130, "N": 140, "P": 150, "Q": 160, "R": 170,
+		"S": 180, "T": 190,
 		"U": 200, "H": 210, "V": 240, "W": 270, "Y": 300} {
 		if got, ok := tiresize.SpeedKMH(s); !ok || got != want {
 			t.Errorf("speed symbol %s is %d, want %d km/h", s, got, want)
@@ -147,12 +151,17 @@ func TestCanonical(t *testing.T) {
 	t.Parallel()
 
 	for in, want := range map[string]string{
-		"295/75r22.5 144/141l": "295/75R22.5 144/141L", " 11 R 22.5 ": "11R22.5", "295 / 80 R 22.5 152/148 M": "295/80R22.5 152/148M", "205/75 R 16 C": "205/75R16C",
-		"LT245/75R17 121/118S": "LT245/75R17 121/118S", "31X10.5R15LT": "31x10.50R15LT", "205/55 ZR16 91W": "205/55R16 91W",
-		"205/75R16C 110/108R": "205/75R16C 110/108R", "12R20": "12.00R20", "12.00-20": "12.00-20", "385/65R22.5 160K": "385/65R22.5 160K",
-		"295/80 R 22,5 152 / 148 M": "295/80R22.5 152/148M", "31×10.50R15LT": "31x10.50R15LT", "225/45R17 94W xl": "225/45R17 94W XL",
-		"295/75R22.5 load range G": "295/75R22.5 LRG", "11R22.5 144/142L LR G": "11R22.5 144/142L LRG", "255/35ZR19 (96Y)": "255/35R19 (96Y)",
-		"ST205/75R15": "ST205/75R15", "10.00-20": "10.00-20",
+		"295/75r22.5 144/141l": "295/75R22.5 144/141L", " 11 R 22.5 ": "11R22.5",
+		"295 / 80 R 22.5 152/148 M": "295/80R22.5 152/148M", "205/75 R 16 C": "205/75R16C",
+		"LT245/75R17 121/118S": "LT245/75R17 121/118S", "31X10.5R15LT": "31x10.50R15LT",
+		"205/55 ZR16 91W":     "205/55R16 91W",
+		"205/75R16C 110/108R": "205/75R16C 110/108R", "12R20": "12.00R20", "12.00-20": "12.00-20",
+		"385/65R22.5 160K":          "385/65R22.5 160K",
+		"295/80 R 22,5 152 / 148 M": "295/80R22.5 152/148M", "31×10.50R15LT": "31x10.50R15LT",
+		"225/45R17 94W xl":         "225/45R17 94W XL",
+		"295/75R22.5 load range G": "295/75R22.5 LRG", "11R22.5 144/142L LR G": "11R22.5 144/142L LRG",
+		"255/35ZR19 (96Y)": "255/35R19 (96Y)",
+		"ST205/75R15":      "ST205/75R15", "10.00-20": "10.00-20",
 	} {
 		d, err := tiresize.Parse(in)
 		if err != nil || d.String() != want {
@@ -168,10 +177,15 @@ func TestCanonical(t *testing.T) {
 func TestRefused(t *testing.T) {
 	t.Parallel()
 	for in, want := range map[string]error{
-		"": tiresize.ErrForm, "295": tiresize.ErrForm, "295/75Q22.5": tiresize.ErrForm, "999/75R22.5": tiresize.ErrRange, "295/10R22.5": tiresize.ErrRange,
-		"295/75R23.5": tiresize.ErrRimCode, "14R22.5": tiresize.ErrNumeric, "295/75R22.5 59L": tiresize.ErrLoadIndex, "295/75R22.5 181L": tiresize.ErrLoadIndex,
-		"295/75R22.5 144/141Z": tiresize.ErrSpeed, "295/75R22.5 141/144L": tiresize.ErrDualIndex, "295/75R22.5 144/000L": tiresize.ErrLoadIndex,
-		"225/45R17 (94W)": tiresize.ErrForm, "225/45R17 (94Y": tiresize.ErrForm, "225/45R17 94Y)": tiresize.ErrForm, "295/75R22.5 LRI": tiresize.ErrForm, strings.Repeat("9", 61): tiresize.ErrForm, "295/75R22.5 144/141L\x00": tiresize.ErrForm,
+		"": tiresize.ErrForm, "295": tiresize.ErrForm, "295/75Q22.5": tiresize.ErrForm,
+		"999/75R22.5": tiresize.ErrRange, "295/10R22.5": tiresize.ErrRange,
+		"295/75R23.5": tiresize.ErrRimCode, "14R22.5": tiresize.ErrNumeric, "295/75R22.5 59L": tiresize.ErrLoadIndex,
+		"295/75R22.5 181L":     tiresize.ErrLoadIndex,
+		"295/75R22.5 144/141Z": tiresize.ErrSpeed, "295/75R22.5 141/144L": tiresize.ErrDualIndex,
+		"295/75R22.5 144/000L": tiresize.ErrLoadIndex,
+		"225/45R17 (94W)":      tiresize.ErrForm, "225/45R17 (94Y": tiresize.ErrForm, "225/45R17 94Y)": tiresize.ErrForm,
+		"295/75R22.5 LRI": tiresize.ErrForm, strings.Repeat("9", 61): tiresize.ErrForm,
+		"295/75R22.5 144/141L\x00": tiresize.ErrForm,
 	} {
 		if _, err := tiresize.Parse(in); !errors.Is(err, want) {
 			t.Errorf("Parse(%q): %v, want %v", in, err, want)
@@ -186,8 +200,10 @@ func TestTIN(t *testing.T) {
 	t.Parallel()
 
 	for in, want := range map[string]tiresize.Week{
-		"DOT B9JA XK2 3613": {Week: 36, Year: 2013}, "dot-b9ja-3207": {Week: 32, Year: 2007, Ambiguous: true}, "B9J5324": {Week: 53, Year: 2024, Retread: true},
-		"B9JAXK2LM3613": {Week: 36, Year: 2013}, "B9JAXK20198": {Week: 1, Year: 1998, Ambiguous: true}, "B9JAXK20126": {Week: 1, Year: 2026, Ambiguous: true},
+		"DOT B9JA XK2 3613": {Week: 36, Year: 2013}, "dot-b9ja-3207": {Week: 32, Year: 2007, Ambiguous: true},
+		"B9J5324":       {Week: 53, Year: 2024, Retread: true},
+		"B9JAXK2LM3613": {Week: 36, Year: 2013}, "B9JAXK20198": {Week: 1, Year: 1998, Ambiguous: true},
+		"B9JAXK20126":  {Week: 1, Year: 2026, Ambiguous: true},
 		"B9JAXK2LM509": {Week: 50, Year: 9, OldCode: true},
 	} {
 		got, err := tiresize.ParseTIN(in)
@@ -197,9 +213,11 @@ func TestTIN(t *testing.T) {
 	}
 
 	for in, want := range map[string]error{
-		"DOT": tiresize.ErrTINLength, "B9JAXK2LMNP123613": tiresize.ErrTINLength, "B9JAXK25413": tiresize.ErrTINWeek, "B9JAXK20013": tiresize.ErrTINWeek,
+		"DOT": tiresize.ErrTINLength, "B9JAXK2LMNP123613": tiresize.ErrTINLength, "B9JAXK25413": tiresize.ErrTINWeek,
+		"B9JAXK20013": tiresize.ErrTINWeek,
 		"B9JAOK23613": tiresize.ErrTINSymbols, "B9JAXKKK": tiresize.ErrTINDate, "B9JAXKL540": tiresize.ErrTINWeek,
-		"B9JX509": tiresize.ErrTINDate, "B9JAXK2LMN509": tiresize.ErrTINDate, "B9JAXK2+361": tiresize.ErrTINSymbols, "B9JAX\x003613": tiresize.ErrTINSymbols,
+		"B9JX509": tiresize.ErrTINDate, "B9JAXK2LMN509": tiresize.ErrTINDate, "B9JAXK2+361": tiresize.ErrTINSymbols,
+		"B9JAX\x003613": tiresize.ErrTINSymbols,
 	} {
 		if _, err := tiresize.ParseTIN(in); !errors.Is(err, want) {
 			t.Errorf("ParseTIN(%q): %v, want %v", in, err, want)
@@ -240,7 +258,8 @@ func TestExactDiameter(t *testing.T) {
 	t.Parallel()
 
 	for size, mm := range map[string]float64{
-		"295/80R22.5": 1043.5, "315/80R22.5": 1075.5, "385/65R22.5": 1072.0, "315/70R22.5": 1012.5, "315/60R22.5": 949.5,
+		"295/80R22.5": 1043.5, "315/80R22.5": 1075.5, "385/65R22.5": 1072.0, "315/70R22.5": 1012.5,
+		"315/60R22.5": 949.5,
 		"385/55R22.5": 995.0, "275/70R22.5": 956.5, "275/80R22.5": 1011.5, "295/75R22.5": 1014.0, "285/75R24.5": 1049.8,
 		"245/70R19.5": 838.3, "265/70R19.5": 866.3, "285/70R19.5": 894.3, "435/50R19.5": 930.3, "445/45R19.5": 895.8,
 		"215/75R17.5": 767.0, "235/75R17.5": 797.0, "205/75R16C": 713.9, "225/65R16C": 698.9, "205/55R16": 631.9,
@@ -313,18 +332,13 @@ func TestRoundTrip(t *testing.T) {
 	symbols := strings.Fields("A8 F J K L M N S T U H V W Y (Y)")
 	rapid.Check(t, func(t *rapid.T) {
 		rim := rapid.SampledFrom([]float64{14, 15, 16, 17.5, 19.5, 20, 22.5, 24.5}).Draw(t, "rim")
-		d := tiresize.Designation{
-			Kind:   tiresize.Metric,
-			Prefix: rapid.SampledFrom([]string{"", "P", "LT", "ST"}).Draw(t, "prefix"),
-			WidthMM: float64(
-				rapid.IntRange(105, 500).Draw(t, "width"),
-			),
+		d := tiresize.Designation{Kind: tiresize.Metric,
+			Prefix:       rapid.SampledFrom([]string{"", "P", "LT", "ST"}).Draw(t, "prefix"),
+			WidthMM:      float64(rapid.IntRange(105, 500).Draw(t, "width")),
 			Aspect:       float64(rapid.IntRange(20, 105).Draw(t, "aspect")),
-			Construction: rapid.SampledFrom([]byte("RDB")).Draw(t, "construction"),
-			RimCode:      rim,
-			Suffix:       rapid.SampledFrom([]string{"", "C", "LT", "ST"}).Draw(t, "suffix"),
-			LoadRange:    rapid.SampledFrom([]string{"", "XL", "G", "H"}).Draw(t, "load range"),
-		}
+			Construction: rapid.SampledFrom([]byte("RDB")).Draw(t, "construction"), RimCode: rim,
+			Suffix:    rapid.SampledFrom([]string{"", "C", "LT", "ST"}).Draw(t, "suffix"),
+			LoadRange: rapid.SampledFrom([]string{"", "XL", "G", "H"}).Draw(t, "load range")}
 
 		if rapid.Bool().Draw(t, "service description") {
 			d.LoadIndex = rapid.IntRange(60, 180).Draw(t, "single")

@@ -19,7 +19,8 @@ func TestPoundFoot(t *testing.T) {
 	}
 
 	for text, want := range map[string]float64{
-		"450 lb·ft": 450 * 1.355818, "450 lb-ft": 450 * 1.355818, "450ft-lb": 450 * 1.355818, "450 Ft Lbs": 450 * 1.355818, "450 lbf·ft": 450 * 1.355818, "450 foot-pounds": 450 * 1.355818,
+		"450 lb·ft": 450 * 1.355818, "450 lb-ft": 450 * 1.355818, "450ft-lb": 450 * 1.355818,
+		"450 Ft Lbs": 450 * 1.355818, "450 lbf·ft": 450 * 1.355818, "450 foot-pounds": 450 * 1.355818,
 		"610 N·m": 610, "610 Nm": 610, "610 n m": 610, "1,000 N·m": 1000, "0 N·m": 0,
 	} {
 		got, err := units.ParseTorque(text, units.BareNone)
@@ -37,7 +38,8 @@ func TestPoundFoot(t *testing.T) {
 
 func TestTorqueRefused(t *testing.T) {
 	t.Parallel()
-	for _, text := range []string{"", "450", "tight", "-5 N·m", "7/32 lb·ft", "450 lb", "450 ft", "2001 N·m", "1476 lb·ft", "4,50 N·m", "1e3 N·m"} {
+	for _, text := range []string{"", "450", "tight", "-5 N·m", "7/32 lb·ft", "450 lb", "450 ft", "2001 N·m",
+		"1476 lb·ft", "4,50 N·m", "1e3 N·m"} {
 		got, err := units.ParseTorque(text, units.BareNone)
 		var refused *units.ParseError
 		if !errors.As(err, &refused) || refused.Text != text {
@@ -72,12 +74,8 @@ func TestTorqueComesBack(t *testing.T) {
 
 	rapid.Check(t, func(t *rapid.T) {
 		u := rapid.SampledFrom([]units.Unit{units.NM, units.LbFt}).Draw(t, "unit")
-		typed := units.FormatTorque(
-			units.Torque(
-				rapid.IntRange(0, 1475).Draw(t, "shown"),
-			)*map[units.Unit]units.Torque{units.NM: units.NewtonMetre, units.LbFt: units.PoundFoot}[u],
-			u,
-		)
+		typed := units.FormatTorque(units.Torque(rapid.IntRange(0, 1475).Draw(t,
+			"shown"))*map[units.Unit]units.Torque{units.NM: units.NewtonMetre, units.LbFt: units.PoundFoot}[u], u)
 
 		got, err := units.ParseTorque(typed, units.BareNone)
 		if err != nil || units.FormatTorque(got, u) != typed {

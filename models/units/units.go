@@ -168,18 +168,14 @@ func ratOf(f float64) *big.Rat { return new(big.Rat).SetFloat64(f) }
 var (
 	lengthWords = map[string]scale{
 		"mm": {MM, rat(int64(Millimetre), 1)},
-		"in": {
-			In,
-			rat(int64(Inch), 1),
-		}, "inch": {In, rat(int64(Inch), 1)}, "inches": {In, rat(int64(Inch), 1)}, `"`: {In, rat(int64(Inch), 1)},
+		"in": {In, rat(int64(Inch), 1)}, "inch": {In, rat(int64(Inch), 1)}, "inches": {In,
+			rat(int64(Inch), 1)}, `"`: {In, rat(int64(Inch), 1)},
 		"32nd": {In32, rat(int64(ThirtySecond), 1)}, "32nds": {In32, rat(int64(ThirtySecond), 1)},
 		"cm": {MM, rat(10*int64(Millimetre), 1)}, "m": {MM, rat(int64(Metre), 1)},
 	}
 	distanceWords = map[string]scale{
-		"km": {
-			KM,
-			rat(int64(Kilometre), 1),
-		}, "kilometres": {KM, rat(int64(Kilometre), 1)}, "kilometers": {KM, rat(int64(Kilometre), 1)},
+		"km": {KM, rat(int64(Kilometre), 1)}, "kilometres": {KM, rat(int64(Kilometre), 1)}, "kilometers": {KM,
+			rat(int64(Kilometre), 1)},
 		"mi": {Mi, rat(int64(Mile), 1)}, "mile": {Mi, rat(int64(Mile), 1)}, "miles": {Mi, rat(int64(Mile), 1)},
 	}
 	pressureWords = map[string]scale{

@@ -282,7 +282,8 @@ func TestSet(t *testing.T) {
 // FuzzParse checks of any text: what is accepted is in range and prints to
 // something that is accepted again; what is refused says why.
 func FuzzParse(f *testing.F) {
-	for _, s := range []string{"7/32", "5.5 mm", "105 psi", "7.2 bar", "1.75 oz", "50 g", "12,340 mi", "NaN", "-1", "1/32/32", "0,340", "5\x00", "1e9"} {
+	for _, s := range []string{"7/32", "5.5 mm", "105 psi", "7.2 bar", "1.75 oz", "50 g", "12,340 mi", "NaN", "-1",
+		"1/32/32", "0,340", "5\x00", "1e9"} {
 		f.Add(s)
 	}
 

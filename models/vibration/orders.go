@@ -94,12 +94,8 @@ func ForceN(unbalanceGMM, circumferenceMM, speedKMH float64) (float64, error) {
 	}
 
 	if !(unbalanceGMM >= 0 && unbalanceGMM <= maxUnbalanceGMM) {
-		return 0, refuse(
-			"unbalance g·mm",
-			unbalanceGMM,
-			"grams times millimeters of radius, 0 to 2500000",
-			ErrUnbalance,
-		)
+		return 0, refuse("unbalance g·mm", unbalanceGMM, "grams times millimeters of radius, 0 to 2500000",
+			ErrUnbalance)
 	}
 
 	w := 2 * math.Pi * f

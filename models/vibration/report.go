@@ -160,13 +160,8 @@ func Read(r Report) (Reading, error) {
 func (out *Reading) readSpeeds(r Report) {
 	onset := r.StartsKMH
 	if onset > 0 && onsetBand.Contains(onset) {
-		out.add(
-			OrderOne,
-			2,
-			fromOnset,
-			"starts at %s: once a turn of the wheel, imbalance first",
-			units.MarkSpeed(onset),
-		)
+		out.add(OrderOne, 2, fromOnset, "starts at %s: once a turn of the wheel, imbalance first",
+			units.MarkSpeed(onset))
 	}
 
 	if r.WorstKMH > 0 && out.HopOrder1.Contains(r.WorstKMH) {
@@ -179,12 +174,8 @@ func (out *Reading) readSpeeds(r Report) {
 	}
 
 	if r.ReturnsHigher {
-		out.add(
-			OrderTwo,
-			2,
-			fromManual,
-			"fades and returns higher: two pushes a turn at half the speed, one push at the full speed",
-		)
+		out.add(OrderTwo, 2, fromManual,
+			"fades and returns higher: two pushes a turn at half the speed, one push at the full speed")
 
 		out.add(OrderOne, 1, fromManual, "returns higher, where one push a turn meets the same resonance")
 		low := r.WorstKMH
@@ -243,12 +234,8 @@ func (out *Reading) readEffects(r Report) {
 
 	switch r.Neutral {
 	case "same":
-		out.add(
-			OrderOne,
-			1,
-			fromManual,
-			"unchanged in neutral at the same road speed: tire, wheel or driveline, not the engine",
-		)
+		out.add(OrderOne, 1, fromManual,
+			"unchanged in neutral at the same road speed: tire, wheel or driveline, not the engine")
 	case "better", "worse":
 		out.add(Engine, 3, fromManual, "changes in neutral at the same road speed: engine or its mounts")
 	}
@@ -344,12 +331,8 @@ func (r Report) check() error {
 	}
 
 	if r == (Report{Class: r.Class, CircumferenceMM: r.CircumferenceMM}) {
-		return &InputError{
-			"report",
-			"",
-			"at least one answer: a speed, where it is felt, or what changes it",
-			ErrEmptyReport,
-		}
+		return &InputError{"report", "", "at least one answer: a speed, where it is felt, or what changes it",
+			ErrEmptyReport}
 	}
 
 	return nil

@@ -189,21 +189,35 @@ func TestRead(t *testing.T) {
 		urgent bool
 		rising bool
 	}{
-		{"starts 64-80 and grows: imbalance first (web pages in agreement)", vibration.Report{StartsKMH: 70, WorstKMH: 100, Neutral: "same"}, vibration.OrderOne, "", false, true},
-		{"peaks 80-110 then fades: order 1 (hop)", vibration.Report{StartsKMH: 75, WorstKMH: 95, FadesKMH: 115}, vibration.OrderOne, "", false, true},
-		{"worst near 95 and gone by 113 (an engineer's blog)", vibration.Report{WorstKMH: 95, FadesKMH: 113}, vibration.OrderOne, "", false, true},
-		{"fades and returns higher: order 2 beside order 1 (manual)", vibration.Report{StartsKMH: 40, WorstKMH: 45, FadesKMH: 60, ReturnsHigher: true}, vibration.OrderTwo, "", false, false},
-		{"waddle at low speed: run-out or belt, inspect first (manual)", vibration.Report{StartsKMH: 15, WorstKMH: 40}, vibration.RunOut, "", true, false},
+		{"starts 64-80 and grows: imbalance first (web pages in agreement)",
+			vibration.Report{StartsKMH: 70, WorstKMH: 100, Neutral: "same"}, vibration.OrderOne, "", false, true},
+		{"peaks 80-110 then fades: order 1 (hop)", vibration.Report{StartsKMH: 75, WorstKMH: 95, FadesKMH: 115},
+			vibration.OrderOne, "", false, true},
+		{"worst near 95 and gone by 113 (an engineer's blog)", vibration.Report{WorstKMH: 95, FadesKMH: 113},
+			vibration.OrderOne, "", false, true},
+		{"fades and returns higher: order 2 beside order 1 (manual)",
+			vibration.Report{StartsKMH: 40, WorstKMH: 45, FadesKMH: 60, ReturnsHigher: true}, vibration.OrderTwo, "",
+			false, false},
+		{"waddle at low speed: run-out or belt, inspect first (manual)", vibration.Report{StartsKMH: 15, WorstKMH: 40},
+			vibration.RunOut, "", true, false},
 		{"growl: irregular wear (manual)", vibration.Report{Audible: true}, vibration.RoughWear, "", false, false},
-		{"steering wheel: front pair (manual)", vibration.Report{StartsKMH: 70, FeltAt: "steering_wheel"}, vibration.OrderOne, vibration.Front, false, true},
-		{"seat: rear pair (manual)", vibration.Report{StartsKMH: 70, FeltAt: "seat"}, vibration.OrderOne, vibration.Rear, false, true},
-		{"floor: rear pair (manual)", vibration.Report{StartsKMH: 70, FeltAt: "floor"}, vibration.OrderOne, vibration.Rear, false, true},
-		{"unchanged in neutral: not the engine (manual)", vibration.Report{Neutral: "same"}, vibration.OrderOne, "", false, false},
+		{"steering wheel: front pair (manual)", vibration.Report{StartsKMH: 70, FeltAt: "steering_wheel"},
+			vibration.OrderOne, vibration.Front, false, true},
+		{"seat: rear pair (manual)", vibration.Report{StartsKMH: 70, FeltAt: "seat"}, vibration.OrderOne,
+			vibration.Rear, false, true},
+		{"floor: rear pair (manual)", vibration.Report{StartsKMH: 70, FeltAt: "floor"}, vibration.OrderOne,
+			vibration.Rear, false, true},
+		{"unchanged in neutral: not the engine (manual)", vibration.Report{Neutral: "same"}, vibration.OrderOne, "",
+			false, false},
 		{"better in neutral: engine (manual)", vibration.Report{Neutral: "better"}, vibration.Engine, "", false, false},
-		{"only braking: rotor or drum (practice)", vibration.Report{StartsKMH: 70, WorstKMH: 90, Braking: "only"}, vibration.Brake, "", false, false},
-		{"only under throttle: driveline (practice)", vibration.Report{StartsKMH: 70, WorstKMH: 90, Throttle: "only"}, vibration.Driveline, "", false, false},
-		{"changes with throttle: driveline (practice)", vibration.Report{Throttle: "worse"}, vibration.Driveline, "", false, false},
-		{"gone when warm: flat from standing (manual)", vibration.Report{StartsKMH: 50, WarmFixes: true}, vibration.ParkedFlats, "", false, false},
+		{"only braking: rotor or drum (practice)", vibration.Report{StartsKMH: 70, WorstKMH: 90, Braking: "only"},
+			vibration.Brake, "", false, false},
+		{"only under throttle: driveline (practice)", vibration.Report{StartsKMH: 70, WorstKMH: 90, Throttle: "only"},
+			vibration.Driveline, "", false, false},
+		{"changes with throttle: driveline (practice)", vibration.Report{Throttle: "worse"}, vibration.Driveline, "",
+			false, false},
+		{"gone when warm: flat from standing (manual)", vibration.Report{StartsKMH: 50, WarmFixes: true},
+			vibration.ParkedFlats, "", false, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -252,8 +266,10 @@ func TestBadInput(t *testing.T) {
 		{"unbalance not a number", force(nan), vibration.ErrUnbalance},
 		{"unknown class", read(vibration.Report{Class: "boat", WorstKMH: 80}), vibration.ErrWord},
 		{"unknown place", read(vibration.Report{Class: vibration.Car, FeltAt: "roof"}), vibration.ErrWord},
-		{"worst below start", read(vibration.Report{Class: vibration.Car, StartsKMH: 90, WorstKMH: 60}), vibration.ErrSpeedOrder},
-		{"fades below worst", read(vibration.Report{Class: vibration.Car, WorstKMH: 90, FadesKMH: 60}), vibration.ErrSpeedOrder},
+		{"worst below start", read(vibration.Report{Class: vibration.Car, StartsKMH: 90, WorstKMH: 60}),
+			vibration.ErrSpeedOrder},
+		{"fades below worst", read(vibration.Report{Class: vibration.Car, WorstKMH: 90, FadesKMH: 60}),
+			vibration.ErrSpeedOrder},
 		{"nothing answered", read(vibration.Report{Class: vibration.Car}), vibration.ErrEmptyReport},
 		{"report speed not a number", read(vibration.Report{Class: vibration.Car, WorstKMH: nan}), vibration.ErrSpeed},
 	} {
@@ -268,9 +284,8 @@ func Example() {
 	f, _ := vibration.OrderHz(1950, 100, 1)
 	n, _ := vibration.ForceN(40*203, 1950, 100)
 	fmt.Printf("%.1f Hz, %.0f N\n", f, n)
-	r, _ := vibration.Read(
-		vibration.Report{Class: vibration.Car, StartsKMH: 70, WorstKMH: 95, FeltAt: "steering_wheel", Neutral: "same"},
-	)
+	r, _ := vibration.Read(vibration.Report{Class: vibration.Car, StartsKMH: 70, WorstKMH: 95, FeltAt: "steering_wheel",
+		Neutral: "same"})
 	fmt.Println(r.First(), r.End)
 	// Output:
 	// 14.2 Hz, 65 N

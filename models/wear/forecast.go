@@ -104,12 +104,8 @@ func (s State) Forecast(a Ahead) (Forecast, error) {
 
 	depthVar, ok := t.depthVar()
 	if !ok {
-		return Forecast{}, &InputError{
-			"readings",
-			float64(s.Count),
-			"a forecast needs a known new depth or one reading here",
-			ErrTooFew,
-		}
+		return Forecast{}, &InputError{"readings", float64(s.Count),
+			"a forecast needs a known new depth or one reading here", ErrTooFew}
 	}
 
 	scale := s.scatter()
@@ -216,10 +212,7 @@ func (q quotient) span(reached bool) Span {
 
 	return Span{
 		Median: bounded(median, HorizonKM),
-		Lo80: bounded(
-			math.Min(q.end(-z80), median),
-			HorizonKM,
-		), Hi80: bounded(math.Max(q.end(z80), median), HorizonKM),
+		Lo80:   bounded(math.Min(q.end(-z80), median), HorizonKM), Hi80: bounded(math.Max(q.end(z80), median), HorizonKM),
 		Lo90: bounded(math.Min(q.end(-z90), median), HorizonKM), Hi90: bounded(math.Max(q.end(z90), median), HorizonKM),
 	}
 }

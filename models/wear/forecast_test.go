@@ -291,10 +291,8 @@ func TestUseIntervalHolds(t *testing.T) {
 			future += day(40 + d)
 		}
 
-		s, err := wear.Start(
-			wear.Prior{RateMean: 0.1, RateSD: 1e-6, NewDepthSD: 1e-6},
-			wear.Fitting{NewMM: 20, Fresh: true},
-		)
+		s, err := wear.Start(wear.Prior{RateMean: 0.1, RateSD: 1e-6, NewDepthSD: 1e-6},
+			wear.Fitting{NewMM: 20, Fresh: true})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -341,16 +339,8 @@ func TestLearnShrinks(t *testing.T) {
 
 	some := func(n int, class, role, design string, rate float64) (out []wear.Summary) {
 		for i := range n {
-			out = append(
-				out,
-				wear.Summary{
-					Class:  class,
-					Role:   role,
-					Design: design,
-					RateMM: rate * (1 + 0.1*float64(i%3-1)),
-					SEMM:   0.1 * rate,
-				},
-			)
+			out = append(out, wear.Summary{Class: class, Role: role, Design: design,
+				RateMM: rate * (1 + 0.1*float64(i%3-1)), SEMM: 0.1 * rate})
 		}
 
 		return out
@@ -379,9 +369,8 @@ func TestLearnShrinks(t *testing.T) {
 
 	within(t, "many fitments move it all the way", last, twice, 0.02*twice)
 
-	p, err := wear.Learn(
-		all(append(some(50, "bus", "drive", "Nordwind", twice), some(4, "bus", "steer", "Ostwind", 0.12)...)),
-	) // invented names
+	p, err := wear.Learn(all(append(some(50, "bus", "drive", "Nordwind", twice),
+		some(4, "bus", "steer", "Ostwind", 0.12)...))) // invented names
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -146,13 +146,8 @@ func (s State) Moved(leftKM, startKM float64, p Prior) (State, error) {
 	}
 
 	then, breakIn := s.at(leftKM)
-	n := State{
-		XKM:          startKM,
-		StartKM:      startKM,
-		NewMM:        s.NewMM,
-		BreakInKM:    math.Min(breakIn, p.BreakInKM),
-		ResolutionMM: s.ResolutionMM,
-	}
+	n := State{XKM: startKM, StartKM: startKM, NewMM: s.NewMM, BreakInKM: math.Min(breakIn, p.BreakInKM),
+		ResolutionMM: s.ResolutionMM}
 
 	if v, ok := then.depthVar(); ok {
 		n.DepthMM, n.DepthInfo = then.depth, 1/v

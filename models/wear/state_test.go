@@ -143,14 +143,8 @@ func TestMoveKeepsDepthAndStartsRateAnew(t *testing.T) {
 func TestOutlierIsFlaggedAndCountsLess(t *testing.T) {
 	t.Parallel()
 
-	s := read(
-		t,
-		start(t),
-		[2]float64{5000, 7.2},
-		[2]float64{10000, 6.6},
-		[2]float64{15000, 6.0},
-		[2]float64{20000, 5.4},
-	)
+	s := read(t, start(t), [2]float64{5000, 7.2}, [2]float64{10000, 6.6}, [2]float64{15000, 6.0},
+		[2]float64{20000, 5.4})
 
 	odd, v, err := s.Update(wear.Reading{XKM: 21000, DepthMM: 2.0, Gauge: wear.GaugeTenth})
 	if err != nil {

@@ -15,34 +15,10 @@ const storedForm = 1
 // floats, counts, switches and words name every part of s, in the order of the short form.
 func (s *State) floats() [26]*float64 {
 	p := &s.Prior
-	return [26]*float64{
-		&p.RateMean,
-		&p.RateSD,
-		&p.DriftSD,
-		&p.NewDepthSD,
-		&p.BreakInKM,
-		&p.BreakInMM,
-		&p.BreakInSDMM,
-		&p.OutlierZ,
-		&s.XKM,
-		&s.DepthMM,
-		&s.RateMM,
-		&s.DepthInfo,
-		&s.RateInfo,
-		&s.LagMm,
-		&s.NewMM,
-		&s.BreakInKM,
-		&s.BreakInMM,
-		&s.StartKM,
-		&s.FirstMM,
-		&s.FirstVar,
-		&s.FirstKM,
-		&s.LastMM,
-		&s.ResolutionMM,
-		&s.ChiSq,
-		&s.Runs,
-		&s.LastZ,
-	}
+	return [26]*float64{&p.RateMean, &p.RateSD, &p.DriftSD, &p.NewDepthSD, &p.BreakInKM, &p.BreakInMM, &p.BreakInSDMM,
+		&p.OutlierZ, &s.XKM, &s.DepthMM, &s.RateMM, &s.DepthInfo, &s.RateInfo, &s.LagMm, &s.NewMM, &s.BreakInKM,
+		&s.BreakInMM, &s.StartKM, &s.FirstMM, &s.FirstVar, &s.FirstKM, &s.LastMM, &s.ResolutionMM, &s.ChiSq, &s.Runs,
+		&s.LastZ}
 }
 
 func (s *State) counts() [6]*int {

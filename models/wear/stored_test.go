@@ -64,17 +64,8 @@ func TestStoredStateOfEarlierVersions(t *testing.T) {
 	const text = `{"Prior":{"RateMean":0.065,"OutlierZ":3,"Source":{"Embedded":true,"Level":"embedded","Status":"judged"}},"XKM":180246.528,"DepthMM":14.7903046670518,"Count":6,"Pending":true}`
 	var got wear.State
 
-	want := wear.State{
-		Prior: wear.Prior{
-			RateMean: 0.065,
-			OutlierZ: 3,
-			Source:   wear.Source{Embedded: true, Level: "embedded", Status: "judged"},
-		},
-		XKM:     180246.528,
-		DepthMM: 14.7903046670518,
-		Count:   6,
-		Pending: true,
-	}
+	want := wear.State{Prior: wear.Prior{RateMean: 0.065, OutlierZ: 3, Source: wear.Source{Embedded: true,
+		Level: "embedded", Status: "judged"}}, XKM: 180246.528, DepthMM: 14.7903046670518, Count: 6, Pending: true}
 	if err := json.Unmarshal([]byte(text), &got); err != nil || got != want {
 		t.Errorf("got %+v, %v; want %+v", got, err, want)
 	}

@@ -87,90 +87,18 @@ var lines = []struct {
 	cx, cy int
 	want   fitCase
 }{
-	{
-		"norris",
-		"strd_norris.csv",
-		0,
-		1,
-		fitCase{
-			-0.262323073774029,
-			1.00211681802045,
-			0.232818234301152,
-			0.000429796848199937,
-			0.884796396144373,
-			0.999993745883712,
-		},
-	},
-	{
-		"tread groove by mileage",
-		"tread_groove_mileage.csv",
-		0,
-		1,
-		fitCase{
-			360.6366666666666,
-			-7.280625,
-			11.688550933991257,
-			0.6137716906505606,
-			19.017020290105535,
-			0.9526097038533478,
-		},
-	},
-	{
-		"tread weight by groove",
-		"tread_weight_vs_groove.csv",
-		1,
-		0,
-		fitCase{
-			1.326479588600904,
-			1.136854678449114,
-			2.5367494341818295,
-			0.1022012890455716,
-			3.1434830520708474,
-			0.8983565043581542,
-		},
-	},
-	{
-		"thermometer",
-		"calibration_thermom.csv",
-		0,
-		1,
-		fitCase{
-			-3.1395238095238227,
-			1.0302380952380954,
-			1.864899450964354,
-			0.018087926676620784,
-			0.23444632512598712,
-			0.9981539173784731,
-		},
-	},
-	{
-		"crystal",
-		"calibration_crystal.csv",
-		0,
-		1,
-		fitCase{
-			0.0014285714285735551,
-			0.5034285714285713,
-			0.5993872547104809,
-			0.03519723152854041,
-			1.0617669460004149,
-			0.9445926838507149,
-		},
-	},
-	{
-		"line width",
-		"nist_linewidth.csv",
-		0,
-		1,
-		fitCase{
-			0.23576229029298457,
-			0.9870377142845891,
-			0.02430034420805557,
-			0.003440580336723206,
-			0.06203195937769626,
-			0.999538492214726,
-		},
-	},
+	{"norris", "strd_norris.csv", 0, 1, fitCase{-0.262323073774029, 1.00211681802045, 0.232818234301152,
+		0.000429796848199937, 0.884796396144373, 0.999993745883712}},
+	{"tread groove by mileage", "tread_groove_mileage.csv", 0, 1, fitCase{360.6366666666666, -7.280625,
+		11.688550933991257, 0.6137716906505606, 19.017020290105535, 0.9526097038533478}},
+	{"tread weight by groove", "tread_weight_vs_groove.csv", 1, 0, fitCase{1.326479588600904, 1.136854678449114,
+		2.5367494341818295, 0.1022012890455716, 3.1434830520708474, 0.8983565043581542}},
+	{"thermometer", "calibration_thermom.csv", 0, 1, fitCase{-3.1395238095238227, 1.0302380952380954, 1.864899450964354,
+		0.018087926676620784, 0.23444632512598712, 0.9981539173784731}},
+	{"crystal", "calibration_crystal.csv", 0, 1, fitCase{0.0014285714285735551, 0.5034285714285713, 0.5993872547104809,
+		0.03519723152854041, 1.0617669460004149, 0.9445926838507149}},
+	{"line width", "nist_linewidth.csv", 0, 1, fitCase{0.23576229029298457, 0.9870377142845891, 0.02430034420805557,
+		0.003440580336723206, 0.06203195937769626, 0.999538492214726}},
 }
 
 func TestFitEqualsPublishedLines(t *testing.T) {
@@ -224,9 +152,8 @@ func TestFlatStateEqualsLeastSquares(t *testing.T) {
 
 			const sd = 0.5
 			for _, i := range order {
-				s, _, err = s.Update(
-					wear.Reading{XKM: 1000 * x[i], DepthMM: 20 - (y[i]-low)*scale, Gauge: wear.Gauge{ScatterMM: sd}},
-				)
+				s, _, err = s.Update(wear.Reading{XKM: 1000 * x[i], DepthMM: 20 - (y[i]-low)*scale,
+					Gauge: wear.Gauge{ScatterMM: sd}})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -330,9 +257,8 @@ func TestStateSeesLackOfFit(t *testing.T) {
 					mils = 360.64 - 7.281*x[i]
 				}
 
-				s, _, err = s.Update(
-					wear.Reading{XKM: x[i] * 1609.344, DepthMM: mils * 0.0254, Gauge: wear.Gauge{ScatterMM: 0.05}},
-				)
+				s, _, err = s.Update(wear.Reading{XKM: x[i] * 1609.344, DepthMM: mils * 0.0254,
+					Gauge: wear.Gauge{ScatterMM: 0.05}})
 				if err != nil {
 					t.Fatal(err)
 				}
@@ -368,7 +294,8 @@ func TestWhere(t *testing.T) {
 	caseFile(t, "calibration.json", &file)
 
 	var n int
-	for name, data := range map[string]string{"thermometer": "calibration_thermom.csv", "crystal": "calibration_crystal.csv"} {
+	for name, data := range map[string]string{"thermometer": "calibration_thermom.csv",
+		"crystal": "calibration_crystal.csv"} {
 		x, y := points(t, data, 0, 1)
 		l, err := wear.Fit(x, y)
 		if err != nil {
@@ -448,7 +375,8 @@ func TestTreadwear(t *testing.T) {
 		what            string
 		got, want, band float64
 	}{
-		{"a", plain.InterceptMils, 350.0333, 5e-5}, {"b", plain.SlopeMils, -7.46875, 1e-9}, {"R2", plain.R2, 0.99992, 5e-6},
+		{"a", plain.InterceptMils, 350.0333, 5e-5}, {"b", plain.SlopeMils, -7.46875, 1e-9}, {"R2", plain.R2, 0.99992,
+			5e-6},
 		{"miles", plain.Miles, 39365.1, 0.05}, {"percent", percent, 131.2, 0.05}, {"grade", float64(grade), 120, 0},
 		{"adjusted rate", severe.AdjustedMils, 6.22396, 5e-6}, {"adjusted miles", severe.Miles, 47078.2, 0.1},
 		{"adjusted percent", percent2, 156.9, 0.05}, {"adjusted grade", float64(grade2), 140, 0},
