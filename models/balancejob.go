@@ -88,7 +88,7 @@ type BalanceJob struct {
 type BalanceVerdict struct {
 	Proven  bool    // something was shown after the work, or on a check spin
 	Within  bool    // proven, and every limit is met
-	Limit   string  // the limits that were applied, in words with source; quantities are marked, see units.Style.Tell
+	Limit   string  // the limits that were applied, in words with source; quantities are marked, see units.Style.Render
 	Reason  string  // why it is not proven or not within, likewise
 	LeftG   float64 // most that is left in one plane, g
 	NeededG float64 // what the bare assembly asked for, both planes, g; 0 if not known

@@ -45,7 +45,7 @@ type BalanceVerdict struct {
 
 func verdictOf(m models.BalanceVerdict) BalanceVerdict {
 	s := units.Style{Set: units.Metric}
-	return BalanceVerdict{m.Proven, m.Within, s.Tell(m.Limit), s.Tell(m.Reason), m.LeftG, m.NeededG}
+	return BalanceVerdict{m.Proven, m.Within, s.Render(m.Limit), s.Render(m.Reason), m.LeftG, m.NeededG}
 }
 
 // BalanceMedia is loose balancing material inside a tire.

@@ -230,12 +230,12 @@ func exactPressure(p units.Pressure) string {
 	return strconv.FormatFloat(float64(p), 'f', -1, 64) + " kPa"
 }
 
-// inMetric puts texts with marks (see units.Style.Tell) into words with metric
+// inMetric puts texts with marks (see units.Style.Render) into words with metric
 // units and a decimal point, as the numbers beside them are.
 func inMetric(texts []string) []string {
 	out := make([]string, len(texts))
 	for i, text := range texts {
-		out[i] = units.Style{Set: units.Metric}.Tell(text)
+		out[i] = units.Style{Set: units.Metric}.Render(text)
 	}
 	return out
 }

@@ -51,7 +51,7 @@ func newCauses(a *pattern.Account, u units.Style) causesPart {
 	for _, w := range a.Result.Patterns {
 		line := patternLine{Pattern: w}
 		for _, n := range w.Numbers {
-			line.Figures = append(line.Figures, u.Tell(n.String()))
+			line.Figures = append(line.Figures, u.Render(n.String()))
 		}
 		p.Patterns = append(p.Patterns, line)
 	}

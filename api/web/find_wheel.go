@@ -30,14 +30,14 @@ func (s *site) findWheel(r *request) error {
 	p.Search, p.Any = assess.FindWheel(assess.Snapshot{Now: r.now, Zone: zone(v.Depot), Depot: v.Depot, Policy: v.Policy, Vehicle: v.Vehicle, State: v.State, Tires: v.Tires})
 	u := r.units(v.Depot)
 	for i, says := range p.Search.Says {
-		p.Search.Says[i] = title(u.Tell(says))
+		p.Search.Says[i] = title(u.Render(says))
 	}
-	p.Search.Elsewhere, p.Search.Then = u.Tell(p.Search.Elsewhere), u.Tell(p.Search.Then)
+	p.Search.Elsewhere, p.Search.Then = u.Render(p.Search.Elsewhere), u.Render(p.Search.Then)
 	for _, w := range p.Search.Wheels {
 		row := findRow{SearchWheel: w, Next: w.Position == p.Search.Next}
 		if w.Record != nil {
 			row.When = r.clock(v.Depot).moment(w.Record.At)
-			row.Shown = u.Tell(w.Record.Verdict.Reason)
+			row.Shown = u.Render(w.Record.Verdict.Reason)
 		}
 		p.Rows = append(p.Rows, row)
 	}

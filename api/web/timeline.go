@@ -259,9 +259,9 @@ func tellBalance(e *models.BalanceJob, u units.Style) []string {
 	}
 	switch v := e.Verdict; {
 	case v.Within:
-		lines = append(lines, "within the limit: "+u.Tell(v.Limit))
+		lines = append(lines, "within the limit: "+u.Render(v.Limit))
 	case v.Proven:
-		lines = append(lines, "over the limit: "+u.Tell(v.Reason))
+		lines = append(lines, "over the limit: "+u.Render(v.Reason))
 	default:
 		lines = append(lines, "not proven: "+v.Reason)
 	}
@@ -282,7 +282,7 @@ func tellRecord(b models.BalanceRecord, u units.Style) []string {
 	case b.Verdict.Within:
 		out = append(out, "Within the limit.")
 	case b.Verdict.Proven:
-		out = append(out, "Over the limit: "+u.Tell(b.Verdict.Reason)+".")
+		out = append(out, "Over the limit: "+u.Render(b.Verdict.Reason)+".")
 	default:
 		out = append(out, "Not proven: "+b.Verdict.Reason+".")
 	}

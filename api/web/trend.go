@@ -321,7 +321,7 @@ func (s trendScale) rows(o fleet.Outlook) []trendRow {
 			row.Estimate = s.WriteDepth(units.LengthFromMillimetres(max(round(p.DepthMM, 1), 0)))
 		}
 		if len(p.Doubts) > 0 {
-			row.Text += ", doubtful: " + s.Tell(strings.Join(p.Doubts, "; "))
+			row.Text += ", doubtful: " + s.Render(strings.Join(p.Doubts, "; "))
 		}
 		out = append(out, row)
 	}

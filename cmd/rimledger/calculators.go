@@ -77,7 +77,7 @@ func wire(v any) any {
 	if err != nil {
 		panic(err) // the pure packages return finite numbers only
 	}
-	told := units.Style{Set: units.Metric}.Tell(string(b)) // texts of the pure packages mark their quantities
+	told := units.Style{Set: units.Metric}.Render(string(b)) // texts of the pure packages mark their quantities
 	var plain any
 	if err := json.Unmarshal([]byte(told), &plain); err != nil {
 		panic(err) // it was just written

@@ -55,7 +55,7 @@ func TestJudgeBalance(t *testing.T) {
 	} {
 		v := assess.JudgeBalance(&row.e, row.a)
 		if v.Proven != row.proven || v.Within != row.within ||
-			!strings.Contains(units.Style{Set: units.Metric}.Tell(v.Reason), row.reason) ||
+			!strings.Contains(units.Style{Set: units.Metric}.Render(v.Reason), row.reason) ||
 			v.Limit == "" {
 			t.Errorf(
 				"%s: %+v, want proven %t, within %t, reason with %q",

@@ -178,12 +178,12 @@ func TestLegalWords(t *testing.T) {
 	s := tractor()
 	s.reading("1L").Depths[0][0] = depth(3 * in32)
 	f := one(t, s, models.BelowLegal)
-	if got, want := usStyle.Tell(f.Title), "3/32 in at 1L, below the legal 4/32 in"; got != want {
+	if got, want := usStyle.Render(f.Title), "3/32 in at 1L, below the legal 4/32 in"; got != want {
 		t.Errorf("title %q, want %q", got, want)
 	}
 
 	metric := units.Style{Set: units.Metric} // a reader in mm is told what was written, too
-	if got, want := metric.Tell(f.Title), "2.38 mm (3/32 in) at 1L, below the legal 3.18 mm (4/32 in)"; got != want {
+	if got, want := metric.Render(f.Title), "2.38 mm (3/32 in) at 1L, below the legal 3.18 mm (4/32 in)"; got != want {
 		t.Errorf("title %q, want %q", got, want)
 	}
 
@@ -249,10 +249,10 @@ func TestOwnRuleWords(t *testing.T) {
 	s.reading("1L").Depths[0][0] = depth(9 * in32 / 2)
 
 	f := one(t, s, models.BelowLegal)
-	if got, want := usStyle.Tell(f.Title), "4.5/32 in at 1L, below the depot's own 5/32 in"; got != want {
+	if got, want := usStyle.Render(f.Title), "4.5/32 in at 1L, below the depot's own 5/32 in"; got != want {
 		t.Errorf("title %q, want %q", got, want)
 	}
-	if got, want := (units.Style{Set: units.Metric}).Tell(f.Title), "3.57 mm (4.5/32 in) at 1L, below the depot's own 3.97 mm (5/32 in)"; got != want {
+	if got, want := (units.Style{Set: units.Metric}).Render(f.Title), "3.57 mm (4.5/32 in) at 1L, below the depot's own 3.97 mm (5/32 in)"; got != want {
 		t.Errorf("title %q, want %q", got, want)
 	}
 	if !strings.HasPrefix(f.Notice, "5/32 in: ") {

@@ -79,7 +79,7 @@ func TestForecast(t *testing.T) {
 
 	all := ""
 	for _, e := range f.Evidence {
-		all += usStyle.Tell(e.Text) + "\n"
+		all += usStyle.Render(e.Text) + "\n"
 	}
 
 	for _, want := range []string{"80% interval", "90% interval", "/32 in per 10,000 mi"} {
@@ -195,7 +195,7 @@ func TestComplaint(t *testing.T) {
 		},
 	})
 
-	if !strings.Contains(usStyle.Tell(f.Title), "50 mph") { // 80 km/h is 49.7 mph
-		t.Errorf("title %q; want the speed in the reader's unit", usStyle.Tell(f.Title))
+	if !strings.Contains(usStyle.Render(f.Title), "50 mph") { // 80 km/h is 49.7 mph
+		t.Errorf("title %q; want the speed in the reader's unit", usStyle.Render(f.Title))
 	}
 }

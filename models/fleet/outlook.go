@@ -135,7 +135,7 @@ func outlook(ctx context.Context, r models.Reader, a Actor, t models.Tire, st mo
 	}
 	snap := sc.snapshot(now)
 	if account, ok := assess.Account(snap, st.Position); ok {
-		told := account.Told(a.Style(sc.depot).Tell)
+		told := account.Rendered(a.Style(sc.depot).Render)
 		o.Account = &told
 	}
 	o.Pull = ahead(st, sc.state, sc.policy.Pull(sc.vehicle.AxleAt(st.Position).Role()), now)
@@ -211,7 +211,7 @@ func (s *Service) VehicleDue(ctx context.Context, a Actor, id models.VehicleID) 
 		}
 		list, style := assess.Schedule(sc.snapshot(now)), a.Style(sc.depot)
 		for i := range list {
-			list[i].Why = style.Tell(list[i].Why)
+			list[i].Why = style.Render(list[i].Why)
 		}
 		return list, nil
 	})

@@ -59,10 +59,10 @@ func tellAll(s units.Style, lists ...[]models.Finding) {
 }
 
 func tellOne(s units.Style, f *models.Finding) {
-	f.Title, f.FirstJob, f.Notice, f.ClosedBy = s.Tell(f.Title), s.Tell(f.FirstJob), s.Tell(f.Notice), s.Tell(f.ClosedBy)
+	f.Title, f.FirstJob, f.Notice, f.ClosedBy = s.Render(f.Title), s.Render(f.FirstJob), s.Render(f.Notice), s.Render(f.ClosedBy)
 	told := make([]models.Evidence, len(f.Evidence)) // the slice is shared with what is stored
 	for i, e := range f.Evidence {
-		e.Text, e.Source = s.Tell(e.Text), s.Tell(e.Source)
+		e.Text, e.Source = s.Render(e.Text), s.Render(e.Source)
 		told[i] = e
 	}
 	f.Evidence = told

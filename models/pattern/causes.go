@@ -22,12 +22,12 @@ const (
 	SelfExcited     = "self_excited"
 )
 
-// CauseKeys lists every cause, in the order of the work: with equal points what is
-// looked at first comes first.
+// CauseKeys lists every cause in the order in which a shop checks them, which decides
+// the rank of causes with equal points.
 var CauseKeys = []string{Looseness, Pressure, DualMismatch, Dampers, RunoutOrSeating, BrakeFlatSpot, Alignment,
 	Imbalance, SelfExcited}
 
-// CauseName is a cause in the words of the trade.
+// CauseName returns the trade's name of a cause.
 func CauseName(key string) string {
 	switch key {
 	case RunoutOrSeating:
@@ -70,7 +70,7 @@ type Cause struct {
 	Lines   []Evidence
 }
 
-// Account is the printed weighing of a tire's evidence.
+// Account is the evidence on one tire: its patterns, the ranked causes and the work.
 type Account struct {
 	Result      Result
 	Vibration   *vibration.Reading // of the report, if there was one
@@ -90,11 +90,10 @@ func (a Account) Of(key string) Cause {
 	return Cause{Key: key, Verdict: NotEnoughData}
 }
 
-// Causes reads the tread (Read) and weighs the evidence for each cause. A cause
-// that only readings around the tire or a vibration report can tell has the
-// verdict "not enough data" while there are neither, unless something seen on
-// the vehicle itself speaks for it. Errors: those of Read, and of
-// vibration.Read for the report.
+// Causes reads the tread (Read) and scores the evidence for each cause. A cause that
+// only readings around the tire or a vibration report can show has the verdict "not
+// enough data" without either, unless direct evidence on the vehicle supports it.
+// Errors: those of Read, and of vibration.Read for the report.
 func Causes(in Input) (Account, error) {
 	res, err := Read(in)
 	if err != nil {
@@ -103,20 +102,22 @@ func Causes(in Input) (Account, error) {
 	return account(in, res)
 }
 
-// CausesUnread weighs what else is known of a wheel whose tread was not read: how it
-// sits and runs, what was seen and felt. Its Result has no patterns and asks for a
-// reading. Errors: those of Causes, of the facts.
+// CausesUnread scores the evidence on a wheel whose tread was not read: the facts and
+// what was seen and felt. Its Result has no patterns and asks for a reading. Errors:
+// those of Causes for the facts.
 func CausesUnread(in Input) (Account, error) {
 	if err := in.check(); err != nil {
 		return Account{}, err
 	}
 
-	in.Tread, in.AxleMate, in.DualMate, in.Previous = Tread{Observations: in.Observations}, nil, nil, nil
+	in.Tread = Tread{Observations: in.Observations}
+	in.AxleMate, in.DualMate, in.Previous = nil, nil, nil
+
 	return account(in, Result{Around: AroundNotRead, Wanted: []Request{{Code: "three_stations",
 		Text: "depths at three stations, every major groove: none is in the record"}}})
 }
 
-// account weighs the evidence beside a tread that was read as res.
+// account scores the evidence on a tire with the patterns of res.
 func account(in Input, res Result) (Account, error) {
 	a := Account{Result: res}
 	if report := in.Facts.Vibration; report != nil {
@@ -140,20 +141,22 @@ func account(in Input, res Result) (Account, error) {
 	return a, nil
 }
 
-// weigh sums the lines of one cause.
+// weigh adds up the points of one cause. enough says that there are harmonics or a
+// vibration report.
 func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
-	c := Cause{Key: key}
-
-	direct := false
+	c, direct := Cause{Key: key}, false
 	for _, row := range evidenceRows {
 		if row.Cause != key || !found[row.ID] {
 			continue
 		}
+
 		c.Score += row.Points
 		c.Lines = append(c.Lines, Evidence{row.ID, row.Text + f.figure(row.ID), row.Points, row.Basis, row.Status})
 		direct = direct || row.Direct
 	}
 
+	// Alignment, pressure and duals show across the tread and on the vehicle, without
+	// readings around the tire.
 	switch {
 	case !enough && !direct && key != Alignment && key != Pressure && key != DualMismatch:
 		c.Verdict = NotEnoughData
@@ -168,21 +171,20 @@ func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 	return c
 }
 
-// Limits of the facts. Damper age: damper makers' pages. Duals: published
-// matching limits, 5 psi and 1/4 in. Bead gap: 2/32 in, truck trade press.
+// The limits beyond which a fact is evidence.
 const (
-	damperYears     = 10
-	damperKM        = 240_000
-	dualPressureKPa = 5 * 6.894757
-	dualDiameterMM  = 6.35
-	beadGapMM       = 2 * Step
-	youngShare      = 0.25
-	demandNear      = 0.8
-	pressureOff     = 0.10
-	manyDips        = 5
+	damperYears     = 10           // damper makers' pages
+	damperKM        = 240_000      // damper makers' pages
+	dualPressureKPa = 5 * 6.894757 // 5 psi: published matching limits
+	dualDiameterMM  = 6.35         // 1/4 in: published matching limits
+	beadGapMM       = 2 * Step     // 2/32 in: truck trade press
+	youngShare      = 0.25         // of the usable tread worn: common practice, no source
+	demandNear      = 0.8          // of the limit: chosen by us
+	pressureOff     = 0.10         // of the target: army tire manual, points chosen by us
+	manyDips        = 5            // polygonal wear, Math. Probl. Eng. 2014
 )
 
-// findings returns the ids of the rows of evidence that hold.
+// findings returns the ids of the rows of evidence that apply.
 func findings(in Input, a Account) map[string]bool {
 	found := map[string]bool{}
 	tireFindings(in, a.Result, found)
@@ -194,16 +196,36 @@ func findings(in Input, a Account) map[string]bool {
 	return found
 }
 
-// tireFindings reads the patterns of the tire.
+// tireFindings sets the ids that follow from the patterns of the tire.
 func tireFindings(in Input, res Result, found map[string]bool) {
 	has := func(key string) bool { _, ok := res.Find(key); return ok }
-	f := in.Facts
-	_, found["weight_missing"] = in.has("missing_weight")
+
+	dipFindings(in.Facts, res, found)
+
+	_, found["weight_missing"] = in.observed("missing_weight")
 	found["first_harmonic"] = has(OncePerTurn)
-	dips, several := has(Cupping) || has(FlatSpots), has(FlatSpots)
-	worn := f.dampersWorn()
-	good := f.DampersChecked && f.PartsChecked && !worn && !f.Looseness && !f.dualApart() &&
-		f.PressureToTarget > 1-pressureOff && f.PressureToTarget < 1+pressureOff
+	patch, ok := res.Find(FlatSpot)
+	found["single_patch"] = ok && patch.Severity != Watch // one doubtful reading is no evidence
+	found["block_period"] = has(HeelToe) || has(AlternateLug)
+	found["diagonal"] = has(Diagonal)
+
+	found["feather"] = has(Feather)
+	found["rib"] = has(RibDepression)
+	found["shoulders"] = has(ShoulderBoth)
+	found["center"] = has(Center)
+	found["feather_or_one_side"] = has(Feather) || has(ShoulderOneSide)
+	if p, ok := res.Find(ShoulderOneSide); ok {
+		found["one_side_watch"] = p.Severity == Watch
+		found["one_side_act"] = p.Severity != Watch
+	}
+}
+
+// dipFindings sets the ids that follow from cups and flat patches. What was not
+// checked yet is weaker evidence than what was found good or bad.
+func dipFindings(f Facts, res Result, found map[string]bool) {
+	has := func(key string) bool { _, ok := res.Find(key); return ok }
+	dips, worn, good := has(Cupping) || has(FlatSpots), f.dampersWorn(), f.allElseGood()
+
 	found["dips_clean"] = dips && good
 	found["dips_open"] = dips && !good
 	found["dips_dampers_open"] = dips && !f.DampersChecked && !worn
@@ -211,21 +233,14 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 	found["dampers_dips"] = dips && worn
 	found["young_cups"] = (dips || has(OncePerTurn)) && f.WornShare > 0 && f.WornShare < youngShare
 	found["many_dips"] = has(Cupping) && res.Dips >= manyDips
-	found["several_patches"] = several
+	found["several_patches"] = has(FlatSpots)
+}
 
-	patch, ok := res.Find(FlatSpot)
-	found["single_patch"] = ok && patch.Severity != Watch // one doubtful reading is no evidence
-	found["block_period"] = has(HeelToe) || has(AlternateLug)
-	found["feather"] = has(Feather)
-	found["diagonal"] = has(Diagonal)
-	found["rib"] = has(RibDepression)
-
-	found["shoulders"], found["center"] = has(ShoulderBoth), has(Center)
-	if p, ok := res.Find(ShoulderOneSide); ok {
-		found["one_side_watch"] = p.Severity == Watch
-		found["one_side_act"] = p.Severity != Watch
-	}
-	found["feather_or_one_side"] = has(Feather) || has(ShoulderOneSide)
+// allElseGood reports whether dampers, bearings and steering were checked and found
+// good, the pressure is on target and the duals match.
+func (f Facts) allElseGood() bool {
+	return f.DampersChecked && f.PartsChecked && !f.dampersWorn() && !f.Looseness && !f.dualApart() &&
+		f.PressureToTarget > 0 && !f.pressureOffTarget()
 }
 
 func (f Facts) dampersWorn() bool {
@@ -236,9 +251,9 @@ func (f Facts) dualApart() bool {
 	return f.DualPressureKPa > dualPressureKPa || f.DualDiameterMM > dualDiameterMM
 }
 
-// seatedTrue reports whether bead gap and run-out were measured and are within
+// seatingGood reports whether bead gap and run-out were measured and are within
 // their limits.
-func (f Facts) seatedTrue() bool {
+func (f Facts) seatingGood() bool {
 	return f.BeadGapVariationMM > 0 && f.RunoutLimitMM > 0 && !f.OutOfTrue()
 }
 
@@ -250,7 +265,7 @@ func (f Facts) runoutOver() bool {
 	return f.RunoutLimitMM > 0 && f.RunoutMM > f.RunoutLimitMM+1e-6
 }
 
-// factFindings reads what is known of the wheel beside its readings.
+// factFindings sets the ids that follow from the facts alone.
 func factFindings(f Facts, found map[string]bool) {
 	found["balance_overdue"] = f.BalanceOverdue
 	found["demand_near_limit"] = f.DemandToLimit >= demandNear
@@ -270,31 +285,32 @@ func factFindings(f Facts, found map[string]bool) {
 	found["spin_zero_shakes"] = (f.SpinZero || f.AllSpinsZero) && f.ShakeRemains
 }
 
-// figure returns the number behind a row of evidence, "" where there is none to show.
+// figure returns the measured value and its limit in parentheses for a row of
+// evidence that has them, "" for others.
 func (f Facts) figure(id string) string {
 	switch id {
 	case "bead_gap":
-		return noted(fmt.Sprintf("varies by %s, limit %s", small(f.BeadGapVariationMM), small(beadGapMM)),
+		return withNote(fmt.Sprintf("varies by %s, limit %s", markSmall(f.BeadGapVariationMM), markSmall(beadGapMM)),
 			f.BeadGapNote)
 	case "runout_over":
-		return noted(fmt.Sprintf("%s, limit %s", small(f.RunoutMM), small(f.RunoutLimitMM)), f.RunoutNote)
+		return withNote(fmt.Sprintf("%s, limit %s", markSmall(f.RunoutMM), markSmall(f.RunoutLimitMM)), f.RunoutNote)
 	}
 	return ""
 }
 
-func noted(figure, note string) string {
+// withNote returns figure and note in parentheses.
+func withNote(figure, note string) string {
 	if note != "" {
 		figure += "; " + note
 	}
 	return " (" + figure + ")"
 }
 
-// mateFindings reads the comparisons: a partner that is normal speaks for the
-// wheel itself, one worn alike for what both ends share.
+// mateFindings sets the ids that follow from the comparisons. A partner that is worn
+// evenly points to this wheel; one worn alike points to what both ends share.
 func mateFindings(in Input, res Result, found map[string]bool) {
-	uneven := res.Around == AroundUneven && !found["single_patch"]
-
 	f := in.Facts
+	uneven := res.Around == AroundUneven && !found["single_patch"]
 	for _, m := range res.Mates {
 		switch m.With {
 		case "axle":
@@ -311,11 +327,11 @@ func mateFindings(in Input, res Result, found map[string]bool) {
 // mateUneven reports whether a mate is uneven around, by gauge or hand.
 func mateUneven(t Tread) bool {
 	spread, _ := summary(t)
-	_, felt := t.has("cupping")
+	_, felt := t.observed("cupping")
 	return felt || steps(spread, 2)
 }
 
-// vibrationFindings reads the driver's report.
+// vibrationFindings sets the ids that follow from the driver's report.
 func vibrationFindings(in Input, v vibration.Reading, found map[string]bool) {
 	report := in.Facts.Vibration
 	found["vibration_rises"] = v.Rising
@@ -325,32 +341,35 @@ func vibrationFindings(in Input, v vibration.Reading, found map[string]bool) {
 	found["after_mount"] = report.Since == "fit" || report.Since == "repair"
 }
 
-func small(mm float64) string { return units.MarkSmall(units.LengthFromMillimetres(mm)) }
+// markSmall marks a length given in mm.
+func markSmall(mm float64) string { return units.MarkSmall(units.LengthFromMillimetres(mm)) }
 
-// Told returns a with its texts passed through tell, which puts words in the
-// place of the marks of package units. a stays as it is.
-func (a Account) Told(tell func(string) string) Account {
-	a.NextStep = tell(a.NextStep)
+// Rendered returns a copy of a whose texts are passed through render, such as
+// units.Style.Render, which replaces marks by quantities. a is not changed.
+func (a Account) Rendered(render func(string) string) Account {
+	a.NextStep = render(a.NextStep)
+
+	// The slices are shared with the receiver: each is cloned before it is changed.
 	a.Result.Patterns = slices.Clone(a.Result.Patterns)
 	for i := range a.Result.Patterns {
-		a.Result.Patterns[i].Text = tell(a.Result.Patterns[i].Text)
+		a.Result.Patterns[i].Text = render(a.Result.Patterns[i].Text)
 	}
 
 	a.Result.Mates = slices.Clone(a.Result.Mates)
 	for i := range a.Result.Mates {
-		a.Result.Mates[i].Text = tell(a.Result.Mates[i].Text)
+		a.Result.Mates[i].Text = render(a.Result.Mates[i].Text)
 	}
 
 	a.Result.Wanted = slices.Clone(a.Result.Wanted)
 	for i := range a.Result.Wanted {
-		a.Result.Wanted[i].Text = tell(a.Result.Wanted[i].Text)
+		a.Result.Wanted[i].Text = render(a.Result.Wanted[i].Text)
 	}
 
 	a.Ranked = slices.Clone(a.Ranked)
 	for i, c := range a.Ranked {
 		a.Ranked[i].Lines = slices.Clone(c.Lines)
 		for k := range a.Ranked[i].Lines {
-			a.Ranked[i].Lines[k].Text = tell(a.Ranked[i].Lines[k].Text)
+			a.Ranked[i].Lines[k].Text = render(a.Ranked[i].Lines[k].Text)
 		}
 	}
 

@@ -1,7 +1,6 @@
 package pattern_test
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -46,11 +45,12 @@ func TestFlatSpotsAndCups(t *testing.T) {
 			pattern.Cupping, 3},
 		{"three cups of 2.5 mm on 12 stations (truck)", around(12, 10, cups(4, 2.5, 3, 0)), pattern.Cupping, 3},
 		{"two cups of 2.5 mm on 8 stations (truck)", around(8, 10, cups(4, 2.5, 2, 0)), pattern.Cupping, 2},
-		{"one side of the tire lower is neither (M9)", around(8, 10, cups(4, 2.5, 1, 0)), pattern.OncePerTurn, 0},
+		{"one side of the tire lower is neither (rib profiles)", around(8, 10, cups(4, 2.5, 1, 0)), pattern.OncePerTurn,
+			0},
 		{"two patches, but 6 stations cannot tell", low(6, 2.4, 0, 2), pattern.UnevenAround, 0},
 		{"two patches, but 4 stations cannot tell", low(4, 2.4, 0, 1), pattern.UnevenAround, 0},
 		{"one patch, but 3 stations cannot tell", low(3, 2.4, 1), pattern.UnevenAround, 0},
-		{"patches of 1/32 in are gauge error (M1)", low(8, pattern.Step, 0, 3), "", 0},
+		{"patches of 1/32 in are gauge error (derived)", low(8, pattern.Step, 0, 3), "", 0},
 	} {
 		got, err := pattern.Read(pattern.Input{Tread: tread(c.row), Confirmed: true})
 		if err != nil {
@@ -78,9 +78,8 @@ func TestFlatSpotsAndCups(t *testing.T) {
 // Source tags: F published (army, car maker, truck trade), M common practice.
 func TestStatementsOnCauses(t *testing.T) {
 	t.Parallel()
-	even := evenTread()
 	hand := func(code string, more ...pattern.Observation) pattern.Input {
-		return pattern.Input{Tread: found(even, append(more, pattern.Observation{Code: code})...)}
+		return pattern.Input{Tread: found(evenTread(), append(more, pattern.Observation{Code: code})...)}
 	}
 
 	grooves := func(d ...float64) pattern.Input {
@@ -91,9 +90,9 @@ func TestStatementsOnCauses(t *testing.T) {
 		return pattern.Input{Tread: tread(rows...)}
 	}
 
-	spots := pattern.Input{Tread: tread(low(8, 2.4, 0, 3), even8(), even8()), Confirmed: true}
-
+	spots := pattern.Input{Tread: tread(low(8, 2.4, 0, 3), even(8, 6), even(8, 6)), Confirmed: true}
 	cup := pattern.Input{Tread: cupped()}
+
 	for _, c := range []struct {
 		says   string
 		in     pattern.Input
@@ -137,8 +136,6 @@ func TestStatementsOnCauses(t *testing.T) {
 	}
 }
 
-func even8() []float64 { return even(8, 6) }
-
 // What is normal or harmless says so, and what it looks like decides the words.
 func TestStatementsOnWords(t *testing.T) {
 	t.Parallel()
@@ -176,7 +173,7 @@ func TestStatementsOnWords(t *testing.T) {
 		{"bulge: off the road now (F car)", pattern.Input{Tread: hand("bulge", "", 0)}, "off the road now"},
 	} {
 		got, err := pattern.Read(c.in)
-		if err != nil || len(got.Patterns) == 0 || !strings.Contains(metric.Tell(got.Patterns[0].Text), c.want) {
+		if err != nil || len(got.Patterns) == 0 || !strings.Contains(metric.Render(got.Patterns[0].Text), c.want) {
 			t.Errorf("%s: %+v, %v; want %q in the text", c.says, got.Patterns, err, c.want)
 		}
 	}
@@ -185,9 +182,9 @@ func TestStatementsOnWords(t *testing.T) {
 		t.Errorf("1.5 times the median is not yet fast: %+v", got.Patterns)
 	}
 
-	if got, _ := pattern.Read(pattern.Input{Tread: tread([]float64{4.4}, []float64{6},
-		[]float64{3.5})}); len(got.Patterns) != 1 ||
-		strings.Contains(got.Patterns[0].Text, "may be normal") {
+	unlike := tread([]float64{4.4}, []float64{6}, []float64{3.5})
+	got, _ := pattern.Read(pattern.Input{Tread: unlike})
+	if len(got.Patterns) != 1 || strings.Contains(got.Patterns[0].Text, "may be normal") {
 		t.Errorf("shoulders 0.9 mm apart are not alike (0.8 ours): %+v", got.Patterns)
 	}
 }
@@ -256,12 +253,18 @@ func TestEvidenceThresholds(t *testing.T) {
 	}
 
 	// Likely from 6, possible from 3 points (ours), on causes that need no readings around.
-	for points, want := range map[string]pattern.Verdict{"2": pattern.Unlikely, "3": pattern.Possible,
-		"6": pattern.Likely} {
-		in := map[string]pattern.Input{"2": facts(pattern.Facts{Pulls: true}), "3": facts(pattern.Facts{PressureToTarget: 0.8}), "6": facts(pattern.Facts{DualPressureKPa: 60})}[points]
-		a, err := pattern.Causes(in)
-		if err != nil || fmt.Sprint(a.Ranked[0].Score) != points || a.Ranked[0].Verdict != want {
-			t.Errorf("%s points: %+v, %v; want %s", points, a.Ranked[0], err, want)
+	for _, c := range []struct {
+		facts  pattern.Facts
+		points int
+		want   pattern.Verdict
+	}{
+		{pattern.Facts{Pulls: true}, 2, pattern.Unlikely},
+		{pattern.Facts{PressureToTarget: 0.8}, 3, pattern.Possible},
+		{pattern.Facts{DualPressureKPa: 60}, 6, pattern.Likely},
+	} {
+		a, err := pattern.Causes(facts(c.facts))
+		if err != nil || a.Ranked[0].Score != c.points || a.Ranked[0].Verdict != c.want {
+			t.Errorf("%d points: %+v, %v; want %s", c.points, a.Ranked[0], err, c.want)
 		}
 	}
 }
@@ -279,10 +282,8 @@ func TestAccountShowsItsNumbers(t *testing.T) {
 	}
 
 	for _, want := range []string{"(varies by 3 mm, limit 1.59 mm; outer side)", "(2.5 mm, limit 2.41 mm; 0.095 in)"} {
-		if !slices.ContainsFunc(
-			a.Of(pattern.RunoutOrSeating).Lines,
-			func(l pattern.Evidence) bool { return strings.HasSuffix(metric.Tell(l.Text), want) },
-		) {
+		ends := func(l pattern.Evidence) bool { return strings.HasSuffix(metric.Render(l.Text), want) }
+		if !slices.ContainsFunc(a.Of(pattern.RunoutOrSeating).Lines, ends) {
 			t.Errorf("no line ends in %q: %+v", want, a.Of(pattern.RunoutOrSeating).Lines)
 		}
 	}

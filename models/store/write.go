@@ -224,7 +224,7 @@ func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
 		}
 		r := findingRecord{ID: string(f.ID), DepotID: string(f.DepotID), VehicleID: string(f.VehicleID), Code: string(f.Code),
 			Urgency: int64(f.Urgency), Since: micros(f.Since), OpenedAt: micros(f.OpenedAt), WorseAt: microsOf(f.WorseAt), DueAt: microsOf(f.DueAt), ClosedAt: microsOf(f.ClosedAt),
-			Search: searchText(units.Style{Set: units.US}.Tell(f.Title), units.Style{Set: units.Metric}.Tell(f.Title), string(f.Position)), Doc: text}
+			Search: searchText(units.Style{Set: units.US}.Render(f.Title), units.Style{Set: units.Metric}.Render(f.Title), string(f.Position)), Doc: text}
 		n, err := t.exec(ctx, "UPDATE findings SET due_at = ?, search = ?, doc = ? WHERE id = ?", r.DueAt, r.Search, r.Doc, r.ID)
 		if err != nil {
 			return err

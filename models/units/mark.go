@@ -6,74 +6,75 @@ import (
 	"time"
 )
 
-// A mark stands in a text for a quantity or a day, so that a text that is made
-// once is read by each reader in their own units and notation: Style.Tell puts
-// the words in its place. Marks are plain text and can be stored.
+// A mark is a placeholder in a text for a quantity or a day. A text is made once
+// and stored with its marks; Style.Render replaces them by words in the units and
+// the notation of each reader.
 
 func mark(kind, value string) string { return "⟦" + kind + " " + value + "⟧" }
 
 func decimal(f float64) string { return strconv.FormatFloat(f, 'g', -1, 64) }
 
-// MarkDepth stands for an exact depth; see Style.WriteDepth.
+// MarkDepth marks an exact depth; see Style.WriteDepth.
 func MarkDepth(l Length) string { return mark("depth", strconv.FormatInt(int64(l), 10)) }
 
-// MarkTypedDepth stands for a depth that someone, or a law, wrote as text. A
-// reader of the other unit is told both.
+// MarkTypedDepth marks a depth that someone, or a law, wrote as text. A reader of
+// the other unit sees both.
 func MarkTypedDepth(l Length, text string) string {
 	return mark("typed-depth", strconv.FormatInt(int64(l), 10)+" "+text)
 }
 
-// MarkSmall stands for a run-out, a gap, a difference of diameters or the size of damage; see Style.WriteSmall.
+// MarkSmall marks a run-out, a gap, a difference of diameters or the size of damage; see Style.WriteSmall.
 func MarkSmall(l Length) string { return mark("small", strconv.FormatInt(int64(l), 10)) }
 
-// MarkEstimate stands for an estimated depth in mm; see Style.WriteEstimate.
+// MarkEstimate marks an estimated depth in mm; see Style.WriteEstimate.
 func MarkEstimate(mm float64) string { return mark("estimate", decimal(mm)) }
 
-// MarkRate stands for a wear rate in mm per 1000 km, with its unit.
+// MarkRate marks a wear rate in mm per 1000 km, with its unit.
 func MarkRate(mm float64) string { return mark("rate", decimal(mm)) }
 
-// MarkBareRate stands for a wear rate in mm per 1000 km without its unit, which
-// stands nearby.
+// MarkBareRate marks a wear rate in mm per 1000 km without its unit, which
+// the text around it names.
 func MarkBareRate(mm float64) string { return mark("bare-rate", decimal(mm)) }
 
-// MarkDistance stands for a distance; see Style.WriteDistance.
+// MarkDistance marks a distance; see Style.WriteDistance.
 func MarkDistance(d Distance) string { return mark("distance", strconv.FormatInt(int64(d), 10)) }
 
-// MarkSpeed stands for a speed in km/h; see Style.WriteSpeed.
+// MarkSpeed marks a speed in km/h; see Style.WriteSpeed.
 func MarkSpeed(kmh float64) string { return mark("speed", decimal(kmh)) }
 
-// MarkPressure stands for a pressure; see Style.WritePressure.
+// MarkPressure marks a pressure; see Style.WritePressure.
 func MarkPressure(p Pressure) string { return mark("pressure", decimal(float64(p))) }
 
-// MarkTypedPressure stands for a pressure that someone wrote as text. A reader
-// of another unit is told both.
+// MarkTypedPressure marks a pressure that someone wrote as text. A reader
+// of another unit sees both.
 func MarkTypedPressure(p Pressure, text string) string {
 	return mark("typed-pressure", decimal(float64(p))+" "+text)
 }
 
-// MarkMass stands for a mass; see Style.WriteMass.
+// MarkMass marks a mass; see Style.WriteMass.
 func MarkMass(m Mass) string { return mark("mass", decimal(float64(m))) }
 
-// MarkTorque stands for a torque; see Style.WriteTorque.
+// MarkTorque marks a torque; see Style.WriteTorque.
 func MarkTorque(t Torque) string { return mark("torque", decimal(float64(t))) }
 
-// MarkTypedMass stands for a mass that someone, or a source, wrote as text. A
-// reader of the other unit is told both.
+// MarkTypedMass marks a mass that someone, or a source, wrote as text. A
+// reader of the other unit sees both.
 func MarkTypedMass(m Mass, text string) string {
 	return mark("typed-mass", decimal(float64(m))+" "+text)
 }
 
-// MarkNumber stands for a number without a unit of its own, with so many decimals.
+// MarkNumber marks a number without a unit of its own, with so many decimals.
 func MarkNumber(f float64, decimals int) string {
 	return mark("number", strconv.FormatFloat(f, 'f', decimals, 64))
 }
 
-// MarkDay stands for the day of t in its zone.
+// MarkDay marks the day of t in its zone.
 func MarkDay(t time.Time) string { return mark("day", t.Format(time.DateOnly)) }
 
-// Tell writes the quantities and days that are marked in text as the reader
-// reads them. What is no mark of this package stays as it is.
-func (s Style) Tell(text string) string {
+// Render returns text with each mark replaced by its quantity or day in the
+// reader's units and notation. Text that is no mark of this package is kept as it
+// is, its brackets included.
+func (s Style) Render(text string) string {
 	before, rest, found := strings.Cut(text, "⟦")
 	if !found {
 		return text
@@ -83,8 +84,8 @@ func (s Style) Tell(text string) string {
 	for ; found; before, rest, found = strings.Cut(rest, "⟦") {
 		b.WriteString(before)
 		inside, after, closed := strings.Cut(rest, "⟧")
-		if told, ok := s.tellOne(inside); closed && ok {
-			b.WriteString(told)
+		if written, ok := s.renderMark(inside); closed && ok {
+			b.WriteString(written)
 			rest = after
 		} else {
 			b.WriteString("⟦")
@@ -95,8 +96,9 @@ func (s Style) Tell(text string) string {
 	return b.String()
 }
 
-// tellOne writes one mark, given what stands between its brackets.
-func (s Style) tellOne(inside string) (string, bool) {
+// renderMark writes one mark, given the text between its brackets; ok is false
+// if that is no mark of this package.
+func (s Style) renderMark(inside string) (words string, ok bool) {
 	kind, value, _ := strings.Cut(inside, " ")
 	value, typed, _ := strings.Cut(value, " ")
 	if kind == "day" {

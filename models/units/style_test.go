@@ -9,9 +9,9 @@ import (
 	"rimledger/models/units"
 )
 
-// TestTell reads one marked text as several people read it. The numbers beside
+// TestRender reads one marked text as several people read it. The numbers beside
 // one another are conversions by the exact definitions (NIST SP 811).
-func TestTell(t *testing.T) {
+func TestRender(t *testing.T) {
 	day := time.Date(2026, 11, 6, 15, 4, 0, 0, time.UTC)
 	german, _ := notation.For("de-DE")
 	us, _ := notation.For("en-US")
@@ -50,7 +50,7 @@ func TestTell(t *testing.T) {
 			"⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1", "⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1"}},
 	} {
 		for i, s := range styles {
-			if got := s.Tell(c.text); got != c.want[i] {
+			if got := s.Render(c.text); got != c.want[i] {
 				t.Errorf("%q read as %v: %q, want %q", c.text, s, got, c.want[i])
 			}
 		}
@@ -89,12 +89,12 @@ func TestWriteAbout(t *testing.T) {
 	}
 }
 
-// FuzzTell looks for a text that breaks Tell, or that it changes without a mark.
-func FuzzTell(f *testing.F) {
+// FuzzRender looks for a text that breaks Render, or that it changes without a mark.
+func FuzzRender(f *testing.F) {
 	f.Add("⟦depth 1⟧")
 	f.Add("⟦⟦day 2026-01-01⟧")
 	f.Fuzz(func(t *testing.T, text string) {
-		got := units.Style{Set: units.US}.Tell(text)
+		got := units.Style{Set: units.US}.Render(text)
 		if !strings.Contains(text, "⟦") && got != text {
 			t.Errorf("%q became %q", text, got)
 		}
