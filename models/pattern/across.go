@@ -6,26 +6,25 @@ import (
 	"slices"
 )
 
-// across reads the tread from outboard to inboard: one shoulder, both
-// shoulders, center, single ribs. It compares wear, not depth.
+// across adds the patterns from outboard to inboard: one shoulder, both shoulders,
+// center, single ribs. It compares wear, not depth, since many tires are molded
+// shallower at the shoulder.
 func (r *reader) across() {
 	w, n := r.meansAcross()
 	if len(w) < 2 {
-		r.want(Request{Code: "more_grooves", Text: "outer, center and inner major groove"})
+		r.ask(Request{Code: "more_grooves", Text: "outer, center and inner major groove"})
 		return
 	}
+
 	confidence, basis := Measured, fmt.Sprintf("mean of %d readings a groove", n)
 	if n < 3 {
 		basis = fmt.Sprintf("%d reading a groove: three would make it sure", n)
 	}
-
 	if !r.grid.newKnown {
 		confidence, basis = Suspected, "new depths not known: depths compared, as if all grooves were molded alike"
 	}
 
-	last := len(w) - 1
-
-	out, in := w[0], w[last]
+	out, in := w[0], w[len(w)-1]
 	if s, ok := gradeAcross(math.Abs(out - in)); ok {
 		side := "outer"
 		if in > out {
@@ -34,23 +33,21 @@ func (r *reader) across() {
 
 		p := Pattern{ShoulderOneSide, s, confidence, basis, []Number{{"outer minus inner wear", out - in, "mm"}},
 			"the " + side + " shoulder is worn more"}
-
 		if r.shoulderVaries() {
 			p.Confidence, p.Basis = Suspected, "differs from station to station"
 		}
+
 		r.add(p)
 		return
 	}
 
-	if len(w) < 3 {
-		return
+	if len(w) >= 3 {
+		r.crown(w, confidence, basis)
 	}
-
-	r.crown(w, confidence, basis)
 }
 
-// crown reads both shoulders, the center and single inner ribs of a tread whose
-// shoulders are worn alike.
+// crown adds both shoulders, a single inner rib or the center, in this order, for a
+// tread whose shoulders are worn alike.
 func (r *reader) crown(w []float64, confidence, basis string) {
 	last := len(w) - 1
 	out, in := w[0], w[last]
@@ -75,21 +72,10 @@ func (r *reader) crown(w []float64, confidence, basis string) {
 
 	if g, excess, ok := singleRib(w); ok {
 		s, _ := gradeAcross(excess)
-		r.add(
-			Pattern{
-				RibDepression,
-				s,
-				confidence,
-				basis,
-				[]Number{{"groove", float64(g + 1), "from outboard"},
-					{"more worn than its neighbors by", excess, "mm"}},
-				fmt.Sprintf(
-					"groove %d is worn more than its neighbors; a straight edge shows a low rib, a gauge does not",
-					g+1,
-				),
-			},
-		)
-
+		r.add(Pattern{RibDepression, s, confidence, basis,
+			[]Number{{"groove", float64(g + 1), "from outboard"}, {"more worn than its neighbors by", excess, "mm"}},
+			fmt.Sprintf("groove %d is worn more than its neighbors; a straight edge shows a low rib, a gauge does not",
+				g+1)})
 		return
 	}
 
@@ -98,8 +84,9 @@ func (r *reader) crown(w []float64, confidence, basis string) {
 	}
 }
 
-// singleRib returns an inner groove of four or more that is worn at least 2/32 in
-// more than every other inner groove and than the shoulders.
+// singleRib returns the inner groove, counted from 0, that is worn at least 2/32 in
+// more than every other groove, and by how much in mm. With fewer than four grooves
+// the center cannot be told from a single rib, so ok is false.
 func singleRib(w []float64) (groove int, excess float64, ok bool) {
 	if len(w) < 4 {
 		return 0, 0, false
@@ -121,9 +108,8 @@ func singleRib(w []float64) (groove int, excess float64, ok bool) {
 	return 0, 0, false
 }
 
-// meansAcross returns the mean wear of the grooves that were read, over the
-// stations at which every one of them was read if there are any, and how many
-// readings the least read of them has.
+// meansAcross returns the mean wear (mm) of each groove that was read, and the least
+// number of readings behind one of the means.
 func (r *reader) meansAcross() (means []float64, least int) {
 	var rows [][]*float64
 	for _, row := range r.grid.wear {
@@ -132,6 +118,8 @@ func (r *reader) meansAcross() (means []float64, least int) {
 		}
 	}
 
+	// Only stations at which every groove was read compare like with like on a tire
+	// that is uneven around. Without such a station each groove takes its own.
 	var common []int
 	for k := range r.grid.stations {
 		if !slices.ContainsFunc(rows, func(row []*float64) bool { return row[k] == nil }) {
@@ -158,17 +146,19 @@ func (r *reader) meansAcross() (means []float64, least int) {
 	return means, least
 }
 
-// shoulderVaries reports whether the difference of the shoulders is not nearly
-// the same at every station.
+// shoulderVaries reports whether the difference between the shoulders changes by
+// 3/32 in or more from station to station.
 func (r *reader) shoulderVaries() bool {
-	first, last := r.grid.wear[0], r.grid.wear[len(r.grid.wear)-1]
-	var d []*float64
-	for k := range first {
-		if first[k] != nil && last[k] != nil {
-			v := *first[k] - *last[k]
-			d = append(d, &v)
+	outer, inner := r.grid.wear[0], r.grid.wear[len(r.grid.wear)-1]
+
+	var differences []*float64
+	for k := range outer {
+		if outer[k] != nil && inner[k] != nil {
+			d := *outer[k] - *inner[k]
+			differences = append(differences, &d)
 		}
 	}
-	lo, hi, _, _ := extremes(d)
+
+	lo, hi, _, _ := extremes(differences)
 	return steps(hi-lo, 3)
 }

@@ -8,8 +8,8 @@ import (
 	"rimledger/models/units"
 )
 
-// around reads the tire around its turn: spread, harmonics, dips (rules M1 to
-// M4 and M9), together with cups and flat spots found by hand.
+// around adds the patterns around the tire, from the groove with the greatest spread
+// and from the cups and flat spots found by hand, and sets Around.
 func (r *reader) around() {
 	worst, full := -1, true
 	for g, row := range r.grid.wear {
@@ -22,13 +22,8 @@ func (r *reader) around() {
 
 	if worst < 0 {
 		r.out.Around = AroundNotRead
-		r.want(
-			Request{
-				Code: "three_stations",
-				Text: "3 equally spaced stations, the first at the valve; 8 where cups are felt",
-			},
-		)
-
+		r.ask(Request{Code: "three_stations",
+			Text: "3 equally spaced stations, the first at the valve; 8 where cups are felt"})
 		r.cupsByHand(0)
 		return
 	}
@@ -38,13 +33,14 @@ func (r *reader) around() {
 	r.harmonics(worst)
 	r.cupsByHand(spread)
 
+	// Each case adds its own pattern; the first that does decides.
 	switch {
-	case r.patches(worst, spread), r.once(worst, spread):
+	case r.flatPatches(worst, spread), r.oncePerTurn(worst, spread):
 		r.out.Around = AroundUneven
 	case steps(spread, 2):
 		r.out.Around = AroundUneven
-		r.uneven(worst, spread)
-	case len(r.out.Patterns) > 0: // by hand
+		r.otherUneven(worst, spread)
+	case len(r.out.Patterns) > 0: // the hand found what the gauge does not show
 		r.out.Around = AroundUneven
 	case full:
 		r.out.Around = AroundEven
@@ -53,11 +49,12 @@ func (r *reader) around() {
 	}
 
 	if r.out.Around == AroundUneven && len(r.out.Harmonics) == 0 {
-		r.wantEight(worst)
+		r.askEightStations(worst)
 	}
 }
 
-func (r *reader) wantEight(groove int) {
+// askEightStations asks for the readings that show how the wear of a groove repeats.
+func (r *reader) askEightStations(groove int) {
 	name := fmt.Sprintf("groove %d", groove+1)
 	switch groove {
 	case 0:
@@ -66,13 +63,16 @@ func (r *reader) wantEight(groove int) {
 		name = "the inner groove"
 	}
 
-	r.want(Request{Code: "eight_stations", Groove: groove + 1, Text: "8 stations on " + name})
-	r.want(Request{Code: "lowest_and_crest", Groove: groove + 1,
-		Text: "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm"})
+	r.ask(Request{Code: "eight_stations", Groove: groove + 1, Text: "8 stations on " + name})
+	r.ask(Request{Code: "lowest_and_crest", Groove: groove + 1, Text: lowestAndCrest})
 }
 
-// harmonics reads harmonics from eight stations up, of the groove most uneven;
-// the unbalance it makes is summed as vectors over all grooves read.
+// lowestAndCrest asks for what the hand can add to a gauge.
+const lowestAndCrest = "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm"
+
+// harmonics sets the harmonics of the groove with the greatest spread, from eight
+// stations up, and the unbalance of the wear. The unbalance takes the mean of the
+// first harmonics of all grooves, added as vectors.
 func (r *reader) harmonics(worst int) {
 	if r.grid.stations < MinHarmonicStations {
 		return
@@ -80,11 +80,11 @@ func (r *reader) harmonics(worst int) {
 
 	hs, err := Harmonics(r.grid.wear[worst])
 	if err != nil {
-		return // too many holes: told by the missing harmonics
+		return // too many stations were not read
 	}
 	r.out.Harmonics = hs
-	var a, b float64
 
+	var a, b float64
 	n := 0
 	for _, row := range r.grid.wear {
 		h, err := Harmonics(row)
@@ -95,13 +95,14 @@ func (r *reader) harmonics(worst int) {
 		a, b, n = a+h[0].AmplitudeMM*c, b+h[0].AmplitudeMM*s, n+1
 	}
 
-	all := harmonic(1, a/float64(n), b/float64(n))
-	m := missing(all.AmplitudeMM, all.AngleDeg, r.in.Wheel)
+	mean := newHarmonic(1, a/float64(n), b/float64(n))
+	m := wearUnbalance(mean.AmplitudeMM, mean.AngleDeg, r.in.Wheel)
 	r.out.Missing = &m
 }
 
-// firstHarmonicMM is the amplitude that gauge noise does not reach (derived):
-// 0.5 mm on a 1/32 in gauge, 0.35 mm on a 0.1 mm gauge.
+// firstHarmonicMM returns the amplitude above which a first harmonic is more than
+// gauge noise: 0.5 mm on a 1/32 in gauge, 0.35 mm on a 0.1 mm gauge. Derived: about
+// the 99 % point of an even groove at eight stations.
 func (r *reader) firstHarmonicMM() float64 {
 	if r.in.ResolutionMM > 0.25 {
 		return 0.5
@@ -109,9 +110,10 @@ func (r *reader) firstHarmonicMM() float64 {
 	return 0.35
 }
 
-// once adds once_per_turn if the first harmonic rules: above noise, at least 60 %
-// of half the spread, larger than every other; not if one station alone is low.
-func (r *reader) once(groove int, spread float64) bool {
+// oncePerTurn adds once_per_turn and returns true if the first harmonic is above
+// noise, at least 60 % of half the spread (chosen by us) and larger than every other.
+// A single low station also has a first harmonic, but is a flat spot.
+func (r *reader) oncePerTurn(groove int, spread float64) bool {
 	if len(r.out.Harmonics) == 0 || r.singleDip(groove) >= 0 {
 		return false
 	}
@@ -131,12 +133,12 @@ func (r *reader) once(groove int, spread float64) bool {
 	if !graded {
 		s = Watch
 	}
+
 	p := r.gauged(OncePerTurn, s, groove, spread)
 	p.Numbers = append(p.Numbers, Number{"first harmonic", h.AmplitudeMM, "mm zero to peak"},
 		Number{"worn most at", h.AngleDeg, "degrees from the valve"},
 		Number{"unbalance by wear", r.out.Missing.UnbalanceGMM, "g·mm"},
 		Number{"the same at the rim", r.out.Missing.GramsAtRim, "g"})
-
 	p.Text = fmt.Sprintf(
 		"one side of the tire is worn more, most at %.0f degrees from the valve; this alone weighs about %s at the rim",
 		math.Mod(math.Round(h.AngleDeg), 360),
@@ -147,19 +149,15 @@ func (r *reader) once(groove int, spread float64) bool {
 	return true
 }
 
-// uneven adds flat_spot, cupping or uneven_around for a spread that is no gauge error.
-func (r *reader) uneven(groove int, spread float64) {
-	severity, _ := grade(spread)
-	if _, felt := r.out.Find(Cupping); felt {
-		return // the count by hand beats a fixed grid
-	}
-	if _, felt := r.out.Find(FlatSpot); felt {
-		return
-	}
-	if _, felt := r.out.Find(FlatSpots); felt {
+// otherUneven adds flat_spot, cupping or uneven_around for a spread that is no gauge
+// error and no once-per-turn wear.
+func (r *reader) otherUneven(groove int, spread float64) {
+	// The hand follows the tread all round; fixed stations can miss or double dips.
+	if r.foundByHand() {
 		return
 	}
 
+	severity, _ := grade(spread)
 	if len(r.out.Harmonics) == 0 {
 		p := r.gauged(UnevenAround, severity, groove, spread)
 		p.Text = fmt.Sprintf(
@@ -193,8 +191,9 @@ func (r *reader) uneven(groove int, spread float64) {
 	r.add(p)
 }
 
-// gauged starts a pattern that rests on the spread of one groove. A spread of
-// 2/32 in that was not read twice is watched and asked for again (rule M2).
+// gauged returns a pattern that rests on the spread of one groove, with no text yet.
+// A spread of 2/32 in that was read only once may be gauge error: its severity is
+// watch, and gauged asks for a second reading.
 func (r *reader) gauged(key string, s Severity, groove int, spread float64) Pattern {
 	p := Pattern{Key: key, Severity: s, Confidence: Measured,
 		Numbers: []Number{{"groove", float64(groove + 1), "from outboard"}, {"spread", spread, "mm"}}}
@@ -202,6 +201,7 @@ func (r *reader) gauged(key string, s Severity, groove int, spread float64) Patt
 	if key == UnevenAround {
 		p.Confidence = Suspected
 	}
+
 	if !steps(spread, 2) {
 		return p
 	}
@@ -219,12 +219,13 @@ func (r *reader) gauged(key string, s Severity, groove int, spread float64) Patt
 	}
 
 	lo, hi := r.lowestHighest(groove)
-	r.want(Request{Code: "remeasure", Groove: groove + 1, Stations: []int{lo + 1, hi + 1},
+	r.ask(Request{Code: "remeasure", Groove: groove + 1, Stations: []int{lo + 1, hi + 1},
 		Text: fmt.Sprintf("groove %d again at stations %d and %d; keep both readings", groove+1, lo+1, hi+1)})
 	return p
 }
 
-// lowestHighest returns the stations worn least and most.
+// lowestHighest returns the stations of a groove worn least and most, counted from 0;
+// of equal stations the last.
 func (r *reader) lowestHighest(groove int) (lo, hi int) {
 	least, most, _, _ := extremes(r.grid.wear[groove])
 	for k, w := range r.grid.wear[groove] {
@@ -238,13 +239,11 @@ func (r *reader) lowestHighest(groove int) (lo, hi int) {
 	return lo, hi
 }
 
-// singleDip returns the station of a dip that stands alone: a run of at most
-// one station in six worn 1.6 mm more than the rest, the rest within one step,
-// and none of the first three harmonics twice the other two, since a lone dip
-// makes them alike; -1 if there is none.
+// singleDip returns the station, counted from 0, of the only dip of a groove, -1 if
+// there is none. The dip is a run of at most one station in six that is worn 2/32 in
+// more than the rest, with the rest worn alike (chosen by us). A lone dip makes the
+// first three harmonics alike, so none of them may be twice the other two.
 func (r *reader) singleDip(groove int) int {
-	row := r.grid.wear[groove]
-	_, deepest := r.lowestHighest(groove)
 	if len(r.out.Harmonics) < 3 {
 		return -1
 	}
@@ -253,11 +252,13 @@ func (r *reader) singleDip(groove int) int {
 	for i := range h {
 		h[i] = r.out.Harmonics[i].AmplitudeMM
 	}
-
-	if slices.Sort(h[:]); h[2] >= 2*h[1] {
+	slices.Sort(h[:])
+	if h[2] >= 2*h[1] {
 		return -1
 	}
 
+	row := r.grid.wear[groove]
+	_, deepest := r.lowestHighest(groove)
 	for width := 1; width <= max(1, r.grid.stations/6); width++ {
 		for start := deepest - width + 1; start <= deepest; start++ {
 			if r.standsAlone(row, start, width) {
@@ -269,17 +270,19 @@ func (r *reader) singleDip(groove int) int {
 	return -1
 }
 
+// standsAlone reports whether the run of width stations from start is worn at least
+// 2/32 in more than the rest, and the rest is worn alike.
 func (r *reader) standsAlone(row []*float64, start, width int) bool {
 	k := len(row)
-	var rest []float64
+	leastOfRun := math.Inf(1)
 
-	shallow := math.Inf(1)
+	var rest []float64
 	for i := range row {
 		w := row[(start+i+k)%k]
 		switch {
 		case w == nil:
 		case i < width:
-			shallow = math.Min(shallow, *w)
+			leastOfRun = math.Min(leastOfRun, *w)
 		default:
 			rest = append(rest, *w)
 		}
@@ -291,11 +294,11 @@ func (r *reader) standsAlone(row []*float64, start, width int) bool {
 
 	slices.Sort(rest)
 	span := rest[len(rest)-1] - rest[0]
-	return span <= r.evenSpanMM()+1e-6 && steps(shallow-rest[len(rest)/2], 2)
+	return span <= r.evenSpanMM()+1e-6 && steps(leastOfRun-rest[len(rest)/2], 2)
 }
 
-// evenSpanMM is the spread that stations worn alike may show: one step of the
-// 1/32 in gauge, 1.0 mm of the finer one (99 % point of eight stations, derived).
+// evenSpanMM returns the spread that gauge noise gives stations worn alike: one step
+// of a 1/32 in gauge, 1.0 mm of a finer one. Derived: the 99 % point of eight stations.
 func (r *reader) evenSpanMM() float64 {
 	if r.in.ResolutionMM > 0.25 {
 		return Step
@@ -303,15 +306,14 @@ func (r *reader) evenSpanMM() float64 {
 	return 1.0
 }
 
-// patches adds flat_spot_multiple if two or more low runs stand out of stations
-// that are worn alike, spaced as no even repeat would fall on these stations. Few
-// stations cannot tell, nor can spacings that differ by one station alone.
-func (r *reader) patches(groove int, spread float64) bool {
-	row := r.grid.wear[groove]
-	if len(r.out.Harmonics) == 0 || !steps(spread, 2) || r.felt() {
+// flatPatches adds flat_spot_multiple and returns true if two or more short runs of
+// stations are low, the rest is worn alike, and the runs are unequally spaced.
+func (r *reader) flatPatches(groove int, spread float64) bool {
+	if len(r.out.Harmonics) == 0 || !steps(spread, 2) || r.foundByHand() {
 		return false
 	}
-	starts, widest := r.lowRuns(row)
+
+	starts, widest := r.lowRuns(r.grid.wear[groove])
 	if len(starts) < 2 || widest > max(1, r.grid.stations/6) {
 		return false
 	}
@@ -322,6 +324,7 @@ func (r *reader) patches(groove int, spread float64) bool {
 		least, most = min(least, gap), max(most, gap)
 	}
 
+	// Evenly spaced dips fall on the stations with gaps at most one apart.
 	if most-least < 2 {
 		return false
 	}
@@ -336,35 +339,36 @@ func (r *reader) patches(groove int, spread float64) bool {
 	return true
 }
 
-// felt reports whether the hand found cups or flat spots already.
-func (r *reader) felt() bool {
-	return slices.ContainsFunc(
-		r.out.Patterns,
-		func(p Pattern) bool { return p.Key == Cupping || p.Key == FlatSpot || p.Key == FlatSpots },
-	)
+// foundByHand reports whether cups or flat spots are among the patterns already.
+func (r *reader) foundByHand() bool {
+	return slices.ContainsFunc(r.out.Patterns, func(p Pattern) bool {
+		return p.Key == Cupping || p.Key == FlatSpot || p.Key == FlatSpots
+	})
 }
 
-// lowRuns returns where the runs of stations begin that are worn at least 2/32 in
-// more than the rest, and how wide the widest is; none unless the rest, at least
-// half of all stations, is within what stations worn alike may show.
+// lowRuns returns the first stations, counted from 0, of the runs that are worn at
+// least 2/32 in more than the rest, and the width of the widest run in stations. It
+// returns none if a station was not read, or if the rest is less than half of all
+// stations or not worn alike.
 func (r *reader) lowRuns(row []*float64) (starts []int, widest int) {
 	k := len(row)
+
 	var read []float64
 	for _, w := range row {
 		if w != nil {
 			read = append(read, *w)
 		}
 	}
-
 	if len(read) < k {
 		return nil, 0
 	}
 
+	// The less worn half stands for the rest; its median is the level of the tread.
 	slices.Sort(read)
 	base := read[:k/2+1]
 	middle := base[len(base)/2]
-
 	low := func(i int) bool { return steps(*row[(i+k)%k]-middle, 2) }
+
 	for i := range k {
 		switch {
 		case low(i) && !low(i-1):
@@ -385,9 +389,10 @@ func (r *reader) lowRuns(row []*float64) (starts []int, widest int) {
 	return starts, widest
 }
 
-// countDips returns how many dips a groove shows: the order of the strongest
-// harmonic from the second up to below half the stations, if it carries at least 60 % of half the
-// spread; else the runs of stations that are clearly lower than those between.
+// countDips returns how many dips a groove shows. That is the order of the strongest
+// harmonic if it is at least the second, below half the stations and at least 60 % of
+// half the spread (chosen by us). Otherwise it is the number of runs of stations that
+// are clearly more worn than those between.
 func (r *reader) countDips(groove int, spread float64) int {
 	best := Harmonic{}
 	for _, h := range r.out.Harmonics {
@@ -401,22 +406,22 @@ func (r *reader) countDips(groove int, spread float64) int {
 	}
 
 	least, most, _, _ := extremes(r.grid.wear[groove])
-	high, low := most-(most-least)/3, least+(most-least)/3
+	deep, crest := most-(most-least)/3, least+(most-least)/3
 
-	var marks []bool // of stations clearly low (true) or clearly high (false)
+	var dips []bool // true: clearly a dip; false: clearly a crest; those between are left out
 	for _, w := range r.grid.wear[groove] {
 		switch {
 		case w == nil:
-		case *w >= high:
-			marks = append(marks, true)
-		case *w <= low:
-			marks = append(marks, false)
+		case *w >= deep:
+			dips = append(dips, true)
+		case *w <= crest:
+			dips = append(dips, false)
 		}
 	}
 
 	n := 0
-	for i, m := range marks {
-		if m && !marks[(i+len(marks)-1)%len(marks)] {
+	for i, dip := range dips {
+		if dip && !dips[(i+len(dips)-1)%len(dips)] {
 			n++
 		}
 	}
@@ -424,8 +429,8 @@ func (r *reader) countDips(groove int, spread float64) int {
 	return n
 }
 
-// cupsByHand adds cupping and flat spots that the hand found (rule M4): a count
-// of one is a flat spot, and a spacing gives the count through the circumference.
+// cupsByHand adds the cups and flat spots that the hand found, and sets Dips. Its
+// count is believed over the stations.
 func (r *reader) cupsByHand(spread float64) {
 	severity, graded := grade(spread)
 	confidence, basis := Felt, "found by hand"
@@ -434,51 +439,56 @@ func (r *reader) cupsByHand(spread float64) {
 	} else {
 		severity = Mild
 	}
+	found := Pattern{Severity: severity, Confidence: confidence, Basis: basis}
 
-	if o, ok := r.in.has("flat_spot"); ok && o.Count < 2 {
-		r.out.Dips = 1
-		r.add(Pattern{FlatSpot, severity, confidence, basis, []Number{{"spread", spread, "mm"}}, "one flat spot"})
+	if o, ok := r.in.observed("flat_spot"); ok {
+		r.flatSpotsByHand(o, found, spread)
 	}
+	if o, ok := r.in.observed("cupping"); ok {
+		r.countedCups(o, found, spread)
+	}
+}
 
-	if o, ok := r.in.has("flat_spot"); ok && o.Count >= 2 {
+// flatSpotsByHand completes p as one flat spot or several and adds it.
+func (r *reader) flatSpotsByHand(o Observation, p Pattern, spread float64) {
+	p.Key, p.Text = FlatSpot, "one flat spot"
+	p.Numbers = []Number{{"spread", spread, "mm"}}
+	r.out.Dips = 1
+
+	if o.Count >= 2 {
+		p.Key, p.Text = FlatSpots, fmt.Sprintf("%d flat spots counted by hand", o.Count)
+		p.Numbers = []Number{{"patches", float64(o.Count), "around the tire"}, {"spread", spread, "mm"}}
 		r.out.Dips = o.Count
-		r.add(Pattern{FlatSpots, severity, confidence, basis,
-			[]Number{{"patches", float64(o.Count), "around the tire"}, {"spread", spread, "mm"}},
-			fmt.Sprintf("%d flat spots counted by hand", o.Count)})
 	}
 
-	o, ok := r.in.has("cupping")
-	if !ok {
-		return
-	}
+	r.add(p)
+}
+
+// countedCups completes p as cupping and adds it. A count of one is a flat spot, and
+// a spacing gives the count through the circumference.
+func (r *reader) countedCups(o Observation, p Pattern, spread float64) {
 	n := o.Count
 	if n == 0 && o.SpacingMM > 0 {
-		n = int(math.Round(r.in.Wheel.filled().CircumferenceMM / o.SpacingMM))
+		n = int(math.Round(r.in.Wheel.withUsualSizes().CircumferenceMM / o.SpacingMM))
 	}
 
 	if n == 1 {
 		if _, known := r.out.Find(FlatSpot); !known {
+			p.Key, p.Text = FlatSpot, "one dip found by hand"
+			p.Numbers = []Number{{"spread", spread, "mm"}}
 			r.out.Dips = 1
-			r.add(Pattern{FlatSpot, severity, confidence, basis, []Number{{"spread", spread, "mm"}},
-				"one dip found by hand"})
+			r.add(p)
 		}
-
 		return
 	}
 
+	p.Key, p.Text = Cupping, fmt.Sprintf("%d cups counted by hand", n)
+	p.Numbers = []Number{{"dips", float64(n), "around the tire"}, {"spread", spread, "mm"}}
 	if n == 0 {
-		confidence = Suspected
-		r.want(Request{Code: "lowest_and_crest",
-			Text: "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm"})
+		p.Confidence, p.Text = Suspected, "cups felt by hand, not counted"
+		r.ask(Request{Code: "lowest_and_crest", Text: lowestAndCrest})
 	}
 
 	r.out.Dips = n
-
-	p := Pattern{Cupping, severity, confidence, basis,
-		[]Number{{"dips", float64(n), "around the tire"}, {"spread", spread, "mm"}}, "cups felt by hand, not counted"}
-
-	if n > 0 {
-		p.Text = fmt.Sprintf("%d cups counted by hand", n)
-	}
 	r.add(p)
 }

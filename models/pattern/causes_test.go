@@ -38,9 +38,12 @@ func good() pattern.Facts {
 // points themselves are proposed by us. Polygon = Math. Probl. Eng. 2014.
 func TestEvidence(t *testing.T) {
 	t.Parallel()
-	even := evenTread()
+	even, bad := evenTread(), cupped()
+	reported := func(r vibration.Report) pattern.Input {
+		r.Class = vibration.Car
+		return pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: &r}}
+	}
 
-	bad := cupped()
 	for _, c := range []struct {
 		name   string
 		in     pattern.Input
@@ -91,15 +94,19 @@ func TestEvidence(t *testing.T) {
 		{"dual pressures 6 psi apart (matching limits)",
 			pattern.Input{Tread: even, Facts: pattern.Facts{DualPressureKPa: 41.4}}, "dual_apart", pattern.Imbalance,
 			-2},
-		{"only while braking (practice)", pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, Braking: "only"}}}, "braking_only", pattern.Imbalance, -4},
-		{"only under throttle (practice)", pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, Throttle: "only"}}}, "throttle_only", pattern.Imbalance, -4},
+		{"only while braking (practice)", reported(vibration.Report{Braking: "only"}), "braking_only",
+			pattern.Imbalance, -4},
+		{"only under throttle (practice)", reported(vibration.Report{Throttle: "only"}), "throttle_only",
+			pattern.Imbalance, -4},
 		{"bead gap over 2/32 in (truck)", pattern.Input{Tread: even, Facts: pattern.Facts{BeadGapVariationMM: 1.7}},
 			"bead_gap", pattern.RunoutOrSeating, 6},
 		{"run-out over its limit (limits)",
 			pattern.Input{Tread: even, Facts: pattern.Facts{RunoutMM: 1.5, RunoutLimitMM: 1.27}}, "runout_over",
 			pattern.RunoutOrSeating, 6},
-		{"waddle at low speed (manual)", pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, StartsKMH: 10, WorstKMH: 40}}}, "waddle", pattern.RunoutOrSeating, 4},
-		{"began after a mount (practice)", pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, Since: "fit"}}}, "after_mount", pattern.RunoutOrSeating, 2},
+		{"waddle at low speed (manual)", reported(vibration.Report{StartsKMH: 10, WorstKMH: 40}), "waddle",
+			pattern.RunoutOrSeating, 4},
+		{"began after a mount (practice)", reported(vibration.Report{Since: "fit"}), "after_mount",
+			pattern.RunoutOrSeating, 2},
 		{"zero on the balancer and it still shakes (manual)",
 			pattern.Input{Tread: even, Facts: pattern.Facts{SpinZero: true, ShakeRemains: true}}, "spin_zero_shakes",
 			pattern.RunoutOrSeating, 4},
@@ -138,7 +145,9 @@ func TestVerdicts(t *testing.T) {
 		first   string
 		verdict pattern.Verdict
 	}{
-		{"lopsided, partner normal, weight missing", pattern.Input{Tread: found(lopsided(), pattern.Observation{Code: "missing_weight"}), AxleMate: &even, Facts: good()}, pattern.Imbalance, pattern.Likely},
+		{"lopsided, partner normal, weight missing",
+			pattern.Input{Tread: found(lopsided(), pattern.Observation{Code: "missing_weight"}), AxleMate: &even,
+				Facts: good()}, pattern.Imbalance, pattern.Likely},
 		{"cups at both ends, dampers leak",
 			pattern.Input{Tread: bad, AxleMate: &bad, Facts: pattern.Facts{DampersLeak: true, PartsChecked: true}},
 			pattern.Dampers, pattern.Likely},
@@ -211,27 +220,26 @@ func TestChecksAndNextStep(t *testing.T) {
 	if got, _ := order(pattern.Input{Tread: cupped()}); got != "pressure looseness dampers bead_seat balance" {
 		t.Errorf("cups: %s", got)
 	}
-	if got, _ := order(pattern.Input{Tread: found(cupped(), pattern.Observation{Code: "dirt"}), Facts: good()}); got != "clean bead_seat balance" {
+
+	muddy := found(cupped(), pattern.Observation{Code: "dirt"})
+	if got, _ := order(pattern.Input{Tread: muddy, Facts: good()}); got != "clean bead_seat balance" {
 		t.Errorf("mud, rest checked: %s", got)
 	}
 
 	shake := rising()
-
 	shake.FeltAt = "steering_wheel"
-	if _, a := order(pattern.Input{Tread: evenTread(),
-		Facts: pattern.Facts{SpinZero: true, Vibration: shake}}); !strings.Contains(a.NextStep, "front pair") ||
-		a.Of(pattern.Imbalance).Verdict != pattern.Unlikely {
+	_, a := order(pattern.Input{Tread: evenTread(), Facts: pattern.Facts{SpinZero: true, Vibration: shake}})
+	if !strings.Contains(a.NextStep, "front pair") || a.Of(pattern.Imbalance).Verdict != pattern.Unlikely {
 		t.Errorf("zero on this wheel: %q, %+v", a.NextStep, a.Of(pattern.Imbalance))
 	}
 
-	if _, a := order(pattern.Input{Tread: evenTread(), Facts: pattern.Facts{AllSpinsZero: true, ShakeRemains: true}}); !a.CheckLoaded ||
-		!strings.Contains(a.NextStep, "under load") {
+	_, a = order(pattern.Input{Tread: evenTread(), Facts: pattern.Facts{AllSpinsZero: true, ShakeRemains: true}})
+	if !a.CheckLoaded || !strings.Contains(a.NextStep, "under load") {
 		t.Errorf("all zero and it shakes: %q", a.NextStep)
 	}
 
-	if got, a := order(pattern.Input{Tread: found(cupped(),
-		pattern.Observation{Code: "bulge"})}); !strings.HasPrefix(got, "off_road") ||
-		!strings.Contains(a.NextStep, "off the road") {
+	got, a := order(pattern.Input{Tread: found(cupped(), pattern.Observation{Code: "bulge"})})
+	if !strings.HasPrefix(got, "off_road") || !strings.Contains(a.NextStep, "off the road") {
 		t.Errorf("bulge: %s, %q", got, a.NextStep)
 	}
 }

@@ -18,55 +18,82 @@ const (
 	fromManuals = "workshop manuals"
 )
 
-// checks returns what to look at before balancing, in the order of the trade:
-// clean, pressure, duals, looseness, dampers, brakes, alignment, bead seat and
-// run-out, and the balance last. What was found good already is left out.
+// checks returns what to look at before balancing, in the order of truck tire trade
+// guides: clean, pressure, duals, looseness, dampers, brakes, alignment, bead seat and
+// run-out, and the balance last. It leaves out what was checked and found good.
 func checks(in Input, a Account) []Check {
-	var out []Check
-	when := func(ok bool, code, text, basis string) {
-		if ok {
-			out = append(out, Check{code, text, basis})
-		}
-	}
-
-	f, res := in.Facts, a.Result
-	has := func(key string) bool { _, ok := res.Find(key); return ok }
-	_, dirt := in.has("dirt")
-	shakes := a.Vibration != nil || f.ShakeRemains
-	uneven := res.Around == AroundUneven || shakes
-
-	when(
-		has(Separation),
-		"off_road",
-		"off the road now: bulge or separation; do not spin it",
-		"workshop manual on tire wear",
-	)
-
-	when(!has(Separation) && a.Vibration != nil && a.Vibration.Urgent, "inspect_belt",
-		"inspect for a broken belt or bent wheel before it is driven again", fromManuals)
-	when(dirt, "clean", "clean wheel and tire of mud, ice and stones, then look again", fromManuals)
-	when(f.PressureToTarget == 0 || f.PressureToTarget <= 1-pressureOff || f.PressureToTarget >= 1+pressureOff,
-		"pressure", "pressure against the load, cold", fromTrade)
-
-	when(in.DualMate != nil || f.dualApart() || has(FlatSpots), "duals", "match the duals: pressure, diameter, depth",
-		fromTrade)
-
-	when(uneven && !f.PartsChecked || f.Looseness || has(Diagonal) || has(RibDepression), "looseness",
-		"bearing, kingpin, tie rod: end play", fromTrade)
-	when(uneven && !f.DampersChecked || f.dampersWorn(), "dampers", "dampers: leaks, age, mounts", fromTrade)
-	when(has(FlatSpot) || f.BrakesSuspect || a.Vibration != nil && a.Vibration.First() == vibration.Brake, "brakes",
-		"brakes: dragging, rotor or drum; measure the patch, scrap the tire if fabric shows", fromManuals)
-
-	when(a.Vibration != nil && a.Vibration.First() == vibration.Driveline, "driveline", "driveshaft and joints",
-		"common practice, no source")
-
-	when(has(Feather) || has(ShoulderOneSide) || f.Pulls, "alignment", "alignment of all axles", fromTrade)
-	when(uneven && !f.seatedTrue(), "bead_seat", "bead seat gap and run-out, wheel and tire", fromTrade)
-	when(uneven && !f.SpinZero && !f.AllSpinsZero, "balance", "then a check spin with nothing removed", fromTrade)
-	return out
+	var list checklist
+	list.addSafety(in, a)
+	list.addVehicle(in, a)
+	list.addWheel(in, a)
+	return list
 }
 
-// firstJobs says what the leading cause asks for.
+// checklist is the checks that are needed, in order.
+type checklist []Check
+
+// when adds a check if it is needed.
+func (l *checklist) when(needed bool, code, text, basis string) {
+	if needed {
+		*l = append(*l, Check{code, text, basis})
+	}
+}
+
+// addSafety adds what comes before anyone spins or measures the wheel.
+func (l *checklist) addSafety(in Input, a Account) {
+	_, separated := a.Result.Find(Separation)
+	_, dirt := in.observed("dirt")
+
+	l.when(separated, "off_road", "off the road now: bulge or separation; do not spin it",
+		"workshop manual on tire wear")
+	l.when(!separated && a.Vibration != nil && a.Vibration.Urgent, "inspect_belt",
+		"inspect for a broken belt or bent wheel before it is driven again", fromManuals)
+	l.when(dirt, "clean", "clean wheel and tire of mud, ice and stones, then look again", fromManuals)
+}
+
+// addVehicle adds what wears a balanced wheel just the same: balancing cures none of it.
+func (l *checklist) addVehicle(in Input, a Account) {
+	f := in.Facts
+	has := func(key string) bool { _, ok := a.Result.Find(key); return ok }
+	uneven := a.unevenOrShakes(f)
+
+	l.when(f.PressureToTarget == 0 || f.pressureOffTarget(), "pressure", "pressure against the load, cold", fromTrade)
+	l.when(in.DualMate != nil || f.dualApart() || has(FlatSpots), "duals",
+		"match the duals: pressure, diameter, depth", fromTrade)
+	l.when(uneven && !f.PartsChecked || f.Looseness || has(Diagonal) || has(RibDepression), "looseness",
+		"bearing, kingpin, tie rod: end play", fromTrade)
+	l.when(uneven && !f.DampersChecked || f.dampersWorn(), "dampers", "dampers: leaks, age, mounts", fromTrade)
+	l.when(has(FlatSpot) || f.BrakesSuspect || a.pointsFirstTo(vibration.Brake), "brakes",
+		"brakes: dragging, rotor or drum; measure the patch, scrap the tire if fabric shows", fromManuals)
+	l.when(a.pointsFirstTo(vibration.Driveline), "driveline", "driveshaft and joints", "common practice, no source")
+	l.when(has(Feather) || has(ShoulderOneSide) || f.Pulls, "alignment", "alignment of all axles", fromTrade)
+}
+
+// addWheel adds the checks of the wheel itself. The spin comes last: weights on a
+// wheel that runs out or sits wrong hide the fault.
+func (l *checklist) addWheel(in Input, a Account) {
+	f, uneven := in.Facts, a.unevenOrShakes(in.Facts)
+
+	l.when(uneven && !f.seatingGood(), "bead_seat", "bead seat gap and run-out, wheel and tire", fromTrade)
+	l.when(uneven && !f.SpinZero && !f.AllSpinsZero, "balance", "then a check spin with nothing removed", fromTrade)
+}
+
+// unevenOrShakes reports whether the tire is uneven around or the vehicle shakes.
+func (a Account) unevenOrShakes(f Facts) bool {
+	return a.Result.Around == AroundUneven || a.Vibration != nil || f.ShakeRemains
+}
+
+// pointsFirstTo reports whether the vibration report points first to cause.
+func (a Account) pointsFirstTo(cause vibration.Cause) bool {
+	return a.Vibration != nil && a.Vibration.First() == cause
+}
+
+// pressureOffTarget reports whether the pressure is known and off its target.
+func (f Facts) pressureOffTarget() bool {
+	return f.PressureToTarget > 0 && f.PressureToTarget <= 1-pressureOff || f.PressureToTarget >= 1+pressureOff
+}
+
+// firstJobs is the first job for each cause when it leads.
 var firstJobs = map[string]string{
 	Imbalance:       "a check spin with nothing removed, then balance this wheel",
 	RunoutOrSeating: "measure bead seat and run-out; reseat or turn the tire on the rim, then balance",
@@ -85,24 +112,19 @@ func nextStep(in Input, a Account) string {
 		return "off the road now: bulge or separation"
 	}
 	if a.CheckLoaded {
-		return "all wheels read zero and the shake remains: check the wheels under load, for run-out and stiffness of the tires"
+		return "all wheels read zero and the shake remains: " +
+			"check the wheels under load, for run-out and stiffness of the tires"
 	}
-
 	if in.Facts.SpinZero && (in.Facts.ShakeRemains || a.Vibration != nil) {
-		switch {
-		case a.Vibration != nil && a.Vibration.End == vibration.Front:
-			return "this wheel is in balance: next a check spin of the front pair, since the steering wheel shakes"
-		case a.Vibration != nil && a.Vibration.End == vibration.Rear:
-			return "this wheel is in balance: next a check spin of the rear pair, since the shake is felt in seat or floor"
-		}
-		return "this wheel is in balance: next a check spin of its partner, then of the other axle"
+		return nextSpin(a)
 	}
 
 	top := a.Ranked[0]
 	if top.Verdict == Likely || top.Verdict == Possible {
-		if top.Key == Imbalance &&
-			slices.ContainsFunc(a.ChecksFirst, func(c Check) bool { return c.Code == "balance" }) {
-			return "after the checks balance this wheel" // they end with the spin
+		// The checks end with a check spin, so the step is not to spin once more.
+		spins := slices.ContainsFunc(a.ChecksFirst, func(c Check) bool { return c.Code == "balance" })
+		if top.Key == Imbalance && spins {
+			return "after the checks balance this wheel"
 		}
 		return firstJobs[top.Key]
 	}
@@ -111,4 +133,21 @@ func nextStep(in Input, a Account) string {
 		return "not enough data; what would decide: " + a.Result.Wanted[0].Text
 	}
 	return "nothing to do beyond the usual inspections"
+}
+
+// nextSpin says which wheels to spin after one that reads zero while the vehicle shakes.
+func nextSpin(a Account) string {
+	end := ""
+	if a.Vibration != nil {
+		end = a.Vibration.End
+	}
+
+	switch end {
+	case vibration.Front:
+		return "this wheel is in balance: next a check spin of the front pair, since the steering wheel shakes"
+	case vibration.Rear:
+		return "this wheel is in balance: " +
+			"next a check spin of the rear pair, since the shake is felt in seat or floor"
+	}
+	return "this wheel is in balance: next a check spin of its partner, then of the other axle"
 }

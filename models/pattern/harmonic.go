@@ -17,18 +17,16 @@ type Harmonic struct {
 }
 
 // Harmonics returns the harmonics 1, 2, ... of the wear (mm) at equally spaced
-// stations, the first at the valve; nil is a missing station. A full turn gives
-// all up to half the stations (discrete Fourier transform); with holes as many
-// of the first three as the readings can carry, by least squares. Read uses it
-// from eight stations up, since below that gauge noise alone makes harmonics.
-// Errors: ErrTooFew below three readings, or if more than a quarter is missing;
-// ErrNotFinite.
+// stations, the first at the valve; nil is a station that was not read. If all were
+// read, it returns all harmonics up to half the stations (discrete Fourier
+// transform); otherwise up to three, as many as the readings determine, by least
+// squares. Read uses it from eight stations up, since below that gauge noise alone
+// makes harmonics. Errors: ErrTooFew below three readings, or if more than a quarter
+// is missing; ErrNotFinite.
 //
 // a = 2/K Σ w cos nθ, b = 2/K Σ w sin nθ, half of that at n = K/2.
 func Harmonics(wear []*float64) ([]Harmonic, error) {
-	k := len(wear)
-
-	n := 0
+	k, n := len(wear), 0
 	for i, w := range wear {
 		if w == nil {
 			continue
@@ -57,16 +55,17 @@ func Harmonics(wear []*float64) ([]Harmonic, error) {
 		}
 
 		scale := 2 / float64(k)
-		if 2*h == k {
+		if 2*h == k { // the highest harmonic has no sine part
 			scale /= 2
 		}
-		out = append(out, harmonic(h, a*scale, b*scale))
+		out = append(out, newHarmonic(h, a*scale, b*scale))
 	}
 
 	return out, nil
 }
 
-// fitHarmonics fits the mean and the first harmonics to the stations that were read.
+// fitHarmonics fits the mean and up to three harmonics to the n stations that were
+// read: fewer where there are fewer than two readings for each.
 func fitHarmonics(wear []*float64, n int) ([]Harmonic, error) {
 	top := min(3, (n-1)/2)
 	x := mat.NewDense(n, 2*top+1, nil)
@@ -79,13 +78,11 @@ func fitHarmonics(wear []*float64, n int) ([]Harmonic, error) {
 		}
 
 		x.Set(row, 0, 1)
-
 		for h := 1; h <= top; h++ {
 			s, c := math.Sincos(2 * math.Pi * float64(h*i) / float64(len(wear)))
 			x.Set(row, 2*h-1, c)
 			x.Set(row, 2*h, s)
 		}
-
 		y.SetVec(row, *w)
 		row++
 	}
@@ -97,13 +94,14 @@ func fitHarmonics(wear []*float64, n int) ([]Harmonic, error) {
 
 	out := make([]Harmonic, 0, top)
 	for h := 1; h <= top; h++ {
-		out = append(out, harmonic(h, beta.AtVec(2*h-1), beta.AtVec(2*h)))
+		out = append(out, newHarmonic(h, beta.AtVec(2*h-1), beta.AtVec(2*h)))
 	}
 
 	return out, nil
 }
 
-func harmonic(n int, a, b float64) Harmonic {
+// newHarmonic returns the harmonic n of a cos nθ + b sin nθ.
+func newHarmonic(n int, a, b float64) Harmonic {
 	deg := math.Atan2(b, a) * 180 / math.Pi
 	if deg < 0 {
 		deg += 360
@@ -111,31 +109,31 @@ func harmonic(n int, a, b float64) Harmonic {
 	return Harmonic{n, math.Hypot(a, b), deg / float64(n)}
 }
 
-// Missing is the unbalance that uneven wear makes.
+// Missing is the unbalance of the rubber that uneven wear removed.
 type Missing struct {
 	UnbalanceGMM float64
 	GramsAtRim   float64 // the same at the radius where weights sit
 	AngleDeg     float64 // of the light place, where weight would be added
 }
 
-// Rubber of treads: density in g/mm³ and the part of the tread surface that is
-// not groove. Derived with usual values, common practice.
+// rubberGMM3 is the density of tread rubber in g/mm³: a usual value, no source.
 const rubberGMM3 = 1150e-6
 
-// usual holds usual sizes of each class: the circumference from package
-// vibration, the rest common practice.
-var usual = map[vibration.Class]struct{ radius, width, rim, land float64 }{
-	vibration.Car:        {310, 180, 203, 0.70},
-	vibration.LightTruck: {374, 200, 203, 0.70},
-	vibration.Heavy:      {510, 210, 286, 0.75},
-}
+// usualSizes are the usual sizes of each class in mm, and the share of the tread
+// surface that is not groove: common practice, no source.
+var usualSizes = map[vibration.Class]struct {
+	radius, width, rim,
+	land float64
+}{vibration.Car: {310, 180, 203, 0.70}, vibration.LightTruck: {374, 200, 203, 0.70},
+	vibration.Heavy: {510, 210, 286, 0.75}}
 
 // WearUnbalance returns what a first harmonic of wear with the given amplitude
 // (mm, zero to peak) and angle of greatest wear weighs, over the whole width of
-// the tread. Sizes of w that are zero take usual ones of its class. Errors:
-// ErrOutOfRange, ErrNotFinite, ErrWord.
+// the tread. A size of w that is zero is replaced by the usual one of its class.
+// Errors: ErrOutOfRange, ErrNotFinite, ErrWord.
 //
-// U = ρ s b r² A π, the first moment of the missing rubber (derived).
+// U = ρ s b r² A π, the first moment of the missing rubber: density, share of the
+// surface that is not groove, width, radius, amplitude. Derived.
 func WearUnbalance(amplitudeMM, angleDeg float64, w Wheel) (Missing, error) {
 	if err := within("amplitude mm", amplitudeMM, 0, maxDepthMM); err != nil {
 		return Missing{}, err
@@ -146,28 +144,29 @@ func WearUnbalance(amplitudeMM, angleDeg float64, w Wheel) (Missing, error) {
 	if err := (Input{Wheel: w}).check(); err != nil {
 		return Missing{}, err
 	}
-	return missing(amplitudeMM, angleDeg, w), nil
+	return wearUnbalance(amplitudeMM, angleDeg, w), nil
 }
 
-func missing(amplitudeMM, angleDeg float64, w Wheel) Missing {
-	w = w.filled()
-	u := rubberGMM3 * usual[w.Class].land * w.WidthMM * w.RadiusMM * w.RadiusMM * amplitudeMM * math.Pi
+// wearUnbalance is WearUnbalance for checked values.
+func wearUnbalance(amplitudeMM, angleDeg float64, w Wheel) Missing {
+	w = w.withUsualSizes()
+	u := rubberGMM3 * usualSizes[w.Class].land * w.WidthMM * w.RadiusMM * w.RadiusMM * amplitudeMM * math.Pi
 	return Missing{u, u / w.RimRadiusMM, angleDeg}
 }
 
 // filled returns w with usual sizes where none are given.
-func (w Wheel) filled() Wheel {
+func (w Wheel) withUsualSizes() Wheel {
 	if w.Class == "" {
 		w.Class = vibration.Car
 	}
-	u := usual[w.Class]
 	if w.CircumferenceMM == 0 {
 		w.CircumferenceMM, _ = vibration.UsualCircumferenceMM(w.Class) // the class was checked
 	}
+
+	u := usualSizes[w.Class]
 	if w.RadiusMM == 0 {
 		w.RadiusMM = u.radius
 	}
-
 	if w.WidthMM == 0 {
 		w.WidthMM = u.width
 	}

@@ -15,9 +15,10 @@ const Step = 0.79375
 
 // Limits on the size of an input.
 const (
-	maxGrooves  = 16
-	maxStations = 72
-	maxDepthMM  = 26 // a gauge reads 0 to 32 32nds
+	maxGrooves    = 16
+	maxStations   = 72
+	maxDepthMM    = 26 // a gauge reads 0 to 32 32nds
+	maxNewDepthMM = 40 // deeper than any tread is molded: chosen by us
 )
 
 // Tread is one tire's depths and what hand and eye found on it.
@@ -26,7 +27,7 @@ type Tread struct {
 	// stations; nil where nothing was read.
 	DepthsMM [][]*float64
 	// NewMM is the new depth of each groove, one value for all, or empty if not
-	// known; a tread is then compared by depth and said to be less sure.
+	// known; grooves are then compared by depth, with less confidence.
 	NewMM        []float64
 	StationsDeg  []float64 // angle of each station; empty: equally spaced from the valve
 	Observations []Observation
@@ -42,18 +43,19 @@ type Observation struct {
 	Place     string
 }
 
-// ObservationCodes lists the findings that count here; others are ignored.
+// ObservationCodes lists the codes that an observation may have; Read refuses others.
 var ObservationCodes = []string{"smooth", "cupping", "feathering", "heel_toe", "flat_spot", "diagonal", "erosion",
-	"shoulder_step", "rib_depression", "depression_local", "alternate_lug", "bulge", "separation", "missing_weight", "dirt"}
+	"shoulder_step", "rib_depression", "depression_local", "alternate_lug", "bulge", "separation", "missing_weight",
+	"dirt"}
 
-// Visit is what was read on the same tire the last time.
+// Visit is the previous reading of the same tire.
 type Visit struct {
 	Tread      Tread
 	OtherGauge bool // another gauge or another person: 1.0 mm is added to every threshold of change
 }
 
-// Wheel holds the sizes that turn wear into unbalance; zero values take usual
-// ones of the class.
+// Wheel is the sizes that turn wear into unbalance. A zero value is replaced by the
+// usual size of the class.
 type Wheel struct {
 	Class           vibration.Class // empty: car
 	CircumferenceMM float64         // rolling
@@ -75,7 +77,7 @@ type Input struct {
 	Facts        Facts
 }
 
-// Facts is what else is known of the wheel; zero values are "not known".
+// Facts is what else is known of the wheel. A zero value means "not known".
 type Facts struct {
 	Vibration          *vibration.Report
 	BalanceOverdue     bool    // rebalance overdue, or never balanced since it was mounted or repaired
@@ -104,14 +106,14 @@ type Facts struct {
 	AlignmentOverdue   bool
 }
 
-// grid is a checked tread: wear by groove and station with holes.
+// grid is a checked tread: the wear by groove and station, nil where not read.
 type grid struct {
 	wear     [][]*float64
 	stations int
 	newKnown bool
 }
 
-// check refuses an input that cannot be read.
+// check returns an InputError for the first size, fact or note that is out of range.
 func (in Input) check() error {
 	if in.Wheel.Class != "" {
 		if _, err := vibration.HopBandHz(in.Wheel.Class); err != nil {
@@ -147,7 +149,7 @@ func (in Input) check() error {
 	return nil
 }
 
-// grid checks a tread and returns its wear. who names it in errors.
+// grid returns the wear of t, or an InputError; who names the tread in errors.
 func (t Tread) grid(who string) (grid, error) {
 	if err := t.checkShape(who); err != nil {
 		return grid{}, err
@@ -168,12 +170,14 @@ func (t Tread) grid(who string) (grid, error) {
 				return grid{}, err
 			}
 
-			w := -*d // without new depths only differences count
+			// Without new depths the wear is known up to a constant: only its
+			// differences are used.
+			w := -*d
 			if g.newKnown {
-				whole := t.NewMM[min(i, len(t.NewMM)-1)]
-				if w = whole - *d; w < -Step-1e-9 { // one step of the gauge is its error
+				newMM := t.NewMM[min(i, len(t.NewMM)-1)]
+				if w = newMM - *d; w < -Step-1e-9 { // one step of the gauge is its error
 					return grid{}, &InputError{field, fmt.Sprint(*d),
-						fmt.Sprintf("at most the new depth, %g mm", whole), ErrAboveNew}
+						fmt.Sprintf("at most the new depth, %g mm", newMM), ErrAboveNew}
 				}
 			}
 
@@ -189,7 +193,8 @@ func (t Tread) grid(who string) (grid, error) {
 	return g, nil
 }
 
-// checkShape refuses a grid that is no grid, and words and numbers beside it.
+// checkShape returns an InputError if the grid is empty, too large or ragged, or if
+// new depths, station angles or observations do not fit it.
 func (t Tread) checkShape(who string) error {
 	n := len(t.DepthsMM)
 	if n == 0 || len(t.DepthsMM[0]) == 0 {
@@ -209,31 +214,46 @@ func (t Tread) checkShape(who string) error {
 		}
 	}
 
-	if m := len(t.NewMM); m > 1 && m != n {
-		return &InputError{who + " new depths", fmt.Sprint(m), fmt.Sprintf("none, one, or %d", n), ErrNewCount}
+	if err := t.checkNewDepths(who); err != nil {
+		return err
+	}
+	if err := t.checkStations(who, k); err != nil {
+		return err
+	}
+	return t.checkObservations(who)
+}
+
+// checkNewDepths returns an InputError unless there is no new depth, one for all
+// grooves, or one for each, all within what a tread can be.
+func (t Tread) checkNewDepths(who string) error {
+	grooves := len(t.DepthsMM)
+	if m := len(t.NewMM); m > 1 && m != grooves {
+		return &InputError{who + " new depths", fmt.Sprint(m), fmt.Sprintf("none, one, or %d", grooves), ErrNewCount}
 	}
 
 	for i, v := range t.NewMM {
-		if err := within(fmt.Sprintf("%s new depth of groove %d", who, i+1), v, 1, maxDepthMM+14); err != nil {
+		if err := within(fmt.Sprintf("%s new depth of groove %d", who, i+1), v, 1, maxNewDepthMM); err != nil {
 			return err
 		}
 	}
 
-	if err := t.checkStations(who, k); err != nil {
-		return err
-	}
+	return nil
+}
 
+// checkObservations returns an InputError for the first observation with an unknown
+// code, or a count, spacing or size out of range.
+func (t Tread) checkObservations(who string) error {
 	for _, o := range t.Observations {
 		if !slices.Contains(ObservationCodes, o.Code) {
 			return &InputError{who + " observation", o.Code, "one of " + strings.Join(ObservationCodes, ", "), ErrWord}
 		}
+
 		if o.Count < 0 || o.Count > 200 {
 			return &InputError{who + " count of " + o.Code, fmt.Sprint(o.Count), "0 to 200", ErrOutOfRange}
 		}
 		if err := within(who+" spacing of "+o.Code, o.SpacingMM, 0, 10_000); err != nil {
 			return err
 		}
-
 		if err := within(who+" size of "+o.Code, o.SizeMM, 0, 500); err != nil {
 			return err
 		}
@@ -242,7 +262,8 @@ func (t Tread) checkShape(who string) error {
 	return nil
 }
 
-// checkStations refuses angles that repeat or are not equally spaced.
+// checkStations returns an InputError if the k angles repeat, or lie more than
+// 5 degrees from equal spacing (chosen by us: hand and eye set the stations).
 func (t Tread) checkStations(who string, k int) error {
 	if len(t.StationsDeg) == 0 {
 		return nil
@@ -274,8 +295,8 @@ func (t Tread) checkStations(who string, k int) error {
 	return nil
 }
 
-// has returns the first observation with code.
-func (t Tread) has(code string) (Observation, bool) {
+// observed returns the first observation with code; ok is false if there is none.
+func (t Tread) observed(code string) (o Observation, ok bool) {
 	i := slices.IndexFunc(t.Observations, func(o Observation) bool { return o.Code == code })
 	if i < 0 {
 		return Observation{}, false

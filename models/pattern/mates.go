@@ -7,7 +7,7 @@ import (
 	"rimledger/models/units"
 )
 
-// Comparison sets the tire against another, or against itself at the last visit.
+// Comparison compares the tire with another one, or with its own last reading.
 type Comparison struct {
 	With    string // axle, dual or last_visit
 	Alike   bool   // no difference beyond gauge error
@@ -15,28 +15,29 @@ type Comparison struct {
 	Text    string
 }
 
-// otherHandsMM is what another person or gauge adds to a difference between two
+// otherOperatorMM is what another person or gauge adds to the difference between two
 // visits: 1.0 mm of the range comes from the operator (ASNT gauge study, 2025).
-const otherHandsMM = 1.0
+const otherOperatorMM = 1.0
 
 // dualTreadMM is the difference of depth two duals may have: 4/32 in (published
 // matching limits).
 const dualTreadMM = 4 * Step
 
-// mates compares the tire with the other end of the axle, the other dual and
-// the last visit (rules M5, M6).
+// mates compares the tire with the other end of the axle, the other dual and the
+// last visit.
 func (r *reader) mates() error {
 	if m := r.in.AxleMate; m != nil {
 		c, err := r.compareMate("axle", *m)
 		if err != nil {
 			return err
 		}
-		c.Alike = c.Alike && math.Abs(c.Numbers[0].Value) < 2*Step-1e-6
 
+		c.Alike = c.Alike && math.Abs(c.Numbers[0].Value) < 2*Step-1e-6
 		c.Text = "worn like the other end of the axle"
 		if !c.Alike {
 			c.Text = "worn otherwise than the other end of the axle"
 		}
+
 		r.out.Mates = append(r.out.Mates, c)
 	}
 
@@ -45,8 +46,8 @@ func (r *reader) mates() error {
 		if err != nil {
 			return err
 		}
-		c.Alike = math.Abs(c.Numbers[0].Value) <= dualTreadMM+1e-6
 
+		c.Alike = math.Abs(c.Numbers[0].Value) <= dualTreadMM+1e-6
 		c.Text = "within the limit for duals, " + units.MarkDepth(4*units.ThirtySecond)
 		if !c.Alike {
 			c.Text = fmt.Sprintf("%s apart from its dual: more than %s",
@@ -62,12 +63,13 @@ func (r *reader) mates() error {
 	return nil
 }
 
-// compareMate compares mean depth and the worst spread around. Alike says
-// that the spreads agree: both uneven or neither.
+// compareMate compares the mean depth and the greatest spread around. Alike is true
+// if both tires are uneven around or neither is.
 func (r *reader) compareMate(with string, mate Tread) (Comparison, error) {
 	if _, err := mate.grid(with + " mate"); err != nil {
 		return Comparison{}, err
 	}
+
 	mine, myDepth := summary(r.in.Tread)
 	its, itsDepth := summary(mate)
 	return Comparison{With: with, Alike: steps(mine, 2) == steps(its, 2), Numbers: []Number{
@@ -76,7 +78,8 @@ func (r *reader) compareMate(with string, mate Tread) (Comparison, error) {
 	}}, nil
 }
 
-// summary returns the greatest spread around a groove and the mean depth of a checked tread.
+// summary returns the greatest spread around a groove and the mean of the grooves'
+// mean depths, in mm, of a checked tread.
 func summary(t Tread) (spread, depth float64) {
 	n := 0
 	for _, row := range t.DepthsMM {
@@ -88,7 +91,8 @@ func summary(t Tread) (spread, depth float64) {
 	return spread, depth / float64(n)
 }
 
-// lastVisit compares with the previous readings.
+// lastVisit compares the tire with its previous reading. Rubber does not grow: a tread
+// that got deeper was read at another position, on another tire or in another unit.
 func (r *reader) lastVisit(v Visit) error {
 	if _, err := v.Tread.grid("last visit"); err != nil {
 		return err
@@ -96,11 +100,12 @@ func (r *reader) lastVisit(v Visit) error {
 
 	extra := 0.0
 	if v.OtherGauge {
-		extra = otherHandsMM
+		extra = otherOperatorMM
 	}
 
 	now, depth := summary(r.in.Tread)
 	then, before := summary(v.Tread)
+
 	c := Comparison{With: "last_visit", Alike: true, Text: "spread around as at the last visit", Numbers: []Number{
 		{"worn since", before - depth, "mm"}, {"spread now minus then", now - then, "mm"}}}
 	if now-then >= 2*Step+extra-1e-6 {
@@ -111,7 +116,7 @@ func (r *reader) lastVisit(v Visit) error {
 		c.Alike, c.Text = false, "deeper than at the last visit"
 		c.Numbers = append(c.Numbers, Number{"deeper by", rise, "mm"})
 
-		r.want(
+		r.ask(
 			Request{
 				Code: "check_entry",
 				Text: fmt.Sprintf("deeper by %s than at the last visit: right position, tire and unit?",
@@ -124,8 +129,8 @@ func (r *reader) lastVisit(v Visit) error {
 	return nil
 }
 
-// highestRise returns by how much the mean of any groove, or of the tread if
-// the grooves are not the same, rose since then.
+// highestRise returns by how many mm the mean depth of a groove rose since then, the
+// greatest of all grooves; of the whole tread if the number of grooves differs.
 func (r *reader) highestRise(then Tread) float64 {
 	if len(then.DepthsMM) != len(r.in.DepthsMM) {
 		_, now := summary(r.in.Tread)

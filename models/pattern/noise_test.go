@@ -21,7 +21,6 @@ func TestGaugeOfTheSimulations(t *testing.T) {
 		0.1: {1: 0.20, 3: 0.12, 9: 0.07}} {
 		for n, sd := range want {
 			rng := rand.New(rand.NewPCG(4, uint64(n)))
-
 			sum := 0.0
 			for range trials {
 				depth, mean := 8+step*rng.Float64(), 0.0
@@ -51,10 +50,10 @@ func TestSpreadOfAnEvenGroove(t *testing.T) {
 		k             int
 		p95, p99      float64
 	}{
-		{pattern.Step, 0.2, 3, 0.79, 0.79}, {pattern.Step, 0.2, 4, 0.79, 0.79}, {pattern.Step, 0.2, 8, 0.79,
-			1.59}, {pattern.Step, 0.2, 12, 0.79, 1.59},
-		{pattern.Step, 0.3, 3, 0.79, 1.59}, {pattern.Step, 0.3, 4, 1.59, 1.59}, {pattern.Step, 0.3, 8, 1.59,
-			1.59}, {pattern.Step, 0.3, 12, 1.59, 1.59},
+		{pattern.Step, 0.2, 3, 0.79, 0.79}, {pattern.Step, 0.2, 4, 0.79, 0.79},
+		{pattern.Step, 0.2, 8, 0.79, 1.59}, {pattern.Step, 0.2, 12, 0.79, 1.59},
+		{pattern.Step, 0.3, 3, 0.79, 1.59}, {pattern.Step, 0.3, 4, 1.59, 1.59},
+		{pattern.Step, 0.3, 8, 1.59, 1.59}, {pattern.Step, 0.3, 12, 1.59, 1.59},
 		{0.1, 0.2, 3, 0.7, 0.8}, {0.1, 0.2, 4, 0.7, 0.9}, {0.1, 0.2, 8, 0.9, 1.0}, {0.1, 0.2, 12, 0.9, 1.1},
 		{0.1, 0.3, 3, 1.0, 1.2}, {0.1, 0.3, 4, 1.1, 1.3}, {0.1, 0.3, 8, 1.3, 1.5}, {0.1, 0.3, 12, 1.4, 1.6},
 	} {
@@ -71,9 +70,8 @@ func TestSpreadOfAnEvenGroove(t *testing.T) {
 		}
 
 		slices.Sort(spreads)
-
 		for _, q := range []struct{ p, want float64 }{{0.95, c.p95}, {0.99, c.p99}} {
-			// the point asked for, give or take 1 % of the trials
+			// The quantile, give or take 1 % of the trials.
 			lo, hi := spreads[int((q.p-0.012)*trials)], spreads[min(trials-1, int((q.p+0.008)*trials))]
 			if q.want < lo-0.11 || q.want > hi+0.11 {
 				t.Errorf("step %.2f scatter %.1f K %d: %.0f %% point %.2f to %.2f, want %.2f", c.step, c.scatter, c.k,
@@ -146,10 +144,10 @@ func TestDetectionOfCups(t *testing.T) {
 		{12, []float64{1, 1, 1, 1, 1, .78, 1, .02}},
 	} {
 		for i, n := range counts {
-			rng := rand.New(rand.NewPCG(3, uint64(100*c.k+n)))
-			seen := 0
-
 			const rounds = 800
+			rng := rand.New(rand.NewPCG(3, uint64(100*c.k+n)))
+
+			seen := 0
 			for range rounds {
 				worn := cups(2+pattern.Step*rng.Float64(), 2, n, 2*math.Pi*rng.Float64())
 				row := around(c.k, 10, worn)

@@ -16,18 +16,7 @@ func TestAccountIsFinite(t *testing.T) {
 	t.Parallel()
 
 	rapid.Check(t, func(t *rapid.T) {
-		g, k := rapid.IntRange(1, 6).Draw(t, "grooves"), rapid.IntRange(1, 16).Draw(t, "stations")
-
-		rows := make([][]float64, g)
-		for i := range rows {
-			rows[i] = rapid.SliceOfN(rapid.Float64Range(-2, 20), k, k).Draw(t, "depths")
-			for j, v := range rows[i] {
-				if v < 0 {
-					rows[i][j] = math.NaN() // a hole
-				}
-			}
-		}
-
+		rows := drawGrid(t)
 		in := pattern.Input{Tread: pattern.Tread{DepthsMM: grid(rows...)}, Confirmed: rapid.Bool().Draw(t, "confirmed")}
 		if rapid.Bool().Draw(t, "new known") {
 			in.NewMM = []float64{20}
@@ -52,6 +41,23 @@ func TestAccountIsFinite(t *testing.T) {
 			}
 		}
 	})
+}
+
+// drawGrid draws up to 6 grooves by 16 stations of depths; NaN is a hole.
+func drawGrid(t *rapid.T) [][]float64 {
+	g, k := rapid.IntRange(1, 6).Draw(t, "grooves"), rapid.IntRange(1, 16).Draw(t, "stations")
+
+	rows := make([][]float64, g)
+	for i := range rows {
+		rows[i] = rapid.SliceOfN(rapid.Float64Range(-2, 20), k, k).Draw(t, "depths")
+		for j, v := range rows[i] {
+			if v < 0 {
+				rows[i][j] = math.NaN()
+			}
+		}
+	}
+
+	return rows
 }
 
 // Reading the same tire with the valve one station further on turns the first

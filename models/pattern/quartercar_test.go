@@ -99,7 +99,7 @@ func (q quarterCar) wear(rng *rand.Rand) [bins]float64 {
 	return worn
 }
 
-// tire reads three grooves at k stations with a 1/32 in gauge and 0.2 mm scatter.
+// tireOf reads three grooves at k stations with a 1/32 in gauge and 0.2 mm scatter.
 // The crown is worn 0.9 and the inner shoulder 0.95 of the outer shoulder.
 func tireOf(rng *rand.Rand, worn [bins]float64, k int) pattern.Tread {
 	rows := make([][]float64, 3)
@@ -133,12 +133,13 @@ func skid(rng *rand.Rand, worn [bins]float64) [bins]float64 {
 // an unbalance is 80 to 200 g at the rim.
 func scene(rng *rand.Rand, cause string, k int) pattern.Input {
 	chance := func(p float64) bool { return rng.Float64() < p }
+
 	car := quarterCar{damping: 1500, unbalance: 0.005 * 0.203 * rng.Float64(), route: highway}
 	if cause == pattern.Dampers || chance(0.3) && cause == pattern.BrakeFlatSpot {
 		car.route = town
 	}
-	mate := car
 
+	mate := car
 	in := pattern.Input{Facts: pattern.Facts{PartsChecked: true, PressureToTarget: 1, DampersChecked: true}}
 	switch cause {
 	case pattern.Imbalance:
@@ -159,8 +160,8 @@ func scene(rng *rand.Rand, cause string, k int) pattern.Input {
 	}
 	in.Tread = tireOf(rng, worn, k)
 	other := tireOf(rng, mate.wear(rng), k)
-
 	in.AxleMate = &other
+
 	switch {
 	case cause == pattern.Imbalance && chance(0.3):
 		in.Observations = []pattern.Observation{{Code: "missing_weight"}}

@@ -3,9 +3,11 @@ package pattern
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"rimledger/models/units"
+	"rimledger/models/vibration"
 )
 
 // The patterns, as the trade names them.
@@ -56,7 +58,7 @@ type Number struct {
 	Unit  string
 }
 
-// String writes the figure with its name; the value is marked, see units.Style.Tell.
+// String returns the name and the value of n, with marks (see units.Style.Render).
 func (n Number) String() string {
 	decimals := 2
 	if n.Value == math.Trunc(n.Value) {
@@ -81,9 +83,11 @@ type Pattern struct {
 
 // Request is a further reading that would decide.
 type Request struct {
-	Code     string // remeasure, three_stations, eight_stations, lowest_and_crest, more_grooves, new_depths, check_entry
-	Stations []int  // for remeasure: which, from 1
-	Groove   int    // from 1; 0 if any
+	// Code is remeasure, three_stations, eight_stations, lowest_and_crest,
+	// more_grooves, new_depths or check_entry.
+	Code     string
+	Stations []int // for remeasure: which, from 1
+	Groove   int   // from 1; 0 if any
 	Text     string
 }
 
@@ -98,7 +102,7 @@ const (
 	AroundUneven    Around = "uneven"
 )
 
-// Result is what a tread's readings say.
+// Result is what the readings of a tread show.
 type Result struct {
 	Patterns  []Pattern
 	Around    Around
@@ -123,10 +127,10 @@ func (r Result) Find(key string) (Pattern, bool) {
 	return Pattern{}, false
 }
 
-// MinHarmonicStations is the least number of stations of which harmonics are read.
+// MinHarmonicStations is the least number of stations from which Read computes harmonics.
 const MinHarmonicStations = 8
 
-// reader gathers a Result.
+// reader builds the Result of one Read.
 type reader struct {
 	in   Input
 	grid grid
@@ -151,8 +155,8 @@ func Read(in Input) (Result, error) {
 	if in.ResolutionMM == 0 {
 		in.ResolutionMM = Step
 	}
-	r := &reader{in: in, grid: g}
 
+	r := &reader{in: in, grid: g}
 	r.out.Stations = g.stations
 	for _, row := range g.wear {
 		lo, hi, mean, _ := extremes(row)
@@ -160,11 +164,11 @@ func Read(in Input) (Result, error) {
 		r.out.WearMM = append(r.out.WearMM, mean)
 	}
 
+	// What follows looks at the patterns added before it, so the order matters.
 	r.around()
 	r.across()
 	r.byHand()
-	r.whole()
-
+	r.wholeTire()
 	if err := r.mates(); err != nil {
 		return Result{}, err
 	}
@@ -173,19 +177,18 @@ func Read(in Input) (Result, error) {
 
 func (r *reader) add(p Pattern) { r.out.Patterns = append(r.out.Patterns, p) }
 
-func (r *reader) want(q Request) {
-	for _, w := range r.out.Wanted {
-		if w.Code == q.Code {
-			return
-		}
+// ask adds a request unless one with the same code was added before.
+func (r *reader) ask(q Request) {
+	if !slices.ContainsFunc(r.out.Wanted, func(w Request) bool { return w.Code == q.Code }) {
+		r.out.Wanted = append(r.out.Wanted, q)
 	}
-	r.out.Wanted = append(r.out.Wanted, q)
 }
 
-// steps reports whether mm reaches n steps of 1/32 in, the rounding of floats aside.
-func steps(mm float64, n float64) bool { return mm >= n*Step-1e-6 }
+// steps reports whether mm is at least n steps of 1/32 in, rounding errors aside.
+func steps(mm, n float64) bool { return mm >= n*Step-1e-6 }
 
-// grade returns the severity of a spread around the tire (rule M3), false below 2/32 in.
+// grade returns the severity of a spread around the tire: mild from 2/32 in, moderate
+// from 3/32, severe from 4/32 (chosen by us from gauge noise); false below.
 func grade(spread float64) (Severity, bool) {
 	switch {
 	case steps(spread, 4):
@@ -198,8 +201,8 @@ func grade(spread float64) (Severity, bool) {
 	return "", false
 }
 
-// gradeAcross returns the severity of a difference across the tread: 2/32 in is
-// watched, 3/32 in acted on.
+// gradeAcross returns the severity of a difference across the tread: watch from
+// 2/32 in, moderate from 3/32, severe from 4/32 (chosen by us); false below.
 func gradeAcross(mm float64) (Severity, bool) {
 	s, ok := grade(mm)
 	if s == Mild {
@@ -208,7 +211,8 @@ func gradeAcross(mm float64) (Severity, bool) {
 	return s, ok
 }
 
-// extremes returns least, greatest and mean of what was read, and how many were.
+// extremes returns the least, the greatest and the mean of the n values of row that
+// were read; all 0 if none was.
 func extremes(row []*float64) (lo, hi, mean float64, n int) {
 	for _, w := range row {
 		if w == nil {
@@ -217,8 +221,8 @@ func extremes(row []*float64) (lo, hi, mean float64, n int) {
 		if n == 0 {
 			lo, hi = *w, *w
 		}
-		lo, hi = math.Min(lo, *w), math.Max(hi, *w)
 
+		lo, hi = math.Min(lo, *w), math.Max(hi, *w)
 		mean += *w
 		n++
 	}
@@ -232,54 +236,73 @@ func extremes(row []*float64) (lo, hi, mean float64, n int) {
 // byHand adds the patterns that hand and eye find and no gauge shows.
 func (r *reader) byHand() {
 	for _, o := range r.in.Observations {
-		basis := "found by hand or eye"
-		switch o.Code {
-		case "feathering":
-			text := "saw-tooth across the ribs: toe"
-			switch o.Direction {
-			case "inward":
-				text = "sharp edges toward the vehicle's center: too much toe-in"
-			case "outward":
-				text = "sharp edges outward: toe-out"
-			}
-			text += r.featherPair(o)
-			r.add(Pattern{Feather, sized(o.SizeMM), Felt, basis, size(o), text})
-		case "heel_toe":
-			r.add(Pattern{HeelToe, sizedHeelToe(o.SizeMM), Felt, basis, size(o),
-				"each block high at one edge and low at the other"})
-		case "alternate_lug":
-			r.add(Pattern{AlternateLug, sized(o.SizeMM), Felt, basis, size(o), "neighboring lugs worn differently"})
-		case "diagonal":
-			r.add(Pattern{Diagonal, Mild, Felt, basis, size(o), "slanted flat patches"})
-		case "erosion":
-			s := Watch
-			text := "step at the rib edges all round: slow wear of a free-rolling tire, normal"
-			if steps(o.SizeMM, 2) {
-				s, text = Mild, "step at the rib edges of 1/16 in or more: move to a drive axle"
-			}
-			r.add(Pattern{Erosion, s, Felt, basis, size(o), text})
-		case "shoulder_step":
-			r.add(Pattern{ShoulderStep, Watch, Felt, basis, size(o),
-				"step on the outer part of the shoulder rib: slow wear, not harmful"})
-		case "depression_local":
-			r.add(Pattern{DepressionLocal, Mild, Felt, basis, size(o), "local patch on a shoulder"})
-		case "rib_depression":
-			if _, ok := r.out.Find(RibDepression); !ok {
-				r.add(Pattern{RibDepression, sized(o.SizeMM), Felt, basis, size(o), "an inner rib lower all round"})
-			}
-		case "bulge", "separation":
-			r.add(Pattern{Separation, Severe, Felt, basis, nil, "bulge or separation: not wear, off the road now"})
+		if p, ok := r.patternFelt(o); ok {
+			p.Confidence, p.Basis = Felt, "found by hand or eye"
+			r.add(p)
 		}
 	}
 }
 
-// featherPair says what the edges on both ends of an axle point to together, seen
-// on the vehicle: edges that both point inward, or both outward, point opposite ways.
+// patternFelt returns the pattern that an observation is by itself; ok is false for
+// one that around handles or that is no pattern.
+func (r *reader) patternFelt(o Observation) (p Pattern, ok bool) {
+	p = Pattern{Severity: Mild, Numbers: stepNumber(o)}
+
+	switch o.Code {
+	case "feathering":
+		p.Key, p.Severity, p.Text = Feather, stepSeverity(o.SizeMM), featherText(o)+r.featherPair(o)
+	case "heel_toe":
+		p.Key, p.Severity = HeelToe, heelToeSeverity(o.SizeMM)
+		p.Text = "each block high at one edge and low at the other"
+	case "alternate_lug":
+		p.Key, p.Severity, p.Text = AlternateLug, stepSeverity(o.SizeMM), "neighboring lugs worn differently"
+	case "diagonal":
+		p.Key, p.Text = Diagonal, "slanted flat patches"
+	case "erosion":
+		p.Key, p.Severity = Erosion, Watch
+		p.Text = "step at the rib edges all round: slow wear of a free-rolling tire, normal"
+		if steps(o.SizeMM, 2) {
+			p.Severity, p.Text = Mild, "step at the rib edges of 1/16 in or more: move to a drive axle"
+		}
+	case "shoulder_step":
+		p.Key, p.Severity = ShoulderStep, Watch
+		p.Text = "step on the outer part of the shoulder rib: slow wear, not harmful"
+	case "depression_local":
+		p.Key, p.Text = DepressionLocal, "local patch on a shoulder"
+	case "rib_depression":
+		if _, measured := r.out.Find(RibDepression); measured {
+			return Pattern{}, false
+		}
+		p.Key, p.Severity, p.Text = RibDepression, stepSeverity(o.SizeMM), "an inner rib lower all round"
+	case "bulge", "separation":
+		p.Key, p.Severity, p.Numbers = Separation, Severe, nil
+		p.Text = "bulge or separation: not wear, off the road now"
+	default:
+		return Pattern{}, false
+	}
+
+	return p, true
+}
+
+// featherText says what the direction of feather edges points to.
+func featherText(o Observation) string {
+	switch o.Direction {
+	case "inward":
+		return "sharp edges toward the vehicle's center: too much toe-in"
+	case "outward":
+		return "sharp edges outward: toe-out"
+	}
+	return "saw-tooth across the ribs: toe"
+}
+
+// featherPair says what the feather edges at both ends of an axle point to together;
+// "" unless both directions are known. Direction is relative to the vehicle's center,
+// so two edges that both point inward, or both outward, point opposite ways.
 func (r *reader) featherPair(o Observation) string {
 	if r.in.AxleMate == nil || o.Direction == "" {
 		return ""
 	}
-	switch other, ok := r.in.AxleMate.has("feathering"); {
+	switch other, ok := r.in.AxleMate.observed("feathering"); {
 	case !ok || other.Direction == "":
 		return ""
 	case other.Direction == o.Direction:
@@ -288,15 +311,18 @@ func (r *reader) featherPair(o Observation) string {
 	return "; edges on both ends of the axle point the same way: thrust line, a rear axle out of line"
 }
 
-func size(o Observation) []Number {
+// stepNumber returns the height of a step as the figure behind its pattern; nil if it
+// was not measured.
+func stepNumber(o Observation) []Number {
 	if o.SizeMM == 0 {
 		return nil
 	}
 	return []Number{{"step", o.SizeMM, "mm"}}
 }
 
-// sized grades a step by its height; one that was only felt is mild.
-func sized(mm float64) Severity {
+// stepSeverity grades a step across the tread by its height in mm; one that was only
+// felt is mild, one below 2/32 in is watched.
+func stepSeverity(mm float64) Severity {
 	if mm == 0 {
 		return Mild
 	}
@@ -306,38 +332,50 @@ func sized(mm float64) Severity {
 	return Watch
 }
 
-// sizedHeelToe grades an edge step: 0.8 mm watch, 1.6 mild, 2.4 act.
-func sizedHeelToe(mm float64) Severity {
+// heelToeSeverity grades a step between the edges of a block by its height in mm:
+// mild from 2/32 in, moderate from 3/32 (chosen by us); one below is watched.
+func heelToeSeverity(mm float64) Severity {
 	if s, ok := grade(mm); ok {
 		return s
 	}
 	return Watch
 }
 
-// whole reads what concerns the tire as a whole: speed of wear, doubtful entries.
-func (r *reader) whole() {
+// wholeTire adds uniform_fast for a tire without another pattern that wears more than
+// 1.5 times as fast as usual (chosen by us), and asks for entries that look wrong.
+func (r *reader) wholeTire() {
 	if r.in.RateToMedian > 1.5 && len(r.out.Patterns) == 0 {
 		r.add(Pattern{UniformFast, Mild, Measured, "wear rate over the fleet's median for the place",
 			[]Number{{"rate over median", r.in.RateToMedian, ""}},
-			fmt.Sprintf(
-				"even, but wearing %s times as fast as usual for this place",
-				units.MarkNumber(r.in.RateToMedian, 1),
-			)})
+			fmt.Sprintf("even, but wearing %s times as fast as usual for this place",
+				units.MarkNumber(r.in.RateToMedian, 1))})
 	}
 
-	if r.in.Wheel.filled().Class == "car" {
-		for _, row := range r.in.DepthsMM {
-			for _, d := range row {
-				if d != nil && *d > 20 {
-					r.want(Request{Code: "check_entry",
-						Text: fmt.Sprintf("%s is deep for a car: were 32nds read?", units.MarkEstimate(*d))})
-				}
+	if d, deep := r.deeperThanCarTread(); deep {
+		r.ask(Request{Code: "check_entry",
+			Text: fmt.Sprintf("%s is deep for a car: were 32nds read?", units.MarkEstimate(d))})
+	}
+
+	if !r.grid.newKnown {
+		r.ask(Request{Code: "new_depths",
+			Text: "the new depth of each groove: many tires are molded shallower at the shoulder"})
+	}
+}
+
+// deeperThanCarTread returns the first depth over 20 mm on a car (chosen by us): a
+// number of 32nds that was entered as mm.
+func (r *reader) deeperThanCarTread() (depthMM float64, found bool) {
+	if r.in.Wheel.withUsualSizes().Class != vibration.Car {
+		return 0, false
+	}
+
+	for _, row := range r.in.DepthsMM {
+		for _, d := range row {
+			if d != nil && *d > 20 {
+				return *d, true
 			}
 		}
 	}
 
-	if !r.grid.newKnown {
-		r.want(Request{Code: "new_depths",
-			Text: "the new depth of each groove: many tires are molded shallower at the shoulder"})
-	}
+	return 0, false
 }

@@ -10,7 +10,8 @@ import (
 	"strings"
 )
 
-// evidenceCSV holds the weights: chosen by us where no column says otherwise.
+// evidenceCSV is the table of evidence. The points are chosen by us; basis and
+// status say where each statement comes from.
 //
 //go:embed data/evidence.csv
 var evidenceCSV []byte
@@ -28,10 +29,11 @@ type Row struct {
 
 var evidenceRows = mustRows(evidenceCSV)
 
-// Rows returns the table of evidence.
+// Rows returns a copy of the table of evidence.
 func Rows() []Row { return slices.Clone(evidenceRows) }
 
-// mustRows reads the embedded table; a table that does not load is our mistake.
+// mustRows parses the embedded table. It panics if the table is malformed, which
+// only a mistake in this package can cause.
 func mustRows(data []byte) []Row {
 	lines, err := csv.NewReader(bytes.NewReader(data)).ReadAll()
 	if err != nil {
