@@ -44,7 +44,7 @@ func within(field string, v, lo, hi float64, right string) error {
 	return nil
 }
 
-// trim writes v as short as it can be read back.
+// trim writes v with the fewest digits that read back as v.
 func trim(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

@@ -8,8 +8,8 @@ const (
 	z90 = 1.6448536269514722
 )
 
-// The horizon: what lies farther is not told as a number. Judged: no tire
-// covers two million km or lasts twenty years.
+// The horizon beyond which a result has no number. Judged: no tire covers two million
+// km or lasts twenty years.
 const (
 	HorizonKM   = 2e6
 	HorizonDays = 20 * 365.25
@@ -27,10 +27,10 @@ type Span struct {
 	Median, Lo80, Hi80, Lo90, Hi90 Bound
 }
 
-// Before returns the chance that what sp speaks of comes before v, in the unit
-// of sp. The expected number of tires to order for a time is the sum of their
-// chances. It is 1 from zero on if the limit is reached already, and 0 if the
-// median is beyond the horizon.
+// Before returns the chance that the limit is reached before v, in the unit of sp. The
+// expected number of tires to order for a time is the sum of their chances. It is 1
+// from zero on if the limit is reached already, and 0 if the median is beyond the
+// horizon.
 func (sp Span) Before(v float64) float64 {
 	switch {
 	case math.IsNaN(v) || v < 0 || sp.Median.Beyond:
@@ -54,11 +54,11 @@ func (sp Span) Before(v float64) float64 {
 	return math.Erfc(-math.Log(v/sp.Median.Value)/sd/math.Sqrt2) / 2
 }
 
-// Ahead asks for a forecast.
+// Ahead says from where and to which limit to forecast.
 type Ahead struct {
 	LimitMM float64
 	NowKM   float64 // distance now, at or past the last reading, km
-	NowSDKM float64 // its doubt, where it was estimated (Use.At)
+	NowSDKM float64 // standard deviation of NowKM, where it was estimated (Use.At)
 	Use     Use     // of the vehicle; the zero Use gives no days
 }
 
@@ -101,7 +101,6 @@ func (s State) Forecast(a Ahead) (Forecast, error) {
 	}
 
 	t, breakIn := s.at(a.NowKM)
-
 	depthVar, ok := t.depthVar()
 	if !ok {
 		return Forecast{}, &InputError{"readings", float64(s.Count),
@@ -113,11 +112,12 @@ func (s State) Forecast(a Ahead) (Forecast, error) {
 	depthVar = scale*depthVar + byDistance*byDistance
 
 	f := s.flags()
-	f.LimitMM, f.DepthMM, f.DepthSDMM = a.LimitMM, math.Max(t.depth, 0), math.Sqrt(depthVar)
+	f.LimitMM = a.LimitMM
+	f.DepthMM, f.DepthSDMM = math.Max(t.depth, 0), math.Sqrt(depthVar)
 	f.Reached = t.depth <= a.LimitMM
 
 	q := quotient{left: t.depth - a.LimitMM, leftVar: depthVar}
-	if breakIn > 0 { // what break-in will still take is not there to wear
+	if breakIn > 0 { // the rest of break-in takes its wear on top of the rate
 		share := breakIn / s.Prior.BreakInKM
 		q.left -= s.Prior.BreakInMM * share
 		q.leftVar += s.Prior.BreakInSDMM * s.Prior.BreakInSDMM * share
@@ -141,7 +141,7 @@ func (s State) Forecast(a Ahead) (Forecast, error) {
 	return f, nil
 }
 
-// flags returns a forecast that holds only what speaks against believing it.
+// flags returns a forecast with only the warnings against believing it.
 func (s State) flags() Forecast {
 	return Forecast{
 		TooEarly:  s.TooEarly(),
@@ -156,11 +156,12 @@ func (s State) TooEarly() bool {
 	return s.WearSeen() < enoughWear(s.ResolutionMM)-1e-9 // depths are decimal
 }
 
-// minRiseMM is the rise of a depth that is no gauge noise: two 32nds.
+// minRiseMM is the rise of a depth that is more than gauge noise: two 32nds, chosen
+// by us.
 const minRiseMM = 1.5875
 
 // enoughWear returns the wear in mm that a gauge must see before a rate is
-// believed to 20 %: derived in the trade's table of threshold rules (M7).
+// known to 20 %: derived from gauge noise.
 func enoughWear(resolutionMM float64) float64 {
 	if resolutionMM > 0.2 {
 		return 2.5
@@ -168,8 +169,9 @@ func enoughWear(resolutionMM float64) float64 {
 	return 1.6
 }
 
-// scatter returns by how much the readings' variance exceeds the gauge's, at
-// least 1. Five readings' worth of trust in the gauge stand against them.
+// scatter returns the ratio of the readings' variance to the gauge's, at least 1. The
+// gauge counts as five readings that scatter as expected (chosen by us), so that a few
+// readings do not widen every interval.
 func (s State) scatter() float64 {
 	const trust = 5.0
 	if s.Prior.OutlierZ == 0 && s.DF > 2 {
@@ -178,8 +180,8 @@ func (s State) scatter() float64 {
 	return math.Max(1, (trust+s.ChiSq)/(trust+float64(s.DF)))
 }
 
-// lackOfFit tests the surprises at about 1 %: their size (Wilson and Hilferty's
-// cube root) and whether neighbors agree, as residuals about a wrong line do.
+// lackOfFit tests the standardized surprises at about 1 %: their size (Wilson and
+// Hilferty's cube root) and whether neighbors agree, as residuals about a bent line do.
 func (s State) lackOfFit() bool {
 	if s.DF < 4 {
 		return false
@@ -199,8 +201,7 @@ type quotient struct {
 // span returns the distance in km with its intervals.
 func (q quotient) span(reached bool) Span {
 	if reached {
-		// Whatever the intervals say: it is there.
-		return Span{}
+		return Span{} // nothing is left, whatever the intervals say
 	}
 
 	median := HorizonKM * 2
@@ -210,17 +211,17 @@ func (q quotient) span(reached bool) Span {
 		median = q.left / q.rate * 1000
 	}
 
-	return Span{
-		Median: bounded(median, HorizonKM),
-		Lo80:   bounded(math.Min(q.end(-z80), median), HorizonKM), Hi80: bounded(math.Max(q.end(z80), median), HorizonKM),
-		Lo90: bounded(math.Min(q.end(-z90), median), HorizonKM), Hi90: bounded(math.Max(q.end(z90), median), HorizonKM),
-	}
+	// The ends are found apart from the median and must not pass it.
+	lo := func(z float64) Bound { return bounded(math.Min(q.end(-z), median), HorizonKM) }
+	hi := func(z float64) Bound { return bounded(math.Max(q.end(z), median), HorizonKM) }
+	return Span{Median: bounded(median, HorizonKM), Lo80: lo(z80), Hi80: hi(z80), Lo90: lo(z90), Hi90: hi(z90)}
 }
 
 // end returns the distance in km that is z standard deviations from the median:
 // the root of left - t rate = ±√(A + 2 t B + t² C).
 func (q quotient) end(z float64) float64 {
-	low := math.Abs(q.rate - q.rate*math.Exp(-z*q.logSD)) // from the median to the end of the rate that matters
+	// A long distance comes from a low rate, so z takes the opposite end of the rate.
+	low := math.Abs(q.rate - q.rate*math.Exp(-z*q.logSD))
 	a := z * z * q.leftVar
 	c := low * low
 	b := 0.0
@@ -236,7 +237,6 @@ func (q quotient) end(z float64) float64 {
 	if z > 0 {
 		return 1000 * (p + root) / s // s > 0: the low end of the rate is above zero
 	}
-
 	if rest <= 0 {
 		return 0
 	}
@@ -253,8 +253,8 @@ func (u Use) days(km Span, reached bool) Span {
 		return beyond(HorizonDays)
 	}
 
+	// KMPerDay is the mean of a lognormal; the days take its median.
 	logSD := u.logSD(math.Max(km.Median.Value/u.KMPerDay, 1))
-
 	median := km.Median.Value / u.KMPerDay * math.Exp(logSD*logSD/2)
 	end := func(b Bound, z float64) Bound {
 		if b.Beyond || b.Value <= 0 || km.Median.Value <= 0 {
@@ -271,7 +271,7 @@ func (u Use) days(km Span, reached bool) Span {
 	}
 }
 
-// beyond returns a span of which nothing lies within the horizon.
+// beyond returns a span that lies beyond the horizon as a whole.
 func beyond(horizon float64) Span {
 	b := Bound{Value: horizon, Beyond: true}
 	return Span{Median: b, Lo80: b, Hi80: b, Lo90: b, Hi90: b}
@@ -285,7 +285,7 @@ func bounded(v, horizon float64) Bound {
 	return Bound{Value: math.Max(v, 0)}
 }
 
-// orBeyond opens b if open is set.
+// orBeyond returns b, or an open bound at the horizon if open is set.
 func (b Bound) orBeyond(open bool, horizon float64) Bound {
 	if open {
 		return Bound{Value: horizon, Beyond: true}

@@ -117,30 +117,12 @@ func TestNothingNotFiniteLeaves(t *testing.T) {
 	t.Parallel()
 
 	rapid.Check(t, func(t *rapid.T) {
-		p := rapid.SampledFrom([]wear.Prior{wear.FlatPrior(), wear.DefaultPrior("tractor", "drive"), wear.DefaultPrior("", "")}).
-			Draw(t, "prior")
-		s, err := wear.Start(p, wear.Fitting{NewMM: 20, Fresh: rapid.Bool().Draw(t, "fresh")})
-		if err != nil {
-			t.Fatal(err)
-		}
-
-		for _, r := range drawReadings(t) {
-			if s, _, err = s.Update(r); err != nil {
-				t.Fatal(err)
-			}
-		}
-
-		if rapid.Bool().Draw(t, "moved") {
-			if s, err = s.Moved(s.XKM+100, 0, wear.DefaultPrior("tractor", "steer")); err != nil {
-				t.Fatal(err)
-			}
-		}
+		s := drawState(t)
 		onlyFinite(t, reflect.ValueOf(s))
-		now := s.XKM + float64(rapid.IntRange(0, 300000).Draw(t, "ahead"))
 
+		now := s.XKM + float64(rapid.IntRange(0, 300000).Draw(t, "ahead"))
 		use := wear.StartUse(rapid.Float64().Draw(t, "use"))
 		limit := float64(rapid.IntRange(0, 26).Draw(t, "limit"))
-
 		f, err := s.Forecast(wear.Ahead{LimitMM: limit, NowKM: now, NowSDKM: 50, Use: use})
 		if err != nil {
 			if !errors.Is(err, wear.ErrTooFew) {
@@ -150,20 +132,46 @@ func TestNothingNotFiniteLeaves(t *testing.T) {
 		}
 
 		onlyFinite(t, reflect.ValueOf(f))
-
-		for _, sp := range []wear.Span{f.Distance, f.Days} {
-			ordered := []wear.Bound{sp.Lo90, sp.Lo80, sp.Median, sp.Hi80, sp.Hi90}
-			for i := 1; i < len(ordered); i++ {
-				if ordered[i].Value < ordered[i-1].Value || (ordered[i-1].Beyond && !ordered[i].Beyond) {
-					t.Fatalf("out of order: %+v", sp)
-				}
-			}
-		}
-
+		ordered(t, f.Distance)
+		ordered(t, f.Days)
 		if f.RateMM < 0 || f.DepthMM < 0 {
 			t.Fatalf("rate %g, depth %g", f.RateMM, f.DepthMM)
 		}
 	})
+}
+
+// drawState draws a state after some readings, at its first position or moved.
+func drawState(t *rapid.T) wear.State {
+	priors := []wear.Prior{wear.FlatPrior(), wear.DefaultPrior("tractor", "drive"), wear.DefaultPrior("", "")}
+	p := rapid.SampledFrom(priors).Draw(t, "prior")
+	s, err := wear.Start(p, wear.Fitting{NewMM: 20, Fresh: rapid.Bool().Draw(t, "fresh")})
+	if err != nil {
+		t.Fatal(err)
+	}
+
+	for _, r := range drawReadings(t) {
+		if s, _, err = s.Update(r); err != nil {
+			t.Fatal(err)
+		}
+	}
+
+	if rapid.Bool().Draw(t, "moved") {
+		if s, err = s.Moved(s.XKM+100, 0, wear.DefaultPrior("tractor", "steer")); err != nil {
+			t.Fatal(err)
+		}
+	}
+
+	return s
+}
+
+// ordered fails unless the bounds of sp rise, the open ones last.
+func ordered(t *rapid.T, sp wear.Span) {
+	bounds := []wear.Bound{sp.Lo90, sp.Lo80, sp.Median, sp.Hi80, sp.Hi90}
+	for i := 1; i < len(bounds); i++ {
+		if bounds[i].Value < bounds[i-1].Value || (bounds[i-1].Beyond && !bounds[i].Beyond) {
+			t.Fatalf("out of order: %+v", sp)
+		}
+	}
 }
 
 // onlyFinite fails if any number in v is not finite.
@@ -183,9 +191,9 @@ func onlyFinite(t *rapid.T, v reflect.Value) {
 func TestLowerLimitComesLater(t *testing.T) {
 	t.Parallel()
 	s := read(t, start(t), [2]float64{10000, 6.7}, [2]float64{20000, 5.5})
-	pull, legal := forecast(t, s, 3.2), forecast(t, s, 1.6)
-	if !(pull.Distance.Median.Value < legal.Distance.Median.Value && pull.Distance.Lo90.Value < legal.Distance.Lo90.Value) {
-		t.Errorf("pull %+v, legal %+v", pull.Distance, legal.Distance)
+	pull, legal := forecast(t, s, 3.2).Distance, forecast(t, s, 1.6).Distance
+	if !(pull.Median.Value < legal.Median.Value && pull.Lo90.Value < legal.Lo90.Value) {
+		t.Errorf("pull %+v, legal %+v", pull, legal)
 	}
 }
 
@@ -212,11 +220,10 @@ func TestUse(t *testing.T) {
 	t.Parallel()
 	u := wear.StartUse(wear.DefaultUse("tractor"))
 	wide := u.PerDay()
-	var err error
 
 	// 500 km on each of five days of seven, over a year: 2500/7 km a day.
+	var err error
 	km := 0.0
-
 	for day := 0; day <= 364; day += 7 {
 		if u, err = u.Update(float64(day), km); err != nil {
 			t.Fatal(err)
@@ -264,18 +271,7 @@ func TestUseIntervalHolds(t *testing.T) {
 
 	held, n := 0, 2000
 	for range n {
-		mean, off := 180*math.Exp(0.47*rng.NormFloat64()-0.11), false
-		day := func(d int) float64 {
-			mean *= math.Exp(0.1 / math.Sqrt(30) * rng.NormFloat64())
-			if d%7 == 0 {
-				off = rng.Float64() < 0.125
-			}
-			if off || d%7 >= 5 {
-				return 0
-			}
-			return mean * 1.6 * math.Exp(0.5*rng.NormFloat64()-0.125)
-		}
-
+		day := simulatedDays(rng)
 		u, km := wear.StartUse(180), 0.0
 		for d := range 41 {
 			if d%20 == 0 {
@@ -310,6 +306,23 @@ func TestUseIntervalHolds(t *testing.T) {
 	t.Logf("90 %% interval of days holds %.3f", share)
 	if share < 0.85 || share > 0.97 {
 		t.Errorf("90 %% interval of days holds %.3f", share)
+	}
+}
+
+// simulatedDays returns a function that gives the km of day d, called in order, of one
+// vehicle as TestUseIntervalHolds describes it.
+func simulatedDays(rng *rand.Rand) func(d int) float64 {
+	mean, off := 180*math.Exp(0.47*rng.NormFloat64()-0.11), false
+
+	return func(d int) float64 {
+		mean *= math.Exp(0.1 / math.Sqrt(30) * rng.NormFloat64())
+		if d%7 == 0 {
+			off = rng.Float64() < 0.125
+		}
+		if off || d%7 >= 5 {
+			return 0
+		}
+		return mean * 1.6 * math.Exp(0.5*rng.NormFloat64()-0.125)
 	}
 }
 

@@ -6,25 +6,26 @@ import (
 	"slices"
 )
 
-// Summary is what one finished or running fitment says of the wear rate.
+// Summary is the wear rate of one finished or running fitment by its own readings.
 type Summary struct {
 	Class, Role, Design string
 	RateMM              float64 // mm per 1000 km
 	SEMM                float64 // its standard error
 }
 
-// Summary returns what the fitment's own readings say of its rate, in mm per
-// 1000 km with its standard error: wear from first to now over the distance,
-// break-in taken off. The prior hardly enters, so that it is not learned from
-// itself. It is false before the fitment was read at two places.
+// Summary returns the fitment's wear rate by its own readings, in mm per 1000 km,
+// with its standard error: the wear from the first reading to now over the distance,
+// without break-in. The prior hardly enters, so that it is not learned from itself. ok
+// is false until the fitment was read at two places.
 func (s State) Summary() (rate, se float64, ok bool) {
 	sd, known := s.DepthSD()
-	way := (s.XKM - s.FirstKM) / 1000
-	if !known || s.Places == 0 || way <= 0 {
+	thousandKM := (s.XKM - s.FirstKM) / 1000
+	if !known || s.Places == 0 || thousandKM <= 0 {
 		return 0, 0, false
 	}
-	rate = (s.FirstMM - s.DepthMM - s.BreakInMM) / way
-	return rate, math.Sqrt(s.FirstVar+sd*sd) / way, true
+
+	rate = (s.FirstMM - s.DepthMM - s.BreakInMM) / thousandKM
+	return rate, math.Sqrt(s.FirstVar+sd*sd) / thousandKM, true
 }
 
 // Within90 returns the ends of the 90 % interval of the rate. The lower one is
@@ -43,20 +44,20 @@ type GroupRate struct {
 	Fitments            int
 }
 
-// Priors holds what a fleet's own fitments taught, sorted by group. It is plain
-// data; the zero Priors answers with the embedded table.
+// Priors is what a fleet's own fitments taught, sorted by group. It is plain data;
+// the zero Priors falls back to the embedded table.
 type Priors struct{ Groups []GroupRate }
 
-// Judged numbers of the shrinkage, chosen by us.
+// The numbers of the shrinkage, chosen by us.
 const (
-	fleetVar      = 0.36 * 0.36 // between fleets, of the ratio; with withinVar this is embeddedCV
-	withinVar     = 0.27 * 0.27 // between fitments: twofold from best to worst tenth
-	groupShare    = 0.5         // of the variance within a group that its subgroups explain
-	withinTrust   = 5.0         // fitments that the parent's variance counts for
-	minWithinVar  = 0.1 * 0.1
-	maxRatio      = 5.0
-	minInDesign   = 5   // fitments before a tread design has a prior of its own
-	worthlessness = 2.0 // standard error, as a ratio, from which a fitment says nothing
+	fleetVar     = 0.36 * 0.36 // between fleets, of the ratio; with withinVar this is embeddedCV
+	withinVar    = 0.27 * 0.27 // between fitments: twofold from best to worst tenth
+	groupShare   = 0.5         // of the variance within a group that its subgroups explain
+	withinTrust  = 5.0         // fitments that the parent's variance counts for
+	minWithinVar = 0.1 * 0.1
+	maxRatio     = 5.0
+	minInDesign  = 5   // fitments before a tread design has a prior of its own
+	maxEffectSE  = 2.0 // standard error, as a ratio, above which a fitment is left out
 )
 
 // Learn returns priors from the fleet's fitments by empirical Bayes: fleet,
@@ -64,52 +65,31 @@ const (
 // toward the one above and the first toward the embedded table. A few fitments
 // therefore move a prior little, and many move it all the way.
 //
-// each brings the fitments one after another to yield and stops at its error; it
-// is called twice and must bring the same both times. Only sums are kept, so the
-// memory grows with the groups and not with the fitments. Learn returns each's
-// error, or an InputError for a rate or standard error that is not finite or,
-// for the latter, not positive.
+// each calls yield with one fitment after another and stops at an error of yield.
+// Learn calls it twice; both times it must yield the same fitments. Only sums are
+// kept, so memory grows with the groups and not with the fitments. Learn returns
+// each's error, or an InputError for a rate that is not finite or a standard error
+// that is not finite and positive.
 func Learn(each func(yield func(Summary) error) error) (Priors, error) {
 	sums := map[GroupRate]*moments{}
-	err := each(func(f Summary) error {
-		e, ok, err := f.effect()
-		if err != nil || !ok {
-			return err
+	err := eachEffect(each, func(g GroupRate, e effect) {
+		if sums[g] == nil {
+			sums[g] = &moments{}
 		}
-
-		for _, g := range chain(f.Class, f.Role, f.Design) {
-			if sums[g] == nil {
-				sums[g] = &moments{}
-			}
-			sums[g].add(e.ratio, e.se*e.se)
-		}
-
-		return nil
+		sums[g].add(e.ratio, e.se*e.se)
 	})
-
 	if err != nil {
 		return Priors{}, err
 	}
 
+	// The means use the shrunk variance: a few fitments that happen to agree do not
+	// prove that all do. That is why the fitments are read a second time.
 	learned, means := variances(sums)
-
-	// The mean once more with the shrunk variance: a few fitments that happen
-	// to agree are not a proof that all do.
-	err = each(func(f Summary) error {
-		e, ok, err := f.effect()
-		if err != nil || !ok {
-			return err
+	err = eachEffect(each, func(g GroupRate, e effect) {
+		if m := means[g]; m != nil {
+			m.add(e.ratio, learned[g].Within+e.se*e.se)
 		}
-
-		for _, g := range chain(f.Class, f.Role, f.Design) {
-			if m := means[g]; m != nil {
-				m.add(e.ratio, learned[g].Within+e.se*e.se)
-			}
-		}
-
-		return nil
 	})
-
 	if err != nil {
 		return Priors{}, err
 	}
@@ -125,8 +105,24 @@ func Learn(each func(yield func(Summary) error) error) (Priors, error) {
 	return out, nil
 }
 
-// effect returns the summary as a ratio to the embedded rate, false if it is
-// too unsure to say anything.
+// eachEffect calls use with the effect of each fitment that is sure enough, once for
+// each of its groups.
+func eachEffect(each func(yield func(Summary) error) error, use func(g GroupRate, e effect)) error {
+	return each(func(f Summary) error {
+		e, ok, err := f.effect()
+		if err != nil || !ok {
+			return err
+		}
+
+		for _, g := range chain(f.Class, f.Role, f.Design) {
+			use(g, e)
+		}
+		return nil
+	})
+}
+
+// effect returns the rate as a ratio to the embedded one; false if its standard error
+// is above maxEffectSE.
 func (f Summary) effect() (effect, bool, error) {
 	if err := within("rate_mm", f.RateMM, -1e3, 1e3, "a rate is finite, in mm per 1000 km"); err != nil {
 		return effect{}, false, err
@@ -134,12 +130,13 @@ func (f Summary) effect() (effect, bool, error) {
 	if err := within("se_mm", f.SEMM, 1e-9, 1e9, "a standard error is above 0"); err != nil {
 		return effect{}, false, err
 	}
+
 	base := embedded(f.Class, f.Role).rate
 	e := effect{math.Min(f.RateMM/base, maxRatio), f.SEMM / base}
-	return e, e.se <= worthlessness, nil
+	return e, e.se <= maxEffectSE, nil
 }
 
-// Learned is what the fleet had taught of a place when a fitment began there.
+// Learned is what the fleet's fitments taught about a class, role and tread design.
 type Learned struct {
 	Level    string  // fleet, class, role or design
 	Fitments int     // fitments in that group
@@ -147,8 +144,8 @@ type Learned struct {
 	SD       float64 // of Ratio, between fitments and of the mean together
 }
 
-// Of returns what was learned of a vehicle class, axle role and tread design:
-// that of the narrowest group that taught anything; false if none did.
+// Of returns what was learned about a vehicle class, axle role and tread design, from
+// the narrowest group with fitments; false if no group has any.
 func (p Priors) Of(class, role, design string) (Learned, bool) {
 	for _, g := range slices.Backward(chain(class, role, design)) {
 		if i, ok := slices.BinarySearchFunc(p.Groups, g, compareGroups); ok {
@@ -165,8 +162,8 @@ func (l Learned) Prior(class, role string) Prior {
 	return shaped(row, l.Ratio*row.rate, l.SD*row.rate, Source{Level: l.Level, Fitments: l.Fitments, Status: "learned"})
 }
 
-// For returns the prior of a vehicle class, axle role and tread design: that of
-// the narrowest group the fleet has taught, else the embedded one.
+// For returns the prior of a vehicle class, axle role and tread design: the one that
+// was learned from the narrowest group, else the embedded one.
 func (p Priors) For(class, role, design string) Prior {
 	if l, ok := p.Of(class, role, design); ok {
 		return l.Prior(class, role)
@@ -194,7 +191,7 @@ func parent(g GroupRate) GroupRate {
 	return GroupRate{}
 }
 
-// level names how narrow a group is.
+// level returns the name of a group's width.
 func level(g GroupRate) string {
 	switch {
 	case g.Design != "":
@@ -220,8 +217,8 @@ func sortedGroups[V any](m map[GroupRate]V) []GroupRate {
 	return out
 }
 
-// variances returns the variance within each group, shrunk toward that of the
-// group above, and empty sums for the groups' means.
+// variances returns each group with its number of fitments and the variance within
+// it, shrunk toward that of the group above, and an empty sum for each group's mean.
 func variances(sums map[GroupRate]*moments) (map[GroupRate]GroupRate, map[GroupRate]*moments) {
 	learned, means := map[GroupRate]GroupRate{}, map[GroupRate]*moments{}
 	for _, g := range sortedGroups(sums) { // parents come before children
@@ -245,19 +242,20 @@ func variances(sums map[GroupRate]*moments) (map[GroupRate]GroupRate, map[GroupR
 	return learned, means
 }
 
-// shrink returns the mean of a group below up and its variance. The zero up is
-// the embedded table.
+// shrink returns the mean ratio of a group below up and the variance of that mean.
+// The zero up stands for the embedded table.
 func (up GroupRate) shrink(m *moments) (mean, variance float64) {
 	spread := groupShare*up.Within + up.MeanVar
 	if up.Mean == 0 {
 		up, spread = GroupRate{Mean: 1}, fleetVar
 	}
+
 	weight := 1/spread + m.w
 	return math.Max((up.Mean/spread+m.wy)/weight, 0.1), 1 / weight
 }
 
-// moments are the sums over estimates y, each with the weight 1/v, that means
-// and the variance between them are made from.
+// moments are sums over estimates y with the weights 1/v. Their mean and the variance
+// between them follow from these sums.
 type moments struct {
 	n              int
 	w, w2, wy, wyy float64
@@ -272,12 +270,13 @@ func (m *moments) add(y, v float64) {
 	m.wyy += w * y * y
 }
 
-// between returns the variance between the estimates that their own does not
-// explain.
+// between returns the variance between the estimates beyond their own variances, by
+// the method of DerSimonian and Laird.
 func (m moments) between() float64 {
 	if m.n == 0 {
 		return 0
 	}
+
 	q := m.wyy - m.wy*m.wy/m.w
 	if excess := q - float64(m.n-1); excess > 0 && m.w > m.w2/m.w {
 		return excess / (m.w - m.w2/m.w)
@@ -295,13 +294,16 @@ func RandomEffects(y, v []float64) (mean, se, between float64) {
 	if len(y) == 0 {
 		return 0, 0, 0
 	}
+
 	var fixed, random moments
 	for i := range y {
 		fixed.add(y[i], v[i])
 	}
+
 	between = fixed.between()
 	for i := range y {
 		random.add(y[i], v[i]+between)
 	}
+
 	return random.wy / random.w, 1 / math.Sqrt(random.w), between
 }

@@ -128,11 +128,13 @@ func (l Line) Where(y, level float64, single bool) (x float64, in Interval, err 
 	if !(g < 1) || !finite(y) {
 		return 0, Interval{}, ErrNoSlope
 	}
+
 	d := (y - l.MeanY) / l.Slope
 	extra := 1 / float64(l.N)
 	if single {
 		extra++
 	}
+
 	half := t * l.ResidualSD / math.Abs(l.Slope) * math.Sqrt(d*d/l.SumSquare+(1-g)*extra)
 	return l.MeanX + d, Interval{l.MeanX + (d-half)/(1-g), l.MeanX + (d+half)/(1-g)}, nil
 }
@@ -179,6 +181,7 @@ func TheilSen(x, y []float64, level float64) (MedianLine, error) {
 		return MedianLine{}, ErrNoSpread
 	}
 
+	// The interval takes the slopes as far from the median as the score may be from 0.
 	slices.Sort(slopes)
 	m := MedianLine{Slope: median(slopes)}
 	count := float64(len(slopes))
@@ -191,9 +194,9 @@ func TheilSen(x, y []float64, level float64) (MedianLine, error) {
 	for i := range x {
 		rest[i] = y[i] - m.Slope*x[i]
 	}
-
 	slices.Sort(rest)
 	m.Intercept = median(rest)
+
 	return m, nil
 }
 

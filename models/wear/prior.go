@@ -2,10 +2,10 @@ package wear
 
 import "math"
 
-// Source says what a prior rests on.
+// Source says where a prior comes from.
 type Source struct {
-	Embedded bool   // no fitment of the fleet went into it
-	Level    string // widest-to-narrowest group that did: embedded, fleet, class, role or design
+	Embedded bool   // from the embedded table, not from the fleet's fitments
+	Level    string // the group it was learned from: embedded, fleet, class, role or design
 	Fitments int    // fitments in that group
 	Status   string // judged or learned
 }
@@ -35,10 +35,10 @@ type embeddedRate struct {
 	usableMM    float64 // tread a tire of this kind wears off in its life
 }
 
-// embeddedRates holds a judged rate for each vehicle class and axle role:
-// common practice, no source. Car: 6.4 mm in 50,000-70,000 km; line-haul steer
+// embeddedRates is a judged rate for each vehicle class and axle role: common
+// practice, no source. Car: 6.4 mm in 50,000-70,000 km; line-haul steer
 // 10 mm in 150,000 km, drive 16 mm in 230,000 km; town buses and rigid trucks
-// wear about twice as fast. The first row answers for unknown classes.
+// wear about twice as fast. The first row is for unknown classes.
 var embeddedRates = []embeddedRate{
 	{"", "", 0.10, 8},
 	{"car", "steer", 0.13, 6}, {"car", "drive", 0.12, 6}, {"car", "free", 0.09, 6},
@@ -64,7 +64,7 @@ const (
 
 // DefaultPrior returns the embedded prior of a vehicle class (car, light_truck,
 // rigid_truck, tractor, trailer, bus) and an axle role (steer, drive, free). An
-// unknown pair gets a prior that fits all, as wide as the rest. The values are
+// unknown pair gets a general prior with the same relative width. The values are
 // judged, not measured; see embeddedRates.
 func DefaultPrior(class, role string) Prior {
 	row := embedded(class, role)
@@ -82,7 +82,7 @@ func SparePrior() Prior {
 	}
 }
 
-// embedded returns the row of class and role, or the one that fits all.
+// embedded returns the row of class and role, or the first one if there is none.
 func embedded(class, role string) embeddedRate {
 	for _, r := range embeddedRates {
 		if r.class == class && r.role == role {
@@ -92,7 +92,8 @@ func embedded(class, role string) embeddedRate {
 	return embeddedRates[0]
 }
 
-// shaped completes a rate to a whole prior with the shares judged above.
+// shaped returns the prior with a rate and its standard deviation in mm per 1000 km;
+// the judged shares give the rest.
 func shaped(row embeddedRate, rate, sd float64, src Source) Prior {
 	extra := breakInShare * row.usableMM
 	return Prior{

@@ -2,7 +2,7 @@ package wear
 
 import "math"
 
-// Believable ranges.
+// The widest values that are accepted.
 const (
 	maxDepthMM   = 26   // deepest tread a gauge reads
 	maxKM        = 1e7  // an odometer with seven digits
@@ -18,8 +18,8 @@ type Gauge struct {
 	OperatorMM   float64 // standard deviation between visits that averaging does not reduce
 }
 
-// The common gauges. Scatter 0.2 mm is derived in the trade's tables of gauge
-// error; the part between visits is judged.
+// The common gauges. The scatter of 0.2 mm and the part between visits are judged:
+// common practice, no source.
 var (
 	Gauge32nd  = Gauge{ResolutionMM: 25.4 / 32, ScatterMM: 0.2, OperatorMM: 0.15}
 	GaugeTenth = Gauge{ResolutionMM: 0.1, ScatterMM: 0.2, OperatorMM: 0.15}
@@ -38,8 +38,8 @@ type Reading struct {
 	DepthMM      float64
 	Gauge        Gauge
 	Count        int     // readings that DepthMM is the mean of; 0 counts as 1
-	ExtraSDMM    float64 // further doubt, such as 0.5 after a change of person or gauge
-	DistanceSDKM float64 // doubt of XKM where the odometer was estimated
+	ExtraSDMM    float64 // further standard deviation, such as 0.5 after a change of person or gauge
+	DistanceSDKM float64 // standard deviation of XKM where the odometer was estimated
 }
 
 // Fitting is how a fitment begins.
@@ -49,9 +49,9 @@ type Fitting struct {
 	Fresh bool    // the tread is new here: NewMM counts as known and break-in lies ahead
 }
 
-// State is what is known of one tire on one position. It is plain data: store
-// it as it is, replace it by what Update returns. Replaying the same readings
-// gives the same State, bit for bit.
+// State is the estimate for one tire on one position. It is plain data: store it as
+// it is and replace it by the result of Update. Replaying the same readings gives the
+// same State, bit for bit.
 type State struct {
 	Prior Prior
 	XKM   float64 // distance of the last reading or start
@@ -60,7 +60,7 @@ type State struct {
 	RateMM    float64 // mm per 1000 km
 	DepthInfo float64 // mm⁻²; see DepthSD
 	RateInfo  float64 // (1000 km/mm)²; zero while nothing is known of the rate
-	LagMm     float64 // thousand km
+	LagMm     float64 // thousand km (megameters); see trend
 
 	NewMM     float64 // nominal new depth, 0 if not known
 	BreakInKM float64 // distance of break-in still ahead
@@ -85,7 +85,7 @@ type State struct {
 	Pending  bool // the last reading was an outlier
 }
 
-// Verdict is what one reading looked like before it was taken in.
+// Verdict compares one reading with what was expected before it.
 type Verdict struct {
 	ExpectedMM float64
 	SDMM       float64 // of reading minus expectation; 0 if nothing was expected
@@ -112,26 +112,28 @@ func Start(p Prior, f Fitting) (State, error) {
 	if f.Fresh && f.NewMM > 0 && p.NewDepthSD > 0 {
 		v := p.NewDepthSD * p.NewDepthSD
 		s.DepthMM, s.DepthInfo = f.NewMM, 1/v
-		s.FirstMM, s.FirstVar, s.FirstKM, s.LastMM = f.NewMM, v, f.XKM, f.NewMM
+		s.FirstMM, s.FirstVar, s.FirstKM = f.NewMM, v, f.XKM
+		s.LastMM = f.NewMM
 	}
-
 	if f.Fresh {
 		s.BreakInKM = p.BreakInKM
 	}
+
 	return s.withRate(p), nil
 }
 
-// withRate gives s the rate that p expects.
+// withRate returns s with the prior p and the rate that it expects.
 func (s State) withRate(p Prior) State {
-	s.Prior, s.RateMM, s.RateInfo, s.LagMm = p, 0, 0, 0
+	s.Prior = p
+	s.RateMM, s.RateInfo, s.LagMm = 0, 0, 0
 	if p.RateSD > 0 {
 		s.RateMM, s.RateInfo = p.RateMean, 1/(p.RateSD*p.RateSD)
 	}
 	return s
 }
 
-// Moved returns the state after the tire went from one position to another: the
-// depth is kept, the rate starts anew from p, and the count of readings with it.
+// Moved returns the state after the tire went from one position to another: it keeps
+// the depth and starts the rate and the count of readings anew from p.
 // leftKM is the distance on the old scale, startKM the same moment on the new
 // one. It returns ErrGoesBack if leftKM lies before the last reading.
 func (s State) Moved(leftKM, startKM float64, p Prior) (State, error) {
@@ -148,16 +150,16 @@ func (s State) Moved(leftKM, startKM float64, p Prior) (State, error) {
 	then, breakIn := s.at(leftKM)
 	n := State{XKM: startKM, StartKM: startKM, NewMM: s.NewMM, BreakInKM: math.Min(breakIn, p.BreakInKM),
 		ResolutionMM: s.ResolutionMM}
-
 	if v, ok := then.depthVar(); ok {
 		n.DepthMM, n.DepthInfo = then.depth, 1/v
-		n.FirstMM, n.FirstVar, n.FirstKM, n.LastMM = then.depth, v, startKM, then.depth
+		n.FirstMM, n.FirstVar, n.FirstKM = then.depth, v, startKM
+		n.LastMM = then.depth
 	}
 
 	return n.withRate(p), nil
 }
 
-// Update returns the state after one reading, and what the reading looked like.
+// Update returns the state after one reading, and how the reading compares with it.
 // Readings come in order of distance; one at the distance of the last is a
 // repeat and counts. It returns an InputError that wraps ErrNotFinite,
 // ErrOutOfRange, ErrAboveNew (deeper than new by more than one 32nd) or
@@ -169,13 +171,15 @@ func (s State) Update(r Reading) (State, Verdict, error) {
 
 	t, breakIn := s.at(r.XKM)
 	noise := s.noise(r)
-	var v Verdict
+
+	v := Verdict{Weight: 1}
 	if dv, ok := t.depthVar(); ok {
 		v.ExpectedMM, v.SDMM = t.depth, math.Sqrt(dv+noise)
 		v.Z = (r.DepthMM - t.depth) / v.SDMM
 	}
 
-	v.Weight = 1
+	// Two outliers in a row on one side are a change of the tire, not a mistake: the
+	// estimate is loosened until the reading is no surprise.
 	if k := s.Prior.OutlierZ; k > 0 && math.Abs(v.Z) > k {
 		if s.Pending && s.LastZ*v.Z > 0 {
 			v.Shift = true
@@ -190,11 +194,12 @@ func (s State) Update(r Reading) (State, Verdict, error) {
 	// state less the farther it is, however little was known before.
 	t = t.observe(r.DepthMM, noise+v.SDMM*v.SDMM*(1/v.Weight-1))
 
-	began := s.FirstVar > 0 // else break-in was over before anything was known
-	s.count(r, v, noise)
-	if began && s.BreakInKM > breakIn {
+	// Break-in wear before the first known depth is not part of the wear that was seen.
+	if began := s.FirstVar > 0; began && s.BreakInKM > breakIn {
 		s.BreakInMM += s.Prior.BreakInMM * (s.BreakInKM - breakIn) / s.Prior.BreakInKM
 	}
+	s.count(r, v, noise)
+
 	s.XKM, s.BreakInKM = r.XKM, breakIn
 	s.DepthMM, s.RateMM = t.depth, t.rate
 	s.DepthInfo, s.RateInfo, s.LagMm = t.depthInfo, t.rateInfo, t.lag
@@ -202,7 +207,7 @@ func (s State) Update(r Reading) (State, Verdict, error) {
 	return s, v, nil
 }
 
-// count keeps the statistics that say whether the line fits.
+// count updates the statistics of the fit with a reading and its verdict.
 func (s *State) count(r Reading, v Verdict, noise float64) {
 	if s.FirstVar == 0 {
 		s.FirstMM, s.FirstVar, s.FirstKM = r.DepthMM, noise, r.XKM
@@ -212,8 +217,8 @@ func (s *State) count(r Reading, v Verdict, noise float64) {
 	}
 	s.Count++
 	s.LastMM = r.DepthMM
-
 	s.ResolutionMM = math.Max(s.ResolutionMM, r.Gauge.ResolutionMM)
+
 	if v.SDMM > 0 {
 		z := v.Z
 		if k := s.Prior.OutlierZ; k > 0 {
@@ -234,7 +239,8 @@ func (s *State) count(r Reading, v Verdict, noise float64) {
 	s.Pending, s.LastZ = v.Outlier, v.Z
 }
 
-// check lists what is refused, in order.
+// check returns an InputError for the first part of r that is refused: distance,
+// depth, gauge, count.
 func (s State) check(r Reading) error {
 	if err := s.ahead(r.XKM); err != nil {
 		return err
@@ -259,13 +265,13 @@ func (s State) check(r Reading) error {
 		}
 	}
 
-	if err := within("gauge", math.Hypot(r.Gauge.ResolutionMM, r.Gauge.ScatterMM), minScatterMM, 2*maxSDMM, gauge); err != nil {
+	all := math.Hypot(r.Gauge.ResolutionMM, r.Gauge.ScatterMM)
+	if err := within("gauge", all, minScatterMM, 2*maxSDMM, gauge); err != nil {
 		return err
 	}
 	if err := within("count", float64(r.Count), 0, 10_000, "0 to 10,000 readings make one mean"); err != nil {
 		return err
 	}
-
 	return within("distance_sd_km", r.DistanceSDKM, 0, maxKM, "the doubt of a distance is 0 or more")
 }
 
@@ -280,19 +286,20 @@ func (s State) ahead(x float64) error {
 	return nil
 }
 
-// noise returns the variance of r in mm². A doubtful distance counts through
-// the rate.
+// noise returns the variance of r in mm². An uncertain distance adds depth variance
+// through the wear rate.
 func (s State) noise(r Reading) float64 {
 	byDistance := s.RateMM * r.DistanceSDKM / 1000
 	return r.Gauge.variance(r.Count) + r.ExtraSDMM*r.ExtraSDMM + byDistance*byDistance
 }
 
-// at returns the belief at distance x, at or past the last, and the break-in
-// distance then still ahead.
+// at returns the estimate at distance x, at or past the last, and the break-in
+// distance then still ahead in km.
 func (s State) at(x float64) (trend, float64) {
 	t := trend{depth: s.DepthMM, rate: s.RateMM, depthInfo: s.DepthInfo, rateInfo: s.RateInfo, lag: s.LagMm}
-	km := x - s.XKM
-	left := s.BreakInKM
+	km, left := x-s.XKM, s.BreakInKM
+
+	// Break-in takes its wear evenly over its distance.
 	var extra float64
 	if left > 0 && km > 0 {
 		run := math.Min(km, left)
@@ -301,6 +308,7 @@ func (s State) at(x float64) (trend, float64) {
 		t.depth -= s.Prior.BreakInMM * share
 		extra = s.Prior.BreakInSDMM * s.Prior.BreakInSDMM * share
 	}
+
 	return t.advance(km/1000, s.Prior.DriftSD*s.Prior.DriftSD, extra), left
 }
 

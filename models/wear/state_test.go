@@ -22,7 +22,7 @@ func start(t testing.TB) wear.State {
 	return s
 }
 
-// read takes in readings of a tenths gauge.
+// read returns s after readings of distance and depth by a tenths gauge.
 func read(t testing.TB, s wear.State, readings ...[2]float64) wear.State {
 	t.Helper()
 	for _, r := range readings {
@@ -88,7 +88,6 @@ func TestReadingAtTheSamePlaceIsARepeat(t *testing.T) {
 	once := read(t, start(t), [2]float64{10000, 7})
 	twice := read(t, once, [2]float64{10000, 7})
 	a, _ := once.DepthSD()
-
 	b, _ := twice.DepthSD()
 	if !(b < a) || twice.Places != once.Places || twice.Count != 2 {
 		t.Errorf(
@@ -279,7 +278,7 @@ func TestScalingDepthsScalesTheRate(t *testing.T) {
 	})
 }
 
-// BenchmarkUpdate is one reading taken in.
+// BenchmarkUpdate is one reading.
 func BenchmarkUpdate(b *testing.B) {
 	s := start(b)
 	r := wear.Reading{DepthMM: 6, Gauge: wear.Gauge32nd}

@@ -9,10 +9,11 @@ import (
 	"math"
 )
 
-// storedForm is the first byte of the short form; another form takes another.
+// storedForm is the first byte of the stored form. A change of the form needs another.
 const storedForm = 1
 
-// floats, counts, switches and words name every part of s, in the order of the short form.
+// floats, counts, switches and words together point to every field of s, in the order
+// of the stored form.
 func (s *State) floats() [26]*float64 {
 	p := &s.Prior
 	return [26]*float64{&p.RateMean, &p.RateSD, &p.DriftSD, &p.NewDepthSD, &p.BreakInKM, &p.BreakInMM, &p.BreakInSDMM,
@@ -29,9 +30,9 @@ func (s *State) switches() [2]*bool { return [2]*bool{&s.Pending, &s.Prior.Sourc
 
 func (s *State) words() [2]*string { return [2]*string{&s.Prior.Source.Level, &s.Prior.Source.Status} }
 
-// MarshalJSON writes s exactly, as a string of its numbers in base64: a state is
-// read and written with every reading of a tire, and takes half as long as under
-// the names of its fields. It holds nothing that replaying the readings does not give.
+// MarshalJSON writes s exactly, as a string of its numbers in base64. A state is read
+// and written with every reading of a tire, which takes half as long in this form.
+// Replaying the readings gives all of it again.
 func (s State) MarshalJSON() ([]byte, error) {
 	raw := append(make([]byte, 0, 256), storedForm)
 	for _, f := range s.floats() {
@@ -58,8 +59,8 @@ func (s State) MarshalJSON() ([]byte, error) {
 	return append(base64.StdEncoding.AppendEncode(out, raw), '"'), nil
 }
 
-// UnmarshalJSON reads what MarshalJSON wrote, and the object under field names
-// that earlier versions stored.
+// UnmarshalJSON reads the form of MarshalJSON, and the object under field names that
+// earlier versions stored. It returns an error for anything else.
 func (s *State) UnmarshalJSON(text []byte) error {
 	if len(text) > 0 && text[0] == '{' {
 		type named State
@@ -86,7 +87,7 @@ func (s *State) UnmarshalJSON(text []byte) error {
 	return nil
 }
 
-// read takes the parts of s from raw and reports whether that was all of it.
+// read sets the fields of s from raw and reports whether raw has exactly their length.
 func (s *State) read(raw []byte) bool {
 	floats := s.floats()
 	if len(raw) < 8*len(floats) {

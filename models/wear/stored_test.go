@@ -61,9 +61,11 @@ func TestStoredState(t *testing.T) {
 // Earlier versions stored a state under the names of its fields.
 func TestStoredStateOfEarlierVersions(t *testing.T) {
 	t.Parallel()
-	const text = `{"Prior":{"RateMean":0.065,"OutlierZ":3,"Source":{"Embedded":true,"Level":"embedded","Status":"judged"}},"XKM":180246.528,"DepthMM":14.7903046670518,"Count":6,"Pending":true}`
-	var got wear.State
+	const text = `{"Prior":{"RateMean":0.065,"OutlierZ":3,"Source":` +
+		`{"Embedded":true,"Level":"embedded","Status":"judged"}},` +
+		`"XKM":180246.528,"DepthMM":14.7903046670518,"Count":6,"Pending":true}`
 
+	var got wear.State
 	want := wear.State{Prior: wear.Prior{RateMean: 0.065, OutlierZ: 3, Source: wear.Source{Embedded: true,
 		Level: "embedded", Status: "judged"}}, XKM: 180246.528, DepthMM: 14.7903046670518, Count: 6, Pending: true}
 	if err := json.Unmarshal([]byte(text), &got); err != nil || got != want {

@@ -27,9 +27,8 @@ const (
 // returns ErrNoSlope if the tread did not wear, and an InputError for a bad
 // depth or factor.
 //
-// 49 CFR 575.104(e)(2) as remembered: the regulation's text was not at hand, but
-// the formulas give every published number that was found (regulations
-// reference, section 2). For checking a wear line, not for grading a tire.
+// 49 CFR 575.104(e)(2) from memory; the formulas give every published number that was
+// found. For checking a wear line, not for grading a tire.
 func ProjectTreadwear(mils [9]float64, severity float64) (Treadwear, error) {
 	if err := within("severity", severity, 0.01, 100, "a course severity factor is about 1"); err != nil {
 		return Treadwear{}, err
@@ -50,6 +49,7 @@ func ProjectTreadwear(mils [9]float64, severity float64) (Treadwear, error) {
 	if l.Slope > -1e-6 {
 		return Treadwear{}, ErrNoSlope
 	}
+
 	t := Treadwear{InterceptMils: l.Intercept, SlopeMils: l.Slope, R2: l.R2, AdjustedMils: -l.Slope * severity}
 	t.Miles = 1000*(l.Intercept-treadwearLimit)/t.AdjustedMils + treadwearBreakIn
 

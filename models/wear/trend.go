@@ -2,7 +2,7 @@ package wear
 
 import "math"
 
-// trend is the belief about depth and wear rate at one distance: means, and the
+// trend is the estimate of depth and wear rate at one distance: means, and the
 // covariance in a form that only ever adds positive numbers. With P the
 // covariance of (depth, rate),
 //
@@ -34,11 +34,11 @@ func (t trend) depthVar() (v float64, ok bool) {
 	return v, true
 }
 
-// advance moves the belief h thousand km on. The rate drifts with variance q
+// advance returns the estimate h thousand km farther on. The rate drifts with variance q
 // per thousand km; extra is depth variance gained on the way in mm².
 //
-// Both kinds of uncertainty are combined by the parallel-axis rule: the drift
-// of one step has its own information and its own lag, -h/2.
+// The uncertainty of the rate and its drift are combined by the parallel-axis rule:
+// the drift of one step has its own information and its own lag, -h/2.
 func (t trend) advance(h, q, extra float64) trend {
 	t.depth -= t.rate * h
 	t.lag -= h
@@ -60,9 +60,11 @@ func (t trend) advance(h, q, extra float64) trend {
 	return t
 }
 
-// observe takes in a depth measured with variance r (mm², positive).
+// observe returns the estimate after a depth was measured with variance r (mm²,
+// positive).
 func (t trend) observe(depth, r float64) trend {
 	innovation := depth - t.depth
+
 	known := t.depthInfo
 	t.depthInfo += 1 / r
 	left := known / t.depthInfo // share of the old information
@@ -79,7 +81,7 @@ func (t trend) observe(depth, r float64) trend {
 	return t
 }
 
-// loosen multiplies the covariance by factor.
+// loosen returns the estimate with its covariance multiplied by factor.
 func (t trend) loosen(factor float64) trend {
 	t.depthInfo /= factor
 	t.rateInfo /= factor
@@ -87,22 +89,21 @@ func (t trend) loosen(factor float64) trend {
 }
 
 // positiveRate returns median and log standard deviation of the lognormal rate
-// that has the mean and variance of the normal belief cut off at zero. extra is
-// further variance of the rate. ok is false if the rate is unknown.
+// that has the mean and variance of the normal estimate cut off at zero, since rubber
+// does not grow. extra is further variance of the rate. ok is false if the rate is
+// unknown or its mean below minRate.
 func (t trend) positiveRate(scale, extra float64) (median, logSD float64, ok bool) {
 	if t.rateInfo == 0 {
 		return 0, 0, false
 	}
 
 	v := scale/t.rateInfo + extra
-	sd := math.Sqrt(v)
-
-	mean := t.rate
+	sd, mean := math.Sqrt(v), t.rate
 	if a := -t.rate / sd; a > -6 { // else nothing of the normal is below zero
 		var ratio float64 // phi(a)/(1-Phi(a)), the inverse Mills ratio
 		if a < 10 {
 			ratio = math.Exp(-a*a/2) / math.Sqrt(2*math.Pi) / (math.Erfc(a/math.Sqrt2) / 2)
-		} else {
+		} else { // the asymptotic series, exact enough from here on
 			ratio = a + 1/a - 2/(a*a*a)
 		}
 		mean = t.rate + sd*ratio

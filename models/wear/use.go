@@ -2,10 +2,10 @@ package wear
 
 import "math"
 
-// Use is what is known of the distance a vehicle covers a day, from the times
-// at which its odometer was read. Like State it is plain data and costs the
-// same small work for every reading. A vehicle whose odometer is never known
-// keeps what StartUse gave it: a wide prior.
+// Use is the estimate of the distance a vehicle covers a day, from the days on which
+// its odometer was read. Like State it is plain data and costs the same small work for
+// every reading. A vehicle whose odometer is never known keeps the wide prior of
+// StartUse.
 type Use struct {
 	KMPerDay  float64 // expected
 	Info      float64 // (days/km)²
@@ -19,8 +19,8 @@ type Use struct {
 	Embedded bool
 }
 
-// embeddedUse holds a judged distance a day by class, every day of the year
-// counted: common practice, no source. The first row answers for the unknown.
+// embeddedUse is a judged distance a day by class, every day of the year counted:
+// common practice, no source. The first row is for unknown classes.
 var embeddedUse = []struct {
 	class    string
 	kmPerDay float64
@@ -47,15 +47,15 @@ func DefaultUse(class string) float64 {
 	return embeddedUse[0].kmPerDay
 }
 
-// StartUse returns the use of a vehicle of which only an expectation in km a
-// day is known, with a wide interval. An expectation that is not between 0.1
-// and 5000 km a day is brought to the nearer end.
+// StartUse returns the use of a vehicle with only an expectation in km a day, with a
+// wide interval. An expectation outside 0.1 to 5000 km a day takes the nearer end.
 func StartUse(expectedKMPerDay float64) Use {
 	m := expectedKMPerDay
 	if !(m >= minUseKM) {
 		m = minUseKM
 	}
 	m = math.Min(m, maxKMPerDay)
+
 	sd := useCV * m
 	return Use{KMPerDay: m, Info: 1 / (sd * sd), DailySDKM: dailyCV * m, DriftSDKM: useDriftCV * m, Embedded: true}
 }
@@ -80,11 +80,11 @@ func (u Use) Update(day, xKM float64) (Use, error) {
 		u.Known, u.Day, u.XKM = true, day, xKM
 		return u, nil
 	}
+
 	days, km := day-u.Day, xKM-u.XKM
 	if days < 0 {
 		return u, &InputError{"day", day, "the last reading was on day " + trim(u.Day), ErrTimeGoesBack}
 	}
-
 	if km < 0 {
 		return u, &InputError{"distance_km", xKM, "the last one was " + trim(u.XKM) + " km", ErrGoesBack}
 	}
@@ -92,9 +92,10 @@ func (u Use) Update(day, xKM float64) (Use, error) {
 		return u, &InputError{"distance_km", xKM, "at most 5000 km a day after " + trim(u.XKM) + " km", ErrOutOfRange}
 	}
 	if days < 1.0/24 {
-		return u, nil // too short to say anything; the stretch goes on
+		return u, nil // too short for a rate; the next reading ends the stretch
 	}
 
+	// The stretch is one observation of the mean, with the variance of that many days.
 	u.Info /= 1 + u.Info*u.DriftSDKM*u.DriftSDKM*days
 	gained := days / (u.DailySDKM * u.DailySDKM)
 	u.Info += gained
@@ -102,13 +103,14 @@ func (u Use) Update(day, xKM float64) (Use, error) {
 	u.Day, u.XKM, u.Embedded = day, xKM, false
 	u.Readings++
 
-	// How much one day differs from another grows and shrinks with the mean.
+	// The scatter of the days is proportional to the mean.
 	u.DailySDKM = dailyCV * u.KMPerDay
 	u.DriftSDKM = useDriftCV * u.KMPerDay
 	return u, nil
 }
 
-// Restart returns the use with a new odometer: what was learned is kept.
+// Restart returns the use after the odometer was changed; the estimate is kept.
+// Errors: those of Update.
 func (u Use) Restart(day, xKM float64) (Use, error) {
 	u.Known = false
 	return u.Update(day, xKM)
