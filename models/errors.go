@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 )
 
 // Kind is the sort of an error. A Kind is itself an error, so
@@ -40,7 +41,8 @@ type Error struct {
 	Kind   Kind
 	Msg    string
 	Fields []Field
-	Err    error // cause, for the log only
+	Wait   time.Duration // for RateLimited and Unavailable: after which the same call may work, in whole seconds; 0: not known
+	Err    error         // cause, for the log only
 }
 
 func (e *Error) Error() string {
@@ -88,6 +90,16 @@ func KindOf(err error) Kind {
 		return k
 	}
 	return Internal
+}
+
+// WaitOf returns after which time the call that ended in err may work, in whole
+// seconds, or 0 if that is not known.
+func WaitOf(err error) time.Duration {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Wait
+	}
+	return 0
 }
 
 // Faults collects bad fields so that all are reported at once.

@@ -12,6 +12,8 @@ import (
 	"fmt"
 	"log/slog"
 	"net/http"
+	"strconv"
+	"time"
 
 	"github.com/labstack/echo/v4"
 
@@ -72,7 +74,8 @@ func kindOfStatus(status int) models.Kind {
 	return models.Invalid
 }
 
-// fixed are the only texts that leave for faults of ours.
+// fixed are the only texts that leave for faults of ours, but for those that say
+// how long to wait: they are written for the person.
 var fixed = map[models.Kind]string{
 	models.Internal:    "something broke on our side; nothing was half done. Try again, and if it happens again quote the number of this request to whoever runs the server",
 	models.Unavailable: "the record cannot be reached just now; nothing was half done. Try the same again in a minute",
@@ -93,9 +96,25 @@ func WithStatus(status int, kind models.Kind, detail string, fields ...Field) *P
 	case models.Unauthenticated:
 		p.header = http.Header{"Www-Authenticate": {`Bearer realm="rimledger"`}}
 	case models.RateLimited, models.Unavailable:
-		p.header = http.Header{"Retry-After": {"60"}}
+		p.header = http.Header{"Retry-After": {RetryAfter(kind)}}
 	}
 	return p
+}
+
+// RetryAfter returns the header of that name for an error of kind RateLimited or
+// Unavailable: the seconds that it tells to wait, or 60 if it tells none; "" for
+// any other error.
+func RetryAfter(err error) string {
+	wait := models.WaitOf(err)
+	if wait == 0 {
+		wait = time.Minute
+	}
+
+	switch models.KindOf(err) {
+	case models.RateLimited, models.Unavailable:
+		return strconv.Itoa(int(wait.Seconds()))
+	}
+	return ""
 }
 
 // Of returns err as a problem of the request of ctx.
@@ -126,7 +145,10 @@ func of(err error) *Problem {
 	kind := models.KindOf(err)
 	p := New(kind, "")
 	p.cause = err
-	if _, ours := fixed[kind]; ours {
+	if after := RetryAfter(err); after != "" {
+		p.header.Set("Retry-After", after)
+	}
+	if _, ours := fixed[kind]; ours && models.WaitOf(err) == 0 {
 		return p
 	}
 	p.Detail, p.Errors = texts(err)

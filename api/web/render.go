@@ -151,7 +151,7 @@ var statuses = map[models.Kind]struct {
 	models.Unauthenticated: {http.StatusUnauthorized, "Sign in first", "Then open this page again. A calendar program needs a new address from the settings."},
 	models.Forbidden:       {http.StatusForbidden, "Your role does not allow this", "Nothing was changed. Ask a manager of the depot to do it, or to give you a role that may."},
 	models.TooLarge:        {http.StatusRequestEntityTooLarge, "That is more than is taken at once", "Nothing was recorded. Go back and send less at a time: a smaller file or photo, or a shorter text."},
-	models.RateLimited:     {http.StatusTooManyRequests, "Too many tries", "Wait some minutes, then try again. Who has forgotten a password is given a new one by a manager."},
+	models.RateLimited:     {http.StatusTooManyRequests, "Too many tries", "Who has forgotten a password is given a new one by a manager."},
 	models.Unavailable:     {http.StatusServiceUnavailable, "The record cannot be reached just now", "Nothing was lost or half done. Wait a minute, then go back and send the same again; twice makes one record. If it stays so, tell whoever runs this server."},
 	models.Internal:        {http.StatusInternalServerError, "Something broke on our side", "Nothing was half done. Go back and try again: sent twice makes one record. If it happens again, tell whoever runs this server the number below."},
 }
@@ -190,6 +190,12 @@ func (s *site) failed(c echo.Context, err error) error {
 		st = statuses[models.Internal]
 	}
 	p := problemPage{Heading: st.heading, Remedy: st.remedy}
+	if after := problem.RetryAfter(err); after != "" {
+		c.Response().Header().Set("Retry-After", after)
+	}
+	if kind == models.Unavailable && models.WaitOf(err) > 0 {
+		p.Heading, p.Remedy = "Too much to do just now", "Nothing was changed. Wait that long, go back and send the same again."
+	}
 	var e *models.Error
 	if errors.As(err, &e) && kind != models.Internal {
 		p.Text, p.Fields = title(e.Msg), e.Fields
