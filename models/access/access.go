@@ -1,6 +1,7 @@
 // Package access says who may do what, and keeps secrets as hashes: passwords
-// with argon2id, API tokens (long random secrets) with SHA-256. It knows no
-// HTTP and no database.
+// with argon2id, API tokens (long random secrets) with SHA-256. A device from
+// which a person signed in carries a mark that is signed with their password's
+// hash. It knows no HTTP and no database.
 package access
 
 import (
@@ -8,8 +9,6 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/hex"
-
-	"github.com/alexedwards/argon2id"
 
 	"rimledger/models"
 )
@@ -36,37 +35,6 @@ func Can(r models.Role, p Permission) bool {
 		return r == models.Manager
 	}
 	return false
-}
-
-// Bounds of a password, in bytes.
-const (
-	MinPassword = 10
-	MaxPassword = 200
-)
-
-// HashPassword returns the argon2id hash of a password between MinPassword and
-// MaxPassword bytes, or an Invalid error that does not repeat it.
-func HashPassword(password string) (string, error) {
-	if len(password) < MinPassword || len(password) > MaxPassword {
-		var f models.Faults
-		f.Add("password", "", "must have %d to %d characters", MinPassword, MaxPassword)
-		return "", f.Err("password")
-	}
-	return argon2id.CreateHash(password, argon2id.DefaultParams)
-}
-
-// unknown is compared when there is no such person, so that the answer takes as long.
-var unknown, _ = argon2id.CreateHash(rand.Text(), argon2id.DefaultParams)
-
-// CheckPassword reports whether password has this hash. An empty hash never
-// matches and takes as long as a wrong password.
-func CheckPassword(password, hash string) bool {
-	if hash == "" {
-		_, _ = argon2id.ComparePasswordAndHash(password, unknown)
-		return false
-	}
-	ok, err := argon2id.ComparePasswordAndHash(password, hash)
-	return err == nil && ok
 }
 
 // NewSecret returns a random token secret to show once, and the hash to keep.

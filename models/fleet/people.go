@@ -13,6 +13,16 @@ import (
 	"rimledger/models/notation"
 )
 
+// maxEmail is the most bytes of a mail address: 64 before the @ and 255 after it
+// (RFC 5321, 4.5.3.1.1 and 4.5.3.1.2).
+const maxEmail = 320
+
+// TypedEmail returns a mail address as it is kept: in lower case, without spaces
+// around it. What is longer than any address is cut first.
+func TypedEmail(typed string) string {
+	return strings.ToLower(strings.TrimSpace(typed[:min(len(typed), maxEmail)]))
+}
+
 // checkUser tidies and checks a person.
 func checkUser(u *models.User) error {
 	u.Email = strings.ToLower(strings.TrimSpace(u.Email))
@@ -25,6 +35,8 @@ func checkUser(u *models.User) error {
 	}
 	if a, err := mail.ParseAddress(u.Email); err != nil || a.Address != u.Email {
 		f.Add("email", u.Email, "must be a plain mail address such as lee@fleet.example")
+	} else if len(u.Email) > maxEmail {
+		f.Add("email", u.Email, "must have at most %d characters", maxEmail)
 	}
 	oneOf(&f, "role", string(u.Role), string(models.Viewer), string(models.Technician), string(models.Manager))
 	for i, d := range u.Depots {
@@ -75,7 +87,7 @@ func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password 
 	content := u
 	if password != "" {
 		var err error
-		if u.PasswordHash, err = access.HashPassword(password); err != nil {
+		if u.PasswordHash, err = access.HashPassword(ctx, password); err != nil {
 			return u, err
 		}
 	}
@@ -137,20 +149,29 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 // SetPassword sets a person's own password, or anybody's for a manager. It ends
 // the sessions of the person that began before.
 func (s *Service) SetPassword(ctx context.Context, a Actor, id models.UserID, password string) error {
-	hash, err := access.HashPassword(password)
+	maySet := func(r models.Reader) (models.User, error) {
+		u, err := r.User(ctx, id)
+		if err == nil && (a.User.ID != id || a.Token != nil) {
+			err = a.mayGrant(u)
+		}
+		return u, err
+	}
+
+	// Hashing is dear, so whoever may not set the password is refused before it.
+	if _, err := read(ctx, s, maySet); err != nil {
+		return err
+	}
+	hash, err := access.HashPassword(ctx, password)
 	if err != nil {
 		return err
 	}
+
 	return s.write(ctx, func(tx models.Tx, now time.Time) error {
-		u, err := tx.User(ctx, id)
+		u, err := maySet(tx)
 		if err != nil {
 			return err
 		}
-		if a.User.ID != id || a.Token != nil {
-			if err := a.mayGrant(u); err != nil {
-				return err
-			}
-		}
+
 		u.PasswordHash, u.PasswordSetAt = hash, now
 		u.Version, u.UpdatedAt, u.UpdatedBy = u.Version+1, now, a.User.ID
 		if err := tx.PutUser(ctx, u); err != nil {
@@ -200,18 +221,58 @@ func (s *Service) HasUsers(ctx context.Context) (bool, error) {
 }
 
 // SignIn returns the person with this mail address and password. The answer is
-// the same, and takes as long, for an unknown address and a wrong password.
+// the same, and takes as long, for an unknown address and a wrong password. It
+// returns an Unavailable error while too many passwords are being checked.
 func (s *Service) SignIn(ctx context.Context, email, password string) (models.User, error) {
-	u, err := read(ctx, s, func(r models.Reader) (models.User, error) {
-		return r.UserByEmail(ctx, strings.ToLower(strings.TrimSpace(email)))
-	})
-	if err != nil && !errors.Is(err, models.NotFound) {
+	if len(password) > access.MaxPassword {
+		return models.User{}, errWrongSignIn
+	}
+	u, err := s.byEmail(ctx, email)
+	if err != nil {
 		return models.User{}, err
 	}
-	if len(password) > access.MaxPassword || !access.CheckPassword(password, u.PasswordHash) || u.Disabled {
-		return models.User{}, models.Errorf(models.Unauthenticated, "mail address or password is wrong")
+
+	right, err := access.CheckPassword(ctx, password, u.PasswordHash)
+	if err != nil {
+		return models.User{}, err
+	}
+	if !right || u.Disabled {
+		return models.User{}, errWrongSignIn
 	}
 	return withoutSecret(u), nil
+}
+
+var errWrongSignIn = models.Errorf(models.Unauthenticated, "mail address or password is wrong")
+
+// byEmail returns the person with a mail address as it was typed, or nobody.
+func (s *Service) byEmail(ctx context.Context, typed string) (models.User, error) {
+	u, err := read(ctx, s, func(r models.Reader) (models.User, error) { return r.UserByEmail(ctx, TypedEmail(typed)) })
+	if errors.Is(err, models.NotFound) {
+		return models.User{}, nil
+	}
+	return u, err
+}
+
+// MarkDevice returns a mark for the device from which a person has signed in, by
+// which KnownDevice knows it until the person's password is set anew.
+func (s *Service) MarkDevice(ctx context.Context, id models.UserID) (string, error) {
+	now := s.now()
+	u, err := read(ctx, s, func(r models.Reader) (models.User, error) { return r.User(ctx, id) })
+	if err != nil {
+		return "", err
+	}
+	return access.NewDeviceMark(u, now), nil
+}
+
+// KnownDevice returns the id of the device with this mark, or "" unless the
+// person with this mail address signed in from it under their password of today.
+func (s *Service) KnownDevice(ctx context.Context, email, mark string) (string, error) {
+	now := s.now()
+	u, err := s.byEmail(ctx, email)
+	if err != nil {
+		return "", err
+	}
+	return access.DeviceOf(u, mark, now), nil
 }
 
 // maxTokenLife is the longest life of an API token.

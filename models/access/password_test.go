@@ -1,0 +1,100 @@
+package access
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/alexedwards/argon2id"
+
+	"rimledger/models"
+)
+
+// While every core hashes, the next password waits a second at most, one that
+// nobody can have does not wait at all, and who gives up is not waited for. It
+// runs by itself: it takes the cores from all other tests of the package.
+func TestHashingWaitsForACore(t *testing.T) {
+	ctx := t.Context()
+	hash, err := HashPassword(ctx, "a long enough password")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range cap(hashing) {
+		hashing <- struct{}{}
+	}
+
+	for name, work := range map[string]func() error{
+		"set a password": func() error { _, err := HashPassword(ctx, "a long enough password"); return err },
+		"a person":       func() error { _, err := CheckPassword(ctx, "a long enough password", hash); return err },
+		"nobody":         func() error { _, err := CheckPassword(ctx, "a long enough password", ""); return err },
+	} {
+		began := time.Now()
+		err := work()
+		if !errors.Is(err, models.Unavailable) || models.WaitOf(err) != 5*time.Second {
+			t.Errorf("%s: %v", name, err)
+		} else if !strings.Contains(err.Error(), "5 seconds") {
+			t.Errorf("%s: %v does not say how long to wait", name, err)
+		}
+		if took := time.Since(began); took < time.Second || took > 10*time.Second {
+			t.Errorf("%s waits %s", name, took)
+		}
+	}
+	gone, cancel := context.WithCancel(ctx)
+	cancel()
+	if _, err := HashPassword(gone, "a long enough password"); !errors.Is(err, context.Canceled) {
+		t.Errorf("who gave up: %v", err)
+	}
+	if ok, err := CheckPassword(ctx, strings.Repeat("x", MaxPassword+1), hash); ok || err != nil {
+		t.Errorf("a password that is too long: %v, %v", ok, err)
+	}
+
+	for range cap(hashing) {
+		<-hashing
+	}
+	if ok, err := CheckPassword(ctx, "a long enough password", hash); !ok || err != nil {
+		t.Errorf("with free cores: %v, %v", ok, err)
+	}
+	if len(hashing) != 0 {
+		t.Errorf("%d cores are still taken", len(hashing))
+	}
+}
+
+func TestPasswords(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	for _, wrong := range []string{"", strings.Repeat("x", MinPassword-1), strings.Repeat("x", MaxPassword+1)} {
+		_, err := HashPassword(ctx, wrong)
+		if !errors.Is(err, models.Invalid) || wrong != "" && strings.Contains(err.Error(), wrong) {
+			t.Errorf("%d bytes: %v", len(wrong), err)
+		}
+	}
+	longest := strings.Repeat("x", MaxPassword)
+	hash, err := HashPassword(ctx, longest)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name, password, hash string
+		want                 bool
+	}{
+		{"the longest", longest, hash, true},
+		{"another", longest[1:], hash, false},
+		{"nobody's", longest, "", false},
+		{"a broken hash", longest, "$argon2id$broken", false},
+	} {
+		if ok, err := CheckPassword(ctx, c.password, c.hash); ok != c.want || err != nil {
+			t.Errorf("%s: %v, %v", c.name, ok, err)
+		}
+	}
+
+	// Nobody's hash costs what a person's costs.
+	_, theirs, err := argon2id.CheckHash("x", hash)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if same, nobodys, err := argon2id.CheckHash("x", nobody); same || err != nil || *nobodys != *theirs {
+		t.Errorf("nobody's hash: %v, %+v, want %+v, %v", same, nobodys, theirs, err)
+	}
+}
