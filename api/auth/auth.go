@@ -1,8 +1,3 @@
-// Package auth says who sends a request: a signed-in person by the session
-// cookie, or a program by an API token in "Authorization: Bearer". It signs
-// people in and out, slows down guessing, and admits the very first person by
-// a link that the server printed. What a person may do is decided by the
-// use-cases, not here.
 package auth
 
 import (
@@ -16,6 +11,7 @@ import (
 	"github.com/alexedwards/scs/v2"
 
 	"rimledger/models"
+	"rimledger/models/access"
 	"rimledger/models/fleet"
 )
 
@@ -45,6 +41,7 @@ type Options struct {
 type Auth struct {
 	fleet    *fleet.Service
 	sessions *scs.SessionManager
+	device   http.Cookie // what a known device's cookie looks like, without its value
 	now      func() time.Time
 	tries    *limiter
 
@@ -72,6 +69,9 @@ func New(o Options) *Auth {
 	s.Cookie.HttpOnly = true
 	s.Cookie.SameSite = http.SameSiteLaxMode
 	s.Cookie.Secure = o.Secure
+
+	a.device = http.Cookie{Name: s.Cookie.Name + "-device", Path: "/", MaxAge: int(access.DeviceLife.Seconds()),
+		HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: o.Secure}
 	return a
 }
 
@@ -89,7 +89,8 @@ func (a *Auth) Who(r *http.Request) (fleet.Actor, error) {
 	if h := r.Header.Get("Authorization"); h != "" {
 		scheme, secret, _ := strings.Cut(h, " ")
 		if !strings.EqualFold(scheme, "Bearer") || strings.TrimSpace(secret) == "" {
-			return fleet.Actor{}, models.Errorf(models.Unauthenticated, "the Authorization header must be Bearer and an API token")
+			return fleet.Actor{}, models.Errorf(models.Unauthenticated,
+				"the Authorization header must be Bearer and an API token")
 		}
 		return a.fleet.Authenticate(r.Context(), strings.TrimSpace(secret))
 	}
@@ -97,47 +98,95 @@ func (a *Auth) Who(r *http.Request) (fleet.Actor, error) {
 	if id == "" {
 		return fleet.Actor{}, models.Errorf(models.Unauthenticated, "sign in, or send an API token as Authorization: Bearer")
 	}
+
+	since := time.UnixMicro(a.sessions.GetInt64(r.Context(), sinceKey))
+	if !a.now().Before(since.Add(lifetime)) {
+		return fleet.Actor{}, models.Errorf(models.Unauthenticated, "the session is over; sign in again")
+	}
 	u, err := a.fleet.Signed(r.Context(), models.UserID(id))
-	if err == nil && time.UnixMicro(a.sessions.GetInt64(r.Context(), sinceKey)).Before(u.PasswordSetAt) {
+	if err == nil && since.Before(u.PasswordSetAt) {
 		return fleet.Actor{}, models.Errorf(models.Unauthenticated, "the password was changed; sign in again")
 	}
 	return fleet.Actor{User: u, Source: models.FromPage}, err
 }
 
-// SignIn starts a session for the person with this mail address and password.
-// address is where the request came from. It returns a RateLimited error after
-// too many tries from one address or for one mail address, and an
+// SignIn starts a session for the person with this mail address and password, and
+// leaves a cookie by which their device is known. address is where r came from.
+//
+// It returns a RateLimited error after too many tries, an Unavailable one while
+// too many passwords are being checked, both with how long to wait, and an
 // Unauthenticated one that does not tell which of the two was wrong.
-func (a *Auth) SignIn(ctx context.Context, address, email, password string) (models.User, error) {
-	email = strings.ToLower(strings.TrimSpace(email))
-	if err := a.tries.take(addressKey(address), triesByAddress); err != nil {
-		return models.User{}, err
+func (a *Auth) SignIn(w http.ResponseWriter, r *http.Request, address, email, password string) (models.User, error) {
+	ctx, begun := r.Context(), a.now()
+	email = fleet.TypedEmail(email)
+
+	device := ""
+	if c, err := r.Cookie(a.device.Name); err == nil {
+		if device, err = a.fleet.KnownDevice(ctx, email, c.Value); err != nil {
+			return models.User{}, err
+		}
 	}
-	if err := a.tries.take("mail "+email, triesByMail); err != nil {
-		return models.User{}, err
-	}
-	u, err := a.fleet.SignIn(ctx, email, password)
+	u, err := a.check(ctx, attempt{email, addressKey(address), device}, password)
 	if err != nil {
 		return models.User{}, err
 	}
-	a.tries.forget("mail " + email)
-	return u, a.begin(ctx, u.ID)
+	return u, a.begin(w, r, u.ID, begun)
 }
 
-// begin puts a person into the session under a new cookie, so that a cookie
-// planted before signing in is worth nothing.
-func (a *Auth) begin(ctx context.Context, id models.UserID) error {
+// Confirm checks the password of a person who is signed in. It returns the errors
+// of SignIn and counts by itself: neither can use up the tries of the other.
+func (a *Auth) Confirm(r *http.Request, address string, u models.User, password string) error {
+	_, err := a.check(r.Context(), attempt{u.Email, addressKey(address), "in a session of " + string(u.ID)}, password)
+	return err
+}
+
+// check returns the person of a try if it is let through and the password is right.
+func (a *Auth) check(ctx context.Context, t attempt, password string) (models.User, error) {
+	if len(password) > access.MaxPassword { // no guess, and refused without work
+		return a.fleet.SignIn(ctx, t.account, password)
+	}
+
+	let, err := a.tries.admit(t)
+	if err != nil {
+		return models.User{}, err
+	}
+	u, err := a.fleet.SignIn(ctx, t.account, password)
+
+	switch {
+	case err == nil:
+		a.tries.right(let)
+	case models.KindOf(err) != models.Unauthenticated:
+		a.tries.unchecked(let)
+	}
+	return u, err
+}
+
+// begin puts a person who proved at an instant who they are into the session,
+// under a new cookie, so that one planted before signing in is worth nothing.
+func (a *Auth) begin(w http.ResponseWriter, r *http.Request, id models.UserID, at time.Time) error {
+	ctx := r.Context()
+	mark, err := a.fleet.MarkDevice(ctx, id)
+	if err != nil {
+		return err
+	}
 	if err := a.sessions.RenewToken(ctx); err != nil {
 		return err
 	}
+
 	a.sessions.Put(ctx, userKey, string(id))
-	a.sessions.Put(ctx, sinceKey, a.now().UnixMicro())
+	a.sessions.Put(ctx, sinceKey, at.UnixMicro())
+
+	device := a.device
+	device.Value = mark
+	http.SetCookie(w, &device)
 	return nil
 }
 
 // Renew keeps the session of a person who has just set a new password; their
-// other sessions are over.
-func (a *Auth) Renew(ctx context.Context, id models.UserID) error { return a.begin(ctx, id) }
+// other sessions are over, and the other devices are no longer known.
+func (a *Auth) Renew(w http.ResponseWriter, r *http.Request, id models.UserID) error {
+	return a.begin(w, r, id, a.now())
+}
 
 // SignOut ends the session.
 func (a *Auth) SignOut(ctx context.Context) error { return a.sessions.Destroy(ctx) }
@@ -147,7 +196,8 @@ func (a *Auth) SignOut(ctx context.Context) error { return a.sessions.Destroy(ct
 func (a *Auth) CheckFirst(ctx context.Context, key string) error {
 	right := a.firstKey != "" && subtle.ConstantTimeCompare([]byte(key), []byte(a.firstKey)) == 1
 	if !right || !a.now().Before(a.firstUntil) {
-		return models.Errorf(models.NotFound, "this link does not work, or not any more; restart the server for a new one, or use the command user add")
+		return models.Errorf(models.NotFound, "this link does not work, or not any more; "+
+			"restart the server for a new one, or use the command user add")
 	}
 	has, err := a.fleet.HasUsers(ctx)
 	if err != nil {
@@ -161,9 +211,10 @@ func (a *Auth) CheckFirst(ctx context.Context, key string) error {
 
 // First makes the first person, a manager of all depots, with a key that
 // CheckFirst accepts, and starts their session. It works once.
-func (a *Auth) First(ctx context.Context, key, name, email, password string) (models.User, error) {
+func (a *Auth) First(w http.ResponseWriter, r *http.Request, key, name, email, password string) (models.User, error) {
 	a.first.Lock()
 	defer a.first.Unlock()
+	ctx := r.Context()
 	if err := a.CheckFirst(ctx, key); err != nil {
 		return models.User{}, err
 	}
@@ -172,11 +223,13 @@ func (a *Auth) First(ctx context.Context, key, name, email, password string) (mo
 		f.Add("password", "", "must not be empty")
 		return models.User{}, f.Err("person")
 	}
-	u, err := a.fleet.AddUser(ctx, fleet.System(models.FromPage), models.User{Name: name, Email: email, Role: models.Manager}, password)
+
+	manager := models.User{Name: name, Email: email, Role: models.Manager}
+	u, err := a.fleet.AddUser(ctx, fleet.System(models.FromPage), manager, password)
 	if err != nil {
 		return models.User{}, err
 	}
-	return u, a.begin(ctx, u.ID)
+	return u, a.begin(w, r, u.ID, a.now())
 }
 
 // actorKey is where a context keeps its Actor.

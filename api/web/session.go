@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"maps"
 	"net/http"
 	"net/url"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/labstack/echo/v4"
 
+	"rimledger/api/problem"
 	"rimledger/models"
 	"rimledger/models/fleet"
 )
@@ -140,25 +142,40 @@ func (s *site) signInForm(c echo.Context) error {
 func (s *site) signIn(c echo.Context) error {
 	form := c.Request().PostForm
 	to, kept := local(form.Get("to")), unkept(form)
-	_, err := s.Auth.SignIn(c.Request().Context(), c.RealIP(), form.Get("email"), form.Get("password"))
-	if err != nil {
-		kind := models.KindOf(err)
-		if kind != models.Unauthenticated && kind != models.RateLimited {
-			return err
-		}
-		p := signInPage{Email: form.Get("email"), To: to, Problem: "The mail address or the password is wrong."}
-		if kind == models.RateLimited {
-			p.Problem = "Too many tries. Wait a few minutes, then try again."
-		}
-		for _, f := range kept {
-			p.Kept = append(p.Kept, keptField{keptPrefix + f.Name, f.Value})
-		}
-		return s.write(c, statuses[kind].status, "signin", frame{Title: "Sign in", Body: p})
-	}
-	if len(kept) > 0 {
+
+	_, err := s.Auth.SignIn(c.Response(), c.Request(), c.RealIP(), form.Get("email"), form.Get("password"))
+	switch {
+	case err != nil:
+		return s.signInAgain(c, err, to, kept)
+	case len(kept) > 0:
 		return s.write(c, http.StatusOK, "resume", frame{Title: "Your entry was kept", Body: resumePage{to, kept}})
 	}
 	return c.Redirect(http.StatusSeeOther, to)
+}
+
+// signInAgain shows the sign-in page with why the last try failed, if another one
+// may go well.
+func (s *site) signInAgain(c echo.Context, err error, to string, kept []keptField) error {
+	var e *models.Error
+	if !errors.As(err, &e) {
+		return err
+	}
+
+	p := signInPage{Email: fleet.TypedEmail(c.Request().PostForm.Get("email")), To: to}
+	switch {
+	case e.Kind == models.Unauthenticated:
+		p.Problem = "The mail address or the password is wrong."
+	case e.Wait > 0:
+		p.Problem = title(e.Msg) + "."
+		c.Response().Header().Set("Retry-After", problem.RetryAfter(err))
+	default:
+		return err
+	}
+
+	for _, f := range kept {
+		p.Kept = append(p.Kept, keptField{keptPrefix + f.Name, f.Value})
+	}
+	return s.write(c, statuses[e.Kind].status, "signin", frame{Title: "Sign in", Body: p})
 }
 
 func (s *site) signOut(c echo.Context) error {
@@ -185,7 +202,8 @@ func (s *site) first(c echo.Context) error {
 	for _, name := range []string{"name", "email", "password"} {
 		e.as(name, name)
 	}
-	if _, err := s.Auth.First(c.Request().Context(), e.text("key"), e.text("name"), e.text("email"), e.sent.Get("password")); err != nil {
+	_, err := s.Auth.First(c.Response(), c.Request(), e.text("key"), e.text("name"), e.text("email"), e.sent.Get("password"))
+	if err != nil {
 		if e.take(err) {
 			return s.showFirst(c, http.StatusUnprocessableEntity, e)
 		}

@@ -143,7 +143,7 @@ func (s *site) setPassword(r *request) error {
 		return err
 	}
 	e := newEntry(sent, noUnits)
-	if _, err := s.Fleet.SignIn(r.ctx(), r.actor.User.Email, sent.Get("old_password")); err != nil {
+	if err := s.Auth.Confirm(r.Request(), r.RealIP(), r.actor.User, sent.Get("old_password")); err != nil {
 		if models.KindOf(err) != models.Unauthenticated {
 			return err
 		}
@@ -157,7 +157,7 @@ func (s *site) setPassword(r *request) error {
 		}
 		return err
 	}
-	if err := s.Auth.Renew(r.ctx(), r.actor.User.ID); err != nil {
+	if err := s.Auth.Renew(r.Response(), r.Request(), r.actor.User.ID); err != nil {
 		return err
 	}
 	return r.Redirect(http.StatusSeeOther, "/settings?said=password")
