@@ -9,6 +9,7 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
+	"net/netip"
 	"strings"
 	"time"
 
@@ -33,6 +34,7 @@ type Deps struct {
 	PublicURL   string                      // what labels lead to, if it was set; empty: as each request was sent
 	BaseURL     string                      // under which people reach the pages; https makes the cookie secure
 	FirstKey    string                      // admits the first person; empty if there are people already
+	Proxies     []netip.Prefix              // networks whose word is taken for where a request came from
 	Now         func() time.Time            // nil: time.Now
 	Calculators []rest.Calculator           // computations to ask for by themselves
 	Ping        func(context.Context) error // whether the store can be reached; nil: not asked
@@ -55,7 +57,7 @@ func New(d Deps) (http.Handler, error) {
 	signIn := auth.New(auth.Options{Fleet: d.Fleet, Store: d.Sessions, Secure: strings.HasPrefix(d.BaseURL, "https://"), FirstKey: d.FirstKey, Now: d.Now})
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
-	e.IPExtractor = echo.ExtractIPFromXFFHeader() // trusts a proxy on this machine or its private network only
+	e.IPExtractor = clientAddress(d.Proxies)
 	meter := newMeter()
 	e.Use(meter.count, compressed, d.recovered)
 	e.GET("/healthz", d.health)

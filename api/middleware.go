@@ -3,7 +3,9 @@ package api
 import (
 	"crypto/rand"
 	"fmt"
+	"net"
 	"net/http"
+	"net/netip"
 	"runtime/debug"
 	"time"
 
@@ -48,6 +50,22 @@ func (w *watched) Write(b []byte) (int, error) {
 
 // Unwrap lets http.ResponseController reach the connection.
 func (w *watched) Unwrap() http.ResponseWriter { return w.ResponseWriter }
+
+// clientAddress returns what says from where a request came: the connection, or if
+// that is from one of the proxies, the last address in X-Forwarded-For that is
+// none of theirs. Whatever else is in that header anybody can have written.
+func clientAddress(proxies []netip.Prefix) echo.IPExtractor {
+	if len(proxies) == 0 {
+		return echo.ExtractIPDirect()
+	}
+
+	trust := []echo.TrustOption{echo.TrustLoopback(false), echo.TrustLinkLocal(false), echo.TrustPrivateNet(false)}
+	for _, p := range proxies {
+		trust = append(trust, echo.TrustIPRange(&net.IPNet{
+			IP: p.Addr().AsSlice(), Mask: net.CIDRMask(p.Bits(), p.Addr().BitLen())}))
+	}
+	return echo.ExtractIPFromXFFHeader(trust...)
+}
 
 // headers sets what every answer carries: nothing is loaded from another host,
 // nothing runs or is styled inline, nobody frames it.

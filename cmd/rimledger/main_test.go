@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -171,6 +172,63 @@ func TestSettings(t *testing.T) {
 	if _, err = s.run("", "serve", "--config", file); err == nil || !strings.Contains(err.Error(), "both set") {
 		t.Errorf("secret twice: %v", err)
 	}
+}
+
+// TestTrustProxy: the proxies that are believed come from the flag, the environment
+// or the file; none are, or those on this machine where people come through one.
+// What is no network is refused at the start.
+func TestTrustProxy(t *testing.T) {
+	t.Parallel()
+	loopback := []string{"127.0.0.0/8", "::1/128"}
+	for name, c := range map[string]struct {
+		serve serveCmd
+		want  []string
+		wrong string // in the remedy, for each that is wrong
+	}{
+		"none":           {serveCmd{}, nil, ""},
+		"behind one":     {serveCmd{BaseURL: "https://tires.example.org"}, loopback, ""},
+		"named":          {serveCmd{TrustProxy: []string{"192.0.2.7", " 10.0.0.0/8"}}, []string{"192.0.2.7/32", "10.0.0.0/8"}, ""},
+		"named only":     {serveCmd{BaseURL: "https://a.example", TrustProxy: []string{"::1"}}, []string{"::1/128"}, ""},
+		"no network":     {serveCmd{TrustProxy: []string{"10.0.0.0/33", "proxy.example", ""}}, nil, "192.0.2.7 or 10.0.0.0/8"},
+		"everybody":      {serveCmd{TrustProxy: []string{"0.0.0.0/0", "::/0"}}, nil, "every address"},
+		"part of one":    {serveCmd{TrustProxy: []string{"10.1.2.3/8"}}, nil, "such as 10.0.0.0/8"},
+		"a network each": {serveCmd{TrustProxy: []string{"10.0.0.0/8 10.0.0.0/8"}}, nil, "parted by commas"},
+	} {
+		list, faults := c.serve.proxies()
+		var got []string
+		for _, p := range list {
+			got = append(got, p.String())
+		}
+		wrong := 0
+		if c.wrong != "" {
+			wrong = len(c.serve.TrustProxy)
+		}
+		if !slices.Equal(got, c.want) || len(faults) != wrong {
+			t.Errorf("%s: %v, %v", name, got, faults)
+		}
+		for _, f := range faults {
+			if f.Name != "trust-proxy" || !strings.Contains(f.Remedy, c.wrong) {
+				t.Errorf("%s: %+v", name, f)
+			}
+		}
+	}
+
+	s := newShell(t)
+	refused := func(want string, args ...string) {
+		t.Helper()
+		_, err := s.run("", append([]string{"serve"}, args...)...)
+		if err == nil || strings.Count(explain(err), "trust-proxy") != 1 || !strings.Contains(explain(err), want) {
+			t.Errorf("%q: %v, want %s", args, err, want)
+		}
+	}
+	file := filepath.Join(s.dir, "proxy.conf")
+	if err := os.WriteFile(file, []byte("trust-proxy = 10.0.0.0/8, from-file\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	refused(`trust-proxy "from-file"`, "--config", file)
+	s.env["RIMLEDGER_TRUST_PROXY"] = "10.0.0.0/8,from-env"
+	refused(`trust-proxy "from-env"`, "--config", file)
+	refused(`trust-proxy "from-flag"`, "--config", file, "--trust-proxy", "10.0.0.0/8", "--trust-proxy=from-flag")
 }
 
 func TestUnknownCommand(t *testing.T) {

@@ -7,10 +7,12 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"net/netip"
 	"net/url"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"time"
 
 	"rimledger/api"
@@ -23,15 +25,16 @@ import (
 )
 
 type serveCmd struct {
-	Listen       string `help:"Address to answer on." default:"127.0.0.1:8080" placeholder:"HOST:PORT"`
-	BaseURL      string `name:"base-url" help:"Address under which people reach the pages, for links in mails and secure cookies." placeholder:"URL"`
-	Migrate      bool   `help:"Bring the database to this program's version first." default:"true" negatable:""`
-	SMTPHost     string `name:"smtp-host" help:"Mail server; without one digests wait." placeholder:"HOST"`
-	SMTPPort     int    `name:"smtp-port" help:"Port of the mail server." default:"587"`
-	SMTPTLS      string `name:"smtp-tls" help:"starttls (required), opportunistic, implicit or none." default:"starttls"`
-	SMTPUser     string `name:"smtp-user" help:"Name to sign in to the mail server with." placeholder:"NAME"`
-	SMTPPassword string `name:"smtp-password" help:"Password for the mail server; better as RIMLEDGER_SMTP_PASSWORD_FILE." placeholder:"SECRET"`
-	MailFrom     string `name:"mail-from" help:"Sender of the digests." placeholder:"ADDRESS"`
+	Listen       string   `help:"Address to answer on." default:"127.0.0.1:8080" placeholder:"HOST:PORT"`
+	BaseURL      string   `name:"base-url" help:"Address under which people reach the pages, for links in mails and secure cookies." placeholder:"URL"`
+	TrustProxy   []string `help:"Reverse proxies whose X-Forwarded-For is believed; with --base-url, by default, any on this machine." placeholder:"CIDR"`
+	Migrate      bool     `help:"Bring the database to this program's version first." default:"true" negatable:""`
+	SMTPHost     string   `name:"smtp-host" help:"Mail server; without one digests wait." placeholder:"HOST"`
+	SMTPPort     int      `name:"smtp-port" help:"Port of the mail server." default:"587"`
+	SMTPTLS      string   `name:"smtp-tls" help:"starttls (required), opportunistic, implicit or none." default:"starttls"`
+	SMTPUser     string   `name:"smtp-user" help:"Name to sign in to the mail server with." placeholder:"NAME"`
+	SMTPPassword string   `name:"smtp-password" help:"Password for the mail server; better as RIMLEDGER_SMTP_PASSWORD_FILE." placeholder:"SECRET"`
+	MailFrom     string   `name:"mail-from" help:"Sender of the digests." placeholder:"ADDRESS"`
 }
 
 // check reports everything that is wrong with the settings at once.
@@ -49,6 +52,9 @@ func (c *serveCmd) check() error {
 	if c.SMTPPort < 1 || c.SMTPPort > 65535 {
 		f.Add("smtp-port", fmt.Sprint(c.SMTPPort), "must be 1 to 65535")
 	}
+	if _, faults := c.proxies(); faults != nil {
+		f = append(f, faults...)
+	}
 	if u, err := url.Parse(c.BaseURL); c.BaseURL != "" && (err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "") {
 		f.Add("base-url", c.BaseURL, "must be an address of http or https, such as https://tires.example.org")
 	}
@@ -56,6 +62,36 @@ func (c *serveCmd) check() error {
 		f.Add("smtp-tls", c.SMTPTLS, "must be one of %q", mail.TLSModes)
 	}
 	return f.Err("the configuration")
+}
+
+// proxies returns the networks of the reverse proxies that are believed, and what
+// is wrong with those that were given.
+func (c *serveCmd) proxies() ([]netip.Prefix, models.Faults) {
+	if len(c.TrustProxy) == 0 && c.BaseURL != "" {
+		return []netip.Prefix{netip.MustParsePrefix("127.0.0.0/8"), netip.MustParsePrefix("::1/128")}, nil
+	}
+
+	var list []netip.Prefix
+	var f models.Faults
+	for _, text := range c.TrustProxy {
+		text = strings.TrimSpace(text)
+		network, err := netip.ParsePrefix(text)
+		if address, single := netip.ParseAddr(text); single == nil {
+			network, err = address.Prefix(address.BitLen())
+		}
+
+		switch {
+		case err != nil:
+			f.Add("trust-proxy", text, "must be addresses or networks such as 192.0.2.7 or 10.0.0.0/8, parted by commas")
+		case network.Bits() == 0:
+			f.Add("trust-proxy", text, "must not be every address: anybody could then claim to come from anywhere")
+		case network != network.Masked():
+			f.Add("trust-proxy", text, "must be a whole network, such as %s, or one address", network.Masked())
+		default:
+			list = append(list, network)
+		}
+	}
+	return list, f
 }
 
 func (c *serveCmd) Run(ctx context.Context, p *program, s *streams) error {
@@ -93,8 +129,12 @@ func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fl
 	if err != nil {
 		return err
 	}
+	proxies, faults := c.proxies()
+	if err := faults.Err("the configuration"); err != nil {
+		return err
+	}
 	handler, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), Log: s.log, Version: version(), BaseURL: base, PublicURL: c.BaseURL, FirstKey: first,
-		Calculators: calculators(), Ping: st.Ping,
+		Proxies: proxies, Calculators: calculators(), Ping: st.Ping,
 		DigestPreview: func(ctx context.Context, a fleet.Actor, d models.DepotID) (subject, text, html string, err error) {
 			m, err := preview(ctx, f, a, d, base)
 			return m.Subject, m.Text, m.HTML, err
