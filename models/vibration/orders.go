@@ -29,7 +29,7 @@ func (e *InputError) Error() string {
 
 func (e *InputError) Unwrap() error { return e.Err }
 
-// The widest inputs that are believed: the smallest and largest road wheels, a
+// The widest inputs that are accepted: the smallest and largest road wheels, a
 // speed no road vehicle of a fleet exceeds, an unbalance of 5 kg at half a meter.
 const (
 	minCircumferenceMM = 500
@@ -57,7 +57,7 @@ func OrderHz(circumferenceMM, speedKMH, n float64) (float64, error) {
 
 // SpeedKMH returns the speed, in km/h, at which order n of a wheel has the
 // frequency hz: the inverse of OrderHz. Errors: ErrCircumference, ErrOrder,
-// ErrSpeed if that speed is none of the road.
+// ErrSpeed if no road vehicle reaches that speed.
 func SpeedKMH(circumferenceMM, hz, n float64) (float64, error) {
 	if !(n > 0 && n <= maxOrder) {
 		return 0, refuse("order", n, "above 0 and at most 100", ErrOrder)
@@ -66,7 +66,7 @@ func SpeedKMH(circumferenceMM, hz, n float64) (float64, error) {
 	return v, checkRolling(circumferenceMM, v)
 }
 
-// Orders holds the first three orders of a wheel at one speed, in Hz.
+// Orders is the first three orders of a wheel at one speed, in Hz.
 type Orders struct {
 	SpeedKMH                   float64
 	FirstHz, SecondHz, ThirdHz float64
@@ -98,11 +98,11 @@ func ForceN(unbalanceGMM, circumferenceMM, speedKMH float64) (float64, error) {
 			ErrUnbalance)
 	}
 
-	w := 2 * math.Pi * f
-	return unbalanceGMM * 1e-6 * w * w, nil
+	omega := 2 * math.Pi * f
+	return unbalanceGMM * 1e-6 * omega * omega, nil
 }
 
-// Class is how a wheel is sprung: the vehicle classes that answer alike.
+// Class groups vehicles whose wheels are sprung alike.
 type Class string
 
 // The classes of wheel.
@@ -118,9 +118,10 @@ type Band struct{ Lo, Hi float64 }
 // Contains reports whether x lies in b, ends included.
 func (b Band) Contains(x float64) bool { return x >= b.Lo && x <= b.Hi }
 
-// HopBandHz returns where the unsprung wheel of class c answers. Car 10-15 Hz:
-// an engineer's interview. Heavy 8-12 Hz: common practice, no source. Light
-// trucks are taken between the two. Error: ErrWord.
+// HopBandHz returns the frequencies of wheel hop of class c: the resonance of the
+// unsprung wheel on its tire. Car 10-15 Hz: an engineer's interview. Heavy 8-12 Hz:
+// common practice, no source. Light trucks lie between the two: chosen by us. Error:
+// ErrWord.
 func HopBandHz(c Class) (Band, error) {
 	switch c {
 	case Car:
@@ -140,17 +141,19 @@ func HopSpeeds(c Class, circumferenceMM, n float64) (Band, error) {
 	if err != nil {
 		return Band{}, err
 	}
+
 	lo, err := SpeedKMH(circumferenceMM, hz.Lo, n)
 	if err != nil {
 		return Band{}, err
 	}
+
 	hi, err := SpeedKMH(circumferenceMM, hz.Hi, n)
 	return Band{lo, hi}, err
 }
 
-// UsualCircumferenceMM returns a usual rolling circumference of class c, for
-// when the size is not known: car 1950, light truck 2350, heavy 3200 mm. Error:
-// ErrWord.
+// UsualCircumferenceMM returns the rolling circumference of class c for a size that is
+// not known: car 1950, light truck 2350, heavy 3200 mm (common practice, no source).
+// Error: ErrWord.
 func UsualCircumferenceMM(c Class) (float64, error) {
 	switch c {
 	case Car:
@@ -176,6 +179,8 @@ func Hops(circumferenceMM, speedKMH, hz float64) (float64, error) {
 	return hz / f, nil
 }
 
+// checkRolling returns an InputError unless both values are those of a road wheel.
+// The comparisons are written so that NaN fails.
 func checkRolling(circumferenceMM, speedKMH float64) error {
 	if !(circumferenceMM >= minCircumferenceMM && circumferenceMM <= maxCircumferenceMM) {
 		return refuse("rolling circumference mm", circumferenceMM, "500 to 10000", ErrCircumference)

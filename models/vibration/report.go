@@ -1,6 +1,7 @@
 package vibration
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -8,7 +9,7 @@ import (
 	"rimledger/models/units"
 )
 
-// Report is what a driver says of a shake. The zero value of a field is "not known".
+// Report is a driver's description of a shake. The zero value of a field is "not known".
 type Report struct {
 	Class                         Class
 	CircumferenceMM               float64 // rolling; 0: the usual one of the class
@@ -16,7 +17,7 @@ type Report struct {
 	ReturnsHigher                 bool   // fades and comes back at a higher speed
 	FeltAt                        string // steering_wheel, seat, floor or body
 	Audible                       bool   // growl or slap that is heard
-	Braking, Throttle, Neutral    string // what each does to it: worse, better, same or only
+	Braking, Throttle, Neutral    string // how each changes it: worse, better, same or only
 	Since                         string // fit, rotation, pothole, repair, parked, gradual
 	WarmFixes                     bool   // gone after 10 to 15 minutes of driving
 }
@@ -49,7 +50,7 @@ const (
 	Rear  = "rear"
 )
 
-// Reason is one line of what a report says.
+// Reason is one line of evidence in a report.
 type Reason struct {
 	Text   string
 	Points float64
@@ -69,9 +70,8 @@ type Reading struct {
 	End         string // front, rear or empty; a rule of thumb only
 	EndReason   Reason
 	Urgent      bool // inspect before the vehicle is driven again
-	// Rising says that the shake grows with road speed inside the band where
-	// imbalance is felt, and neither brake, throttle nor neutral changes it: the
-	// line of evidence that speaks for imbalance.
+	// Rising is true if the shake lies in the speed band where imbalance is felt and
+	// neither brake, throttle nor neutral changes it: evidence for imbalance.
 	Rising      bool
 	HopOrder1   Band // km/h at which order 1 excites wheel hop
 	HopOrder2   Band // km/h at which order 2 does
@@ -96,8 +96,8 @@ func (r Reading) Points(c Cause) float64 {
 	return 0
 }
 
-// Speed bands, km/h. Onset 40-50 mph and the waddle of 5-35 mph: workshop
-// manuals on vibration; the band in which imbalance is felt: trade, a setting.
+// Speed bands, km/h. Onset 40-50 mph and the waddle of 5-35 mph: workshop manuals on
+// vibration. The band in which imbalance is felt: common practice, no source.
 var (
 	onsetBand  = Band{64, 80}
 	waddleBand = Band{8, 56}
@@ -113,8 +113,8 @@ const (
 	fromPractice = "common practice, no source"
 )
 
-// Read returns what a report points to, ranked by points chosen by us; the
-// reasons carry their sources. Errors: ErrWord for a class or word not known,
+// Read returns what a report points to, ranked by points chosen by us; each reason
+// names its source. Errors: ErrWord for a class or word not known,
 // ErrSpeed, ErrSpeedOrder if it fades below where it starts or is worst outside
 // that range, ErrCircumference, ErrEmptyReport if nothing was answered.
 func Read(r Report) (Reading, error) {
@@ -125,8 +125,10 @@ func Read(r Report) (Reading, error) {
 		r.CircumferenceMM, _ = UsualCircumferenceMM(r.Class) // the class was checked
 	}
 
-	var out Reading
-	var err error
+	var (
+		out Reading
+		err error
+	)
 	if out.HopOrder1, err = HopSpeeds(r.Class, r.CircumferenceMM, 1); err != nil {
 		return Reading{}, err
 	}
@@ -139,25 +141,17 @@ func Read(r Report) (Reading, error) {
 			return Reading{}, err
 		}
 	}
-	out.readSpeeds(r)
-	out.readEffects(r)
-	out.locate(r)
 
-	slices.SortStableFunc(out.Indications, func(a, b Indication) int {
-		switch {
-		case a.Points > b.Points:
-			return -1
-		case a.Points < b.Points:
-			return 1
-		}
-		return 0
-	})
+	out.scoreSpeeds(r)
+	out.scoreEffects(r)
+	out.locateEnd(r)
 
+	slices.SortStableFunc(out.Indications, func(a, b Indication) int { return cmp.Compare(b.Points, a.Points) })
 	return out, nil
 }
 
-// readSpeeds reads the speeds at which it shakes.
-func (out *Reading) readSpeeds(r Report) {
+// scoreSpeeds adds what the speeds and the sound of the shake point to.
+func (out *Reading) scoreSpeeds(r Report) {
 	onset := r.StartsKMH
 	if onset > 0 && onsetBand.Contains(onset) {
 		out.add(OrderOne, 2, fromOnset, "starts at %s: once a turn of the wheel, imbalance first",
@@ -169,35 +163,17 @@ func (out *Reading) readSpeeds(r Report) {
 			units.MarkSpeed(r.WorstKMH), units.MarkSpeed(out.HopOrder1.Lo), units.MarkSpeed(out.HopOrder1.Hi))
 	}
 
-	if r.FadesKMH > 0 && r.WorstKMH > 0 && r.WorstKMH > 56 && !r.ReturnsHigher {
+	if r.FadesKMH > 0 && r.WorstKMH > waddleBand.Hi && !r.ReturnsHigher {
 		out.add(OrderOne, 1, fromHop, "fades above %s: a resonance has been passed", units.MarkSpeed(r.FadesKMH))
 	}
 
 	if r.ReturnsHigher {
-		out.add(OrderTwo, 2, fromManual,
-			"fades and returns higher: two pushes a turn at half the speed, one push at the full speed")
-
-		out.add(OrderOne, 1, fromManual, "returns higher, where one push a turn meets the same resonance")
-		low := r.WorstKMH
-		if low == 0 {
-			low = onset
-		}
-		if out.HopOrder2.Contains(low) {
-			out.add(OrderTwo, 1, fromHop, "felt at %s, where two pushes a turn meet wheel hop (%s to %s)",
-				units.MarkSpeed(low), units.MarkSpeed(out.HopOrder2.Lo), units.MarkSpeed(out.HopOrder2.Hi))
-		}
+		out.scoreReturn(r)
 	}
-
-	if out.waddles(r) {
-		out.add(
-			RunOut,
-			4,
-			fromManual,
+	if r.waddles() {
+		out.add(RunOut, 4, fromManual,
 			"waddle at low speed (%s to %s): run-out, belt or bent wheel, not balance; inspect before driving",
-			units.MarkSpeed(8),
-			units.MarkSpeed(56),
-		)
-
+			units.MarkSpeed(waddleBand.Lo), units.MarkSpeed(waddleBand.Hi))
 		out.Urgent = true
 	}
 
@@ -206,18 +182,35 @@ func (out *Reading) readSpeeds(r Report) {
 	}
 }
 
-// waddles reports whether the shake is one of low speed only.
-func (out *Reading) waddles(r Report) bool {
-	top := max(r.WorstKMH, r.FadesKMH)
-	if top == 0 {
-		return false
+// scoreReturn adds what a shake that fades and comes back at a higher speed points to:
+// two pushes a turn meet a resonance at half the speed at which one push does.
+func (out *Reading) scoreReturn(r Report) {
+	out.add(OrderTwo, 2, fromManual,
+		"fades and returns higher: two pushes a turn at half the speed, one push at the full speed")
+	out.add(OrderOne, 1, fromManual, "returns higher, where one push a turn meets the same resonance")
+
+	low := r.WorstKMH
+	if low == 0 {
+		low = r.StartsKMH
 	}
-	return (r.StartsKMH == 0 || waddleBand.Contains(r.StartsKMH) || r.StartsKMH < waddleBand.Lo) &&
-		top <= waddleBand.Hi && !r.ReturnsHigher && r.Braking != "only" && r.Throttle != "only"
+	if out.HopOrder2.Contains(low) {
+		out.add(OrderTwo, 1, fromHop, "felt at %s, where two pushes a turn meet wheel hop (%s to %s)",
+			units.MarkSpeed(low), units.MarkSpeed(out.HopOrder2.Lo), units.MarkSpeed(out.HopOrder2.Hi))
+	}
 }
 
-// readEffects reads what brake, throttle, neutral and warmth do to it.
-func (out *Reading) readEffects(r Report) {
+// waddles reports whether the shake is one of low speed only.
+func (r Report) waddles() bool {
+	top := max(r.WorstKMH, r.FadesKMH)
+	if top == 0 || top > waddleBand.Hi || r.StartsKMH > waddleBand.Hi {
+		return false
+	}
+	return !r.ReturnsHigher && r.Braking != "only" && r.Throttle != "only"
+}
+
+// scoreEffects adds what brake, throttle, neutral, warmth and history point to, and
+// sets Rising.
+func (out *Reading) scoreEffects(r Report) {
 	switch r.Braking {
 	case "only":
 		out.add(Brake, 6, fromPractice, "shakes only while braking: rotor or drum")
@@ -261,20 +254,21 @@ func (out *Reading) readEffects(r Report) {
 	out.Rising = rises(r)
 }
 
-// rises reports whether the shake grows with road speed in the band where
-// imbalance is felt and nothing but speed changes it.
+// rises reports whether the shake is worst, or else starts, in the band where imbalance
+// is felt, and nothing but speed changes it.
 func rises(r Report) bool {
-	band := feltBand[r.Class]
 	speed := r.WorstKMH
 	if speed == 0 {
 		speed = r.StartsKMH
 	}
+
 	unchanged := func(s string) bool { return s == "" || s == "same" }
-	return band.Contains(speed) && unchanged(r.Braking) && unchanged(r.Throttle) && unchanged(r.Neutral) && !r.WarmFixes
+	return feltBand[r.Class].Contains(speed) && unchanged(r.Braking) && unchanged(r.Throttle) &&
+		unchanged(r.Neutral) && !r.WarmFixes
 }
 
-// locate reads the end of the vehicle from where it is felt.
-func (out *Reading) locate(r Report) {
+// locateEnd sets the end of the vehicle from where the shake is felt.
+func (out *Reading) locateEnd(r Report) {
 	switch r.FeltAt {
 	case "steering_wheel":
 		out.End = Front
@@ -285,18 +279,22 @@ func (out *Reading) locate(r Report) {
 	}
 }
 
+// add adds a reason with its points to the indication of c, which it makes if there is
+// none. format and args are those of fmt.Sprintf.
 func (out *Reading) add(c Cause, points float64, basis, format string, args ...any) {
 	i := slices.IndexFunc(out.Indications, func(i Indication) bool { return i.Cause == c })
 	if i < 0 {
 		out.Indications = append(out.Indications, Indication{Cause: c})
 		i = len(out.Indications) - 1
 	}
+
 	ind := &out.Indications[i]
 	ind.Points += points
 	ind.Reasons = append(ind.Reasons, Reason{fmt.Sprintf(format, args...), points, basis})
 }
 
-// check refuses a report that cannot be read.
+// check returns an InputError for the first answer that is no known word, out of range
+// or out of order, or if there is no answer.
 func (r Report) check() error {
 	if _, err := HopBandHz(r.Class); err != nil {
 		return err

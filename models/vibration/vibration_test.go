@@ -56,7 +56,6 @@ func TestOrderHzWorkedSizes(t *testing.T) {
 			At60mph       *float64 `json:"order1_Hz_at_60mph"`
 		}
 	}
-
 	if err := json.Unmarshal(raw, &doc); err != nil {
 		t.Fatal(err)
 	}
@@ -93,9 +92,8 @@ func TestOrderTable(t *testing.T) {
 	}
 }
 
-// Forces by hand from F = m r ω²: two worked in a regulations reference with r_eff
-// given, then the whole table of the trade reference, section 3, in whole newtons
-// (tolerance: half of one), which says of which radius it speaks.
+// Forces by hand from F = m r ω²: two with the effective rolling radius given, then a
+// table in whole newtons (tolerance: half of one) with the radius of each row.
 func TestForceN(t *testing.T) {
 	t.Parallel()
 	check := func(g, r, circ, kmh, want, tol float64) {
@@ -127,7 +125,7 @@ func TestForceN(t *testing.T) {
 		}
 	}
 
-	// "10 g at tread radius (24.8 N)" at 100 km/h: the radius is part of every force.
+	// 10 g at the tread radius pull 24.8 N at 100 km/h: the radius is part of every force.
 	check(10, 1950/(2*math.Pi), 1950, 100, 24.8, 0.15)
 }
 
@@ -233,13 +231,18 @@ func TestRead(t *testing.T) {
 			}
 
 			for _, i := range got.Indications {
-				for _, r := range i.Reasons {
-					if r.Basis == "" || r.Text == "" {
-						t.Errorf("reason without text or basis: %+v", r)
-					}
-				}
+				checkReasons(t, i)
 			}
 		})
+	}
+}
+
+func checkReasons(t *testing.T, i vibration.Indication) {
+	t.Helper()
+	for _, r := range i.Reasons {
+		if r.Basis == "" || r.Text == "" {
+			t.Errorf("reason without text or basis: %+v", r)
+		}
 	}
 }
 
@@ -248,8 +251,8 @@ func TestBadInput(t *testing.T) {
 	nan := math.NaN()
 	order := func(c, v, n float64) error { _, err := vibration.OrderHz(c, v, n); return err }
 	read := func(r vibration.Report) error { _, err := vibration.Read(r); return err }
-
 	force := func(u float64) error { _, err := vibration.ForceN(u, 1950, 100); return err }
+
 	for _, c := range []struct {
 		name string
 		err  error
