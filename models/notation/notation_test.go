@@ -21,20 +21,20 @@ func notationFor(t *testing.T, tag string) units.Notation {
 	return n
 }
 
-// plainSpace makes the no-break spaces of several CLDR editions one.
+// plainSpace replaces the no-break spaces of different CLDR editions by a plain one.
 func plainSpace(s string) string { return strings.NewReplacer("\u202f", " ", "\u00a0", " ").Replace(s) }
 
-// TestAsCLDR holds order of dates, hours, decimal sign and thousands against the
-// Unicode CLDR 46.1; the library carries numbers of an older edition.
+// TestAsCLDR compares the order of dates, hours, decimal sign and thousands with the
+// Unicode CLDR 46.1; the library has the numbers of an older edition.
 func TestAsCLDR(t *testing.T) {
 	f, err := os.Open("../../testdata/cldr-46-notation.tsv")
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer f.Close()
+
 	r := csv.NewReader(f)
 	r.Comma, r.Comment, r.LazyQuotes = '\t', '#', true
-
 	rows, err := r.ReadAll()
 	if err != nil || len(rows) < 20 {
 		t.Fatalf("%d rows, %v", len(rows), err)
@@ -47,15 +47,11 @@ func TestAsCLDR(t *testing.T) {
 		if group, err = strconv.Unquote(`"` + group + `"`); err != nil {
 			t.Fatal(err)
 		}
-		want := "2026-11-06" // the year first: the order of ISO 8601
-		if !strings.HasPrefix(date, "y") {
-			want = strings.NewReplacer("MMM", "Nov", "dd", "6", "d", "6", "y", "2026").Replace(date)
-		}
 
+		want := cldrDate(date)
 		if got := n.Date(day); got != want {
 			t.Errorf("%s: date %q, CLDR %q (%s)", tag, got, want, date)
 		}
-
 		want = "15:04"
 		if strings.Contains(clock, "a") {
 			want = "3:04 pm"
@@ -64,21 +60,37 @@ func TestAsCLDR(t *testing.T) {
 			t.Errorf("%s: time %q, CLDR %s", tag, got, clock)
 		}
 
-		want = "1" + group + "234" + group + "567" + decimal + "25"
-		if strings.HasPrefix(pattern, "#,##,##0") {
-			want = "12" + group + "34" + group + "567" + decimal + "25"
-		}
-		plain := strings.NewReplacer(group, "", decimal, ".").Replace(want)
-		if got := n.Number(plain, true); plainSpace(got) != plainSpace(want) {
-			t.Errorf("%s: number %q, CLDR %q", tag, got, want)
-		}
+		checkNumbers(t, n, decimal, group, pattern)
+	}
+}
 
-		if got := n.Plain(want); got != plain {
-			t.Errorf("%s: %q is read as %q", tag, want, got)
-		}
-		if got, want := n.Number("1234.50", false), "1234"+decimal+"50"; got != want {
-			t.Errorf("%s: %q without thousands, want %q", tag, got, want)
-		}
+// cldrDate writes 6 November 2026 by a date pattern of the CLDR, with the month as a
+// word; where the year comes first in the order of ISO 8601.
+func cldrDate(pattern string) string {
+	if strings.HasPrefix(pattern, "y") {
+		return "2026-11-06"
+	}
+	return strings.NewReplacer("MMM", "Nov", "dd", "6", "d", "6", "y", "2026").Replace(pattern)
+}
+
+// checkNumbers compares numbers written and read by n with the signs of the CLDR.
+func checkNumbers(t *testing.T, n units.Notation, decimal, group, pattern string) {
+	t.Helper()
+
+	want := "1" + group + "234" + group + "567" + decimal + "25"
+	if strings.HasPrefix(pattern, "#,##,##0") {
+		want = "12" + group + "34" + group + "567" + decimal + "25"
+	}
+
+	plain := strings.NewReplacer(group, "", decimal, ".").Replace(want)
+	if got := n.Number(plain, true); plainSpace(got) != plainSpace(want) {
+		t.Errorf("%s: number %q, CLDR %q", n.Tag(), got, want)
+	}
+	if got := n.Plain(want); got != plain {
+		t.Errorf("%s: %q is read as %q", n.Tag(), want, got)
+	}
+	if got, want := n.Number("1234.50", false), "1234"+decimal+"50"; got != want {
+		t.Errorf("%s: %q without thousands, want %q", n.Tag(), got, want)
 	}
 }
 

@@ -7,26 +7,26 @@ import (
 	"time"
 )
 
-// Notation is how numbers and dates are written in one reader's country. The
-// words around them are English everywhere.
+// Notation writes and reads numbers and dates as one country does. The words around
+// them are English everywhere.
 type Notation interface {
 	// Tag is the language tag with the country, such as de-CH.
 	Tag() string
 	// Number writes a plain decimal numeral such as "-1234.5" with the country's
 	// signs; grouped sets off the thousands.
 	Number(plain string, grouped bool) string
-	// Plain turns the numerals in what a person typed into plain ones; what can
-	// be no numeral of the country stays as it is.
+	// Plain returns what a person typed with its numerals made plain. It keeps what
+	// is no numeral of the country.
 	Plain(typed string) string
 	// Date writes a day with its year, Weekday one with the day of the week and
-	// without a year, Time a time of day. t stands in its own zone.
+	// without a year, Time a time of day, each in the zone of t.
 	Date(t time.Time) string
 	Weekday(t time.Time) string
 	Time(t time.Time) string
 }
 
-// Style is how one reader reads: the units, and the country's notation. Its
-// zero Notation is that of machines: a decimal point, dates as in ISO 8601.
+// Style is the units and the notation of one reader. Without a Notation it writes for
+// machines: a decimal point, dates as in ISO 8601.
 type Style struct {
 	Set
 	Notation Notation
@@ -39,8 +39,8 @@ func (s Style) WriteDepth(l Length) string { return s.WriteAsTyped(FormatLength(
 func (s Style) WriteLength(l Length, u Unit) string { return s.WriteAsTyped(FormatLength(l, u)) }
 
 // WriteSmall writes a run-out, a gap or a difference of diameters: in mm with at
-// most two decimals, or in inches for who reads depths in 32nds: with three, and
-// from 1 in on, as a bulge may be, with one.
+// most two decimals. A reader of 32nds gets inches: with three decimals, or one from
+// 1 in on, since a bulge is not measured to a thousandth.
 func (s Style) WriteSmall(l Length) string {
 	if s.Depth == In32 && l >= Inch {
 		return s.WriteAsTyped(trimmed(l.Inches(), 1)) + " in"
@@ -59,12 +59,13 @@ func (s Style) WriteEstimate(mm float64) string {
 // WriteDistance writes a distance in whole kilometres or miles.
 func (s Style) WriteDistance(d Distance) string { return s.WriteAsTyped(FormatDistance(d, s.Distance)) }
 
-// WriteAbout writes a distance that is only estimated, with three figures that count.
+// WriteAbout writes a distance that is only estimated, with three significant figures.
 func (s Style) WriteAbout(d Distance) string {
 	per, whole := Kilometre, math.Round(d.Kilometres())
 	if s.Distance == Mi {
 		per, whole = Mile, math.Round(d.Miles())
 	}
+
 	if step := math.Pow10(int(math.Log10(max(whole, 1))) - 2); step > 1 {
 		whole = math.Round(whole/step) * step
 	}
@@ -138,7 +139,8 @@ func (s Style) WriteTime(t time.Time) string {
 	return s.Notation.Time(t)
 }
 
-// Plain turns what the reader typed into what the parsers of this package read.
+// Plain returns what the reader typed in the form that the parsers of this package
+// read.
 func (s Style) Plain(typed string) string {
 	if s.Notation == nil {
 		return typed
@@ -146,23 +148,24 @@ func (s Style) Plain(typed string) string {
 	return s.Notation.Plain(typed)
 }
 
-// WriteTypedDepth writes a depth that someone, or a law, wrote as text: as it was
-// written where that is in the reader's unit, else in the reader's unit with what
-// was written behind it.
+// WriteTypedDepth writes a depth that someone, or a law, wrote as text. Text in the
+// reader's unit is written as it is; other text follows the depth in the reader's unit,
+// in parentheses.
 func (s Style) WriteTypedDepth(l Length, text string) string {
 	if strings.HasSuffix(text, "/32") {
 		text += " in"
 	}
+
 	same := In32Typed(text)
 	if s.Depth != In32 {
 		same = endsIn(text, s.Depth)
 	}
-	return s.beside(s.WriteDepth(l), text, same)
+	return s.withTyped(s.WriteDepth(l), text, same)
 }
 
 // WriteTypedPressure writes a pressure as WriteTypedDepth does a depth.
 func (s Style) WriteTypedPressure(p Pressure, text string) string {
-	return s.beside(s.WritePressure(p), text, endsIn(text, s.Pressure))
+	return s.withTyped(s.WritePressure(p), text, endsIn(text, s.Pressure))
 }
 
 // WriteTypedDistance writes a distance as WriteTypedDepth does a depth; in the
@@ -172,19 +175,21 @@ func (s Style) WriteTypedDistance(d Distance, text string) string {
 	if endsIn(text, s.Distance) {
 		return own
 	}
-	return s.beside(own, text, false)
+	return s.withTyped(own, text, false)
 }
 
 // WriteTypedMass writes a mass as WriteTypedDepth does a depth.
 func (s Style) WriteTypedMass(m Mass, text string) string {
-	return s.beside(s.WriteMass(m), text, endsIn(text, s.Mass))
+	return s.withTyped(s.WriteMass(m), text, endsIn(text, s.Mass))
 }
 
 func endsIn(text string, u Unit) bool {
 	return strings.HasSuffix(strings.ToLower(text), strings.ToLower(string(u)))
 }
 
-func (s Style) beside(own, typed string, same bool) string {
+// withTyped returns own with the typed text behind it, or only one of them if typed is
+// empty or already in the reader's unit.
+func (s Style) withTyped(own, typed string, same bool) string {
 	switch {
 	case typed == "":
 		return own
@@ -200,10 +205,12 @@ func (s Style) WriteAsTyped(quantity string) string {
 	if s.Notation == nil {
 		return quantity
 	}
+
 	end := 0
 	for end < len(quantity) && strings.IndexByte("-0123456789.,", quantity[end]) >= 0 {
 		end++
 	}
+
 	numeral := quantity[:end]
 	return s.Notation.Number(strings.ReplaceAll(numeral, ",", ""), strings.Contains(numeral, ",")) + quantity[end:]
 }

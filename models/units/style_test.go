@@ -15,7 +15,7 @@ func TestRender(t *testing.T) {
 	day := time.Date(2026, 11, 6, 15, 4, 0, 0, time.UTC)
 	german, _ := notation.For("de-DE")
 	us, _ := notation.For("en-US")
-
+	const notMarks = "⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1"
 	styles := []units.Style{{Set: units.Metric}, {Set: units.US, Notation: us}, {Set: units.Metric, Notation: german}}
 	for _, c := range []struct {
 		text string
@@ -46,8 +46,7 @@ func TestRender(t *testing.T) {
 		{units.MarkNumber(1.75, 1), [3]string{"1.8", "1.8", "1,8"}},
 		{"on " + units.MarkDay(day) + "; " + units.MarkDay(day.AddDate(0, 0, 1)),
 			[3]string{"on 2026-11-06; 2026-11-07", "on Nov 6, 2026; Nov 7, 2026", "on 6 Nov 2026; 7 Nov 2026"}},
-		{"⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1", [3]string{"⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1",
-			"⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1", "⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1"}},
+		{notMarks, [3]string{notMarks, notMarks, notMarks}},
 	} {
 		for i, s := range styles {
 			if got := s.Render(c.text); got != c.want[i] {
@@ -57,9 +56,9 @@ func TestRender(t *testing.T) {
 	}
 }
 
-// TestTypedBesideOwn: what was typed in another unit stands in the reader's
-// notation too, since 174,981 is another number in Germany. 174,981 mi are
-// 281,604.6 km (a mile is 1,609.344 m exactly).
+// TestTypedBesideOwn: what was typed in another unit is in the reader's notation too,
+// since 174,981 is another number in Germany. 174,981 mi are 281,604.6 km (a mile is
+// 1,609.344 m exactly).
 func TestTypedBesideOwn(t *testing.T) {
 	german, _ := notation.For("de-DE")
 	s := units.Style{Set: units.Metric, Notation: german}
@@ -78,10 +77,10 @@ func TestWriteAbout(t *testing.T) {
 		d    units.Distance
 		want string
 	}{
-		{units.US, 32_647 * units.Mile, "32,600 mi"}, {units.US, 9_996 * units.Mile, "10,000 mi"}, {units.US,
-			100 * units.Mile, "100 mi"}, {units.US, 999 * units.Mile, "999 mi"},
-		{units.Metric, 123_456 * units.Kilometre, "123,000 km"}, {units.Metric, 7 * units.Kilometre,
-			"7 km"}, {units.Metric, 0, "0 km"}, {units.US, 1609 * units.Kilometre, "1,000 mi"},
+		{units.US, 32_647 * units.Mile, "32,600 mi"}, {units.US, 9_996 * units.Mile, "10,000 mi"},
+		{units.US, 100 * units.Mile, "100 mi"}, {units.US, 999 * units.Mile, "999 mi"},
+		{units.Metric, 123_456 * units.Kilometre, "123,000 km"}, {units.Metric, 7 * units.Kilometre, "7 km"},
+		{units.Metric, 0, "0 km"}, {units.US, 1609 * units.Kilometre, "1,000 mi"},
 	} {
 		if got := (units.Style{Set: c.set}).WriteAbout(c.d); got != c.want {
 			t.Errorf("%v: %q, want %q", c.d, got, c.want)

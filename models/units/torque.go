@@ -21,7 +21,8 @@ const (
 	LbFt Unit = "lb·ft"
 )
 
-// MaxTorque is twice and more what the nuts of a truck's wheel take: chosen by us.
+// MaxTorque is the greatest torque that is accepted: more than twice what the nuts of
+// a truck's wheel take. Chosen by us.
 const MaxTorque = Torque(2_000)
 
 // PoundFeet returns t in pound-force feet.
@@ -32,12 +33,16 @@ var torqueWords = torqueScales()
 // torqueScales are the ways in which people write the two units, in small letters.
 func torqueScales() map[string]scale {
 	out := map[string]scale{}
+
 	for _, w := range []string{"n·m", "nm", "n m", "n-m", "n.m", "newton metres", "newton meters"} {
 		out[w] = scale{NM, rat(1, 1)}
 	}
+
+	// Exactly 0.45359237 kg x 9.80665 m/s² x 0.3048 m.
 	exact := new(big.Rat).Mul(rat(45_359_237, 100_000_000), new(big.Rat).Mul(rat(980_665, 100_000), rat(3048, 10_000)))
-	for _, w := range []string{"lb·ft", "lb-ft", "lb ft", "lbft", "lb.ft", "lbf·ft", "lbf-ft", "lbf ft", "ft·lb", "ft-lb", "ft lb", "ftlb", "ft·lbf", "ft-lbf", "ft lbf",
-		"ft-lbs", "ft lbs", "pound-feet", "pound feet", "foot-pounds", "foot pounds"} {
+	for _, w := range []string{"lb·ft", "lb-ft", "lb ft", "lbft", "lb.ft", "lbf·ft", "lbf-ft", "lbf ft",
+		"ft·lb", "ft-lb", "ft lb", "ftlb", "ft·lbf", "ft-lbf", "ft lbf", "ft-lbs", "ft lbs",
+		"pound-feet", "pound feet", "foot-pounds", "foot pounds"} {
 		out[w] = scale{LbFt, exact}
 	}
 	return out
@@ -47,14 +52,8 @@ func torqueScales() map[string]scale {
 // within [0, MaxTorque]. A bare number is in the unit bare, or refused if bare
 // is BareNone.
 func ParseTorque(text string, bare Unit) (Torque, error) {
-	return parseUpTo(
-		MaxTorque,
-		text,
-		torqueWords,
-		bare,
-		"450 lb·ft or 610 N·m",
-		"more than any wheel nut takes; at most 2000 N·m (1475 lb·ft). Is it in the other unit?",
-	)
+	return parseUpTo(MaxTorque, text, torqueWords, bare, "450 lb·ft or 610 N·m",
+		"more than any wheel nut takes; at most 2000 N·m (1475 lb·ft). Is it in the other unit?")
 }
 
 // FormatTorque writes t in pound-force feet or newton metres as wrenches show

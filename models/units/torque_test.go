@@ -59,7 +59,8 @@ func TestFormatTorque(t *testing.T) {
 		u    units.Unit
 		want string
 	}{
-		{450 * units.PoundFoot, units.LbFt, "450 lb·ft"}, {450 * units.PoundFoot, units.NM, "610 N·m"}, {600, units.LbFt, "443 lb·ft"}, // 600/1.355818 = 442.5
+		{450 * units.PoundFoot, units.LbFt, "450 lb·ft"}, {450 * units.PoundFoot, units.NM, "610 N·m"},
+		{600, units.LbFt, "443 lb·ft"}, // 600/1.355818 = 442.5
 		{8.5, units.NM, "8.5 N·m"}, {8, units.NM, "8 N·m"}, {0, units.LbFt, "0 lb·ft"}, {120, units.NM, "120 N·m"},
 	} {
 		if got := units.FormatTorque(tt.t, tt.u); got != tt.want {
@@ -74,8 +75,8 @@ func TestTorqueComesBack(t *testing.T) {
 
 	rapid.Check(t, func(t *rapid.T) {
 		u := rapid.SampledFrom([]units.Unit{units.NM, units.LbFt}).Draw(t, "unit")
-		typed := units.FormatTorque(units.Torque(rapid.IntRange(0, 1475).Draw(t,
-			"shown"))*map[units.Unit]units.Torque{units.NM: units.NewtonMetre, units.LbFt: units.PoundFoot}[u], u)
+		one := map[units.Unit]units.Torque{units.NM: units.NewtonMetre, units.LbFt: units.PoundFoot}[u]
+		typed := units.FormatTorque(units.Torque(rapid.IntRange(0, 1475).Draw(t, "shown"))*one, u)
 
 		got, err := units.ParseTorque(typed, units.BareNone)
 		if err != nil || units.FormatTorque(got, u) != typed {

@@ -1,5 +1,6 @@
-// Package units holds the quantities of tire work as typed numbers, so that a
-// depth is never compared with a pressure and a limit is never a rounding question.
+// Package units has a typed number for each quantity of tire work, so that a depth is
+// never compared with a pressure and a limit is never a rounding question. It parses
+// and formats them, in one reader's units and notation (Style).
 //
 // Length and Distance are exact integers: 1/32 inch is 793,750 nanometres and a
 // mile is 1,609,344 millimetres. Pressure, Mass and Angle are measured,
@@ -9,6 +10,19 @@
 // refuse NaN, infinities, negatives and absurd sizes, and never guess a unit
 // unless the caller names the one a bare number is in. The package imports
 // nothing of this project.
+//
+// # Decisions (November 2026)
+//
+// Texts of findings, of balance verdicts and of doubts about a tire's state contain
+// marks for quantities and days (mark.go). Style.Render replaces them in the units and
+// notation of each reader, with what was typed beside it: a finding of a depot with
+// inches reads in mm for a person who reads mm. REST renders findings in the units of
+// the token's owner, verdicts and doubts in metric. Marks make two findings comparable
+// exactly, and nothing is assessed again for another reader. Rejected: texts in the depot's units, which the next reader has to convert.
+//
+// A torque is asked in pound-feet where depths are read in 32nds, else in newton metres
+// (common practice, no source); the record keeps N·m to a tenth. Rejected: a unit of
+// its own in each person's settings, one more choice that follows from the others.
 package units
 
 import (
@@ -132,7 +146,7 @@ const (
 	BareNone Unit = "" // a bare number is refused
 )
 
-// The widest values that are still believable.
+// The widest values that are accepted.
 const (
 	MaxDepth    = 26 * Millimetre        // a gauge reads 0-32 32nds
 	MaxLength   = 10 * Metre             // no wheel or tire is larger
@@ -141,7 +155,7 @@ const (
 	MaxMass     = Mass(1_000_000)        // a wheel assembly, in grams
 )
 
-// ParseError says why a quantity was refused.
+// ParseError is a quantity that was refused, with the reason.
 type ParseError struct {
 	Text   string // what was given, cut to 40 characters
 	Reason string // what is wrong and what would be right
@@ -149,6 +163,7 @@ type ParseError struct {
 
 func (e *ParseError) Error() string { return fmt.Sprintf("%q: %s", e.Text, e.Reason) }
 
+// refuse returns a ParseError; format and args are those of fmt.Sprintf.
 func refuse(text, format string, args ...any) error {
 	if r := []rune(text); len(r) > 40 {
 		text = string(r[:40]) + "..."
@@ -156,6 +171,7 @@ func refuse(text, format string, args ...any) error {
 	return &ParseError{Text: text, Reason: fmt.Sprintf(format, args...)}
 }
 
+// scale is one unit as the parsers know it.
 type scale struct {
 	unit Unit
 	per  *big.Rat // base units in one of unit
@@ -168,15 +184,15 @@ func ratOf(f float64) *big.Rat { return new(big.Rat).SetFloat64(f) }
 var (
 	lengthWords = map[string]scale{
 		"mm": {MM, rat(int64(Millimetre), 1)},
-		"in": {In, rat(int64(Inch), 1)}, "inch": {In, rat(int64(Inch), 1)}, "inches": {In,
-			rat(int64(Inch), 1)}, `"`: {In, rat(int64(Inch), 1)},
+		"in": {In, rat(int64(Inch), 1)}, "inch": {In, rat(int64(Inch), 1)},
+		"inches": {In, rat(int64(Inch), 1)}, `"`: {In, rat(int64(Inch), 1)},
 		"32nd": {In32, rat(int64(ThirtySecond), 1)}, "32nds": {In32, rat(int64(ThirtySecond), 1)},
 		"cm": {MM, rat(10*int64(Millimetre), 1)}, "m": {MM, rat(int64(Metre), 1)},
 	}
 	distanceWords = map[string]scale{
-		"km": {KM, rat(int64(Kilometre), 1)}, "kilometres": {KM, rat(int64(Kilometre), 1)}, "kilometers": {KM,
-			rat(int64(Kilometre), 1)},
-		"mi": {Mi, rat(int64(Mile), 1)}, "mile": {Mi, rat(int64(Mile), 1)}, "miles": {Mi, rat(int64(Mile), 1)},
+		"km": {KM, rat(int64(Kilometre), 1)}, "kilometres": {KM, rat(int64(Kilometre), 1)},
+		"kilometers": {KM, rat(int64(Kilometre), 1)},
+		"mi":         {Mi, rat(int64(Mile), 1)}, "mile": {Mi, rat(int64(Mile), 1)}, "miles": {Mi, rat(int64(Mile), 1)},
 	}
 	pressureWords = map[string]scale{
 		"kpa": {KPa, rat(1, 1)}, "psi": {Psi, ratOf(float64(PSI))}, "bar": {BarUnit, rat(100, 1)},
@@ -187,42 +203,26 @@ var (
 	}
 )
 
-// parse reads "number unit" exactly. A bare number is in the unit bare, or
-// refused if bare is BareNone. example is shown in refusals.
+// parse reads "number unit" exactly and returns it in base units. A bare number is in
+// the unit bare, or refused if bare is BareNone. example is shown in refusals.
 func parse(text string, words map[string]scale, bare Unit, example string) (*big.Rat, error) {
-	s := strings.TrimSpace(text)
-	if s == "" {
-		return nil, refuse(text, "empty; write a number with its unit, such as %s", example)
-	}
-	if len(s) > 40 {
-		return nil, refuse(text, "too long for a quantity; write a number with its unit, such as %s", example)
-	}
-
-	end := 0
-	for end < len(s) && strings.IndexByte("+-0123456789.,/", s[end]) >= 0 {
-		end++
-	}
-
-	number, word := strings.TrimSpace(s[:end]), strings.ToLower(strings.TrimSpace(s[end:]))
-	if number == "" {
-		return nil, refuse(text, "not a number; write a number with its unit, such as %s", example)
+	number, word, err := splitQuantity(text, example)
+	if err != nil {
+		return nil, err
 	}
 	value, thirtySeconds, err := parseNumber(text, number, example)
 	if err != nil {
 		return nil, err
 	}
-
 	if value.Sign() < 0 {
 		return nil, refuse(text, "negative; nothing measured here is below zero")
 	}
 
 	if thirtySeconds {
-		if _, ok := words["32nd"]; !ok || (word != "" && word != "in" && word != "inch" && word != `"`) {
-			return nil, refuse(
-				text,
-				"a fraction is read as 32nds of an inch; write a decimal number with its unit, such as %s",
-				example,
-			)
+		inch := word == "" || word == "in" || word == "inch" || word == `"`
+		if _, ok := words["32nd"]; !ok || !inch {
+			return nil, refuse(text,
+				"a fraction is read as 32nds of an inch; write a decimal number with its unit, such as %s", example)
 		}
 		return value.Mul(value, words["32nd"].per), nil
 	}
@@ -238,8 +238,30 @@ func parse(text string, words map[string]scale, bare Unit, example string) (*big
 	if !ok {
 		return nil, refuse(text, "unknown unit %q; write a number with its unit, such as %s", word, example)
 	}
-
 	return value.Mul(value, u.per), nil
+}
+
+// splitQuantity returns the numeral that text begins with and the word behind it, in
+// small letters.
+func splitQuantity(text, example string) (number, word string, err error) {
+	s := strings.TrimSpace(text)
+	if s == "" {
+		return "", "", refuse(text, "empty; write a number with its unit, such as %s", example)
+	}
+	if len(s) > 40 {
+		return "", "", refuse(text, "too long for a quantity; write a number with its unit, such as %s", example)
+	}
+
+	end := 0
+	for end < len(s) && strings.IndexByte("+-0123456789.,/", s[end]) >= 0 {
+		end++
+	}
+
+	number, word = strings.TrimSpace(s[:end]), strings.ToLower(strings.TrimSpace(s[end:]))
+	if number == "" {
+		return "", "", refuse(text, "not a number; write a number with its unit, such as %s", example)
+	}
+	return number, word, nil
 }
 
 // parseNumber reads a decimal with optional thousands commas, or n/32.
@@ -266,6 +288,8 @@ func parseNumber(text, number, example string) (value *big.Rat, thirtySeconds bo
 	return v, isFraction, nil
 }
 
+// dropThousands returns s without commas between thousands, or an error if a comma
+// stands anywhere else.
 func dropThousands(s string) (string, error) {
 	if !strings.Contains(s, ",") {
 		return s, nil
@@ -287,11 +311,11 @@ func dropThousands(s string) (string, error) {
 	if decimals != "" {
 		s += "." + decimals
 	}
-
 	return s, nil
 }
 
-// nearest returns r rounded to the nearest integer, halves away from zero.
+// nearest returns r, not negative, rounded to the nearest integer, halves up; false if
+// it does not fit.
 func nearest(r *big.Rat) (int64, bool) {
 	twice := new(big.Int).Lsh(r.Num(), 1)
 	twice.Add(twice, r.Denom())
@@ -307,6 +331,7 @@ func ParseLength(text string, bare Unit) (Length, error) {
 	if err != nil {
 		return 0, err
 	}
+
 	n, ok := nearest(r)
 	if !ok || Length(n) > MaxLength {
 		return 0, refuse(text, "longer than any tire or wheel; at most %s", FormatLength(MaxLength, MM))
@@ -333,6 +358,7 @@ func ParseDistance(text string, bare Unit) (Distance, error) {
 	if err != nil {
 		return 0, err
 	}
+
 	n, ok := nearest(r)
 	if !ok || Distance(n) > MaxDistance {
 		return 0, refuse(text, "more than any odometer shows; at most 10,000,000 km")
@@ -343,22 +369,17 @@ func ParseDistance(text string, bare Unit) (Distance, error) {
 // ParsePressure reads a gauge pressure such as "105 psi", "7.2 bar" or
 // "720 kPa" within [0, MaxPressure].
 func ParsePressure(text string, bare Unit) (Pressure, error) {
-	return parseUpTo(
-		MaxPressure,
-		text,
-		pressureWords,
-		bare,
-		"105 psi or 7.2 bar",
-		"more than any tire takes; at most 2000 kPa (290 psi). Is it in the other unit?",
-	)
+	return parseUpTo(MaxPressure, text, pressureWords, bare, "105 psi or 7.2 bar",
+		"more than any tire takes; at most 2000 kPa (290 psi). Is it in the other unit?")
 }
 
-// parseUpTo reads a quantity within [0, most]; tooMuch says why more is refused.
+// parseUpTo reads a quantity within [0, most]; tooMuch is the reason for refusing more.
 func parseUpTo[T ~float64](most T, text string, words map[string]scale, bare Unit, example, tooMuch string) (T, error) {
 	r, err := parse(text, words, bare, example)
 	if err != nil {
 		return 0, err
 	}
+
 	v, _ := r.Float64()
 	if T(v) > most {
 		return 0, refuse(text, "%s", tooMuch)
@@ -437,12 +458,14 @@ func trimmed(f float64, n int) string {
 	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
 }
 
+// Thousands writes n with commas between thousands.
 func Thousands(n int64) string {
 	s := strconv.FormatInt(n, 10)
 	sign := ""
 	if n < 0 {
 		sign, s = "-", s[1:]
 	}
+
 	for i := len(s) - 3; i > 0; i -= 3 {
 		s = s[:i] + "," + s[i:]
 	}

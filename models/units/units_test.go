@@ -102,6 +102,7 @@ func TestParseOthers(t *testing.T) {
 	near("50 g", float64(m), 50, 0, err)
 	m, err = units.ParseMass("42 kg", units.BareNone)
 	near("42 kg in g", float64(m), 42_000, 0, err)
+
 	d, err := units.ParseDistance("12,340 mi", units.BareNone)
 	near("12,340 mi in km", d.Kilometres(), 12_340*1.609344, 1e-6, err)
 	near("12,340 mi in miles", d.Miles(), 12_340, 1e-9, err)
@@ -116,8 +117,8 @@ func TestRefused(t *testing.T) {
 	length := func(s string) error { _, err := units.ParseLength(s, units.MM); return err }
 	pressure := func(s string) error { _, err := units.ParsePressure(s, units.KPa); return err }
 	mass := func(s string) error { _, err := units.ParseMass(s, units.G); return err }
-
 	distance := func(s string) error { _, err := units.ParseDistance(s, units.KM); return err }
+
 	tests := []struct {
 		name  string
 		parse func(string) error
@@ -303,35 +304,19 @@ func FuzzParse(f *testing.F) {
 		}
 
 		l, err := units.ParseDepth(s, units.MM)
-		check(
-			err,
-			l >= 0 && l <= units.MaxDepth,
-			units.FormatLength(l, units.MM),
-			func(p string) error { _, err := units.ParseDepth(p, units.BareNone); return err },
-		)
+		check(err, l >= 0 && l <= units.MaxDepth, units.FormatLength(l, units.MM),
+			func(p string) error { _, err := units.ParseDepth(p, units.BareNone); return err })
 
 		d, err := units.ParseDistance(s, units.Mi)
-		check(
-			err,
-			d >= 0 && d <= units.MaxDistance,
-			units.FormatDistance(d, units.KM),
-			func(p string) error { _, err := units.ParseDistance(p, units.BareNone); return err },
-		)
+		check(err, d >= 0 && d <= units.MaxDistance, units.FormatDistance(d, units.KM),
+			func(p string) error { _, err := units.ParseDistance(p, units.BareNone); return err })
 
 		p, err := units.ParsePressure(s, units.Psi)
-		check(
-			err,
-			p >= 0 && p <= units.MaxPressure,
-			units.FormatPressure(p, units.KPa),
-			func(p string) error { _, err := units.ParsePressure(p, units.BareNone); return err },
-		)
+		check(err, p >= 0 && p <= units.MaxPressure, units.FormatPressure(p, units.KPa),
+			func(p string) error { _, err := units.ParsePressure(p, units.BareNone); return err })
 
 		m, err := units.ParseMass(s, units.Oz)
-		check(
-			err,
-			m >= 0 && m <= units.MaxMass,
-			units.FormatMass(m, units.G),
-			func(p string) error { _, err := units.ParseMass(p, units.BareNone); return err },
-		)
+		check(err, m >= 0 && m <= units.MaxMass, units.FormatMass(m, units.G),
+			func(p string) error { _, err := units.ParseMass(p, units.BareNone); return err })
 	})
 }
