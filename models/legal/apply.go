@@ -8,18 +8,19 @@ import (
 	"rimledger/models/units"
 )
 
-// Vehicle is what rules ask of a vehicle. A mass of 0 is taken as usual for the
-// class; so is a bus of 0 seats, which has more than 8.
+// Vehicle is the facts about a vehicle that decide which rules apply. A mass of 0 is
+// replaced by the usual one of the class; a bus of 0 seats has more than 8.
 type Vehicle struct {
 	Class  string
 	MassKG int
 	Seats  int // passenger seats besides the driver's
 }
 
-// usualMassKG stands in for a permitted mass that is not known: common practice, no source.
+// usualMassKG replaces a permitted mass that is not known: common practice, no source.
 var usualMassKG = map[string]int{"car": 2000, "light_truck": 3500, "rigid_truck": 12000, "tractor": 18000,
 	"trailer": 18000, "bus": 18000}
 
+// mass returns the permitted mass in kg, the usual one of the class if it is not known.
 func (v Vehicle) mass() int {
 	if v.MassKG > 0 {
 		return v.MassKG
@@ -37,6 +38,7 @@ type Category string
 // R.E.3: M1 to 8 passenger seats, M2 above to 5 t, M3 above 5 t; N1 to 3.5 t,
 // N2 to 12 t, N3; O1 to 0.75 t, O2 to 3.5 t, O3 to 10 t, O4 (from memory).
 func (v Vehicle) Category() Category {
+	// A category is its letter and one more for each mass bound that v exceeds.
 	step := func(letter string, bounds ...int) Category {
 		n := 1
 		for _, b := range bounds {
@@ -65,17 +67,18 @@ func (v Vehicle) Category() Category {
 	return ""
 }
 
-// Place is what rules ask of the axle that a tire is on, and of the tire.
+// Place is the facts about a tire and its axle that decide which rules apply.
 type Place struct {
 	Steered, Driven bool
 	Dual            bool // the tire is one of a dual pair
 	Winter          bool // the tire is marked as a winter tire
-	Bias            bool // the tire is no radial
+	Bias            bool // the tire is not a radial
 }
 
-// covers reports whether r is about a tire at p of v, whatever the day.
+// covers reports whether r applies to a tire at p of v, on some day of the year.
 func (r Rule) covers(v Vehicle, p Place) bool {
 	m := v.mass()
+
 	switch {
 	case !slices.Contains(r.Classes, v.Class) && !slices.Contains(r.Categories, v.Category()),
 		r.MassOverKG > 0 && m <= r.MassOverKG,
@@ -88,6 +91,7 @@ func (r Rule) covers(v Vehicle, p Place) bool {
 		return false
 	}
 
+	// The steer rules are about power units: a steered trailer axle is an other axle.
 	steer := p.Steered && v.Class != "trailer"
 	switch r.Axles {
 	case SteerAxle:
@@ -101,13 +105,14 @@ func (r Rule) covers(v Vehicle, p Place) bool {
 	}
 }
 
-// heldIn reports whether r is in force in a jurisdiction or one it belongs to.
-func (r Rule) heldIn(code string) bool {
+// inForceIn reports whether r is in force in a jurisdiction: its own rules and those of
+// every jurisdiction above it.
+func (r Rule) inForceIn(code string) bool {
 	for code != "" {
 		if slices.Contains(r.Jurisdictions, code) {
 			return true
 		}
-		j, _ := find(code)
+		j, _ := findJurisdiction(code)
 		code = j.Parent
 	}
 	return false
@@ -120,11 +125,13 @@ func For(jurisdiction string, v Vehicle, p Place, on MonthDay) []Rule {
 	return choose(jurisdiction, v, p, func(r Rule) bool { return r.Season == nil || r.Season.Contains(on) })
 }
 
-// Seasonal returns the switched-on rules that hold in a part of the year only.
+// Seasonal returns the switched-on rules that are in force in a part of the year only.
 func Seasonal(jurisdiction string, v Vehicle, p Place) []Rule {
 	return choose(jurisdiction, v, p, func(r Rule) bool { return r.Season != nil })
 }
 
+// choose returns the rules in force that cover a tire and for which when is true,
+// strictest first.
 func choose(jurisdiction string, v Vehicle, p Place, when func(Rule) bool) []Rule {
 	var out []Rule
 	for _, r := range rulesIn[jurisdiction] {
@@ -132,14 +139,15 @@ func choose(jurisdiction string, v Vehicle, p Place, when func(Rule) bool) []Rul
 			out = append(out, r)
 		}
 	}
+
 	slices.SortStableFunc(out, func(a, b Rule) int { return int(b.Min - a.Min) })
 	return out
 }
 
-// Own returns a depot's own minimum as a rule. It stands beside the law's rules
-// and cannot weaken them; StricterThan tells whether it adds anything.
-func Own(min units.Length, text, reason string) Rule {
-	return Rule{ID: "own", Axles: AnyAxle, Min: min, MinText: text, Grooves: Full, Band: "any groove",
+// Own returns a depot's own minimum as a rule. It applies in addition to the law's
+// rules and cannot weaken them; StricterThan reports whether it adds anything.
+func Own(minimum units.Length, text, reason string) Rule {
+	return Rule{ID: "own", Axles: AnyAxle, Min: minimum, MinText: text, Grooves: Full, Band: "any groove",
 		Sampling: AnyPoint, Consequence: Violation, Text: "the depot's own minimum: " + reason, Citation: "own rule",
 		Status: Read}
 }
@@ -147,8 +155,8 @@ func Own(min units.Length, text, reason string) Rule {
 // ErrNotStricter is returned for a depot's own minimum that adds nothing to the law.
 var ErrNotStricter = errors.New("not above the law's own minimum")
 
-// StricterThan returns an error that wraps ErrNotStricter and names the rule of
-// law, if one of them that holds at all times asks as much as r or more.
+// StricterThan returns an error that wraps ErrNotStricter and names the rule of law, if
+// one that is in force at all times asks for as much as r or more.
 func (r Rule) StricterThan(law []Rule) error {
 	for _, l := range law {
 		if l.Consequence == Violation && !l.Situational && r.Min <= l.Min {
@@ -172,11 +180,11 @@ func Codes() []string {
 
 // Known reports whether code is one of Codes.
 func Known(code string) bool {
-	_, ok := find(code)
+	_, ok := findJurisdiction(code)
 	return ok
 }
 
-func find(code string) (Jurisdiction, bool) {
+func findJurisdiction(code string) (Jurisdiction, bool) {
 	i := slices.IndexFunc(jurisdictions, func(j Jurisdiction) bool { return j.Code == code })
 	if i < 0 {
 		return Jurisdiction{}, false

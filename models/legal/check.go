@@ -7,11 +7,11 @@ import (
 )
 
 // Grid is the depths of one tire: grooves outboard to inboard by stations, the
-// stations evenly spaced from the valve on; nil where nothing was read. Grooves
-// without a wear indicator are no major grooves (49 CFR 393.5): leave them nil.
+// stations evenly spaced from the valve on; nil where nothing was read. A groove
+// without a wear indicator is not a major groove (49 CFR 393.5): leave it nil.
 type Grid [][]*units.Length
 
-// Outcome is what a grid says about a rule.
+// Outcome is the result of comparing a grid with a rule.
 type Outcome string
 
 // The outcomes.
@@ -39,25 +39,25 @@ type Verdict struct {
 	AtIndicator bool
 }
 
-// Check compares a grid with the rule: the outcome of Judge.
+// Check returns the outcome of Judge.
 func (r Rule) Check(g Grid) Outcome { return r.Judge(g).Outcome }
 
-// Judge compares a grid with the rule and says which readings are below its
-// number. Equality passes, unless r.EqualFails.
+// Judge compares a grid with the rule and returns which readings are below its number.
+// Equality passes, unless r.EqualFails.
 //
-// Three judgments are ours, on the safe side, as the texts leave them open: the
-// pair of grooves may differ from place to place; places are evenly spaced if
-// neighbors are 90 to 180 degrees apart; grooves are taken as evenly spaced
-// across the breadth.
+// The texts leave three questions open, which are chosen by us on the safe side: the
+// pair of grooves may differ from place to place; places are evenly spaced if neighbors
+// are 90 to 180 degrees apart; grooves are evenly spaced across the breadth.
 func (r Rule) Judge(g Grid) Verdict {
 	var v Verdict
-
 	read, atNumber := 0, false
+
 	for i, groove := range g {
 		for k, d := range groove {
 			if d == nil {
 				continue
 			}
+
 			read++
 			atNumber = atNumber || *d == r.Min
 			if r.below(*d) {
@@ -81,10 +81,11 @@ func (r Rule) Judge(g Grid) Verdict {
 	return v
 }
 
+// below reports whether a depth breaks the number of the rule.
 func (r Rule) below(d units.Length) bool { return d < r.Min || r.EqualFails && d == r.Min }
 
-// judgeBand looks for a band of three quarters of the breadth that no thin
-// groove lies in. Where one may be left, breadths must be measured to know.
+// judgeBand returns Fails unless a band of three quarters of the breadth without a thin
+// groove may be left. Whether it is left, only breadths that are measured can say.
 func judgeBand(g Grid, below []Spot) Outcome {
 	longest, from := 0, -1
 	for i := range len(g) + 1 {
@@ -93,13 +94,15 @@ func judgeBand(g Grid, below []Spot) Outcome {
 			from = i
 		}
 	}
+
 	if 4*longest < 3*(len(g)+1) { // grooves part the breadth into len(g)+1 equal strips
 		return Fails
 	}
 	return BelowNumber
 }
 
-// judgePlaces counts the stations at which enough grooves are below.
+// judgePlaces decides by the stations at which enough grooves are below, and those at
+// which enough were read.
 func (r Rule) judgePlaces(g Grid) Outcome {
 	n := 0
 	for _, groove := range g {
@@ -108,8 +111,8 @@ func (r Rule) judgePlaces(g Grid) Outcome {
 
 	var below, read []int // stations
 	for k := range n {
-		bad, known := r.thinAt(g, k)
-		if bad {
+		thin, known := r.thinAt(g, k)
+		if thin {
 			below = append(below, k)
 		}
 		if known {
@@ -132,7 +135,8 @@ func (r Rule) judgePlaces(g Grid) Outcome {
 	}
 }
 
-// decide says what follows if the rule was broken, or else if enough was read to know.
+// decide returns the outcome for a rule that was broken or not, by readings that are
+// enough to know or not.
 func decide(broken, enough bool) Outcome {
 	switch {
 	case broken:
@@ -144,10 +148,12 @@ func decide(broken, enough bool) Outcome {
 	}
 }
 
-// thinAt reports whether the grooves that the sampling wants are below at
-// station k, and whether enough were read there to say.
-func (r Rule) thinAt(g Grid, k int) (thin, known bool) {
-	below, read, pair, previous := 0, 0, false, false
+// thinAt reports whether as many grooves as the sampling wants are below at station k,
+// and whether enough were read there to know.
+func (r Rule) thinAt(g Grid, k int) (thinEnough, known bool) {
+	below, read := 0, 0
+	pair, previous := false, false // two adjacent grooves below; the last groove below
+
 	for _, groove := range g {
 		if k >= len(groove) || groove[k] == nil {
 			previous = false
@@ -155,12 +161,12 @@ func (r Rule) thinAt(g Grid, k int) (thin, known bool) {
 		}
 
 		read++
-		bad := r.below(*groove[k])
-		if bad {
+		thin := r.below(*groove[k])
+		if thin {
 			below++
 			pair = pair || previous
 		}
-		previous = bad
+		previous = thin
 	}
 
 	switch r.Sampling {
@@ -173,8 +179,8 @@ func (r Rule) thinAt(g Grid, k int) (thin, known bool) {
 	}
 }
 
-// spread reports whether three of the places, of n around the tire, have
-// neighbors that are from least to most degrees apart.
+// spread reports whether three of the places, numbers of n stations around the tire, are
+// each from least to most degrees from the next.
 func spread(places []int, n, least, most int) bool {
 	apart := func(from, to int) bool {
 		gap := 360 * (to - from)
@@ -194,14 +200,15 @@ func spread(places []int, n, least, most int) bool {
 	return false
 }
 
-// judgeFour judges four evenly spaced places of which one may be below: every
-// such four among n stations. If n has none, three thin places of any sort fail.
+// judgeFour decides a rule about four evenly spaced places of which one may be below. It
+// tries every such four among n stations. If n has none, three thin places fail: chosen
+// by us.
 func judgeFour(below, read []int, n int) Outcome {
 	if n%4 != 0 {
 		return decide(len(below) >= 3, false)
 	}
 
-	whole := false
+	whole := false // one of the fours was read as a whole
 	for start := range n / 4 {
 		thin, known := 0, 0
 		for k := start; k < n; k += n / 4 {
@@ -216,7 +223,6 @@ func judgeFour(below, read []int, n int) Outcome {
 		if thin >= 2 {
 			return Fails
 		}
-
 		whole = whole || known == 4
 	}
 

@@ -1,9 +1,10 @@
-// Package legal holds published minimum tread depths: one embedded table, one
-// rule a row, each with its citation, when it was read and how sure the reading
-// is. Rules known only from memory are in the table and switched off.
+// Package legal has the published minimum tread depths: one embedded table, one rule a
+// row, each with its citation, when it was read and how sure the reading is. Rules
+// known only from memory are in the table and switched off.
 //
 //	place := legal.Place{Steered: true}
-//	for _, r := range legal.For("US", legal.Vehicle{Class: "tractor"}, place, legal.MonthDay{Year: 2026, Month: 11, Day: 2}) {
+//	day := legal.MonthDay{Year: 2026, Month: 11, Day: 2}
+//	for _, r := range legal.For("US", legal.Vehicle{Class: "tractor"}, place, day) {
 //		v := r.Judge(grid)   // v.Outcome, and v.Below: which readings are below
 //		fmt.Println(r.Explain())
 //	}
@@ -11,11 +12,18 @@
 // Every limit is kept in the law's own unit and compared exactly: 2/32 in is
 // less than 1.6 mm. A limit means "at least": a reading equal to it passes,
 // except where the text says that tread level with the wear indicator fails.
-// How much must be below differs by rule, so that a single thin reading may
-// leave the answer open; then it is told as such and never as a pass.
+// How many readings must be below differs by rule, so that a single thin reading may
+// leave the answer open; the outcome is then BelowNumber and never a pass.
 //
-// Depths are units.Length, masses kg. Sources stand in each row of data.
-// The package tells what a text says; it passes or fails no vehicle in law.
+// Depths are units.Length, masses kg. Each row of data names its source. The package
+// reports what a text says; it passes or fails no vehicle in law.
+//
+// # Decision (November 2026)
+//
+// The law is a table with a status on every row. A text that nobody has read is in the
+// table and switched off. US therefore has no number for vehicles up to 10,000 lb until
+// a state is chosen or the depot adds its own minimum. Rejected: numbers from memory as
+// law, which a reader cannot tell from those that were read.
 package legal
 
 import (
@@ -25,10 +33,10 @@ import (
 	"rimledger/models/units"
 )
 
-// Notice stands with every legal warning.
+// Notice is shown with every legal warning.
 const Notice = "The rule in force where the vehicle runs, and a licensed inspector, decide."
 
-// Status says how sure the reading of a rule is.
+// Status is how sure the reading of a rule is.
 type Status string
 
 // The statuses of a rule.
@@ -38,7 +46,7 @@ const (
 	Memory     Status = "M"  // from memory, unverified: switched off
 )
 
-// Words says a status for people.
+// Words returns the status in words.
 func (s Status) Words() string {
 	switch s {
 	case Read:
@@ -50,7 +58,7 @@ func (s Status) Words() string {
 	}
 }
 
-// Consequence is what the text says of a tire below the limit.
+// Consequence is what follows by the text if a tire is below the limit.
 type Consequence string
 
 // The consequences.
@@ -60,7 +68,7 @@ const (
 	Advisory     Consequence = "advisory" // a condition of season or road
 )
 
-// Axles is which axles a rule covers.
+// Axles is the axles that a rule covers.
 type Axles string
 
 // The scopes of axles.
@@ -71,7 +79,7 @@ const (
 	DriveAxle  Axles = "drive"
 )
 
-// Sampling is where the depth must be below the limit for the rule to be broken.
+// Sampling is the places at which the depth must be below the limit to break the rule.
 type Sampling string
 
 // The ways of sampling.
@@ -84,7 +92,7 @@ const (
 	FourPoints     Sampling = "four_points"       // four evenly spaced places, of which one may be below
 )
 
-// Grooves is which grooves a rule counts.
+// Grooves is the grooves that a rule counts.
 type Grooves string
 
 // The scopes of grooves.
@@ -98,9 +106,9 @@ const (
 // Rule is one published minimum.
 type Rule struct {
 	ID            string
-	Jurisdictions []string   // codes it is in force in, besides those whose parent these are
+	Jurisdictions []string   // codes where it is in force; it is in force in their parts too
 	Categories    []Category // of vehicles, or:
-	Classes       []string   // of vehicles, as models.Class writes them; motorcycle and moped are none of ours
+	Classes       []string   // of vehicles, as models.Class writes them; also motorcycle and moped
 	MassOverKG    int        // exclusive; 0: no bound
 	MassUptoKG    int        // inclusive; 0: no bound
 	SeatsUpto     int        // passenger seats; 0: no bound
@@ -118,7 +126,7 @@ type Rule struct {
 	// AtIndicatorFails: tread level with the wear indicator breaks the rule.
 	AtIndicatorFails bool
 	Season           *Season
-	Situational      bool // only in conditions of the day or the road, which no date tells
+	Situational      bool // only in conditions of the day or the road, which a date does not give
 	Consequence      Consequence
 	Text             string
 	Citation         string
@@ -127,11 +135,11 @@ type Rule struct {
 	Status           Status
 }
 
-// On reports whether the rule is switched on: unverified ones are not.
+// On reports whether the rule is switched on; one from memory is not.
 func (r Rule) On() bool { return r.Status != Memory }
 
-// Explain says the rule in a sentence with its number, citation, date read,
-// how sure the reading is, and who decides.
+// Explain returns the rule in a sentence with its number, citation, status, the date it
+// was read, and who decides.
 func (r Rule) Explain() string {
 	return fmt.Sprintf("%s: %s (%s; %s %s). %s", r.MinText, r.Text, r.Citation, r.Status.Words(), r.Read, Notice)
 }
@@ -139,5 +147,5 @@ func (r Rule) Explain() string {
 // All returns every rule of the table, switched on or not.
 func All() []Rule { return slices.Clone(rules) }
 
-// Others returns every rule with another number than a minimum depth.
+// Others returns every rule whose number is not a minimum depth.
 func Others() []Other { return slices.Clone(other) }

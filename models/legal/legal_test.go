@@ -34,16 +34,16 @@ func TestEveryLimit(t *testing.T) {
 		if seen[r.ID] {
 			t.Errorf("two rules are called %s", r.ID)
 		}
-
 		seen[r.ID] = true
+
 		atLimit := legal.Passes
 		if r.EqualFails {
 			atLimit = legal.Fails
 		}
 
+		wants := map[units.Length]legal.Outcome{r.Min + 1: legal.Passes, r.Min: atLimit, r.Min - 1: legal.Fails}
 		for _, stations := range []int{4, 8, 12} {
-			for depth, want := range map[units.Length]legal.Outcome{r.Min + 1: legal.Passes, r.Min: atLimit,
-				r.Min - 1: legal.Fails} {
+			for depth, want := range wants {
 				if got := r.Check(even(depth, 4, stations)); got != want {
 					t.Errorf("%s: %d nm of %s at %d stations: %s, want %s", r.ID, depth-r.Min, r.MinText, stations, got,
 						want)
@@ -88,13 +88,8 @@ func TestEveryRow(t *testing.T) {
 		known(r.ID, "axles",
 			slices.Contains([]legal.Axles{legal.AnyAxle, legal.SteerAxle, legal.OtherAxles, legal.DriveAxle}, r.Axles))
 
-		known(
-			r.ID,
-			"jurisdiction",
-			len(r.Jurisdictions) > 0 &&
-				!slices.ContainsFunc(r.Jurisdictions, func(c string) bool { return !legal.Known(c) }),
-		)
-
+		unknown := func(code string) bool { return !legal.Known(code) }
+		known(r.ID, "jurisdiction", len(r.Jurisdictions) > 0 && !slices.ContainsFunc(r.Jurisdictions, unknown))
 		known(r.ID, "classes", len(r.Classes)+len(r.Categories) > 0)
 
 		for _, c := range r.Classes {
@@ -130,8 +125,8 @@ func TestEveryRow(t *testing.T) {
 	}
 
 	// Texts nobody has read are in the table and off.
-	for _, id := range []string{"IN", "IN-small", "MX-steer", "MX-other", "CA-NSC11-front", "CA-NSC11-other", "CA-BC-mountain", "FI-winter-light",
-		"NO-winter-light", "US-OOS-front", "US-570.9(a)"} {
+	for _, id := range []string{"IN", "IN-small", "MX-steer", "MX-other", "CA-NSC11-front", "CA-NSC11-other",
+		"CA-BC-mountain", "FI-winter-light", "NO-winter-light", "US-OOS-front", "US-570.9(a)"} {
 		if rule(t, id).On() {
 			t.Errorf("%s is switched on", id)
 		}
@@ -245,16 +240,15 @@ func TestSeason(t *testing.T) {
 		{"NO-N", legal.MonthDay{Year: 2026, Month: 4, Day: 30}, 5},
 		{"NO-N", legal.MonthDay{Year: 2026, Month: 5, Day: 1}, 1.6},
 	} {
-		if got := strictest(tc.code, truck, legal.Place{Driven: true}, tc.day); got != units.LengthFromMillimetres(
-			tc.want,
-		) {
+		got := strictest(tc.code, truck, legal.Place{Driven: true}, tc.day)
+		if got != units.LengthFromMillimetres(tc.want) {
 			t.Errorf("%s on %v: %s, want %v mm", tc.code, tc.day, units.FormatLength(got, units.MM), tc.want)
 		}
 	}
 }
 
 // TestWinterTires: Austria asks 4 mm of a radial and 5 mm of a bias tire to
-// count as a winter tire up to 3.5 t, 5 and 6 mm above (waidhofen.at); it asks
+// count as a winter tire up to 3.5 t, 5 and 6 mm above (an Austrian town's web page); it asks
 // nothing of a tire that is not marked as one.
 func TestWinterTires(t *testing.T) {
 	t.Parallel()
@@ -280,7 +274,7 @@ func TestWinterTires(t *testing.T) {
 	}
 
 	if len(legal.Seasonal("AT", legal.Vehicle{Class: "car"}, legal.Place{Winter: true})) != 1 {
-		t.Error("the winter season of cars in Austria is not told")
+		t.Error("no winter season of cars in Austria")
 	}
 }
 
@@ -294,10 +288,10 @@ func TestCategory(t *testing.T) {
 	}{
 		{legal.Vehicle{Class: "car", Seats: 8}, "M1"}, {legal.Vehicle{Class: "car", Seats: 9, MassKG: 5000}, "M2"},
 		{legal.Vehicle{Class: "bus", Seats: 20, MassKG: 5001}, "M3"}, {legal.Vehicle{Class: "bus"}, "M3"},
-		{legal.Vehicle{Class: "light_truck", MassKG: 3500}, "N1"}, {legal.Vehicle{Class: "light_truck", MassKG: 3501},
-			"N2"},
-		{legal.Vehicle{Class: "rigid_truck", MassKG: 12000}, "N2"}, {legal.Vehicle{Class: "tractor", MassKG: 12001},
-			"N3"},
+		{legal.Vehicle{Class: "light_truck", MassKG: 3500}, "N1"},
+		{legal.Vehicle{Class: "light_truck", MassKG: 3501}, "N2"},
+		{legal.Vehicle{Class: "rigid_truck", MassKG: 12000}, "N2"},
+		{legal.Vehicle{Class: "tractor", MassKG: 12001}, "N3"},
 		{legal.Vehicle{Class: "trailer", MassKG: 750}, "O1"}, {legal.Vehicle{Class: "trailer", MassKG: 751}, "O2"},
 		{legal.Vehicle{Class: "trailer", MassKG: 3501}, "O3"}, {legal.Vehicle{Class: "trailer", MassKG: 10001}, "O4"},
 		{legal.Vehicle{Class: "boat"}, ""},
@@ -422,45 +416,41 @@ func TestMonotone(t *testing.T) {
 
 func TestOther(t *testing.T) {
 	t.Parallel()
-	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", MassKG: 18000, Seats: 45},
-		legal.Place{Steered: true}); len(got) == 0 ||
-		got[0].Limit != 10 {
+	bus := func(seats int) legal.Vehicle { return legal.Vehicle{Class: "bus", Seats: seats} }
+	truck := legal.Vehicle{Class: "rigid_truck", MassKG: 18000}
+	steer, drive, dual := legal.Place{Steered: true}, legal.Place{Driven: true}, legal.Place{Driven: true, Dual: true}
+
+	for _, c := range []struct {
+		name         string
+		jurisdiction string
+		kind         legal.OtherKind
+		vehicle      legal.Vehicle
+		place        legal.Place
+		want         []float64 // the limits
+	}{
+		{"a drive tire of a truck in Britain has no limit of age", "GB", legal.AgeYears, truck, drive, nil},
+		{"axle in France", "FR", legal.AxleDifferenceMM, legal.Vehicle{Class: "car"}, legal.Place{}, []float64{5}},
+		{"8 seats are no minibus in Britain", "GB", legal.AgeYears, bus(8), drive, nil},
+		{"9 seats are a minibus in Britain", "GB", legal.AgeYears, bus(9), drive, []float64{10}},
+		{"a dual tire of a minibus has no limit of age", "GB", legal.AgeYears, bus(9), dual, nil},
+		{"nor has one of a coach", "GB", legal.AgeYears, bus(17), dual, nil},
+	} {
+		var got []float64
+		for _, o := range legal.OtherFor(c.jurisdiction, c.kind, c.vehicle, c.place) {
+			got = append(got, o.Limit)
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%s: limits %v, want %v", c.name, got, c.want)
+		}
+	}
+
+	coach := legal.Vehicle{Class: "bus", MassKG: 18000, Seats: 45}
+	if got := legal.OtherFor("GB", legal.AgeYears, coach, steer); len(got) == 0 || got[0].Limit != 10 {
 		t.Errorf("front tire of a coach in Britain: %+v, want 10 years", got)
 	}
 
-	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "rigid_truck", MassKG: 18000}, legal.Place{Driven: true}); len(
-		got,
-	) != 0 {
-		t.Errorf("drive tire of a truck in Britain: %+v, want no limit of age", got)
-	}
-
-	if got := legal.OtherFor("FR", legal.AxleDifferenceMM, legal.Vehicle{Class: "car"}, legal.Place{}); len(got) != 1 ||
-		got[0].Limit != 5 {
-		t.Errorf("axle in France: %+v, want 5 mm", got)
-	}
-
-	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", Seats: 8}, legal.Place{Driven: true}); len(
-		got,
-	) != 0 {
-		t.Errorf("8 seats are no minibus in Britain: %+v", got)
-	}
-
-	if got := legal.OtherFor("GB", legal.AgeYears, legal.Vehicle{Class: "bus", Seats: 9}, legal.Place{Driven: true}); len(
-		got,
-	) != 1 {
-		t.Errorf("9 seats are a minibus in Britain: %+v", got)
-	}
-
-	if got := legal.OtherFor("US-MD", legal.RetreadBarred, legal.Vehicle{Class: "bus"},
-		legal.Place{Steered: true}); len(got) != 1 ||
-		!strings.Contains(got[0].Explain(), legal.Notice) {
+	got := legal.OtherFor("US-MD", legal.RetreadBarred, legal.Vehicle{Class: "bus"}, steer)
+	if len(got) != 1 || !strings.Contains(got[0].Explain(), legal.Notice) {
 		t.Errorf("front of a bus in Maryland: %+v, want retreads barred", got)
-	}
-
-	for name, p := range map[string]legal.Vehicle{"dual": {Class: "bus", Seats: 9},
-		"coach": {Class: "bus", Seats: 17}} {
-		if got := legal.OtherFor("GB", legal.AgeYears, p, legal.Place{Driven: true, Dual: true}); len(got) != 0 {
-			t.Errorf("%s: %+v, want no limit of age on the drive axle", name, got)
-		}
 	}
 }

@@ -2,10 +2,11 @@ package legal
 
 import "time"
 
-// MonthDay is a day. Year matters only for seasons that end by Easter; if it is
-// 0 the latest end is taken.
+// MonthDay is a day. Year matters only for seasons that end by Easter; a year of 0 gives
+// them their latest end.
 type MonthDay struct{ Year, Month, Day int }
 
+// number orders the days of a year.
 func (d MonthDay) number() int { return d.Month*100 + d.Day }
 
 // plus returns the day n days after d.
@@ -14,11 +15,11 @@ func (d MonthDay) plus(n int) MonthDay {
 	return MonthDay{Year: t.Year(), Month: int(t.Month()), Day: t.Day()}
 }
 
-// Season is a part of the year, from and up to a day, inclusive.
+// Season is a part of the year from one day to another, both included.
 type Season struct {
 	From, To MonthDay
 	// DaysAfterEaster, if above 0, ends the season so many days after Easter
-	// Sunday of the year; To is then the latest that can be.
+	// Sunday of the year; To is then the latest possible end.
 	DaysAfterEaster int
 }
 

@@ -25,16 +25,18 @@ var (
 	other         = load(otherCSV, otherOf)
 	jurisdictions = load(jurisdictionsCSV, jurisdictionOf)
 
-	// What is switched on and in force, by jurisdiction.
+	// The switched-on rules by the jurisdictions where they are in force.
 	rulesIn = inForce(rules, func(r Rule) Rule { return r })
 	otherIn = inForce(other, func(o Other) Rule { return o.Rule })
 )
 
+// inForce returns the switched-on rows of a table by the jurisdictions where they are
+// in force; rule returns the rule of a row.
 func inForce[T any](all []T, rule func(T) Rule) map[string][]T {
 	out := map[string][]T{}
 	for _, j := range jurisdictions {
 		for _, one := range all {
-			if r := rule(one); r.On() && r.heldIn(j.Code) {
+			if r := rule(one); r.On() && r.inForceIn(j.Code) {
 				out[j.Code] = append(out[j.Code], one)
 			}
 		}
@@ -42,10 +44,11 @@ func inForce[T any](all []T, rule func(T) Rule) map[string][]T {
 	return out
 }
 
-// row is one line of an embedded table by column name. A fault in an embedded
-// table is ours and ends the program at its start.
+// row is one line of an embedded table by column name. A malformed table is a mistake in
+// this package: it panics at the start of the program.
 type row map[string]string
 
+// load returns the rows of an embedded table, each made by one.
 func load[T any](text string, one func(row) T) []T {
 	r := csv.NewReader(strings.NewReader(text))
 	r.Comment = '#'
@@ -66,10 +69,12 @@ func load[T any](text string, one func(row) T) []T {
 	return out
 }
 
+// int returns a column as a number, 0 if it is empty.
 func (r row) int(column string) int {
 	if r[column] == "" {
 		return 0
 	}
+
 	n, err := strconv.Atoi(r[column])
 	if err != nil {
 		panic(fmt.Sprintf("rule %s, %s: %v", r["id"], column, err))
@@ -77,35 +82,42 @@ func (r row) int(column string) int {
 	return n
 }
 
+// ruleOf returns the rule of a row of rules.csv.
 func ruleOf(r row) Rule {
-	min, err := units.ParseDepth(r["min"], units.BareNone)
+	minimum, err := units.ParseDepth(r["min"], units.BareNone)
 	if err != nil {
 		panic(fmt.Sprintf("rule %s: %v", r["id"], err))
 	}
+
 	out := r.common()
-	out.Min, out.MinText, out.EqualFails = min, r["min"], r["equal"] == "fails"
+	out.Min, out.MinText, out.EqualFails = minimum, r["min"], r["equal"] == "fails"
 	out.Grooves, out.Band, out.Sampling = Grooves(r["grooves"]), r["band"], Sampling(r["sampling"])
 	out.AtIndicatorFails, out.Situational = r["at_indicator_fails"] == "yes", r["situational"] == "yes"
 	out.Season, out.Consequence = seasonOf(r), Consequence(r["consequence"])
+
 	return out
 }
 
-// common reads the columns that both tables have.
+// common returns a rule with the columns that both tables have.
 func (r row) common() Rule {
 	out := Rule{ID: r["id"], Jurisdictions: strings.Fields(r["jurisdiction"]), Classes: strings.Fields(r["classes"]),
-		MassOverKG: r.int(
-			"mass_over_kg",
-		), MassUptoKG: r.int("mass_upto_kg"), SeatsUpto: r.int("seats_upto"), Axles: Axles(r["axles"]),
-		Text: r["text"], Citation: r["citation"], Source: r["source"], Read: r["read"], Status: Status(r["status"])}
+		MassOverKG: r.int("mass_over_kg"), MassUptoKG: r.int("mass_upto_kg"), SeatsUpto: r.int("seats_upto"),
+		Axles: Axles(r["axles"]), Text: r["text"], Citation: r["citation"], Source: r["source"], Read: r["read"],
+		Status: Status(r["status"])}
+
 	tires := strings.Fields(r["tires"])
 	out.WinterOnly, out.SingleOnly = slices.Contains(tires, "winter"), slices.Contains(tires, "single")
 	out.RadialOnly, out.BiasOnly = slices.Contains(tires, "radial"), slices.Contains(tires, "bias")
+
 	for _, c := range strings.Fields(r["categories"]) {
 		out.Categories = append(out.Categories, Category(c))
 	}
+
 	return out
 }
 
+// seasonOf returns the season of a row, written "11-1..4-30" or "11-1..easter+8"; nil if
+// it is empty.
 func seasonOf(r row) *Season {
 	if r["season"] == "" {
 		return nil
@@ -113,8 +125,8 @@ func seasonOf(r row) *Season {
 
 	var s Season
 	from, to, _ := strings.Cut(r["season"], "..")
-
 	_, err := fmt.Sscanf(from, "%d-%d", &s.From.Month, &s.From.Day)
+
 	if after, movable := strings.CutPrefix(to, "easter+"); movable && err == nil {
 		s.DaysAfterEaster, err = strconv.Atoi(after)
 		s.To = latestEaster.plus(s.DaysAfterEaster)
@@ -131,14 +143,14 @@ func seasonOf(r row) *Season {
 // Jurisdiction is a place that a depot can choose.
 type Jurisdiction struct {
 	Code, Name string
-	Parent     string // whose rules hold there too; may be empty
+	Parent     string // whose rules are in force there too; may be empty
 }
 
 func jurisdictionOf(r row) Jurisdiction {
 	return Jurisdiction{Code: r["code"], Name: r["name"], Parent: r["parent"]}
 }
 
-// OtherKind is what a rule that is no minimum depth limits.
+// OtherKind is the quantity that a rule limits which is not a minimum depth.
 type OtherKind string
 
 // OtherKinds lists every kind.
@@ -160,9 +172,11 @@ const (
 	CutMM            OtherKind = "cut_mm"            // length of a cut that reaches the cords
 	PlyRatingSpread  OtherKind = "ply_rating_difference"
 	IndicatorOverMM  OtherKind = "indicator_over_mm" // how far an indicator may stand above 1.6 mm
-	// AgeRecordYears is the age beyond which it is to be recorded, with the risk.
-	AgeRecordYears    OtherKind = "age_record_years"
-	PressurePercent   OtherKind = "pressure_percent"    // of the pressure on the sidewall, at or below which a tire counts as flat
+	// AgeRecordYears is the age beyond which the age and the risk are to be recorded.
+	AgeRecordYears OtherKind = "age_record_years"
+	// PressurePercent is the share of the pressure on the sidewall at or below which a
+	// tire counts as flat.
+	PressurePercent   OtherKind = "pressure_percent"
 	LoadRatingPercent OtherKind = "load_rating_percent" // by which unmarked tires of an axle may differ
 	StudsMassKG       OtherKind = "studs_mass_kg"       // up to which a vehicle may run on studs
 )
@@ -175,16 +189,18 @@ type Other struct {
 	Limit     float64
 }
 
-// Explain says the rule in a sentence, as Rule.Explain does.
+// Explain returns the rule in a sentence, as Rule.Explain does.
 func (o Other) Explain() string {
 	return fmt.Sprintf("%s (%s; %s %s). %s", o.Text, o.Citation, o.Status.Words(), o.Read, Notice)
 }
 
+// otherOf returns the rule of a row of other.csv.
 func otherOf(r row) Other {
 	limit, err := strconv.ParseFloat(r["limit"], 64)
 	if err != nil {
 		panic(fmt.Sprintf("rule %s: %v", r["id"], err))
 	}
+
 	out := Other{Rule: r.common(), SeatsOver: r.int("seats_over"), Kind: OtherKind(r["kind"]), Limit: limit}
 	out.Consequence = Violation
 	return out

@@ -8,12 +8,12 @@ import (
 	"time"
 )
 
-// Week is the week in which a tire was made, as its identification number says.
+// Week is the week in which a tire was made, by its identification number.
 type Week struct {
 	Week int
 	Year int // full year; for the old three-digit code the last digit only
-	// OldCode marks the three-digit code of before 2000, whose decade is not
-	// said: the tire is older than any limit of age.
+	// OldCode marks the three-digit code of before 2000, which has no decade: the
+	// tire is older than any limit of age.
 	OldCode bool
 	// Ambiguous marks a four-digit code of the older form of number, whose last
 	// three digits could also be an old code: likely, if the year is yet to come.
@@ -38,6 +38,7 @@ func (w Week) Starts() (sunday time.Time, ok bool) {
 	if w.OldCode {
 		return time.Time{}, false
 	}
+
 	first := time.Date(w.Year, time.January, 1, 0, 0, 0, 0, time.UTC)
 	return first.AddDate(0, 0, (7-int(first.Weekday()))%7+7*(w.Week-1)), true
 }
@@ -70,7 +71,6 @@ func ParseTIN(text string) (Week, error) {
 	}
 
 	older := len(s) >= 8 && len(s) <= 12
-
 	legacy, isLegacy := digits(s[len(s)-3:])
 	if four, ok := digits(s[len(s)-4:]); ok {
 		w := Week{Week: four / 100, Year: fullYear(four % 100), Ambiguous: older && isWeek(legacy/10),
@@ -78,7 +78,6 @@ func ParseTIN(text string) (Week, error) {
 		if !isWeek(w.Week) {
 			return Week{}, ErrTINWeek
 		}
-
 		return w, nil
 	}
 
@@ -92,7 +91,7 @@ func ParseTIN(text string) (Week, error) {
 	return Week{Week: legacy / 10, Year: legacy % 10, OldCode: true}, nil
 }
 
-// digits reads s if it has only digits.
+// digits returns s as a number; false if it has anything but digits.
 func digits(s string) (int, bool) {
 	n, err := strconv.ParseUint(s, 10, 32) // takes no sign
 	return int(n), err == nil
@@ -100,7 +99,8 @@ func digits(s string) (int, bool) {
 
 func isWeek(n int) bool { return n >= 1 && n <= 53 }
 
-// fullYear reads two digits: four-digit codes began in the late 1990s.
+// fullYear returns the year of two digits, from 1990 on: four-digit codes began in the
+// late 1990s.
 func fullYear(two int) int {
 	if two >= 90 {
 		return 1900 + two

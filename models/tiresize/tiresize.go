@@ -5,7 +5,7 @@
 // Diameters are nominal, of the new tire on its measuring rim: D = d + 2H with
 // the section height H rounded to the millimetre (UN ECE R30/R54 wording, from
 // memory). Numeric truck sizes, which carry no aspect ratio, come from a table.
-// The package computes no loads at pressure and passes no tire as fit for use.
+// The package computes no loads at pressure and declares no tire fit for use.
 package tiresize
 
 import (
@@ -74,21 +74,19 @@ var (
 
 	loadKG       = table(loadIndexCSV, 1)
 	rimMM        = table(rimCodeCSV, 1)
-	numberMM     = table(numericCSV, 1)
+	numericMM    = table(numericCSV, 1)
 	numericWidth = table(numericCSV, 2)
 	speeds       = table(speedCSV, 1)
 )
 
-// table reads the first column of an embedded CSV with one other; a fault in it is ours.
+// table returns one column of an embedded CSV by the first. It panics if the table is
+// malformed, which only a mistake in this package can cause.
 func table(csv string, column int) map[string]int {
-	out := map[string]int{}
-
-	header := true
+	out, header := map[string]int{}, true
 	for _, line := range strings.Split(csv, "\n") {
 		if line == "" || strings.HasPrefix(line, "#") {
 			continue
 		}
-
 		if header {
 			header = false
 			continue
@@ -123,6 +121,7 @@ func Parse(text string) (Designation, error) {
 	}
 
 	s := strings.NewReplacer(",", ".", "×", "X").Replace(strings.ToUpper(strings.Join(strings.Fields(text), " ")))
+
 	loadRange := ""
 	if m := rangeForm.FindStringSubmatch(s); m != nil {
 		s, loadRange = strings.TrimSuffix(s, m[0]), m[2]
@@ -155,19 +154,18 @@ func (d *Designation) readService(service string) error {
 	if bracketed {
 		inner = strings.TrimSuffix(inner, ")")
 	}
+
 	m := serviceForm.FindStringSubmatch(inner)
 	if m == nil || bracketed && (m[3] != "Y" || !strings.HasSuffix(service, ")")) {
 		return fmt.Errorf("%q: %w", service, ErrForm)
 	}
 
 	d.LoadIndex, d.DualIndex, d.Speed = atoi(m[1]), atoi(m[2]), m[3]
-
 	for _, li := range []string{m[1], m[2]} {
 		if _, ok := LoadKG(atoi(li)); !ok && li != "" {
 			return fmt.Errorf("%s: %w", li, ErrLoadIndex)
 		}
 	}
-
 	if d.DualIndex > d.LoadIndex {
 		return fmt.Errorf("%d/%d: %w", d.LoadIndex, d.DualIndex, ErrDualIndex)
 	}
@@ -181,8 +179,8 @@ func (d *Designation) readService(service string) error {
 	return nil
 }
 
-// split parts the size from the service description: the last words, where the
-// whole is not a size by itself.
+// split separates the size from the service description: the last words, unless the
+// whole text is a size by itself.
 func split(text string) (size, service string) {
 	joined := strings.ReplaceAll(text, " ", "")
 	if _, err := parseSize(joined); !errors.Is(err, ErrForm) {
@@ -194,34 +192,51 @@ func split(text string) (size, service string) {
 	return joined, ""
 }
 
+// parseSize returns the designation of a size without spaces in capital letters.
 func parseSize(s string) (Designation, error) {
-	var d Designation
-	if m := metricForm.FindStringSubmatch(s); m != nil {
-		d = Designation{Kind: Metric, Prefix: m[1], WidthMM: atof(m[2]), Aspect: atof(m[3]),
-			Construction: construction(m[4]), RimCode: atof(m[5]), Suffix: m[6]}
-		if d.WidthMM < 100 || d.WidthMM > 500 || d.Aspect < 20 || d.Aspect > 105 {
-			return d, fmt.Errorf("%s: %w", s, ErrRange)
-		}
-	} else if m := flotationForm.FindStringSubmatch(s); m != nil {
-		d = Designation{Kind: Flotation, DiameterIn: atof(m[1]), WidthIn: atof(m[2]), Construction: construction(m[3]), RimCode: atof(m[4]), Suffix: m[5]}
-		if d.DiameterIn < d.RimCode+4 || d.DiameterIn > 60 || d.WidthIn < 4 || d.WidthIn > 25 {
-			return d, fmt.Errorf("%s: %w", s, ErrRange)
-		}
-	} else if m := numericForm.FindStringSubmatch(s); m != nil {
-		d = Designation{Kind: Numeric, WidthIn: atof(m[1]), Construction: construction(m[2]), RimCode: atof(m[3])}
-		if _, ok := numberMM[d.numeric()]; !ok {
-			return d, fmt.Errorf("%s: %w", s, ErrNumeric)
-		}
-	} else {
-		return d, ErrForm
+	d, err := parseForm(s)
+	if err != nil {
+		return d, err
 	}
-
 	if _, ok := rimMM[code(d.RimCode)]; !ok {
 		return d, fmt.Errorf("%s: %w", code(d.RimCode), ErrRimCode)
 	}
 	return d, nil
 }
 
+// parseForm tries the three systems and checks the numbers against the range of each:
+// wider than any tire that is made, chosen by us.
+func parseForm(s string) (Designation, error) {
+	if m := metricForm.FindStringSubmatch(s); m != nil {
+		d := Designation{Kind: Metric, Prefix: m[1], WidthMM: atof(m[2]), Aspect: atof(m[3]),
+			Construction: construction(m[4]), RimCode: atof(m[5]), Suffix: m[6]}
+		if d.WidthMM < 100 || d.WidthMM > 500 || d.Aspect < 20 || d.Aspect > 105 {
+			return d, fmt.Errorf("%s: %w", s, ErrRange)
+		}
+		return d, nil
+	}
+
+	if m := flotationForm.FindStringSubmatch(s); m != nil {
+		d := Designation{Kind: Flotation, DiameterIn: atof(m[1]), WidthIn: atof(m[2]),
+			Construction: construction(m[3]), RimCode: atof(m[4]), Suffix: m[5]}
+		if d.DiameterIn < d.RimCode+4 || d.DiameterIn > 60 || d.WidthIn < 4 || d.WidthIn > 25 {
+			return d, fmt.Errorf("%s: %w", s, ErrRange)
+		}
+		return d, nil
+	}
+
+	if m := numericForm.FindStringSubmatch(s); m != nil {
+		d := Designation{Kind: Numeric, WidthIn: atof(m[1]), Construction: construction(m[2]), RimCode: atof(m[3])}
+		if _, ok := numericMM[d.numeric()]; !ok {
+			return d, fmt.Errorf("%s: %w", s, ErrNumeric)
+		}
+		return d, nil
+	}
+
+	return Designation{}, ErrForm
+}
+
+// construction returns the letter of the construction; a dash means diagonal.
 func construction(letter string) byte {
 	if letter == "R" || letter == "B" {
 		return letter[0]
@@ -239,10 +254,11 @@ func atof(s string) float64 {
 	return f
 }
 
+// code writes f without trailing zeros, as rim codes are written.
 func code(f float64) string { return strconv.FormatFloat(f, 'f', -1, 64) }
 
-// numeric is the key of a numeric size in its table: widths of tube-type sizes
-// are written with two decimals.
+// numeric returns the key of a numeric size in its table. Widths of tube-type sizes,
+// whose rim codes are whole, are written with two decimals.
 func (d Designation) numeric() string {
 	width := code(d.WidthIn)
 	if d.RimCode == math.Trunc(d.RimCode) {
@@ -272,7 +288,7 @@ func (d Designation) String() string {
 	return s + d.service()
 }
 
-// service returns what follows the size, with a space before each part.
+// service returns the service description and load range with a space before each.
 func (d Designation) service() string {
 	s := ""
 	if d.LoadIndex != 0 {
@@ -304,7 +320,7 @@ func (d Designation) Diameter() units.Length {
 		height := math.Round(d.Aspect * d.WidthMM / 100)
 		return units.Length(float64(rimMM[code(d.RimCode)])+2*height) * units.Millimetre
 	case Numeric:
-		return units.Length(numberMM[d.numeric()]) * units.Millimetre
+		return units.Length(numericMM[d.numeric()]) * units.Millimetre
 	default:
 		return units.Length(math.Round(d.DiameterIn * float64(units.Inch)))
 	}
@@ -334,9 +350,9 @@ func (d Designation) RollingCircumference() units.Length {
 }
 
 // RollingCircumference returns how far a tire of this overall diameter rolls in
-// one turn at 60 km/h under its rated load and pressure: 3.05 times the diameter
-// of a radial tire, 2.99 of another. ETRTO factors as restated on a public
-// page; another has 2.98 for bias. Good to about 1 %.
+// one turn at 60 km/h under its rated load and pressure: 3.05 times the diameter of a
+// radial tire, 2.99 of another. ETRTO factors as restated on a public page; another page
+// has 2.98 for bias. Good to about 1 %.
 func RollingCircumference(diameter units.Length, radial bool) units.Length {
 	factor := 2.99
 	if radial {
@@ -345,14 +361,14 @@ func RollingCircumference(diameter units.Length, radial bool) units.Length {
 	return units.Length(math.Round(factor * float64(diameter)))
 }
 
-// MaxLoad returns the load in kg that one tire may carry alone and in duals; 0
-// where the designation does not say. A sidewall that says less is right.
+// MaxLoad returns the load in kg that one tire may carry alone and in duals; 0 if the
+// designation has no load index. If the sidewall gives less, the sidewall is right.
 func (d Designation) MaxLoad() (singleKG, dualKG int) {
 	return loadKG[strconv.Itoa(d.LoadIndex)], loadKG[strconv.Itoa(d.DualIndex)]
 }
 
-// MaxSpeed returns the speed of the speed symbol in km/h; ok is false if there
-// is none, or if it only says "above" as (Y) does.
+// MaxSpeed returns the speed of the speed symbol in km/h; ok is false if there is none,
+// or if it is (Y), which only means "above 300".
 func (d Designation) MaxSpeed() (kmh int, ok bool) { return SpeedKMH(d.Speed) }
 
 // LoadKG returns the load in kg of load index li, false outside 60 to 180.

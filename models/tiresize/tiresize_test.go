@@ -25,13 +25,13 @@ func TestDiameter(t *testing.T) {
 	}{
 		{"295/80R22.5", 1044, "M ETRTO, about 1043 F2"}, {"315/80R22.5", 1076, "M"}, {"385/65R22.5", 1072, "M"},
 		{"315/70R22.5", 1014, "M"}, {"315/60R22.5", 950, "M"}, {"385/55R22.5", 996, "M"}, {"275/70R22.5", 958, "M"},
-		{"275/80R22.5", 1012, "about 1011 F2"}, {"295/75R22.5", 1014, "39.4-40.0 in F2"}, {"285/75R24.5", 1050,
-			"41.4-42.0 in F2"},
+		{"275/80R22.5", 1012, "about 1011 F2"}, {"295/75R22.5", 1014, "39.4-40.0 in F2"},
+		{"285/75R24.5", 1050, "41.4-42.0 in F2"},
 		{"12R22.5", 1084, "M"}, {"13R22.5", 1124, "M"}, {"10R22.5", 1020, "M"}, {"12.00R20", 1122, "M"},
 		{"245/70R19.5", 839, "M"}, {"265/70R19.5", 867, "M"}, {"285/70R19.5", 895, "M"}, {"435/50R19.5", 931, "M"},
 		{"445/45R19.5", 895, "M"}, {"215/75R17.5", 767, "M"}, {"235/75R17.5", 797, "M"}, {"205/75R16C", 714, "M"},
-		{"225/65R16C", 698, "M"}, {"205/55R16", 632, "M"}, {"225/45R17", 634, "M"}, {"P205/60R15", 627,
-			"24.69 in F: autopedia.com forum post 7871"},
+		{"225/65R16C", 698, "M"}, {"205/55R16", 632, "M"}, {"225/45R17", 634, "M"},
+		{"P205/60R15", 627, "24.69 in F"},
 	} {
 		d, err := tiresize.Parse(tc.size)
 		if err != nil {
@@ -43,7 +43,7 @@ func TestDiameter(t *testing.T) {
 		}
 	}
 
-	// 11R22.5 is published as 41.2-41.5 in and 11R24.5 as 43.3-43.7 in (trucktireguide.com, second-hand).
+	// 11R22.5 is published as 41.2-41.5 in and 11R24.5 as 43.3-43.7 in (a public web page, second-hand).
 	for size, in := range map[string][2]float64{"11R22.5": {41.2, 41.5}, "11R24.5": {43.3, 43.7}} {
 		d, err := tiresize.Parse(size)
 		if got := d.Diameter().Inches(); err != nil || got < in[0] || got > in[1] {
@@ -59,7 +59,7 @@ func TestDiameter(t *testing.T) {
 
 // TestRolling: revolutions per mile and per second at 5 mph. 235/75R15 is 1.00
 // and 235/60R16 1.06-1.07 rev/s in a car maker's workshop manual; 295/75R22.5
-// is published as 515-524 rev/mile (trucktireguide.com, second-hand).
+// is published as 515-524 rev/mile (a public web page, second-hand).
 func TestRolling(t *testing.T) {
 	t.Parallel()
 	perSecond := func(size string) float64 {
@@ -86,17 +86,23 @@ func TestRolling(t *testing.T) {
 // TestLoadIndex: the invariants of the 121 indices (computed from the published
 // table: each 80 steps are ten times the load, cut off), all values as five public
 // source files print them alike, second-hand of UN R54 annex IV, and spot values
-// of a public web page for 71 to 110 (barretire.com/Tires/tiresizes.htm).
+// of a public web page for 71 to 110.
 func TestLoadIndex(t *testing.T) {
 	t.Parallel()
 
 	published := []int{
-		250, 257, 265, 272, 280, 290, 300, 307, 315, 325, 335, 345, 355, 365, 375, 387, 400, 412, 425, 437,
-		450, 462, 475, 487, 500, 515, 530, 545, 560, 580, 600, 615, 630, 650, 670, 690, 710, 730, 750, 775,
-		800, 825, 850, 875, 900, 925, 950, 975, 1000, 1030, 1060, 1090, 1120, 1150, 1180, 1215, 1250, 1285, 1320, 1360,
-		1400, 1450, 1500, 1550, 1600, 1650, 1700, 1750, 1800, 1850, 1900, 1950, 2000, 2060, 2120, 2180, 2240, 2300, 2360, 2430,
-		2500, 2575, 2650, 2725, 2800, 2900, 3000, 3075, 3150, 3250, 3350, 3450, 3550, 3650, 3750, 3875, 4000, 4125, 4250, 4375,
-		4500, 4625, 4750, 4875, 5000, 5150, 5300, 5450, 5600, 5800, 6000, 6150, 6300, 6500, 6700, 6900, 7100, 7300, 7500, 7750,
+		250, 257, 265, 272, 280, 290, 300, 307, 315, 325,
+		335, 345, 355, 365, 375, 387, 400, 412, 425, 437,
+		450, 462, 475, 487, 500, 515, 530, 545, 560, 580,
+		600, 615, 630, 650, 670, 690, 710, 730, 750, 775,
+		800, 825, 850, 875, 900, 925, 950, 975, 1000, 1030,
+		1060, 1090, 1120, 1150, 1180, 1215, 1250, 1285, 1320, 1360,
+		1400, 1450, 1500, 1550, 1600, 1650, 1700, 1750, 1800, 1850,
+		1900, 1950, 2000, 2060, 2120, 2180, 2240, 2300, 2360, 2430,
+		2500, 2575, 2650, 2725, 2800, 2900, 3000, 3075, 3150, 3250,
+		3350, 3450, 3550, 3650, 3750, 3875, 4000, 4125, 4250, 4375,
+		4500, 4625, 4750, 4875, 5000, 5150, 5300, 5450, 5600, 5800,
+		6000, 6150, 6300, 6500, 6700, 6900, 7100, 7300, 7500, 7750,
 		8000,
 	}
 
@@ -136,11 +142,12 @@ func TestLoadIndex(t *testing.T) {
 
 func TestSpeed(t *testing.T) {
 	t.Parallel()
-	// calculla.com and jaxtyres.com.au agree on these; H stands between U and V.
-	for s, want := range map[string]int{"A1": 5, "A2": 10, "A3": 15, "A4": 20, "A5": 25, "A6": 30, "A7": 35, "A8": 40, "B": 50, "C": 60, "D": 65,
+	// Two public web pages agree on these; H comes between U and V.
+	for s, want := range map[string]int{
+		"A1": 5, "A2": 10, "A3": 15, "A4": 20, "A5": 25, "A6": 30, "A7": 35, "A8": 40, "B": 50, "C": 60, "D": 65,
 		"E": 70, "F": 80, "G": 90, "J": 100, "K": 110, "L": 120, "M": 130, "N": 140, "P": 150, "Q": 160, "R": 170,
-		"S": 180, "T": 190,
-		"U": 200, "H": 210, "V": 240, "W": 270, "Y": 300} {
+		"S": 180, "T": 190, "U": 200, "H": 210, "V": 240, "W": 270, "Y": 300,
+	} {
 		if got, ok := tiresize.SpeedKMH(s); !ok || got != want {
 			t.Errorf("speed symbol %s is %d, want %d km/h", s, got, want)
 		}
@@ -183,7 +190,8 @@ func TestRefused(t *testing.T) {
 		"295/75R22.5 181L":     tiresize.ErrLoadIndex,
 		"295/75R22.5 144/141Z": tiresize.ErrSpeed, "295/75R22.5 141/144L": tiresize.ErrDualIndex,
 		"295/75R22.5 144/000L": tiresize.ErrLoadIndex,
-		"225/45R17 (94W)":      tiresize.ErrForm, "225/45R17 (94Y": tiresize.ErrForm, "225/45R17 94Y)": tiresize.ErrForm,
+		"225/45R17 (94W)":      tiresize.ErrForm, "225/45R17 (94Y": tiresize.ErrForm,
+		"225/45R17 94Y)":  tiresize.ErrForm,
 		"295/75R22.5 LRI": tiresize.ErrForm, strings.Repeat("9", 61): tiresize.ErrForm,
 		"295/75R22.5 144/141L\x00": tiresize.ErrForm,
 	} {
@@ -193,8 +201,8 @@ func TestRefused(t *testing.T) {
 	}
 }
 
-// TestTIN: 3613 is week 36 of 2013 (published example, iheartradio.ca quoting
-// SAAQ); 3207 week 32 of 2007 (trade page); lengths and letters from memory of
+// TestTIN: 3613 is week 36 of 2013 (published example of Quebec's road authority,
+// second-hand); 3207 week 32 of 2007 (trade page); lengths and letters from memory of
 // 49 CFR 574.5, 13 and 7 symbols published in FR 80:19553.
 func TestTIN(t *testing.T) {
 	t.Parallel()
@@ -252,8 +260,8 @@ func TestWeek(t *testing.T) {
 }
 
 // TestExactDiameter: the formula without rounding, 25.4 d + 2 x 0.01 a w, and
-// for some a published value (us.ok.com F2, barretire.com F, autopedia.com post
-// 7871 F). Rounding rim and height to the millimetre moves it by under 2 mm.
+// for some a value published on public web pages. Rounding rim and height to the
+// millimetre moves it by under 2 mm.
 func TestExactDiameter(t *testing.T) {
 	t.Parallel()
 
@@ -278,9 +286,8 @@ func TestRollingFactor(t *testing.T) {
 	t.Parallel()
 
 	for mm, want := range map[float64]float64{733.5: 2237.175, 688.4: 2099.62, 1014: 3092.7, 1011.5: 3085.075} {
-		if got := tiresize.RollingCircumference(units.LengthFromMillimetres(mm), true); got != units.LengthFromMillimetres(
-			want,
-		) {
+		got := tiresize.RollingCircumference(units.LengthFromMillimetres(mm), true)
+		if got != units.LengthFromMillimetres(want) {
 			t.Errorf("radial of %v mm: %v mm, want %v", mm, got.Millimetres(), want)
 		}
 	}
@@ -302,14 +309,15 @@ func TestFacts(t *testing.T) {
 		t.Fatal(err)
 	}
 	single, dual := d.MaxLoad()
-
 	kmh, ok := d.MaxSpeed()
 	if single != 3550 || dual != 3150 || kmh != 130 || !ok { // twin load of regulation table, see TestLoadIndex
 		t.Errorf("152/148M: %d and %d kg, %d km/h; want 3550 and 3150 kg, 130 km/h", single, dual, kmh)
 	}
 
 	for size, want := range map[string]units.Length{
-		"295/80R22.5": 295 * units.Millimetre, "31x10.50R15LT": 266_700_000 /* 10.5 x 25.4 mm */, "11R22.5": 279 * units.Millimetre, /* M */
+		"295/80R22.5":   295 * units.Millimetre,
+		"31x10.50R15LT": 266_700_000,            // 10.5 x 25.4 mm
+		"11R22.5":       279 * units.Millimetre, // from memory
 	} {
 		if d, err := tiresize.Parse(size); err != nil || d.SectionWidth() != want {
 			t.Errorf("%s: section width %v, %v; want %v", size, d.SectionWidth(), err, want)
