@@ -10,6 +10,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/assess"
+	"rimledger/models/badinput"
 	"rimledger/models/balance"
 	"rimledger/models/tiresize"
 	"rimledger/models/units"
@@ -178,7 +179,7 @@ func turned(what string, a units.Angle) string {
 
 // blame puts an error of package balance beside the field it speaks of.
 func (f *benchForm) blame(err error) string {
-	var in *balance.InputError
+	var in *badinput.Error
 	if !errors.As(err, &in) {
 		return err.Error()
 	}

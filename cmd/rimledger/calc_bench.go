@@ -1,11 +1,11 @@
 package main
 
 import (
-	"fmt"
 	"slices"
 
 	"rimledger/api/rest"
 	"rimledger/models"
+	"rimledger/models/badinput"
 	"rimledger/models/balance"
 )
 
@@ -87,7 +87,7 @@ type shownOutput struct {
 func transfer(in transferInput) (shownOutput, error) {
 	u, notes, err := balance.FromShown(in.From, in.Inner, in.Outer)
 	if err != nil {
-		return shownOutput{}, fmt.Errorf("from: %w", err)
+		return shownOutput{}, badinput.At("from", err)
 	}
 	if u, err = balance.Transfer(u, in.From, in.To); err != nil {
 		return shownOutput{}, err
@@ -107,11 +107,11 @@ type indexInput struct {
 func index(in indexInput) (balance.Indexed, error) {
 	first, notes, err := balance.FromShown(in.Planes, in.FirstInner, in.FirstOuter)
 	if err != nil {
-		return balance.Indexed{}, fmt.Errorf("first spin: %w", err)
+		return balance.Indexed{}, badinput.At("first spin", err)
 	}
 	second, more, err := balance.FromShown(in.Planes, in.SecondInner, in.SecondOuter)
 	if err != nil {
-		return balance.Indexed{}, fmt.Errorf("second spin: %w", err)
+		return balance.Indexed{}, badinput.At("second spin", err)
 	}
 	for i := range notes {
 		notes[i].Field, notes[i].Text = "first spin: "+notes[i].Field, "first spin: "+notes[i].Text

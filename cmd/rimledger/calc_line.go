@@ -1,9 +1,11 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 
 	"rimledger/models"
+	"rimledger/models/badinput"
 	"rimledger/models/wear"
 )
 
@@ -55,14 +57,19 @@ func wearLine(in lineInput) (lineOutput, error) {
 	if err := f.Err("wear-line"); err != nil {
 		return lineOutput{}, err
 	}
+
 	line, err := wear.Fit(km, depth)
-	if err != nil {
+	switch {
+	case errors.Is(err, wear.ErrTooFew), errors.Is(err, wear.ErrNoSpread):
 		return lineOutput{}, fmt.Errorf("readings: %w; three or more at different distances are needed", err)
+	case err != nil:
+		return lineOutput{}, badinput.At("readings", err)
 	}
 	medians, err := wear.TheilSen(km, depth, in.Level)
 	if err != nil {
-		return lineOutput{}, fmt.Errorf("readings: %w", err)
+		return lineOutput{}, badinput.At("readings", err)
 	}
+
 	out := lineOutput{LeastSquares: line, Medians: medians, Linear: line.IsLinear(), Bent: line.CurvatureT > 3 || line.CurvatureT < -3}
 	at, interval, err := line.Where(in.LimitMM, in.Level, false)
 	switch {

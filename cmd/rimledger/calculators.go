@@ -7,14 +7,13 @@ import (
 	"fmt"
 	"reflect"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 	"unicode"
 
 	"rimledger/api/rest"
 	"rimledger/models"
-	"rimledger/models/balance"
+	"rimledger/models/badinput"
 	"rimledger/models/pattern"
 	"rimledger/models/tiresize"
 	"rimledger/models/units"
@@ -45,29 +44,14 @@ func refused(name string, err error) error {
 	if errors.As(err, &known) {
 		return err
 	}
-	var f models.Faults
-	add := func(field, value string, why error, right string, whole error) {
-		where, _, _ := strings.Cut(err.Error(), whole.Error()) // which of several, such as "reading 2: "
-		f.Add(where+field, value, "is refused: %v; %s", why, right)
-	}
-	var (
-		w *wear.InputError
-		p *pattern.InputError
-		b *balance.InputError
-		v *vibration.InputError
-	)
-	switch {
-	case errors.As(err, &w):
-		add(w.Field, strconv.FormatFloat(w.Value, 'g', -1, 64), w.Err, w.Right, w)
-	case errors.As(err, &p):
-		add(p.Field, p.Value, p.Err, p.Right, p)
-	case errors.As(err, &b):
-		add(b.Field, b.Value, b.Err, b.Right, b)
-	case errors.As(err, &v):
-		add(v.Field, v.Value, v.Err, v.Right, v)
-	default:
+
+	var bad *badinput.Error
+	if !errors.As(err, &bad) {
 		return models.Errorf(models.Invalid, "%s: %v", name, err)
 	}
+
+	var f models.Faults
+	f.Add(bad.Field, bad.Value, "is refused: %v; %s", bad.Err, bad.Right)
 	return f.Err(name)
 }
 
@@ -192,7 +176,7 @@ func forecast(in forecastInput) (wear.Forecast, error) {
 	}
 	for i, r := range in.Readings {
 		if s, _, err = s.Update(wear.Reading{XKM: r.KM, DepthMM: r.DepthMM, Gauge: gauge}); err != nil {
-			return wear.Forecast{}, fmt.Errorf("reading %d: %w", i+1, err)
+			return wear.Forecast{}, badinput.At(fmt.Sprintf("reading %d", i+1), err)
 		}
 	}
 	perDay := in.KMPerDay

@@ -3,6 +3,8 @@ package balance
 import (
 	"fmt"
 	"math"
+
+	"rimledger/models/badinput"
 )
 
 // Mode says what is to be cured.
@@ -135,12 +137,8 @@ func Evaluate(p Problem, pieces []Piece) (Left, []Note, error) {
 	for i, w := range pieces {
 		field := fmt.Sprintf("piece %d", i+1)
 		if s.placeOf(w.Place) < 0 {
-			return Left{}, nil, &InputError{
-				field + " place",
-				w.Place,
-				"give one of " + joined(s.placeNames()),
-				ErrUnknownPlace,
-			}
+			return Left{}, nil, badinput.New(field+" place", w.Place, ErrUnknownPlace,
+				"give one of %s", joined(s.placeNames()))
 		}
 
 		if err := checkMass(field+" mass g", w.MassG); err != nil {
@@ -208,7 +206,7 @@ func (p Problem) checked() (Problem, []Note, error) {
 		p.Mode = TwoPlane
 	}
 	if p.Mode != TwoPlane && p.Mode != Static {
-		return p, nil, &InputError{"mode", string(p.Mode), "give two-plane or static", ErrUnknownChoice}
+		return p, nil, badinput.New("mode", string(p.Mode), ErrUnknownChoice, "give two-plane or static")
 	}
 	if err := p.Measured.check("measured"); err != nil {
 		return p, nil, err
@@ -242,7 +240,7 @@ func (p Problem) checked() (Problem, []Note, error) {
 	}
 
 	if len(p.Stock) == 0 {
-		return p, nil, &InputError{"stock", "(none)", "list at least one weight", ErrEmptyStock}
+		return p, nil, badinput.New("stock", "(none)", ErrEmptyStock, "list at least one weight")
 	}
 
 	for i, w := range p.Stock {
@@ -268,12 +266,8 @@ func (n *notebook) places(given []Place, stock []Weight) ([]Place, error) {
 		}
 
 		if names[q.Name] {
-			return nil, &InputError{
-				fmt.Sprintf("place %d name", i+1),
-				q.Name,
-				"give every place its own name",
-				ErrUnknownPlace,
-			}
+			return nil, badinput.New(fmt.Sprintf("place %d name", i+1), q.Name, ErrUnknownPlace,
+				"give every place its own name")
 		}
 
 		names[q.Name] = true
@@ -281,8 +275,9 @@ func (n *notebook) places(given []Place, stock []Weight) ([]Place, error) {
 	}
 
 	if !usable {
-		return nil, &InputError{"places", fmt.Sprintf("(%d)", len(given)),
-			"free an arc or a spoke, or add stock that fits: clips of the flange's type, or adhesive weights for a band", ErrNoPlace}
+		return nil, badinput.New("places", fmt.Sprintf("(%d)", len(given)), ErrNoPlace,
+			"free an arc or a spoke, or add stock that fits: "+
+				"clips of the flange's type, or adhesive weights for a band")
 	}
 
 	return places, nil

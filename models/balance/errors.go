@@ -5,13 +5,14 @@ import (
 	"fmt"
 	"math"
 
+	"rimledger/models/badinput"
 	"rimledger/models/units"
 )
 
-// The reasons for which an input is refused; an InputError wraps one of them.
+// The reasons for which an input is refused; a badinput.Error wraps one of them.
 var (
-	ErrNotFinite      = errors.New("not a finite number")
-	ErrOutOfRange     = errors.New("out of range")
+	ErrNotFinite      = badinput.ErrNotFinite
+	ErrOutOfRange     = badinput.ErrOutOfRange
 	ErrZeroRadius     = errors.New("zero radius")
 	ErrZeroDistance   = errors.New("no distance between the planes")
 	ErrTooHeavy       = errors.New("heavier than any wheel's")
@@ -29,20 +30,6 @@ var (
 	ErrUnknownLimit   = errors.New("unknown limit")
 )
 
-// InputError says which field was refused, its value and what would be right.
-type InputError struct {
-	Field string
-	Value string
-	Right string
-	Err   error // one of the Err values of this package
-}
-
-func (e *InputError) Error() string {
-	return fmt.Sprintf("%s %s: %v; %s", e.Field, e.Value, e.Err, e.Right)
-}
-
-func (e *InputError) Unwrap() error { return e.Err }
-
 // The widest values that are still believable, chosen by us: the heaviest
 // published correction for an assembly is 28 oz (794 g), see limits.csv.
 const (
@@ -54,27 +41,21 @@ const (
 	maxUnbalance = maxWeightG * maxRadiusMM
 )
 
-func refuse(field string, v float64, err error, right string, args ...any) error {
-	return &InputError{field, fmt.Sprintf("%g", v), fmt.Sprintf(right, args...), err}
-}
-
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // within refuses v unless it is finite and in [lo, hi].
 func within(field string, v, lo, hi float64) error {
-	if !finite(v) {
-		return refuse(field, v, ErrNotFinite, "give a number from %g to %g", lo, hi)
+	if v >= lo && v <= hi {
+		return nil
 	}
-	if v < lo || v > hi {
-		return refuse(field, v, ErrOutOfRange, "give %g to %g", lo, hi)
-	}
-	return nil
+
+	return badinput.Within(field, v, lo, hi, fmt.Sprintf("give %g to %g", lo, hi))
 }
 
 // checkMass refuses a weight in grams that is negative or beyond any wheel's.
 func checkMass(field string, g float64) error {
 	if g > maxWeightG && finite(g) {
-		return refuse(
+		return badinput.Number(
 			field,
 			g,
 			ErrTooHeavy,
@@ -88,7 +69,8 @@ func checkMass(field string, g float64) error {
 // checkRadius refuses a radius in mm that is zero, negative or beyond any wheel's.
 func checkRadius(field string, mm float64) error {
 	if mm == 0 {
-		return refuse(field, mm, ErrZeroRadius, "measure from the center of the wheel to the middle of the weight, mm")
+		return badinput.Number(field, mm, ErrZeroRadius,
+			"measure from the center of the wheel to the middle of the weight, mm")
 	}
 	return within(field, mm, 10, maxRadiusMM)
 }
@@ -112,7 +94,7 @@ func (n *notebook) angle(field string, deg float64) (float64, error) {
 // degrees is angle for what is counted from elsewhere: how says from where.
 func (n *notebook) degrees(field string, deg float64, how string) (float64, error) {
 	if !finite(deg) {
-		return 0, refuse(field, deg, ErrNotFinite, "give degrees %s, 0 to 360", how)
+		return 0, badinput.Number(field, deg, ErrNotFinite, "give degrees %s, 0 to 360", how)
 	}
 	used := float64(units.Angle(deg).Normal())
 	if deg < 0 || deg > 360 {

@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"rimledger/models/badinput"
 	"rimledger/models/balance"
 )
 
@@ -99,7 +100,7 @@ func TestRefusals(t *testing.T) {
 		if !errors.Is(c.err, c.want) {
 			t.Errorf("%s: got %v, want %v", c.name, c.err, c.want)
 		}
-		var in *balance.InputError
+		var in *badinput.Error
 		if !errors.As(c.err, &in) || in.Field == "" || in.Right == "" {
 			t.Errorf("%s: %v does not say the field and what would be right", c.name, c.err)
 		}

@@ -1,6 +1,10 @@
 package balance
 
-import "math"
+import (
+	"math"
+
+	"rimledger/models/badinput"
+)
 
 // The balance quality grade that lists of ISO 21940-11 grades give for car
 // wheels, rims and wheel sets, mm/s (found second-hand). For information: shop
@@ -10,7 +14,7 @@ const GradeCarWheels = 40.0
 // rotor refuses a mass or a spin no rotor here has.
 func rotor(massKG float64, s Spin) error {
 	if massKG == 0 || massKG > maxAssembly && finite(massKG) {
-		return refuse(
+		return badinput.Number(
 			"mass kg",
 			massKG,
 			ErrTooHeavy,
@@ -62,7 +66,7 @@ func PermissiblePlanes(gmm, innerMM, outerMM float64) (inner, outer float64, err
 	}
 
 	if innerMM+outerMM < minDistMM {
-		return 0, 0, refuse(
+		return 0, 0, badinput.Number(
 			"plane distance mm",
 			innerMM+outerMM,
 			ErrZeroDistance,

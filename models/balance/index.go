@@ -1,9 +1,10 @@
 package balance
 
 import (
-	"fmt"
 	"math"
 	"math/cmplx"
+
+	"rimledger/models/badinput"
 )
 
 // Spins is what index balance needs: the assembly's unbalance before and after
@@ -97,7 +98,7 @@ func (n *notebook) turn(deg float64) (float64, error) {
 	}
 
 	if apart(turn, 0) < minTurnDeg {
-		return 0, refuse(
+		return 0, badinput.Number(
 			"turn",
 			deg,
 			ErrTurnTooSmall,
@@ -239,7 +240,7 @@ func HalfTurn(firstOnTireDeg, secondOnTireDeg, tireRadiusMM, toleranceMM float64
 		return "", nil, err
 	}
 	if err := within("tolerance mm", toleranceMM, 1, tireRadiusMM); err != nil {
-		return "", nil, fmt.Errorf("half turn: %w", err)
+		return "", nil, badinput.At("half turn", err)
 	}
 
 	reach := toleranceMM / tireRadiusMM * 180 / math.Pi

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"rimledger/models/badinput"
 	"rimledger/models/units"
 )
 
@@ -105,7 +106,7 @@ func LimitByID(id string) (Limit, error) {
 			return l, nil
 		}
 	}
-	return Limit{}, &InputError{"limit", id, "give an id of the table of limits", ErrUnknownLimit}
+	return Limit{}, badinput.New("limit", id, ErrUnknownLimit, "give an id of the table of limits")
 }
 
 // Verdict is a value held against a limit. The tool advises; the maker's own

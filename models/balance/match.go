@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/cmplx"
 	"strings"
+
+	"rimledger/models/badinput"
 )
 
 // Harmonic is the once-per-turn part of a run-out (mm) or force variation (N).
@@ -38,7 +40,7 @@ func (n *notebook) harmonic(field string, h Harmonic) (Harmonic, error) {
 // estimators of roundness measurement.
 func FirstHarmonic(readings []float64) (mean float64, h Harmonic, err error) {
 	if len(readings) < 3 {
-		return 0, Harmonic{}, refuse(
+		return 0, Harmonic{}, badinput.Number(
 			"readings",
 			float64(len(readings)),
 			ErrTooFew,
@@ -190,8 +192,8 @@ func MatchMarks(m Marks) (MarkMatch, error) {
 		seen = append(seen, k.Look)
 	}
 
-	return MarkMatch{}, &InputError{"marks", "(" + strings.Join(seen, ", ") + ")",
-		"read the maker's key: a tire's high spot needs a wheel's low spot, a light spot a heavy spot", ErrNoMeaning}
+	return MarkMatch{}, badinput.New("marks", "("+strings.Join(seen, ", ")+")", ErrNoMeaning,
+		"read the maker's key: a tire's high spot needs a wheel's low spot, a light spot a heavy spot")
 }
 
 // PeakToPeak returns twice the amplitude.

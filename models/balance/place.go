@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"rimledger/models/badinput"
 )
 
 // Place is where weights may go: one rim flange or one adhesive band. If it has
@@ -47,7 +49,7 @@ const (
 func (n *notebook) place(i int, p Place) (Place, error) {
 	field := fmt.Sprintf("place %d (%s)", i+1, p.Name)
 	if p.Kind != Clip && p.Kind != Adhesive {
-		return p, &InputError{field + " kind", string(p.Kind), "give clip or adhesive", ErrUnknownChoice}
+		return p, badinput.New(field+" kind", string(p.Kind), ErrUnknownChoice, "give clip or adhesive")
 	}
 	if err := p.Plane.check(field); err != nil {
 		return p, err

@@ -3,6 +3,8 @@ package balance
 import (
 	"fmt"
 	"math"
+
+	"rimledger/models/badinput"
 )
 
 // Plane is a circle around the wheel on which weights sit: a rim flange or an
@@ -30,7 +32,7 @@ func (p Planes) check(field string) error {
 	}
 
 	if d := p.Outer.OffsetMM - p.Inner.OffsetMM; math.Abs(d) < minDistMM {
-		return refuse(field+" plane distance mm", d, ErrZeroDistance,
+		return badinput.Number(field+" plane distance mm", d, ErrZeroDistance,
 			"give two planes at least %g mm apart, or balance in one plane (mode static)", minDistMM)
 	}
 

@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"rimledger/models/badinput"
 )
 
 // PositionRun is the vibration with the trial weight at one position.
@@ -57,7 +59,7 @@ func TrialPositions(t PositionTest) (PositionResult, error) {
 	heavy, effect = t.refine(degs, heavy, effect)
 	mass := t.TrialG * t.AsIs / effect
 	if mass > maxWeightG {
-		return PositionResult{}, refuse("correction g", mass, ErrNoEffect,
+		return PositionResult{}, badinput.Number("correction g", mass, ErrNoEffect,
 			"the trial weight changed almost nothing; use a heavier one")
 	}
 
@@ -72,21 +74,21 @@ func (t PositionTest) read(n *notebook) ([]float64, error) {
 		return nil, err
 	}
 	if t.AsIs == 0 {
-		return nil, refuse("vibration as found", 0, ErrOutOfRange, "nothing to balance: there is no vibration")
+		return nil, badinput.Number("vibration as found", 0, ErrOutOfRange, "nothing to balance: there is no vibration")
 	}
 	if err := checkMass("trial weight g", t.TrialG); err != nil {
 		return nil, err
 	}
 
 	if t.TrialG == 0 {
-		return nil, refuse("trial weight g", 0, ErrNoEffect, "use a trial weight above 0")
+		return nil, badinput.Number("trial weight g", 0, ErrNoEffect, "use a trial weight above 0")
 	}
 	if err := within("noise", t.Noise, 0, 1e6); err != nil {
 		return nil, err
 	}
 
 	if len(t.Runs) < 3 {
-		return nil, refuse(
+		return nil, badinput.Number(
 			"positions",
 			float64(len(t.Runs)),
 			ErrTooFew,
@@ -109,7 +111,7 @@ func (t PositionTest) read(n *notebook) ([]float64, error) {
 	}
 
 	if change <= math.Max(t.Noise, 1e-9*t.AsIs) {
-		return nil, refuse("largest change of amplitude", change, ErrNoEffect, "use a heavier trial weight")
+		return nil, badinput.Number("largest change of amplitude", change, ErrNoEffect, "use a heavier trial weight")
 	}
 	return degs, nil
 }
@@ -129,11 +131,11 @@ func (t PositionTest) fit(degs []float64) (heavy, effect float64, err error) {
 
 	var svd mat.SVD
 	if !svd.Factorize(a, mat.SVDThin) {
-		return 0, 0, refuse("positions", float64(len(degs)), ErrPositions, "measure again")
+		return 0, 0, badinput.Number("positions", float64(len(degs)), ErrPositions, "measure again")
 	}
 
 	if v := svd.Values(nil); v[2] < minSpread*v[0] {
-		return 0, 0, refuse(
+		return 0, 0, badinput.Number(
 			"spread of the positions",
 			v[2]/v[0],
 			ErrPositions,
@@ -148,7 +150,7 @@ func (t PositionTest) fit(degs []float64) (heavy, effect float64, err error) {
 
 	effect = h.Amplitude / (2 * t.AsIs)
 	if effect <= math.Max(t.Noise, 1e-9*t.AsIs) {
-		return 0, 0, refuse("effect of the trial weight", effect, ErrNoEffect,
+		return 0, 0, badinput.Number("effect of the trial weight", effect, ErrNoEffect,
 			"the vibration does not follow the weight around the wheel; use a heavier one, or look for another cause")
 	}
 

@@ -6,6 +6,8 @@ import (
 	"math/cmplx"
 	"slices"
 	"sort"
+
+	"rimledger/models/badinput"
 )
 
 // search finds the best set of a checked problem. What is left is a row of
@@ -511,12 +513,8 @@ func (pr pair) options(k int, within float64) ([]option, error) {
 	w.grow(0, w.pieces)
 
 	if w.overflow {
-		return nil, &InputError{
-			fmt.Sprintf("place %s", place.Name),
-			fmt.Sprintf("(over %d sets or %d tries)", maxOptions, maxSteps),
-			"raise StepDeg, lower MaxPieces or name the spots",
-			ErrTooManyChoices,
-		}
+		return nil, badinput.New("place "+place.Name, fmt.Sprintf("(over %d sets or %d tries)", maxOptions, maxSteps),
+			ErrTooManyChoices, "raise StepDeg, lower MaxPieces or name the spots")
 	}
 
 	return w.out, nil

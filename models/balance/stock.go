@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strings"
+
+	"rimledger/models/badinput"
 )
 
 // Kind is how a weight is held.
@@ -33,13 +35,13 @@ const maxSegments = 40
 func (w Weight) check(i int) error {
 	field := fmt.Sprintf("stock %d (%s)", i+1, w.Name)
 	if w.Kind != Clip && w.Kind != Adhesive {
-		return &InputError{field + " kind", string(w.Kind), "give clip or adhesive", ErrUnknownChoice}
+		return badinput.New(field+" kind", string(w.Kind), ErrUnknownChoice, "give clip or adhesive")
 	}
 	if err := checkMass(field+" mass g", w.MassG); err != nil {
 		return err
 	}
 	if w.MassG == 0 {
-		return refuse(field+" mass g", 0, ErrOutOfRange, "give the mass of one piece, above 0")
+		return badinput.Number(field+" mass g", 0, ErrOutOfRange, "give the mass of one piece, above 0")
 	}
 
 	if err := within(field+" length mm", w.LengthMM, 0, 500); err != nil {

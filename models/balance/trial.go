@@ -6,6 +6,8 @@ import (
 	"math/cmplx"
 
 	"gonum.org/v1/gonum/mat"
+
+	"rimledger/models/badinput"
 )
 
 // Phasor is one vibration reading with its phase, in any unit, or a correction
@@ -83,7 +85,7 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 		}
 
 		if change <= math.Max(t.Noise, 1e-12*largest(before)) {
-			return TrialResult{}, refuse(fmt.Sprintf("run %d change", i+1), change, ErrNoEffect,
+			return TrialResult{}, badinput.Number(fmt.Sprintf("run %d change", i+1), change, ErrNoEffect,
 				"use a heavier trial weight, another angle or another plane")
 		}
 
@@ -122,7 +124,7 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 // ErrOutOfRange or ErrNotFinite.
 func Correct(influence [][]Phasor, readings []Phasor) (TrialResult, error) {
 	if len(influence) == 0 || len(influence) != len(readings) {
-		return TrialResult{}, refuse(
+		return TrialResult{}, badinput.Number(
 			"readings",
 			float64(len(readings)),
 			ErrTooFew,
@@ -137,7 +139,7 @@ func Correct(influence [][]Phasor, readings []Phasor) (TrialResult, error) {
 	alpha := make([][]complex128, len(influence))
 	for k, r := range influence {
 		if planes == 0 || len(r) != planes {
-			return TrialResult{}, refuse(
+			return TrialResult{}, badinput.Number(
 				fmt.Sprintf("coefficients of reading %d", k+1),
 				float64(len(r)),
 				ErrTooFew,
@@ -209,7 +211,8 @@ func largest(v []complex128) (most float64) {
 func solve(alpha [][]complex128, v []complex128) (w []complex128, condition float64, err error) {
 	m, n := len(alpha), len(alpha[0])
 	if m < n {
-		return nil, 0, refuse("readings", float64(m), ErrTooFew, "give at least as many readings as planes, here %d", n)
+		return nil, 0, badinput.Number("readings", float64(m), ErrTooFew,
+			"give at least as many readings as planes, here %d", n)
 	}
 
 	a, b := mat.NewDense(2*m, 2*n, nil), mat.NewDense(2*m, 1, nil)
@@ -226,13 +229,13 @@ func solve(alpha [][]complex128, v []complex128) (w []complex128, condition floa
 
 	var svd mat.SVD
 	if !svd.Factorize(a, mat.SVDThin) {
-		return nil, 0, refuse("condition", math.MaxFloat64, ErrSingular, "measure again")
+		return nil, 0, badinput.Number("condition", math.MaxFloat64, ErrSingular, "measure again")
 	}
 	values := svd.Values(nil)
 
 	most, least := values[0], values[len(values)-1]
 	if least <= most/maxCondition || most == 0 {
-		return nil, 0, refuse(
+		return nil, 0, badinput.Number(
 			"smallest against largest effect",
 			least/math.Max(most, math.SmallestNonzeroFloat64),
 			ErrSingular,
@@ -266,7 +269,7 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 	}
 
 	if len(t.Runs) != t.Planes {
-		return nil, nil, refuse(
+		return nil, nil, badinput.Number(
 			"trial runs",
 			float64(len(t.Runs)),
 			ErrTooFew,
@@ -280,7 +283,7 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 	}
 
 	if len(asIs) < t.Planes {
-		return nil, nil, refuse(
+		return nil, nil, badinput.Number(
 			"readings",
 			float64(len(asIs)),
 			ErrTooFew,
@@ -293,7 +296,7 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 	for i, r := range t.Runs {
 		field := fmt.Sprintf("run %d", i+1)
 		if r.Plane < 0 || r.Plane >= t.Planes || seen[r.Plane] {
-			return nil, nil, refuse(
+			return nil, nil, badinput.Number(
 				field+" plane",
 				float64(r.Plane),
 				ErrOutOfRange,
@@ -305,7 +308,7 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 		seen[r.Plane] = true
 
 		if len(r.Readings) != len(asIs) {
-			return nil, nil, refuse(
+			return nil, nil, badinput.Number(
 				field+" readings",
 				float64(len(r.Readings)),
 				ErrTooFew,
@@ -319,7 +322,7 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 			return nil, nil, err
 		}
 		if weight[0] == 0 {
-			return nil, nil, refuse(field+" weight", 0, ErrNoEffect, "use a trial weight above 0")
+			return nil, nil, badinput.Number(field+" weight", 0, ErrNoEffect, "use a trial weight above 0")
 		}
 
 		readings, err := n.phasors(field+" reading", r.Readings, false)
@@ -343,7 +346,7 @@ func (n *notebook) phasors(field string, given []Phasor, plain bool) ([]complex1
 		}
 
 		if p.Amount < 0 && !plain {
-			return nil, refuse(
+			return nil, badinput.Number(
 				name,
 				p.Amount,
 				ErrOutOfRange,

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/cmplx"
 
+	"rimledger/models/badinput"
 	"rimledger/models/units"
 )
 
@@ -68,7 +69,7 @@ func direction(c complex128) float64 {
 // vector returns v with its angle normalised, or an error for an amount no wheel has.
 func (n *notebook) vector(field string, v Vector) (Vector, error) {
 	if v.GMM > maxUnbalance && finite(v.GMM) {
-		return v, refuse(
+		return v, badinput.Number(
 			field,
 			v.GMM,
 			ErrTooHeavy,
@@ -95,17 +96,18 @@ func (n *notebook) vector(field string, v Vector) (Vector, error) {
 func Split(mass, deg, aDeg, bDeg float64) (a, b float64, err error) {
 	for _, v := range []float64{mass, deg, aDeg, bDeg} {
 		if !finite(v) {
-			return 0, 0, refuse("split", v, ErrNotFinite, "give a mass and three angles")
+			return 0, 0, badinput.Number("split", v, ErrNotFinite, "give a mass and three angles")
 		}
 	}
 
 	gap, part := clockwise(aDeg, bDeg), clockwise(aDeg, deg)
 	if gap == 0 || gap >= 180 {
-		return 0, 0, refuse("gap between the places", gap, ErrOutOfRange, "choose places less than 180 degrees apart")
+		return 0, 0, badinput.Number("gap between the places", gap, ErrOutOfRange,
+			"choose places less than 180 degrees apart")
 	}
 
 	if part > gap {
-		return 0, 0, refuse(
+		return 0, 0, badinput.Number(
 			"wanted angle",
 			deg,
 			ErrOutOfRange,

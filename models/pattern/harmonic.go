@@ -6,6 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
+	"rimledger/models/badinput"
 	"rimledger/models/vibration"
 )
 
@@ -32,14 +33,14 @@ func Harmonics(wear []*float64) ([]Harmonic, error) {
 			continue
 		}
 		if math.IsNaN(*w) || math.IsInf(*w, 0) {
-			return nil, &InputError{fmt.Sprintf("wear at station %d", i+1), fmt.Sprint(*w), "a number", ErrNotFinite}
+			return nil, badinput.New(fmt.Sprintf("wear at station %d", i+1), fmt.Sprint(*w), ErrNotFinite, "a number")
 		}
 		n++
 	}
 
 	if n < 3 || 4*n < 3*k {
-		return nil, &InputError{"stations", fmt.Sprintf("%d of %d", n, k),
-			"at least three, and three in four of a turn", ErrTooFew}
+		return nil, badinput.New("stations", fmt.Sprintf("%d of %d", n, k), ErrTooFew,
+			"at least three, and three in four of a turn")
 	}
 
 	if n < k {
@@ -89,7 +90,7 @@ func fitHarmonics(wear []*float64, n int) ([]Harmonic, error) {
 
 	var beta mat.VecDense
 	if err := beta.SolveVec(x, y); err != nil {
-		return nil, &InputError{"stations", fmt.Sprintf("%d of %d", n, len(wear)), "more of the turn", ErrTooFew}
+		return nil, badinput.New("stations", fmt.Sprintf("%d of %d", n, len(wear)), ErrTooFew, "more of the turn")
 	}
 
 	out := make([]Harmonic, 0, top)
@@ -135,10 +136,10 @@ var usualSizes = map[vibration.Class]struct {
 // U = ρ s b r² A π, the first moment of the missing rubber: density, share of the
 // surface that is not groove, width, radius, amplitude. Derived.
 func WearUnbalance(amplitudeMM, angleDeg float64, w Wheel) (Missing, error) {
-	if err := within("amplitude mm", amplitudeMM, 0, maxDepthMM); err != nil {
+	if err := badinput.Within("amplitude mm", amplitudeMM, 0, maxDepthMM, ""); err != nil {
 		return Missing{}, err
 	}
-	if err := within("angle", angleDeg, 0, 360); err != nil {
+	if err := badinput.Within("angle", angleDeg, 0, 360, ""); err != nil {
 		return Missing{}, err
 	}
 	if err := (Input{Wheel: w}).check(); err != nil {

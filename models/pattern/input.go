@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"rimledger/models/badinput"
 	"rimledger/models/vibration"
 )
 
@@ -113,11 +114,11 @@ type grid struct {
 	newKnown bool
 }
 
-// check returns an InputError for the first size, fact or note that is out of range.
+// check returns a badinput.Error for the first size, fact or note that is out of range.
 func (in Input) check() error {
 	if in.Wheel.Class != "" {
 		if _, err := vibration.HopBandHz(in.Wheel.Class); err != nil {
-			return &InputError{"class", string(in.Wheel.Class), "car, light_truck or heavy", ErrWord}
+			return badinput.New("class", string(in.Wheel.Class), ErrWord, "car, light_truck or heavy")
 		}
 	}
 
@@ -135,21 +136,21 @@ func (in Input) check() error {
 		{"demand over limit", f.DemandToLimit, 100}, {"bead gap variation mm", f.BeadGapVariationMM, 50},
 		{"run-out mm", f.RunoutMM, 50}, {"run-out limit mm", f.RunoutLimitMM, 50},
 	} {
-		if err := within(v.field, v.v, 0, v.hi); err != nil {
+		if err := badinput.Within(v.field, v.v, 0, v.hi, ""); err != nil {
 			return err
 		}
 	}
 
 	for _, n := range []struct{ field, text string }{{"bead gap note", f.BeadGapNote}, {"run-out note", f.RunoutNote}} {
 		if len(n.text) > 300 {
-			return &InputError{n.field, n.text, "at most 300 characters", ErrTooMany}
+			return badinput.New(n.field, n.text, ErrTooMany, "at most 300 characters")
 		}
 	}
 
 	return nil
 }
 
-// grid returns the wear of t, or an InputError; who names the tread in errors.
+// grid returns the wear of t, or a badinput.Error; who names the tread in errors.
 func (t Tread) grid(who string) (grid, error) {
 	if err := t.checkShape(who); err != nil {
 		return grid{}, err
@@ -166,7 +167,7 @@ func (t Tread) grid(who string) (grid, error) {
 			}
 
 			field := fmt.Sprintf("%s depth of groove %d station %d", who, i+1, k+1)
-			if err := within(field, *d, 0, maxDepthMM); err != nil {
+			if err := badinput.Within(field, *d, 0, maxDepthMM, ""); err != nil {
 				return grid{}, err
 			}
 
@@ -176,8 +177,8 @@ func (t Tread) grid(who string) (grid, error) {
 			if g.newKnown {
 				newMM := t.NewMM[min(i, len(t.NewMM)-1)]
 				if w = newMM - *d; w < -Step-1e-9 { // one step of the gauge is its error
-					return grid{}, &InputError{field, fmt.Sprint(*d),
-						fmt.Sprintf("at most the new depth, %g mm", newMM), ErrAboveNew}
+					return grid{}, badinput.New(field, fmt.Sprint(*d), ErrAboveNew,
+						"at most the new depth, %g mm", newMM)
 				}
 			}
 
@@ -188,29 +189,29 @@ func (t Tread) grid(who string) (grid, error) {
 	}
 
 	if !read {
-		return grid{}, &InputError{who + " depths", "", "at least one depth", ErrNoReadings}
+		return grid{}, badinput.New(who+" depths", "", ErrNoReadings, "at least one depth")
 	}
 	return g, nil
 }
 
-// checkShape returns an InputError if the grid is empty, too large or ragged, or if
+// checkShape returns a badinput.Error if the grid is empty, too large or ragged, or if
 // new depths, station angles or observations do not fit it.
 func (t Tread) checkShape(who string) error {
 	n := len(t.DepthsMM)
 	if n == 0 || len(t.DepthsMM[0]) == 0 {
-		return &InputError{who + " depths", "", "at least one depth", ErrNoReadings}
+		return badinput.New(who+" depths", "", ErrNoReadings, "at least one depth")
 	}
 
 	k := len(t.DepthsMM[0])
 	if n > maxGrooves || k > maxStations {
-		return &InputError{who + " grid", fmt.Sprintf("%d x %d", n, k), "at most 16 grooves and 72 stations",
-			ErrTooMany}
+		return badinput.New(who+" grid", fmt.Sprintf("%d x %d", n, k), ErrTooMany,
+			"at most 16 grooves and 72 stations")
 	}
 
 	for i, groove := range t.DepthsMM {
 		if len(groove) != k {
-			return &InputError{fmt.Sprintf("%s stations of groove %d", who, i+1), fmt.Sprint(len(groove)),
-				fmt.Sprintf("%d as in the first groove; leave holes empty", k), ErrRagged}
+			return badinput.New(fmt.Sprintf("%s stations of groove %d", who, i+1), fmt.Sprint(len(groove)), ErrRagged,
+				"%d as in the first groove; leave holes empty", k)
 		}
 	}
 
@@ -223,16 +224,17 @@ func (t Tread) checkShape(who string) error {
 	return t.checkObservations(who)
 }
 
-// checkNewDepths returns an InputError unless there is no new depth, one for all
+// checkNewDepths returns a badinput.Error unless there is no new depth, one for all
 // grooves, or one for each, all within what a tread can be.
 func (t Tread) checkNewDepths(who string) error {
 	grooves := len(t.DepthsMM)
 	if m := len(t.NewMM); m > 1 && m != grooves {
-		return &InputError{who + " new depths", fmt.Sprint(m), fmt.Sprintf("none, one, or %d", grooves), ErrNewCount}
+		return badinput.New(who+" new depths", fmt.Sprint(m), ErrNewCount, "none, one, or %d", grooves)
 	}
 
 	for i, v := range t.NewMM {
-		if err := within(fmt.Sprintf("%s new depth of groove %d", who, i+1), v, 1, maxNewDepthMM); err != nil {
+		field := fmt.Sprintf("%s new depth of groove %d", who, i+1)
+		if err := badinput.Within(field, v, 1, maxNewDepthMM, ""); err != nil {
 			return err
 		}
 	}
@@ -240,21 +242,22 @@ func (t Tread) checkNewDepths(who string) error {
 	return nil
 }
 
-// checkObservations returns an InputError for the first observation with an unknown
+// checkObservations returns a badinput.Error for the first observation with an unknown
 // code, or a count, spacing or size out of range.
 func (t Tread) checkObservations(who string) error {
 	for _, o := range t.Observations {
 		if !slices.Contains(ObservationCodes, o.Code) {
-			return &InputError{who + " observation", o.Code, "one of " + strings.Join(ObservationCodes, ", "), ErrWord}
+			return badinput.New(who+" observation", o.Code, ErrWord,
+				"one of %s", strings.Join(ObservationCodes, ", "))
 		}
 
 		if o.Count < 0 || o.Count > 200 {
-			return &InputError{who + " count of " + o.Code, fmt.Sprint(o.Count), "0 to 200", ErrOutOfRange}
+			return badinput.New(who+" count of "+o.Code, fmt.Sprint(o.Count), ErrOutOfRange, "0 to 200")
 		}
-		if err := within(who+" spacing of "+o.Code, o.SpacingMM, 0, 10_000); err != nil {
+		if err := badinput.Within(who+" spacing of "+o.Code, o.SpacingMM, 0, 10_000, ""); err != nil {
 			return err
 		}
-		if err := within(who+" size of "+o.Code, o.SizeMM, 0, 500); err != nil {
+		if err := badinput.Within(who+" size of "+o.Code, o.SizeMM, 0, 500, ""); err != nil {
 			return err
 		}
 	}
@@ -262,7 +265,7 @@ func (t Tread) checkObservations(who string) error {
 	return nil
 }
 
-// checkStations returns an InputError if the k angles repeat, or lie more than
+// checkStations returns a badinput.Error if the k angles repeat, or lie more than
 // 5 degrees from equal spacing (chosen by us: hand and eye set the stations).
 func (t Tread) checkStations(who string, k int) error {
 	if len(t.StationsDeg) == 0 {
@@ -270,25 +273,24 @@ func (t Tread) checkStations(who string, k int) error {
 	}
 
 	if len(t.StationsDeg) != k {
-		return &InputError{who + " station angles", fmt.Sprint(len(t.StationsDeg)), fmt.Sprintf("%d, one a station", k),
-			ErrRagged}
+		return badinput.New(who+" station angles", fmt.Sprint(len(t.StationsDeg)), ErrRagged, "%d, one a station", k)
 	}
 
 	for i, a := range t.StationsDeg {
 		field := fmt.Sprintf("%s angle of station %d", who, i+1)
-		if err := within(field, a, 0, 360); err != nil {
+		if err := badinput.Within(field, a, 0, 360, ""); err != nil {
 			return err
 		}
 
 		for _, b := range t.StationsDeg[:i] {
 			if d := math.Abs(a - b); d < 1 || d > 359 {
-				return &InputError{field, fmt.Sprint(a), "each station once", ErrStationTwice}
+				return badinput.New(field, fmt.Sprint(a), ErrStationTwice, "each station once")
 			}
 		}
 
 		if math.Abs(a-360*float64(i)/float64(k)) > 5 {
-			return &InputError{field, fmt.Sprint(a),
-				fmt.Sprintf("%.0f degrees from the valve", 360*float64(i)/float64(k)), ErrStations}
+			return badinput.New(field, fmt.Sprint(a), ErrStations,
+				"%.0f degrees from the valve", 360*float64(i)/float64(k))
 		}
 	}
 

@@ -2,11 +2,12 @@ package vibration
 
 import (
 	"errors"
-	"fmt"
 	"math"
+
+	"rimledger/models/badinput"
 )
 
-// The reasons for which an input is refused; an InputError wraps one of them.
+// The reasons for which an input is refused; a badinput.Error wraps one of them.
 var (
 	ErrCircumference = errors.New("rolling circumference out of range")
 	ErrSpeed         = errors.New("speed out of range")
@@ -16,18 +17,6 @@ var (
 	ErrSpeedOrder    = errors.New("speeds in the wrong order")
 	ErrEmptyReport   = errors.New("empty report")
 )
-
-// InputError says which field was refused, its value and what would be right.
-type InputError struct {
-	Field, Value, Right string
-	Err                 error // one of the Err values of this package
-}
-
-func (e *InputError) Error() string {
-	return fmt.Sprintf("%s %q: %v; %s", e.Field, e.Value, e.Err, e.Right)
-}
-
-func (e *InputError) Unwrap() error { return e.Err }
 
 // The widest inputs that are accepted: the smallest and largest road wheels, a
 // speed no road vehicle of a fleet exceeds, an unbalance of 5 kg at half a meter.
@@ -50,7 +39,7 @@ func OrderHz(circumferenceMM, speedKMH, n float64) (float64, error) {
 		return 0, err
 	}
 	if !(n > 0 && n <= maxOrder) {
-		return 0, refuse("order", n, "above 0 and at most 100", ErrOrder)
+		return 0, badinput.Number("order", n, ErrOrder, "above 0 and at most 100")
 	}
 	return n * speedKMH / 3.6 / (circumferenceMM / 1000), nil
 }
@@ -60,7 +49,7 @@ func OrderHz(circumferenceMM, speedKMH, n float64) (float64, error) {
 // ErrSpeed if no road vehicle reaches that speed.
 func SpeedKMH(circumferenceMM, hz, n float64) (float64, error) {
 	if !(n > 0 && n <= maxOrder) {
-		return 0, refuse("order", n, "above 0 and at most 100", ErrOrder)
+		return 0, badinput.Number("order", n, ErrOrder, "above 0 and at most 100")
 	}
 	v := hz / n * circumferenceMM / 1000 * 3.6
 	return v, checkRolling(circumferenceMM, v)
@@ -94,8 +83,8 @@ func ForceN(unbalanceGMM, circumferenceMM, speedKMH float64) (float64, error) {
 	}
 
 	if !(unbalanceGMM >= 0 && unbalanceGMM <= maxUnbalanceGMM) {
-		return 0, refuse("unbalance g·mm", unbalanceGMM, "grams times millimeters of radius, 0 to 2500000",
-			ErrUnbalance)
+		return 0, badinput.Number("unbalance g·mm", unbalanceGMM, ErrUnbalance,
+			"grams times millimeters of radius, 0 to 2500000")
 	}
 
 	omega := 2 * math.Pi * f
@@ -131,7 +120,7 @@ func HopBandHz(c Class) (Band, error) {
 	case Heavy:
 		return Band{8, 12}, nil
 	}
-	return Band{}, &InputError{"class", string(c), "car, light_truck or heavy", ErrWord}
+	return Band{}, badinput.New("class", string(c), ErrWord, "car, light_truck or heavy")
 }
 
 // HopSpeeds returns the speeds, in km/h, at which order n of a wheel excites
@@ -163,7 +152,7 @@ func UsualCircumferenceMM(c Class) (float64, error) {
 	case Heavy:
 		return 3200, nil
 	}
-	return 0, &InputError{"class", string(c), "car, light_truck or heavy", ErrWord}
+	return 0, badinput.New("class", string(c), ErrWord, "car, light_truck or heavy")
 }
 
 // Hops returns how many times a wheel hopping at hz meets the road in one turn
@@ -174,23 +163,19 @@ func Hops(circumferenceMM, speedKMH, hz float64) (float64, error) {
 		return 0, err
 	}
 	if !(hz > 0 && hz <= 1000) {
-		return 0, refuse("hop frequency Hz", hz, "above 0 and at most 1000", ErrOrder)
+		return 0, badinput.Number("hop frequency Hz", hz, ErrOrder, "above 0 and at most 1000")
 	}
 	return hz / f, nil
 }
 
-// checkRolling returns an InputError unless both values are those of a road wheel.
+// checkRolling returns a badinput.Error unless both values are those of a road wheel.
 // The comparisons are written so that NaN fails.
 func checkRolling(circumferenceMM, speedKMH float64) error {
 	if !(circumferenceMM >= minCircumferenceMM && circumferenceMM <= maxCircumferenceMM) {
-		return refuse("rolling circumference mm", circumferenceMM, "500 to 10000", ErrCircumference)
+		return badinput.Number("rolling circumference mm", circumferenceMM, ErrCircumference, "500 to 10000")
 	}
 	if !(speedKMH > 0 && speedKMH <= maxSpeedKMH) {
-		return refuse("speed km/h", speedKMH, "above 0 and at most 300", ErrSpeed)
+		return badinput.Number("speed km/h", speedKMH, ErrSpeed, "above 0 and at most 300")
 	}
 	return nil
-}
-
-func refuse(field string, v float64, right string, err error) error {
-	return &InputError{field, fmt.Sprintf("%g", v), right, err}
 }

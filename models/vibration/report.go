@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"rimledger/models/badinput"
 	"rimledger/models/units"
 )
 
@@ -293,7 +294,7 @@ func (out *Reading) add(c Cause, points float64, basis, format string, args ...a
 	ind.Reasons = append(ind.Reasons, Reason{fmt.Sprintf(format, args...), points, basis})
 }
 
-// check returns an InputError for the first answer that is no known word, out of range
+// check returns a badinput.Error for the first answer that is no known word, out of range
 // or out of order, or if there is no answer.
 func (r Report) check() error {
 	if _, err := HopBandHz(r.Class); err != nil {
@@ -308,7 +309,7 @@ func (r Report) check() error {
 		{"neutral", r.Neutral, effectWords}, {"since", r.Since, sinceWords},
 	} {
 		if !slices.Contains(w.words, w.value) {
-			return &InputError{w.field, w.value, "empty or one of " + strings.Join(w.words[1:], ", "), ErrWord}
+			return badinput.New(w.field, w.value, ErrWord, "empty or one of %s", strings.Join(w.words[1:], ", "))
 		}
 	}
 
@@ -317,20 +318,20 @@ func (r Report) check() error {
 		v     float64
 	}{{"starts km/h", r.StartsKMH}, {"worst km/h", r.WorstKMH}, {"fades km/h", r.FadesKMH}} {
 		if !(s.v >= 0 && s.v <= maxSpeedKMH) {
-			return refuse(s.field, s.v, "0 for not known, at most 300", ErrSpeed)
+			return badinput.Number(s.field, s.v, ErrSpeed, "0 for not known, at most 300")
 		}
 	}
 
 	if r.WorstKMH > 0 && r.WorstKMH < r.StartsKMH {
-		return refuse("worst km/h", r.WorstKMH, fmt.Sprintf("at least where it starts, %g", r.StartsKMH), ErrSpeedOrder)
+		return badinput.Number("worst km/h", r.WorstKMH, ErrSpeedOrder, "at least where it starts, %g", r.StartsKMH)
 	}
 	if r.FadesKMH > 0 && r.FadesKMH < max(r.StartsKMH, r.WorstKMH) {
-		return refuse("fades km/h", r.FadesKMH, "at least where it starts and is worst", ErrSpeedOrder)
+		return badinput.Number("fades km/h", r.FadesKMH, ErrSpeedOrder, "at least where it starts and is worst")
 	}
 
 	if r == (Report{Class: r.Class, CircumferenceMM: r.CircumferenceMM}) {
-		return &InputError{"report", "", "at least one answer: a speed, where it is felt, or what changes it",
-			ErrEmptyReport}
+		return badinput.New("report", "", ErrEmptyReport,
+			"at least one answer: a speed, where it is felt, or what changes it")
 	}
 
 	return nil

@@ -1,6 +1,10 @@
 package wear
 
-import "math"
+import (
+	"math"
+
+	"rimledger/models/badinput"
+)
 
 // Two-sided normal quantiles of the intervals.
 const (
@@ -81,7 +85,7 @@ type Forecast struct {
 }
 
 // Forecast returns the distance and the time to a limit. It returns an
-// InputError that wraps ErrNotFinite, ErrOutOfRange or ErrGoesBack (now before
+// badinput.Error that wraps ErrNotFinite, ErrOutOfRange or ErrGoesBack (now before
 // the last reading), or that wraps ErrTooFew if nothing is known of the depth.
 //
 // The depth is normal and the rate lognormal with the moments of the state; the
@@ -93,18 +97,18 @@ func (s State) Forecast(a Ahead) (Forecast, error) {
 	if err := s.ahead(a.NowKM); err != nil {
 		return Forecast{}, err
 	}
-	if err := within("limit_mm", a.LimitMM, 0, maxDepthMM, "a limit is a depth of 0 to 26 mm"); err != nil {
+	if err := badinput.Within("limit_mm", a.LimitMM, 0, maxDepthMM, "a limit is a depth of 0 to 26 mm"); err != nil {
 		return Forecast{}, err
 	}
-	if err := within("now_sd_km", a.NowSDKM, 0, maxKM, "the doubt of a distance is 0 or more"); err != nil {
+	if err := badinput.Within("now_sd_km", a.NowSDKM, 0, maxKM, "the doubt of a distance is 0 or more"); err != nil {
 		return Forecast{}, err
 	}
 
 	t, breakIn := s.at(a.NowKM)
 	depthVar, ok := t.depthVar()
 	if !ok {
-		return Forecast{}, &InputError{"readings", float64(s.Count),
-			"a forecast needs a known new depth or one reading here", ErrTooFew}
+		return Forecast{}, badinput.Number("readings", float64(s.Count), ErrTooFew,
+			"a forecast needs a known new depth or one reading here")
 	}
 
 	scale := s.scatter()

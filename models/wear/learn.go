@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"rimledger/models/badinput"
 )
 
 // Summary is the wear rate of one finished or running fitment by its own readings.
@@ -68,7 +70,7 @@ const (
 // each calls yield with one fitment after another and stops at an error of yield.
 // Learn calls it twice; both times it must yield the same fitments. Only sums are
 // kept, so memory grows with the groups and not with the fitments. Learn returns
-// each's error, or an InputError for a rate that is not finite or a standard error
+// each's error, or a badinput.Error for a rate that is not finite or a standard error
 // that is not finite and positive.
 func Learn(each func(yield func(Summary) error) error) (Priors, error) {
 	sums := map[GroupRate]*moments{}
@@ -124,10 +126,10 @@ func eachEffect(each func(yield func(Summary) error) error, use func(g GroupRate
 // effect returns the rate as a ratio to the embedded one; false if its standard error
 // is above maxEffectSE.
 func (f Summary) effect() (effect, bool, error) {
-	if err := within("rate_mm", f.RateMM, -1e3, 1e3, "a rate is finite, in mm per 1000 km"); err != nil {
+	if err := badinput.Within("rate_mm", f.RateMM, -1e3, 1e3, "a rate is finite, in mm per 1000 km"); err != nil {
 		return effect{}, false, err
 	}
-	if err := within("se_mm", f.SEMM, 1e-9, 1e9, "a standard error is above 0"); err != nil {
+	if err := badinput.Within("se_mm", f.SEMM, 1e-9, 1e9, "a standard error is above 0"); err != nil {
 		return effect{}, false, err
 	}
 

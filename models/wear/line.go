@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"rimledger/models/badinput"
 )
 
 // Line is a straight line through points by ordinary least squares.
@@ -25,7 +27,7 @@ type Interval struct{ Lo, Hi float64 }
 
 // Fit returns the line through points in any order; for a wear line x is the
 // distance and y the depth, and the slope is negative. It returns ErrTooFew for
-// fewer than three points, ErrNoSpread if all x agree, and an InputError for a
+// fewer than three points, ErrNoSpread if all x agree, and a badinput.Error for a
 // value that is not finite or beyond 1e60.
 //
 // Two passes about the means: Draper and Smith, Applied Regression Analysis, ch. 1.
@@ -156,7 +158,7 @@ type MedianLine struct {
 const maxMedianPoints = 1000
 
 // TheilSen returns the median of the slopes between all pairs of points with
-// its interval at level. Errors are those of Fit, and an InputError that wraps
+// its interval at level. Errors are those of Fit, and a badinput.Error that wraps
 // ErrOutOfRange for more than 1000 points.
 //
 // Sen, J. Am. Stat. Assoc. 63 (1968) 1379; pairs at one x are left out.
@@ -165,7 +167,7 @@ func TheilSen(x, y []float64, level float64) (MedianLine, error) {
 		return MedianLine{}, err
 	}
 	if len(x) > maxMedianPoints {
-		return MedianLine{}, &InputError{"points", float64(len(x)), "at most 1000 points", ErrOutOfRange}
+		return MedianLine{}, badinput.Number("points", float64(len(x)), ErrOutOfRange, "at most 1000 points")
 	}
 
 	slopes := make([]float64, 0, len(x)*(len(x)-1)/2)
@@ -219,17 +221,17 @@ func kendallVariance(x []float64) float64 {
 // checkPoints returns an error unless x and y are three or more finite pairs.
 func checkPoints(x, y []float64) error {
 	if len(x) != len(y) {
-		return &InputError{"points", float64(len(y)), "as many y as x, " + trim(float64(len(x))), ErrTooFew}
+		return badinput.Number("points", float64(len(y)), ErrTooFew, "as many y as x, %g", float64(len(x)))
 	}
 	if len(x) < 3 {
 		return ErrTooFew
 	}
 
 	for i := range x {
-		if err := within("x", x[i], -1e60, 1e60, "a point is finite"); err != nil {
+		if err := badinput.Within("x", x[i], -1e60, 1e60, "a point is finite"); err != nil {
 			return err
 		}
-		if err := within("y", y[i], -1e60, 1e60, "a point is finite"); err != nil {
+		if err := badinput.Within("y", y[i], -1e60, 1e60, "a point is finite"); err != nil {
 			return err
 		}
 	}

@@ -1,6 +1,10 @@
 package wear
 
-import "math"
+import (
+	"math"
+
+	"rimledger/models/badinput"
+)
 
 // Source says where a prior comes from.
 type Source struct {
@@ -109,7 +113,7 @@ func shaped(row embeddedRate, rate, sd float64, src Source) Prior {
 	}
 }
 
-// validate returns an InputError if p cannot be used.
+// validate returns a badinput.Error if p cannot be used.
 func (p Prior) validate() error {
 	const (
 		nonNegative = "a prior holds finite values of 0 or more"
@@ -124,16 +128,16 @@ func (p Prior) validate() error {
 		{"prior.new_depth_sd", p.NewDepthSD}, {"prior.break_in_km", p.BreakInKM},
 		{"prior.break_in_mm", p.BreakInMM}, {"prior.break_in_sd", p.BreakInSDMM}, {"prior.outlier_z", p.OutlierZ},
 	} {
-		if err := within(f.name, f.v, 0, 1e6, nonNegative); err != nil {
+		if err := badinput.Within(f.name, f.v, 0, 1e6, nonNegative); err != nil {
 			return err
 		}
 	}
 
 	if p.RateSD > 0 && p.RateSD < 1e-9 {
-		return &InputError{"prior.rate_sd", p.RateSD, tooSure, ErrOutOfRange}
+		return badinput.Number("prior.rate_sd", p.RateSD, ErrOutOfRange, "%s", tooSure)
 	}
 	if p.NewDepthSD > 0 && p.NewDepthSD < 1e-9 {
-		return &InputError{"prior.new_depth_sd", p.NewDepthSD, tooSure, ErrOutOfRange}
+		return badinput.Number("prior.new_depth_sd", p.NewDepthSD, ErrOutOfRange, "%s", tooSure)
 	}
 
 	return nil

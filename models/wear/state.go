@@ -1,6 +1,10 @@
 package wear
 
-import "math"
+import (
+	"math"
+
+	"rimledger/models/badinput"
+)
 
 // The widest values that are accepted.
 const (
@@ -96,15 +100,15 @@ type Verdict struct {
 }
 
 // Start returns the state of a tire that begins a fitment. It returns an
-// InputError for a prior or a fitting that is not finite or out of range.
+// badinput.Error for a prior or a fitting that is not finite or out of range.
 func Start(p Prior, f Fitting) (State, error) {
 	if err := p.validate(); err != nil {
 		return State{}, err
 	}
-	if err := within("distance_km", f.XKM, -maxKM, maxKM, "a distance is at most ten million km"); err != nil {
+	if err := badinput.Within("distance_km", f.XKM, -maxKM, maxKM, "a distance is at most ten million km"); err != nil {
 		return State{}, err
 	}
-	if err := within("new_mm", f.NewMM, 0, maxDepthMM, "a new depth is 0 (not known) to 26 mm"); err != nil {
+	if err := badinput.Within("new_mm", f.NewMM, 0, maxDepthMM, "a new depth is 0 (not known) to 26 mm"); err != nil {
 		return State{}, err
 	}
 
@@ -143,7 +147,7 @@ func (s State) Moved(leftKM, startKM float64, p Prior) (State, error) {
 	if err := s.ahead(leftKM); err != nil {
 		return State{}, err
 	}
-	if err := within("start_km", startKM, -maxKM, maxKM, "a distance is at most ten million km"); err != nil {
+	if err := badinput.Within("start_km", startKM, -maxKM, maxKM, "a distance is at most ten million km"); err != nil {
 		return State{}, err
 	}
 
@@ -161,7 +165,7 @@ func (s State) Moved(leftKM, startKM float64, p Prior) (State, error) {
 
 // Update returns the state after one reading, and how the reading compares with it.
 // Readings come in order of distance; one at the distance of the last is a
-// repeat and counts. It returns an InputError that wraps ErrNotFinite,
+// repeat and counts. It returns a badinput.Error that wraps ErrNotFinite,
 // ErrOutOfRange, ErrAboveNew (deeper than new by more than one 32nd) or
 // ErrGoesBack; the state is then unchanged.
 func (s State) Update(r Reading) (State, Verdict, error) {
@@ -239,17 +243,17 @@ func (s *State) count(r Reading, v Verdict, noise float64) {
 	s.Pending, s.LastZ = v.Outlier, v.Z
 }
 
-// check returns an InputError for the first part of r that is refused: distance,
+// check returns a badinput.Error for the first part of r that is refused: distance,
 // depth, gauge, count.
 func (s State) check(r Reading) error {
 	if err := s.ahead(r.XKM); err != nil {
 		return err
 	}
-	if err := within("depth_mm", r.DepthMM, 0, maxDepthMM, "a tread depth is 0 to 26 mm"); err != nil {
+	if err := badinput.Within("depth_mm", r.DepthMM, 0, maxDepthMM, "a tread depth is 0 to 26 mm"); err != nil {
 		return err
 	}
 	if allow := math.Max(aboveNewMM, r.Gauge.ResolutionMM); s.NewMM > 0 && r.DepthMM > s.NewMM+allow {
-		return &InputError{"depth_mm", r.DepthMM, "the new depth is " + trim(s.NewMM) + " mm", ErrAboveNew}
+		return badinput.Number("depth_mm", r.DepthMM, ErrAboveNew, "the new depth is %g mm", s.NewMM)
 	}
 
 	const gauge = "a gauge has a resolution and a scatter of 0 to 26 mm, not both 0"
@@ -260,28 +264,28 @@ func (s State) check(r Reading) error {
 		{"gauge.resolution_mm", r.Gauge.ResolutionMM}, {"gauge.scatter_mm", r.Gauge.ScatterMM},
 		{"gauge.operator_mm", r.Gauge.OperatorMM}, {"extra_sd_mm", r.ExtraSDMM},
 	} {
-		if err := within(f.name, f.v, 0, maxSDMM, gauge); err != nil {
+		if err := badinput.Within(f.name, f.v, 0, maxSDMM, gauge); err != nil {
 			return err
 		}
 	}
 
 	all := math.Hypot(r.Gauge.ResolutionMM, r.Gauge.ScatterMM)
-	if err := within("gauge", all, minScatterMM, 2*maxSDMM, gauge); err != nil {
+	if err := badinput.Within("gauge", all, minScatterMM, 2*maxSDMM, gauge); err != nil {
 		return err
 	}
-	if err := within("count", float64(r.Count), 0, 10_000, "0 to 10,000 readings make one mean"); err != nil {
+	if err := badinput.Within("count", float64(r.Count), 0, 10_000, "0 to 10,000 readings make one mean"); err != nil {
 		return err
 	}
-	return within("distance_sd_km", r.DistanceSDKM, 0, maxKM, "the doubt of a distance is 0 or more")
+	return badinput.Within("distance_sd_km", r.DistanceSDKM, 0, maxKM, "the doubt of a distance is 0 or more")
 }
 
 // ahead returns an error unless x is a distance at or past the last one.
 func (s State) ahead(x float64) error {
-	if err := within("distance_km", x, -maxKM, maxKM, "a distance is at most ten million km"); err != nil {
+	if err := badinput.Within("distance_km", x, -maxKM, maxKM, "a distance is at most ten million km"); err != nil {
 		return err
 	}
 	if x < s.XKM {
-		return &InputError{"distance_km", x, "the last one was " + trim(s.XKM) + " km", ErrGoesBack}
+		return badinput.Number("distance_km", x, ErrGoesBack, "the last one was %g km", s.XKM)
 	}
 	return nil
 }

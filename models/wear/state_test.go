@@ -9,6 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
+	"rimledger/models/badinput"
 	"rimledger/models/wear"
 )
 
@@ -71,9 +72,9 @@ func TestUpdateRefuses(t *testing.T) {
 			c.change(&r)
 			after, _, err := s.Update(r)
 
-			var in *wear.InputError
+			var in *badinput.Error
 			if !errors.Is(err, c.want) || !errors.As(err, &in) || in.Field == "" || in.Right == "" {
-				t.Fatalf("error %v, want an InputError of %v with a field and what is right", err, c.want)
+				t.Fatalf("error %v, want a badinput.Error of %v with a field and what is right", err, c.want)
 			}
 
 			if after != s {

@@ -1,6 +1,10 @@
 package wear
 
-import "math"
+import (
+	"math"
+
+	"rimledger/models/badinput"
+)
 
 // Treadwear is the projection of treadwear grading for one candidate tire.
 type Treadwear struct {
@@ -24,19 +28,19 @@ const (
 // groove depths in mils, read after break-in and every 800 miles to 6400, and
 // the course severity adjustment factor (base course wear rate over the mean
 // wear rate of the monitoring tires; 1 for an unadjusted projection). It
-// returns ErrNoSlope if the tread did not wear, and an InputError for a bad
+// returns ErrNoSlope if the tread did not wear, and a badinput.Error for a bad
 // depth or factor.
 //
 // 49 CFR 575.104(e)(2) from memory; the formulas give every published number that was
 // found. For checking a wear line, not for grading a tire.
 func ProjectTreadwear(mils [9]float64, severity float64) (Treadwear, error) {
-	if err := within("severity", severity, 0.01, 100, "a course severity factor is about 1"); err != nil {
+	if err := badinput.Within("severity", severity, 0.01, 100, "a course severity factor is about 1"); err != nil {
 		return Treadwear{}, err
 	}
 
 	x := make([]float64, treadwearReadings)
 	for j, m := range mils {
-		if err := within("depth_mils", m, 0, treadwearMaxMils, "a depth is 0 to 1100 mils"); err != nil {
+		if err := badinput.Within("depth_mils", m, 0, treadwearMaxMils, "a depth is 0 to 1100 mils"); err != nil {
 			return Treadwear{}, err
 		}
 		x[j] = treadwearStep * float64(j) / 1000

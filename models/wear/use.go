@@ -1,6 +1,10 @@
 package wear
 
-import "math"
+import (
+	"math"
+
+	"rimledger/models/badinput"
+)
 
 // Use is the estimate of the distance a vehicle covers a day, from the days on which
 // its odometer was read. Like State it is plain data and costs the same small work for
@@ -65,14 +69,14 @@ const maxKMPerDay = 5000
 
 // Update returns the use after an odometer was read on a day. The first reading
 // only sets the start; two readings on one day only move it. It returns an
-// InputError that wraps ErrTimeGoesBack, ErrGoesBack, ErrNotFinite or
+// badinput.Error that wraps ErrTimeGoesBack, ErrGoesBack, ErrNotFinite or
 // ErrOutOfRange (more than 5000 km a day); u is then unchanged. After an
 // odometer was changed, call Restart.
 func (u Use) Update(day, xKM float64) (Use, error) {
-	if err := within("day", day, -1e6, 1e6, "a day is counted from a recent origin"); err != nil {
+	if err := badinput.Within("day", day, -1e6, 1e6, "a day is counted from a recent origin"); err != nil {
 		return u, err
 	}
-	if err := within("distance_km", xKM, -maxKM, maxKM, "a distance is at most ten million km"); err != nil {
+	if err := badinput.Within("distance_km", xKM, -maxKM, maxKM, "a distance is at most ten million km"); err != nil {
 		return u, err
 	}
 
@@ -83,13 +87,13 @@ func (u Use) Update(day, xKM float64) (Use, error) {
 
 	days, km := day-u.Day, xKM-u.XKM
 	if days < 0 {
-		return u, &InputError{"day", day, "the last reading was on day " + trim(u.Day), ErrTimeGoesBack}
+		return u, badinput.Number("day", day, ErrTimeGoesBack, "the last reading was on day %g", u.Day)
 	}
 	if km < 0 {
-		return u, &InputError{"distance_km", xKM, "the last one was " + trim(u.XKM) + " km", ErrGoesBack}
+		return u, badinput.Number("distance_km", xKM, ErrGoesBack, "the last one was %g km", u.XKM)
 	}
 	if km > maxKMPerDay*math.Max(days, 1) {
-		return u, &InputError{"distance_km", xKM, "at most 5000 km a day after " + trim(u.XKM) + " km", ErrOutOfRange}
+		return u, badinput.Number("distance_km", xKM, ErrOutOfRange, "at most 5000 km a day after %g km", u.XKM)
 	}
 	if days < 1.0/24 {
 		return u, nil // too short for a rate; the next reading ends the stretch
