@@ -113,7 +113,7 @@ func singleRib(w []float64) (groove int, excess float64, ok bool) {
 func (r *reader) meansAcross() (means []float64, least int) {
 	var rows [][]*float64
 	for _, row := range r.grid.wear {
-		if _, _, _, n := extremes(row); n > 0 {
+		if spanOf(row).n > 0 {
 			rows = append(rows, row)
 		}
 	}
@@ -136,10 +136,10 @@ func (r *reader) meansAcross() (means []float64, least int) {
 			row = picked
 		}
 
-		_, _, mean, n := extremes(row)
-		means = append(means, mean)
-		if least == 0 || n < least {
-			least = n
+		s := spanOf(row)
+		means = append(means, s.mean)
+		if least == 0 || s.n < least {
+			least = s.n
 		}
 	}
 
@@ -159,6 +159,5 @@ func (r *reader) shoulderVaries() bool {
 		}
 	}
 
-	lo, hi, _, _ := extremes(differences)
-	return steps(hi-lo, 3)
+	return steps(spanOf(differences).spread(), 3)
 }

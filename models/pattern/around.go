@@ -13,7 +13,7 @@ import (
 func (r *reader) around() {
 	worst, full := -1, true
 	for g, row := range r.grid.wear {
-		_, _, _, n := extremes(row)
+		n := spanOf(row).n
 		full = full && (n >= MinHarmonicStations || n == 0)
 		if n >= 2 && (worst < 0 || r.out.SpreadMM[g] > r.out.SpreadMM[worst]+1e-9) {
 			worst = g
@@ -227,12 +227,12 @@ func (r *reader) gauged(key string, s Severity, groove int, spread float64) Patt
 // lowestHighest returns the stations of a groove worn least and most, counted from 0;
 // of equal stations the last.
 func (r *reader) lowestHighest(groove int) (lo, hi int) {
-	least, most, _, _ := extremes(r.grid.wear[groove])
+	s := spanOf(r.grid.wear[groove])
 	for k, w := range r.grid.wear[groove] {
-		if w != nil && *w == least {
+		if w != nil && *w == s.lo {
 			lo = k
 		}
-		if w != nil && *w == most {
+		if w != nil && *w == s.hi {
 			hi = k
 		}
 	}
@@ -293,8 +293,8 @@ func (r *reader) standsAlone(row []*float64, start, width int) bool {
 	}
 
 	slices.Sort(rest)
-	span := rest[len(rest)-1] - rest[0]
-	return span <= r.evenSpanMM()+1e-6 && steps(leastOfRun-rest[len(rest)/2], 2)
+	between := rest[len(rest)-1] - rest[0]
+	return between <= r.evenSpanMM()+1e-6 && steps(leastOfRun-rest[len(rest)/2], 2)
 }
 
 // evenSpanMM returns the spread that gauge noise gives stations worn alike: one step
@@ -363,7 +363,7 @@ func (r *reader) lowRuns(row []*float64) (starts []int, widest int) {
 		return nil, 0
 	}
 
-	// The less worn half stands for the rest; its median is the level of the tread.
+	// The less worn half is taken as the rest; its median is the level of the tread.
 	slices.Sort(read)
 	base := read[:k/2+1]
 	middle := base[len(base)/2]
@@ -405,8 +405,8 @@ func (r *reader) countDips(groove int, spread float64) int {
 		return best.N
 	}
 
-	least, most, _, _ := extremes(r.grid.wear[groove])
-	deep, crest := most-(most-least)/3, least+(most-least)/3
+	s := spanOf(r.grid.wear[groove])
+	deep, crest := s.hi-s.spread()/3, s.lo+s.spread()/3
 
 	var dips []bool // true: clearly a dip; false: clearly a crest; those between are left out
 	for _, w := range r.grid.wear[groove] {

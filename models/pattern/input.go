@@ -24,7 +24,7 @@ const (
 
 // Tread is one tire's depths and what hand and eye found on it.
 type Tread struct {
-	// DepthsMM holds grooves outboard to inboard, each with the same number of
+	// DepthsMM has the grooves outboard to inboard, each with the same number of
 	// stations; nil where nothing was read.
 	DepthsMM [][]*float64
 	// NewMM is the new depth of each groove, one value for all, or empty if not

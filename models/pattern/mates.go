@@ -83,9 +83,8 @@ func (r *reader) compareMate(with string, mate Tread) (Comparison, error) {
 func summary(t Tread) (spread, depth float64) {
 	n := 0
 	for _, row := range t.DepthsMM {
-		lo, hi, mean, read := extremes(row)
-		if read > 0 {
-			spread, depth, n = math.Max(spread, hi-lo), depth+mean, n+1
+		if s := spanOf(row); s.n > 0 {
+			spread, depth, n = math.Max(spread, s.spread()), depth+s.mean, n+1
 		}
 	}
 	return spread, depth / float64(n)
@@ -140,10 +139,9 @@ func (r *reader) highestRise(then Tread) float64 {
 
 	rise := math.Inf(-1)
 	for g, row := range r.in.DepthsMM {
-		_, _, now, n := extremes(row)
-		_, _, before, m := extremes(then.DepthsMM[g])
-		if n > 0 && m > 0 {
-			rise = math.Max(rise, now-before)
+		now, before := spanOf(row), spanOf(then.DepthsMM[g])
+		if now.n > 0 && before.n > 0 {
+			rise = math.Max(rise, now.mean-before.mean)
 		}
 	}
 

@@ -159,9 +159,9 @@ func Read(in Input) (Result, error) {
 	r := &reader{in: in, grid: g}
 	r.out.Stations = g.stations
 	for _, row := range g.wear {
-		lo, hi, mean, _ := extremes(row)
-		r.out.SpreadMM = append(r.out.SpreadMM, hi-lo)
-		r.out.WearMM = append(r.out.WearMM, mean)
+		s := spanOf(row)
+		r.out.SpreadMM = append(r.out.SpreadMM, s.spread())
+		r.out.WearMM = append(r.out.WearMM, s.mean)
 	}
 
 	// What follows looks at the patterns added before it, so the order matters.
@@ -211,26 +211,36 @@ func gradeAcross(mm float64) (Severity, bool) {
 	return s, ok
 }
 
-// extremes returns the least, the greatest and the mean of the n values of row that
-// were read; all 0 if none was.
-func extremes(row []*float64) (lo, hi, mean float64, n int) {
-	for _, w := range row {
-		if w == nil {
+// span is the values of one groove that were read: how many, and what they span.
+type span struct {
+	n            int
+	lo, hi, mean float64 // 0 if n is 0
+}
+
+// spread returns the greatest minus the least value.
+func (s span) spread() float64 { return s.hi - s.lo }
+
+// spanOf returns the span of the values that were read.
+func spanOf(values []*float64) span {
+	var out span
+
+	for _, v := range values {
+		if v == nil {
 			continue
 		}
-		if n == 0 {
-			lo, hi = *w, *w
+		if out.n == 0 {
+			out.lo, out.hi = *v, *v
 		}
 
-		lo, hi = math.Min(lo, *w), math.Max(hi, *w)
-		mean += *w
-		n++
+		out.lo, out.hi = math.Min(out.lo, *v), math.Max(out.hi, *v)
+		out.mean += *v
+		out.n++
 	}
 
-	if n > 0 {
-		mean /= float64(n)
+	if out.n > 0 {
+		out.mean /= float64(out.n)
 	}
-	return lo, hi, mean, n
+	return out
 }
 
 // byHand adds the patterns that hand and eye find and no gauge shows.

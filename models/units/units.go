@@ -18,7 +18,8 @@
 // notation of each reader, with what was typed beside it: a finding of a depot with
 // inches reads in mm for a person who reads mm. REST renders findings in the units of
 // the token's owner, verdicts and doubts in metric. Marks make two findings comparable
-// exactly, and nothing is assessed again for another reader. Rejected: texts in the depot's units, which the next reader has to convert.
+// exactly, and nothing is assessed again for another reader. Rejected: texts in the
+// depot's units, which the next reader has to convert.
 //
 // A torque is asked in pound-feet where depths are read in 32nds, else in newton metres
 // (common practice, no source); the record keeps N·m to a tenth. Rejected: a unit of
