@@ -65,6 +65,9 @@ type Change struct {
 	Entity string // depot, vehicle, tire, wheel, policy, user, token, finding
 	ID     string
 	What   string // created, edited, acknowledged, revoked
+	// Depots are those that the thing belongs to, before and after the edit; of a
+	// person or a token those that the person sees. None: all depots.
+	Depots []DepotID
 	Before string
 	After  string
 }

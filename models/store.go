@@ -66,6 +66,7 @@ type Reader interface {
 	UserByEmail(ctx context.Context, email string) (User, error)
 	Users(ctx context.Context) ([]User, error)
 	Token(ctx context.Context, hash string) (Token, error)
+	TokenByID(ctx context.Context, id TokenID) (Token, error)
 	Tokens(ctx context.Context, u UserID) ([]Token, error)
 	Changes(ctx context.Context, f ChangeFilter, p Page) (list []Change, next string, err error)
 
@@ -234,6 +235,7 @@ type UrgencyCount struct {
 type ChangeFilter struct {
 	Entity, ID string
 	By         UserID
+	Within     []DepotID // only what concerns some of these depots and no other; empty: does not narrow
 }
 
 // DigestSlot is one due digest: a depot and the civil date and hour it was due

@@ -85,7 +85,6 @@ func TestBadBalanceJobs(t *testing.T) {
 		"a self-check to come":      {func(j object) { j["self_check"] = noon.Add(time.Hour) }, "self_check", "not be after the job"},
 		"media without a dose":      {func(j object) { j["media"] = object{"type": "beads", "dose": "", "in": noon.Add(-time.Hour)} }, "media.dose", "maker's chart"},
 		"a rim beyond any wheel's":  {func(j object) { j["geometry"] = object{"outer_radius": "2 m"} }, "geometry.outer_radius", ""},
-		"a wheel that is not there": {func(j object) { j["wheel_id"] = uuid.NewString() }, "wheel_id", "is not a wheel in the record"},
 		"a torque beyond any nut's": {func(j object) { j["torque_nm"] = 5000 }, "torque_nm", "2000"},
 		"a way there is not":        {func(j object) { j["mode"] = "by eye" }, "mode", "two_plane"},
 	} {
@@ -93,6 +92,10 @@ func TestBadBalanceJobs(t *testing.T) {
 		if a.at("errors.0.field") != tt.field || !strings.Contains(a.at("errors.0.remedy")+a.at("errors.0.message"), tt.says) {
 			t.Errorf("%s: %s", name, a.raw)
 		}
+	}
+	none := y.do("POST", "/balance-jobs", y.balanceJob(func(j object) { j["wheel_id"] = uuid.NewString() })).want(404)
+	if none.at("errors.0.field") != "wheel_id" || none.at("errors.0.remedy") != "is not a wheel in the record" {
+		t.Errorf("a wheel that is not there: %s", none.raw)
 	}
 }
 

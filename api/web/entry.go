@@ -233,6 +233,10 @@ func (e *entry) take(err error) bool {
 	case models.Held:
 		e.Held = m.Fields
 	case models.Invalid, models.Conflict, models.Stale:
+	case models.NotFound:
+		if len(m.Fields) == 0 { // the page itself is about what is not there
+			return false
+		}
 	default:
 		return false
 	}

@@ -247,7 +247,7 @@ func (s *site) audit(r *request) error {
 	for _, c := range list {
 		who := names[c.By]
 		if who == "" {
-			who = string(c.By)
+			who = "somebody of another depot"
 		}
 		p.Changes = append(p.Changes, changeLine{c, who, nameOf(c)})
 	}

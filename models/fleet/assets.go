@@ -41,11 +41,8 @@ func checkVehicle(ctx context.Context, tx models.Tx, v *models.Vehicle, old *mod
 	if err := f.Err("policy of vehicle " + v.Number); err != nil {
 		return err
 	}
-	if _, err := tx.Depot(ctx, v.DepotID); errors.Is(err, models.NotFound) {
-		f.Add("depot_id", string(v.DepotID), "must be a depot that exists")
-		return f.Err("vehicle " + v.Number)
-	} else if err != nil || old == nil {
-		return err
+	if old == nil {
+		return nil
 	}
 	mounted, err := tx.TiresOn(ctx, v.ID)
 	if err != nil {
@@ -86,16 +83,10 @@ type VehicleView struct {
 
 // Vehicle returns one vehicle with its tires and open findings.
 func (s *Service) Vehicle(ctx context.Context, a Actor, id models.VehicleID) (VehicleView, error) {
-	if err := a.may(access.View); err != nil {
-		return VehicleView{}, err
-	}
 	now := s.now()
-	return read(ctx, s, func(r models.Reader) (VehicleView, error) {
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (VehicleView, error) {
 		sc, err := loadScene(ctx, r, id)
 		if err != nil {
-			return VehicleView{}, err
-		}
-		if err := a.in(sc.vehicle.DepotID, "vehicle"); err != nil {
 			return VehicleView{}, err
 		}
 		open, err := r.OpenFindings(ctx, id)
@@ -112,13 +103,7 @@ func (s *Service) Vehicle(ctx context.Context, a Actor, id models.VehicleID) (Ve
 
 // VehicleByNumber returns the vehicle with this unit number in a depot.
 func (s *Service) VehicleByNumber(ctx context.Context, a Actor, d models.DepotID, number string) (models.Vehicle, error) {
-	if err := a.may(access.View); err != nil {
-		return models.Vehicle{}, err
-	}
-	if err := a.in(d, "vehicle"); err != nil {
-		return models.Vehicle{}, err
-	}
-	return read(ctx, s, func(r models.Reader) (models.Vehicle, error) { return r.VehicleByNumber(ctx, d, number) })
+	return readAs(ctx, s, a, access.View, references(d), func(r models.Reader) (models.Vehicle, error) { return r.VehicleByNumber(ctx, d, number) })
 }
 
 // listed is one page of a list.
@@ -129,14 +114,11 @@ type listed[T any] struct {
 
 // Vehicles lists the vehicles that a sees; with f.Attention, those that want work.
 func (s *Service) Vehicles(ctx context.Context, a Actor, f models.VehicleFilter, p models.Page) ([]models.VehicleRow, string, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, "", err
-	}
 	var none bool
 	if f.Depots, none = a.depots(f.Depots); none {
 		return nil, "", nil
 	}
-	l, err := read(ctx, s, func(r models.Reader) (listed[models.VehicleRow], error) {
+	l, err := readAs(ctx, s, a, access.View, nil, func(r models.Reader) (listed[models.VehicleRow], error) {
 		rows, next, err := r.Vehicles(ctx, f, p)
 		return listed[models.VehicleRow]{rows, next}, err
 	})
@@ -145,14 +127,11 @@ func (s *Service) Vehicles(ctx context.Context, a Actor, f models.VehicleFilter,
 
 // CountVehicles counts the vehicles that Vehicles lists, and stops counting at most.
 func (s *Service) CountVehicles(ctx context.Context, a Actor, f models.VehicleFilter, most int) (int, error) {
-	if err := a.may(access.View); err != nil {
-		return 0, err
-	}
 	var none bool
 	if f.Depots, none = a.depots(f.Depots); none {
 		return 0, nil
 	}
-	return read(ctx, s, func(r models.Reader) (int, error) { return r.CountVehicles(ctx, f, most) })
+	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) (int, error) { return r.CountVehicles(ctx, f, most) })
 }
 
 func (s *Service) tireEntity() entity[models.Tire] {
@@ -220,17 +199,11 @@ type TireView struct {
 
 // Tire returns one tire with its whole life.
 func (s *Service) Tire(ctx context.Context, a Actor, id models.TireID) (TireView, error) {
-	if err := a.may(access.View); err != nil {
-		return TireView{}, err
-	}
-	return read(ctx, s, func(r models.Reader) (TireView, error) {
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (TireView, error) {
 		var v TireView
 		var err error
 		if v.Tire, v.State, err = r.Tire(ctx, id); err != nil {
 			return v, err
-		}
-		if err := a.in(v.Tire.DepotID, "tire"); err != nil {
-			return TireView{}, err
 		}
 		if v.Fitments, err = r.Fitments(ctx, models.FitmentFilter{TireID: id}); err != nil {
 			return v, err
@@ -254,14 +227,11 @@ func (s *Service) Tire(ctx context.Context, a Actor, id models.TireID) (TireView
 
 // Tires lists the tires that a sees, by number.
 func (s *Service) Tires(ctx context.Context, a Actor, f models.TireFilter, p models.Page) ([]models.TireWithState, string, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, "", err
-	}
 	var none bool
 	if f.Depots, none = a.depots(f.Depots); none {
 		return nil, "", nil
 	}
-	l, err := read(ctx, s, func(r models.Reader) (listed[models.TireWithState], error) {
+	l, err := readAs(ctx, s, a, access.View, nil, func(r models.Reader) (listed[models.TireWithState], error) {
 		rows, next, err := r.Tires(ctx, f, p)
 		return listed[models.TireWithState]{rows, next}, err
 	})
@@ -307,25 +277,12 @@ func (s *Service) EditWheel(ctx context.Context, a Actor, w models.Wheel) (model
 
 // Wheel returns one wheel.
 func (s *Service) Wheel(ctx context.Context, a Actor, id models.WheelID) (models.Wheel, error) {
-	if err := a.may(access.View); err != nil {
-		return models.Wheel{}, err
-	}
-	w, err := read(ctx, s, func(r models.Reader) (models.Wheel, error) { return r.Wheel(ctx, id) })
-	if err == nil {
-		err = a.in(w.DepotID, "wheel")
-	}
-	return w, err
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (models.Wheel, error) { return r.Wheel(ctx, id) })
 }
 
 // Wheels lists the wheels of a depot.
 func (s *Service) Wheels(ctx context.Context, a Actor, d models.DepotID, p models.Page) ([]models.Wheel, string, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, "", err
-	}
-	if err := a.in(d, "depot"); err != nil {
-		return nil, "", err
-	}
-	l, err := read(ctx, s, func(r models.Reader) (listed[models.Wheel], error) {
+	l, err := readAs(ctx, s, a, access.View, references(d), func(r models.Reader) (listed[models.Wheel], error) {
 		rows, next, err := r.Wheels(ctx, d, p)
 		return listed[models.Wheel]{rows, next}, err
 	})

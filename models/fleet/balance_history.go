@@ -2,7 +2,6 @@ package fleet
 
 import (
 	"context"
-	"errors"
 
 	"rimledger/models"
 	"rimledger/models/access"
@@ -25,16 +24,10 @@ type JobFilter struct {
 // BalanceJobs lists the balance jobs of a tire or a wheel that count, newest first,
 // each with its drift since the job before of the same assembly.
 func (s *Service) BalanceJobs(ctx context.Context, a Actor, f JobFilter, p models.Page) ([]JobView, string, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, "", err
-	}
 	if (f.TireID == "") == (f.WheelID == "") {
 		return nil, "", models.Errorf(models.Invalid, "name the tire or the wheel whose balance jobs to list")
 	}
-	l, err := read(ctx, s, func(r models.Reader) (listed[JobView], error) {
-		if err := s.seesAssembly(ctx, r, a, f); err != nil {
-			return listed[JobView]{}, err
-		}
+	l, err := readAs(ctx, s, a, access.View, references(f.TireID, f.WheelID), func(r models.Reader) (listed[JobView], error) {
 		events, next, err := r.Events(ctx, models.EventFilter{TireID: f.TireID, WheelID: f.WheelID, Kinds: []models.EventKind{models.KindBalance}}, p)
 		if err != nil {
 			return listed[JobView]{}, err
@@ -48,28 +41,13 @@ func (s *Service) BalanceJobs(ctx context.Context, a Actor, f JobFilter, p model
 // JobRecord returns what a balance job came to when it was done; the zero
 // BalanceRecord if it was withdrawn.
 func (s *Service) JobRecord(ctx context.Context, a Actor, job *models.BalanceJob) (models.BalanceRecord, error) {
-	if err := a.may(access.View); err != nil {
-		return models.BalanceRecord{}, err
-	}
-	views, err := read(ctx, s, func(r models.Reader) ([]JobView, error) {
-		if err := s.seesAssembly(ctx, r, a, JobFilter{TireID: job.TireID}); err != nil {
-			return nil, err
-		}
+	views, err := readAs(ctx, s, a, access.View, references(job.TireID), func(r models.Reader) ([]JobView, error) {
 		return jobViews(ctx, r, []models.Event{job})
 	})
 	if err != nil {
 		return models.BalanceRecord{}, err
 	}
 	return views[0].Record, nil
-}
-
-func (s *Service) seesAssembly(ctx context.Context, r models.Reader, a Actor, f JobFilter) error {
-	if f.TireID != "" {
-		t, _, err := r.Tire(ctx, f.TireID)
-		return errors.Join(err, a.in(t.DepotID, "tire"))
-	}
-	w, err := r.Wheel(ctx, f.WheelID)
-	return errors.Join(err, a.in(w.DepotID, "wheel"))
 }
 
 // jobViews folds the life of each tire that jobs were done on.

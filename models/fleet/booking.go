@@ -35,13 +35,13 @@ func (s *Service) BookIn(ctx context.Context, a Actor, b Booking) (BookedIn, err
 	var out BookedIn
 	slices.Sort(b.Vehicles)
 	b.Vehicles, b.Note = slices.Compact(b.Vehicles), strings.TrimSpace(b.Note)
-	if err := a.may(access.Manage); err != nil {
+	if err := a.mayWrite(access.Manage); err != nil {
 		return out, err
 	}
 	if err := checkBooking(b); err != nil {
 		return out, err
 	}
-	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+	err := s.writeAs(ctx, a, access.Manage, references(b), func(tx models.Tx, now time.Time) error {
 		before, err := s.once(ctx, tx, b.ID, b, now)
 		if err != nil {
 			return err
@@ -84,9 +84,6 @@ func checkBooking(b Booking) error {
 // returns how much that is. Why it cannot be booked in is added to faults.
 func (s *Service) bookOne(ctx context.Context, tx models.Tx, a Actor, b Booking, id models.VehicleID, faults *models.Faults, now time.Time) (int, error) {
 	v, _, err := tx.Vehicle(ctx, id)
-	if err == nil {
-		err = a.in(v.DepotID, "vehicle")
-	}
 	if err != nil {
 		return 0, err
 	}
@@ -125,7 +122,7 @@ func (s *Service) bookOne(ctx context.Context, tx models.Tx, a Actor, b Booking,
 			return 0, nil
 		}
 		open[i].Ack = &models.Ack{By: a.User.ID, At: now, Until: until.Truncate(time.Microsecond), Why: why, Booked: b.Day}
-		if err := s.audit(ctx, tx, a, now, "finding", string(f.ID), "booked in", f.Ack, open[i].Ack); err != nil {
+		if err := s.audit(ctx, tx, a, now, findingChange(f, "booked in"), f.Ack, open[i].Ack); err != nil {
 			return 0, err
 		}
 	}

@@ -92,7 +92,7 @@ func (c *checker) wheelOf(ctx context.Context, tx models.Tx, p models.Position, 
 	if !named {
 		return w, err
 	}
-	if errors.Is(err, models.NotFound) || err == nil && w.DepotID != c.sc.depot.ID {
+	if err == nil && w.DepotID != c.sc.depot.ID {
 		c.faults.Add("wheel_id", string(*id), "is not a wheel in the record of depot %s", c.sc.depot.Name)
 		return models.Wheel{}, nil
 	}
@@ -265,7 +265,7 @@ func (s *Service) measured(ctx context.Context, tx models.Tx, a Actor, w models.
 	if err := tx.PutWheel(ctx, w); err != nil {
 		return err
 	}
-	return s.audit(ctx, tx, a, now, "wheel", string(w.ID), "measured", before, w)
+	return s.audit(ctx, tx, a, now, models.Change{Entity: "wheel", ID: string(w.ID), What: "measured", Depots: []models.DepotID{w.DepotID}}, before, w)
 }
 
 // same compares two geometries; no list and an empty one are the same.

@@ -2,7 +2,6 @@ package fleet
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 
@@ -44,11 +43,8 @@ func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
 		}
 		if f.WheelID != "" {
 			w, err := tx.Wheel(ctx, f.WheelID)
-			if err != nil && !errors.Is(err, models.NotFound) {
-				return err
-			}
 			if err != nil {
-				c.faults.Add(at+".wheel_id", string(f.WheelID), "is not a wheel in the record")
+				return err
 			}
 			e.Fittings[i].Rim = w.RunOut
 		}
@@ -58,12 +54,11 @@ func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
 
 // stock returns a tire that an event names, or adds a fault.
 func (c *checker) stock(ctx context.Context, tx models.Tx, name string, id models.TireID) (*models.TireWithState, error) {
-	t, err := c.sc.tire(ctx, tx, id)
-	if errors.Is(err, models.NotFound) {
-		c.faults.Add(name, string(id), "is not a tire in the record")
+	if id == "" {
+		c.faults.Add(name, "", "must name a tire")
 		return nil, nil
 	}
-	return t, err
+	return c.sc.tire(ctx, tx, id)
 }
 
 func (c *checker) removal(e *models.Removal) {

@@ -56,7 +56,7 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 		if err := tx.PutWheel(ctx, w); err != nil {
 			return err
 		}
-		if err := s.audit(ctx, tx, a, now, "wheel", string(w.ID), "measured", before, w); err != nil {
+		if err := s.audit(ctx, tx, a, now, models.Change{Entity: "wheel", ID: string(w.ID), What: "measured", Depots: []models.DepotID{w.DepotID}}, before, w); err != nil {
 			return err
 		}
 	}

@@ -151,21 +151,12 @@ func (s *Service) KeepBox(ctx context.Context, a Actor, id models.DepotID, versi
 
 // Depot returns one depot.
 func (s *Service) Depot(ctx context.Context, a Actor, id models.DepotID) (models.Depot, error) {
-	if err := a.may(access.View); err != nil {
-		return models.Depot{}, err
-	}
-	if err := a.in(id, "depot"); err != nil {
-		return models.Depot{}, err
-	}
-	return read(ctx, s, func(r models.Reader) (models.Depot, error) { return r.Depot(ctx, id) })
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (models.Depot, error) { return r.Depot(ctx, id) })
 }
 
 // Depots lists the depots that a sees, by name.
 func (s *Service) Depots(ctx context.Context, a Actor) ([]models.Depot, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, err
-	}
-	all, err := read(ctx, s, func(r models.Reader) ([]models.Depot, error) { return r.Depots(ctx) })
+	all, err := readAs(ctx, s, a, access.View, nil, func(r models.Reader) ([]models.Depot, error) { return r.Depots(ctx) })
 	var seen []models.Depot
 	for _, d := range all {
 		if a.User.Sees(d.ID) {
@@ -178,17 +169,8 @@ func (s *Service) Depots(ctx context.Context, a Actor) ([]models.Depot, error) {
 // SetDepotPolicy saves what a depot changes in the policy of one class, over
 // the version it started from (0 for the first), and re-assesses its vehicles.
 func (s *Service) SetDepotPolicy(ctx context.Context, a Actor, p models.DepotPolicy) (models.DepotPolicy, error) {
-	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
-		if err := a.may(access.Manage); err != nil {
-			return err
-		}
-		if err := a.in(p.DepotID, "depot"); err != nil {
-			return err
-		}
+	err := s.writeAs(ctx, a, access.Manage, references(p.DepotID), func(tx models.Tx, now time.Time) error {
 		if err := checkPolicy(p); err != nil {
-			return err
-		}
-		if _, err := tx.Depot(ctx, p.DepotID); err != nil {
 			return err
 		}
 		all, err := tx.DepotPolicies(ctx, p.DepotID)
@@ -216,7 +198,8 @@ func (s *Service) SetDepotPolicy(ctx context.Context, a Actor, p models.DepotPol
 		if err := tx.PutDepotPolicy(ctx, p); err != nil {
 			return err
 		}
-		if err := s.audit(ctx, tx, a, now, "policy", string(p.DepotID)+"/"+string(p.Class), "edited", before, p); err != nil {
+		change := models.Change{Entity: "policy", ID: string(p.DepotID) + "/" + string(p.Class), What: "edited", Depots: []models.DepotID{p.DepotID}}
+		if err := s.audit(ctx, tx, a, now, change, before, p); err != nil {
 			return err
 		}
 		return s.reassessDepot(ctx, tx, p.DepotID, p.Class, now)
@@ -235,10 +218,7 @@ func checkPolicy(p models.DepotPolicy) error {
 
 // DepotPolicies lists what a depot changes in the policies of the classes.
 func (s *Service) DepotPolicies(ctx context.Context, a Actor, id models.DepotID) ([]models.DepotPolicy, error) {
-	if _, err := s.Depot(ctx, a, id); err != nil {
-		return nil, err
-	}
-	return read(ctx, s, func(r models.Reader) ([]models.DepotPolicy, error) { return r.DepotPolicies(ctx, id) })
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) ([]models.DepotPolicy, error) { return r.DepotPolicies(ctx, id) })
 }
 
 // EffectivePolicy returns the policy of a class in a depot: the default changed

@@ -2,6 +2,7 @@ package fleet
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"rimledger/models"
@@ -25,26 +26,34 @@ type entity[T any] struct {
 }
 
 func (k entity[T]) create(ctx context.Context, s *Service, a Actor, v T) (T, error) {
-	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+	err := s.writeAs(ctx, a, k.permission, references(v), func(tx models.Tx, now time.Time) error {
+		var before bool
 		var err error
-		v, _, err = k.createIn(ctx, s, tx, a, v, now)
-		return err
+		if v, before, err = k.createIn(ctx, s, tx, a, v, now); err != nil || !before {
+			return err
+		}
+
+		// The same content was written before; the thing may have gone to another depot since.
+		if a.requireDepot(k.depot(v), k.name) != nil {
+			return idUsed(k.id(v))
+		}
+		return nil
 	})
-	return v, err
+	if err != nil {
+		var none T
+		return none, err
+	}
+	return v, nil
 }
 
-// createIn creates v in tx and reports whether it was there before.
+// createIn creates v in tx, for somebody who may, and reports whether it was
+// there before.
 func (k entity[T]) createIn(ctx context.Context, s *Service, tx models.Tx, a Actor, v T, now time.Time) (T, bool, error) {
-	if err := a.may(k.permission); err != nil {
-		return v, false, err
-	}
-	if err := a.in(k.depot(v), "depot"); err != nil {
-		return v, false, err
-	}
 	*k.stamp(&v) = models.Stamp{}
 	if err := k.check(ctx, tx, &v, nil); err != nil {
 		return v, false, err
 	}
+
 	before, err := s.once(ctx, tx, k.id(v), v, now)
 	if err != nil {
 		return v, false, err
@@ -53,31 +62,29 @@ func (k entity[T]) createIn(ctx context.Context, s *Service, tx models.Tx, a Act
 		v, err = k.get(ctx, tx, v)
 		return v, true, err
 	}
+
 	*k.stamp(&v) = stamped(a, now)
 	if err := k.put(ctx, tx, v); err != nil {
 		return v, false, err
 	}
-	if err := s.audit(ctx, tx, a, now, k.name, k.id(v), "created", nil, v); err != nil {
+	if err := s.audit(ctx, tx, a, now, k.change("created", v), nil, v); err != nil {
 		return v, false, err
 	}
 	return v, false, k.after(ctx, tx, v, now)
 }
 
+// edit saves v over the version it started from. Who moves it to another depot
+// must see both.
 func (k entity[T]) edit(ctx context.Context, s *Service, a Actor, v T) (T, error) {
-	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
-		if err := a.may(k.permission); err != nil {
-			return err
-		}
+	err := s.writeAs(ctx, a, k.permission, references(v), func(tx models.Tx, now time.Time) error {
 		old, err := k.get(ctx, tx, v)
 		if err != nil {
 			return err
 		}
-		if err := a.in(k.depot(old), k.name); err != nil {
+		if err := a.requireDepot(k.depot(old), k.name); err != nil {
 			return err
 		}
-		if err := a.in(k.depot(v), "depot"); err != nil {
-			return err
-		}
+
 		if err := k.check(ctx, tx, &v, &old); err != nil {
 			return err
 		}
@@ -86,13 +93,26 @@ func (k entity[T]) edit(ctx context.Context, s *Service, a Actor, v T) (T, error
 			return err
 		}
 		*k.stamp(&v) = st
+
 		if err := k.put(ctx, tx, v); err != nil {
 			return err
 		}
-		if err := s.audit(ctx, tx, a, now, k.name, k.id(v), "edited", old, v); err != nil {
+		if err := s.audit(ctx, tx, a, now, k.change("edited", old, v), old, v); err != nil {
 			return err
 		}
 		return k.after(ctx, tx, v, now)
 	})
 	return v, err
+}
+
+// change says what happened to the last of states; before it may stand an earlier
+// one, which may have been in another depot.
+func (k entity[T]) change(what string, states ...T) models.Change {
+	c := models.Change{Entity: k.name, ID: k.id(states[0]), What: what}
+	for _, v := range states {
+		c.Depots = append(c.Depots, k.depot(v))
+	}
+	slices.Sort(c.Depots)
+	c.Depots = slices.Compact(c.Depots)
+	return c
 }

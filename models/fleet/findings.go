@@ -11,10 +11,7 @@ import (
 
 // Finding returns one finding, open or closed.
 func (s *Service) Finding(ctx context.Context, a Actor, id models.FindingID) (models.Finding, error) {
-	if err := a.may(access.View); err != nil {
-		return models.Finding{}, err
-	}
-	f, err := read(ctx, s, func(r models.Reader) (models.Finding, error) {
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (models.Finding, error) {
 		f, err := r.Finding(ctx, id)
 		if err != nil {
 			return f, err
@@ -23,25 +20,15 @@ func (s *Service) Finding(ctx context.Context, a Actor, id models.FindingID) (mo
 		err = tell(ctx, r, a, one)
 		return one[0], err
 	})
-	if err != nil {
-		return f, err
-	}
-	if err := a.in(f.DepotID, "finding"); err != nil {
-		return models.Finding{}, err
-	}
-	return f, nil
 }
 
 // Findings lists findings of the depots that a sees.
 func (s *Service) Findings(ctx context.Context, a Actor, f models.FindingFilter, p models.Page) ([]models.Finding, string, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, "", err
-	}
 	var none bool
 	if f.Depots, none = a.depots(f.Depots); none {
 		return nil, "", nil
 	}
-	l, err := read(ctx, s, func(r models.Reader) (listed[models.Finding], error) {
+	l, err := readAs(ctx, s, a, access.View, nil, func(r models.Reader) (listed[models.Finding], error) {
 		items, next, err := r.Findings(ctx, f, p)
 		if err != nil {
 			return listed[models.Finding]{}, err
@@ -59,9 +46,6 @@ const openBatch = 200
 // its error. Some are held at a time, whatever the size of the fleet; what changes
 // meanwhile is seen or not.
 func (s *Service) EachOpen(ctx context.Context, a Actor, want []models.DepotID, yield func(models.Vehicle, []models.Finding) error) error {
-	if err := a.may(access.View); err != nil {
-		return err
-	}
 	depots, none := a.depots(want)
 	if none {
 		return nil
@@ -73,7 +57,7 @@ func (s *Service) EachOpen(ctx context.Context, a Actor, want []models.DepotID, 
 	}
 	p := models.Page{Limit: openBatch}
 	for {
-		b, err := read(ctx, s, func(r models.Reader) (b batch, err error) {
+		b, err := readAs(ctx, s, a, access.View, nil, func(r models.Reader) (b batch, err error) {
 			if b.rows, b.next, err = r.Vehicles(ctx, models.VehicleFilter{Depots: depots, Attention: true}, p); err != nil {
 				return b, err
 			}
@@ -107,23 +91,18 @@ func (s *Service) EachOpen(ctx context.Context, a Actor, want []models.DepotID, 
 
 // Counts counts the open findings of the depots that a sees.
 func (s *Service) Counts(ctx context.Context, a Actor) ([]models.UrgencyCount, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, err
-	}
-	return read(ctx, s, func(r models.Reader) ([]models.UrgencyCount, error) { return r.CountOpen(ctx, a.User.Depots) })
+	depots, _ := a.depots(nil)
+	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) ([]models.UrgencyCount, error) { return r.CountOpen(ctx, depots) })
 }
 
 // Changed counts what changed since a time in the depots that a sees, or in
 // those of them that are wanted.
 func (s *Service) Changed(ctx context.Context, a Actor, want []models.DepotID, since time.Time) (models.ChangedCount, error) {
-	if err := a.may(access.View); err != nil {
-		return models.ChangedCount{}, err
-	}
 	depots, none := a.depots(want)
 	if none {
 		return models.ChangedCount{}, nil
 	}
-	return read(ctx, s, func(r models.Reader) (models.ChangedCount, error) { return r.CountChanged(ctx, depots, since) })
+	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) (models.ChangedCount, error) { return r.CountChanged(ctx, depots, since) })
 }
 
 // maxAck is the longest time for which a finding can be set aside.
@@ -134,15 +113,9 @@ const maxAck = 180 * 24 * time.Hour
 // acknowledged for at most a week, and stays listed. The same again changes nothing.
 func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID, until time.Time, why string) (models.Finding, error) {
 	var f models.Finding
-	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
-		if err := a.may(access.Manage); err != nil {
-			return err
-		}
+	err := s.writeAs(ctx, a, access.Manage, references(id), func(tx models.Tx, now time.Time) error {
 		var err error
 		if f, err = tx.Finding(ctx, id); err != nil {
-			return err
-		}
-		if err := a.in(f.DepotID, "finding"); err != nil {
 			return err
 		}
 		if f.ClosedAt != nil {
@@ -164,7 +137,7 @@ func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID,
 		if err := tx.PutFindings(ctx, []models.Finding{f}); err != nil {
 			return err
 		}
-		if err := s.audit(ctx, tx, a, now, "finding", string(id), "acknowledged", before.Ack, f.Ack); err != nil {
+		if err := s.audit(ctx, tx, a, now, findingChange(f, "acknowledged"), before.Ack, f.Ack); err != nil {
 			return err
 		}
 		_, err = s.reassess(ctx, tx, f.VehicleID, "assessed again", now)
@@ -199,17 +172,19 @@ func checkAck(f models.Finding, until time.Time, why string, now time.Time) erro
 	return faults.Err("acknowledgement")
 }
 
+// findingChange is a line of the audit trail about f.
+func findingChange(f models.Finding, what string) models.Change {
+	return models.Change{Entity: "finding", ID: string(f.ID), What: what, Depots: []models.DepotID{f.DepotID}}
+}
+
 // ClaimCopy notes that a person asks for a copy of a depot's digest under an id made
 // by the sender, and says whether that was asked for under it before: then it
 // is not mailed again.
 func (s *Service) ClaimCopy(ctx context.Context, a Actor, id string, d models.DepotID) (before bool, err error) {
-	if _, err := s.Depot(ctx, a, d); err != nil {
-		return false, err
-	}
 	if !models.ValidID(id) {
 		return false, models.Errorf(models.Invalid, "the form has no number of its own; open the digest again and press once more")
 	}
-	err = s.write(ctx, func(tx models.Tx, now time.Time) error {
+	err = s.writeAs(ctx, a, access.View, references(d), func(tx models.Tx, now time.Time) error {
 		before, err = s.once(ctx, tx, id, []string{"copy of a digest", string(a.User.ID), string(d)}, now)
 		return err
 	})
@@ -241,8 +216,5 @@ func (s *Service) DigestSlot(ctx context.Context, d models.DepotID, slot string)
 
 // DigestSlots lists the digests of a depot, newest first.
 func (s *Service) DigestSlots(ctx context.Context, a Actor, d models.DepotID, limit int) ([]models.DigestSlot, error) {
-	if _, err := s.Depot(ctx, a, d); err != nil {
-		return nil, err
-	}
-	return read(ctx, s, func(r models.Reader) ([]models.DigestSlot, error) { return r.DigestSlots(ctx, d, limit) })
+	return readAs(ctx, s, a, access.View, references(d), func(r models.Reader) ([]models.DigestSlot, error) { return r.DigestSlots(ctx, d, limit) })
 }

@@ -56,20 +56,16 @@ const maxImportFaults = 200
 // wrong is reported with line, column, value and remedy, and then nothing is
 // recorded. Ids derive from the content, so the same sheet again changes nothing.
 func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportResult, error) {
-	p := permissionOf(b.Kind)
-	if err := a.may(p); err != nil {
-		return ImportResult{}, err
-	}
 	if !slices.Contains(ImportKinds, b.Kind) {
 		return ImportResult{}, models.Errorf(models.Invalid, "%q cannot be imported; only %s", b.Kind, strings.Join(ImportKinds, ", "))
 	}
-	depot, err := s.Depot(ctx, a, b.DepotID)
-	if err != nil {
-		return ImportResult{}, err
-	}
 	a.Source = models.FromImport
 	out := ImportResult{Rows: len(b.Rows), DryRun: b.DryRun}
-	err = s.write(ctx, func(tx models.Tx, now time.Time) error {
+	err := s.writeAs(ctx, a, permissionOf(b.Kind), references(b.DepotID), func(tx models.Tx, now time.Time) error {
+		depot, err := tx.Depot(ctx, b.DepotID)
+		if err != nil {
+			return err
+		}
 		im := &importer{s: s, tx: tx, a: a, b: b, now: now, depot: depot, numbers: map[string]models.Vehicle{}}
 		if im.zone, err = zoneOf(depot); err != nil {
 			return err

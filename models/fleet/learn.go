@@ -31,10 +31,7 @@ func (s *Service) LearnWear(ctx context.Context) (models.Learning, error) {
 
 // Learning returns what was learned last, the zero Learning if nothing was.
 func (s *Service) Learning(ctx context.Context, a Actor) (models.Learning, error) {
-	if err := a.may(access.View); err != nil {
-		return models.Learning{}, err
-	}
-	return read(ctx, s, func(r models.Reader) (models.Learning, error) { return learning(ctx, r) })
+	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) (models.Learning, error) { return learning(ctx, r) })
 }
 
 func learning(ctx context.Context, r models.Reader) (models.Learning, error) {

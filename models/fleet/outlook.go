@@ -69,16 +69,10 @@ const waySteps = 8
 
 // TireOutlook returns the outlook of a tire.
 func (s *Service) TireOutlook(ctx context.Context, a Actor, id models.TireID) (Outlook, error) {
-	if err := a.may(access.View); err != nil {
-		return Outlook{}, err
-	}
 	now := s.now()
-	return read(ctx, s, func(r models.Reader) (Outlook, error) {
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (Outlook, error) {
 		t, st, err := r.Tire(ctx, id)
 		if err != nil {
-			return Outlook{}, err
-		}
-		if err := a.in(t.DepotID, "tire"); err != nil {
 			return Outlook{}, err
 		}
 		return outlook(ctx, r, a, t, st, now)
@@ -88,16 +82,10 @@ func (s *Service) TireOutlook(ctx context.Context, a Actor, id models.TireID) (O
 // PlaceOutlook returns the outlook of the tire at a place of a vehicle, NotFound
 // if there is none.
 func (s *Service) PlaceOutlook(ctx context.Context, a Actor, id models.VehicleID, at models.Position) (Outlook, error) {
-	if err := a.may(access.View); err != nil {
-		return Outlook{}, err
-	}
 	now := s.now()
-	return read(ctx, s, func(r models.Reader) (Outlook, error) {
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (Outlook, error) {
 		sc, err := loadScene(ctx, r, id)
 		if err != nil {
-			return Outlook{}, err
-		}
-		if err := a.in(sc.vehicle.DepotID, "vehicle"); err != nil {
 			return Outlook{}, err
 		}
 		t := sc.at(at)
@@ -197,16 +185,10 @@ func track(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events [
 // VehicleDue lists what comes due on a vehicle, earliest first, in words with the
 // person's units: see assess.Schedule.
 func (s *Service) VehicleDue(ctx context.Context, a Actor, id models.VehicleID) ([]assess.Due, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, err
-	}
 	now := s.now()
-	return read(ctx, s, func(r models.Reader) ([]assess.Due, error) {
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) ([]assess.Due, error) {
 		sc, err := loadScene(ctx, r, id)
 		if err != nil {
-			return nil, err
-		}
-		if err := a.in(sc.vehicle.DepotID, "vehicle"); err != nil {
 			return nil, err
 		}
 		list, style := assess.Schedule(sc.snapshot(now)), a.Style(sc.depot)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/mail"
+	"slices"
 	"strings"
 	"time"
 
@@ -56,23 +57,21 @@ func checkUser(u *models.User) error {
 // withoutSecret is what the audit trail and lists show of a person.
 func withoutSecret(u models.User) models.User { u.PasswordHash = ""; return u }
 
-// mayGrant refuses a person who sees some depots only to make one who sees more.
-func (a Actor) mayGrant(u models.User) error {
-	if err := a.may(access.Administer); err != nil {
-		return err
-	}
-	if len(a.User.Depots) == 0 {
-		return nil
-	}
-	if len(u.Depots) == 0 {
-		return models.Errorf(models.Forbidden, "only a manager of all depots gives access to all depots")
-	}
-	for _, d := range u.Depots {
-		if !a.User.Sees(d) {
-			return models.Errorf(models.Forbidden, "you may only give access to your own depots")
+// userChange is a line of the audit trail about the last of states; before it may
+// stand an earlier one. It concerns all depots that any of them sees.
+func userChange(what string, states ...models.User) models.Change {
+	c := models.Change{Entity: "user", ID: string(states[0].ID), What: what}
+	for _, u := range states {
+		if len(u.Depots) == 0 {
+			c.Depots = nil // all depots
+			return c
 		}
+		c.Depots = append(c.Depots, u.Depots...)
 	}
-	return nil
+
+	slices.Sort(c.Depots)
+	c.Depots = slices.Compact(c.Depots)
+	return c
 }
 
 // AddUser adds a person; without a password they cannot sign in until one is set.
@@ -81,6 +80,9 @@ func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password 
 		u.ID = models.UserID(s.newID())
 	}
 	u.PasswordHash = ""
+	if err := a.mayWrite(access.Administer); err != nil { // before a password is hashed
+		return u, err
+	}
 	if err := errors.Join(a.mayGrant(u), checkUser(&u)); err != nil {
 		return u, err
 	}
@@ -91,23 +93,28 @@ func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password 
 			return u, err
 		}
 	}
-	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+	err := s.writeAs(ctx, a, access.Administer, references(u), func(tx models.Tx, now time.Time) error {
 		content.Stamp = models.Stamp{}
 		before, err := s.once(ctx, tx, string(u.ID), content, now)
 		if err != nil {
 			return err
 		}
 		if before {
-			u, err = tx.User(ctx, u.ID)
+			if u, err = tx.User(ctx, u.ID); err == nil && !a.seesPerson(u) {
+				err = idUsed(string(content.ID))
+			}
 			return err
 		}
 		u.Stamp = stamped(a, now)
 		if err := tx.PutUser(ctx, u); err != nil {
 			return err
 		}
-		return s.audit(ctx, tx, a, now, "user", string(u.ID), "created", nil, withoutSecret(u))
+		return s.audit(ctx, tx, a, now, userChange("created", u), nil, withoutSecret(u))
 	})
-	return withoutSecret(u), err
+	if err != nil {
+		return models.User{}, err
+	}
+	return withoutSecret(u), nil
 }
 
 // EditUser saves u over the version it started from; the password stays.
@@ -116,19 +123,21 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 	if err := checkUser(&u); err != nil {
 		return u, err
 	}
-	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+	p, own := access.Administer, a.User.ID == u.ID && !access.Can(a.User.Role, access.Administer)
+	if own {
+		p = access.View
+	}
+
+	err := s.writeAs(ctx, a, p, references(u.ID, u), func(tx models.Tx, now time.Time) error {
 		old, err := tx.User(ctx, u.ID)
 		if err != nil {
 			return err
 		}
-		if a.User.ID == u.ID && !access.Can(a.User.Role, access.Administer) {
-			if err := a.may(access.View); err != nil {
-				return err
-			}
+		if own {
 			name, set, tag, v := u.Name, u.Units, u.Notation, u.Version
 			u = old
 			u.Name, u.Units, u.Notation, u.Version = name, set, tag, v
-		} else if err := errors.Join(a.mayGrant(old), a.mayGrant(u)); err != nil {
+		} else if err := a.mayGrant(u); err != nil {
 			return err
 		}
 		if u.ID == a.User.ID && u.Disabled {
@@ -141,7 +150,7 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 		if err := tx.PutUser(ctx, u); err != nil {
 			return err
 		}
-		return s.audit(ctx, tx, a, now, "user", string(u.ID), "edited", withoutSecret(old), withoutSecret(u))
+		return s.audit(ctx, tx, a, now, userChange("edited", u, old), withoutSecret(old), withoutSecret(u))
 	})
 	return withoutSecret(u), err
 }
@@ -149,16 +158,17 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 // SetPassword sets a person's own password, or anybody's for a manager. It ends
 // the sessions of the person that began before.
 func (s *Service) SetPassword(ctx context.Context, a Actor, id models.UserID, password string) error {
-	maySet := func(r models.Reader) (models.User, error) {
-		u, err := r.User(ctx, id)
-		if err == nil && (a.User.ID != id || a.Token != nil) {
-			err = a.mayGrant(u)
-		}
-		return u, err
+	p := access.View
+	if a.User.ID != id || a.Token != nil {
+		p = access.Administer
 	}
+	find := func(r models.Reader) (models.User, error) { return r.User(ctx, id) }
 
 	// Hashing is dear, so whoever may not set the password is refused before it.
-	if _, err := read(ctx, s, maySet); err != nil {
+	if err := a.mayWrite(p); err != nil {
+		return err
+	}
+	if _, err := readAs(ctx, s, a, p, references(id), find); err != nil {
 		return err
 	}
 	hash, err := access.HashPassword(ctx, password)
@@ -166,8 +176,8 @@ func (s *Service) SetPassword(ctx context.Context, a Actor, id models.UserID, pa
 		return err
 	}
 
-	return s.write(ctx, func(tx models.Tx, now time.Time) error {
-		u, err := maySet(tx)
+	return s.writeAs(ctx, a, p, references(id), func(tx models.Tx, now time.Time) error {
+		u, err := find(tx)
 		if err != nil {
 			return err
 		}
@@ -177,30 +187,29 @@ func (s *Service) SetPassword(ctx context.Context, a Actor, id models.UserID, pa
 		if err := tx.PutUser(ctx, u); err != nil {
 			return err
 		}
-		return s.audit(ctx, tx, a, now, "user", string(id), "password set", nil, nil)
+		return s.audit(ctx, tx, a, now, userChange("password set", u), nil, nil)
 	})
 }
 
-// Users lists the people, by name.
+// Users lists the people of whom a may know, by name.
 func (s *Service) Users(ctx context.Context, a Actor) ([]models.User, error) {
-	if err := a.may(access.Administer); err != nil {
-		return nil, err
-	}
-	all, err := read(ctx, s, func(r models.Reader) ([]models.User, error) { return r.Users(ctx) })
-	for i := range all {
-		all[i] = withoutSecret(all[i])
-	}
-	return all, err
-}
-
-// User returns oneself, or anybody for a manager.
-func (s *Service) User(ctx context.Context, a Actor, id models.UserID) (models.User, error) {
-	if a.User.ID != id {
-		if err := a.may(access.Administer); err != nil {
-			return models.User{}, err
+	all, err := readAs(ctx, s, a, access.Administer, nil, func(r models.Reader) ([]models.User, error) { return r.Users(ctx) })
+	var visible []models.User
+	for _, u := range all {
+		if a.seesPerson(u) {
+			visible = append(visible, withoutSecret(u))
 		}
 	}
-	u, err := read(ctx, s, func(r models.Reader) (models.User, error) { return r.User(ctx, id) })
+	return visible, err
+}
+
+// User returns oneself, or for a manager anybody of whom they may know.
+func (s *Service) User(ctx context.Context, a Actor, id models.UserID) (models.User, error) {
+	p := access.Administer
+	if a.User.ID == id {
+		p = access.View
+	}
+	u, err := readAs(ctx, s, a, p, references(id), func(r models.Reader) (models.User, error) { return r.User(ctx, id) })
 	return withoutSecret(u), err
 }
 
@@ -281,9 +290,6 @@ const maxTokenLife = 2 * 366 * 24 * time.Hour
 // AddToken makes an API token for the actor and returns its secret, which is
 // not kept and not shown again.
 func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models.Token, string, error) {
-	if err := a.may(access.View); err != nil {
-		return t, "", err
-	}
 	if a.Token != nil {
 		return t, "", models.Errorf(models.Forbidden, "a token cannot make tokens; sign in")
 	}
@@ -294,7 +300,7 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 		t.UserID = a.User.ID
 	}
 	var secret string
-	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+	err := s.writeAs(ctx, a, access.View, nil, func(tx models.Tx, now time.Time) error {
 		var f models.Faults
 		if !models.ValidID(t.ID) {
 			f.Add("id", string(t.ID), "must be a UUID in lower-case text")
@@ -321,56 +327,46 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 		if err := tx.PutToken(ctx, t); err != nil {
 			return err
 		}
-		return s.audit(ctx, tx, a, now, "token", string(t.ID), "created", nil, map[string]any{"name": t.Name, "read_only": t.ReadOnly, "expires_at": t.ExpiresAt})
+		change, err := tokenChange(ctx, tx, t, "created")
+		if err != nil {
+			return err
+		}
+		return s.audit(ctx, tx, a, now, change, nil, map[string]any{"name": t.Name, "read_only": t.ReadOnly, "expires_at": t.ExpiresAt})
 	})
 	return t, secret, err
 }
 
-// RevokeToken ends one of the actor's tokens, or anybody's for a manager.
+// tokenChange is a line of the audit trail about token t, which concerns the
+// depots of its person.
+func tokenChange(ctx context.Context, r models.Reader, t models.Token, what string) (models.Change, error) {
+	u, err := r.User(ctx, t.UserID)
+	return models.Change{Entity: "token", ID: string(t.ID), What: what, Depots: u.Depots}, err
+}
+
+// RevokeToken ends one of the actor's tokens, or for a manager one of anybody of
+// whom they may know.
 func (s *Service) RevokeToken(ctx context.Context, a Actor, id models.TokenID) error {
-	return s.write(ctx, func(tx models.Tx, now time.Time) error {
-		if err := a.may(access.View); err != nil {
+	return s.writeAs(ctx, a, access.View, references(id), func(tx models.Tx, now time.Time) error {
+		t, err := tx.TokenByID(ctx, id)
+		if err != nil || t.RevokedAt != nil {
 			return err
 		}
-		owners := []models.UserID{a.User.ID}
-		if access.Can(a.User.Role, access.Administer) {
-			users, err := tx.Users(ctx)
-			if err != nil {
-				return err
-			}
-			for _, u := range users {
-				owners = append(owners, u.ID)
-			}
+
+		t.RevokedAt = &now
+		if err := tx.PutToken(ctx, t); err != nil {
+			return err
 		}
-		for _, o := range owners {
-			tokens, err := tx.Tokens(ctx, o)
-			if err != nil {
-				return err
-			}
-			for _, t := range tokens {
-				if t.ID != id {
-					continue
-				}
-				if t.RevokedAt != nil {
-					return nil
-				}
-				t.RevokedAt = &now
-				if err := tx.PutToken(ctx, t); err != nil {
-					return err
-				}
-				return s.audit(ctx, tx, a, now, "token", string(id), "revoked", nil, nil)
-			}
+		change, err := tokenChange(ctx, tx, t, "revoked")
+		if err != nil {
+			return err
 		}
-		return models.Errorf(models.NotFound, "no such token")
+		return s.audit(ctx, tx, a, now, change, nil, nil)
 	})
 }
 
 // Tokens lists the actor's tokens.
 func (s *Service) Tokens(ctx context.Context, a Actor) ([]models.Token, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, err
-	}
-	return read(ctx, s, func(r models.Reader) ([]models.Token, error) { return r.Tokens(ctx, a.User.ID) })
+	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) ([]models.Token, error) { return r.Tokens(ctx, a.User.ID) })
 }
 
 // Authenticate returns who acts with an API token's secret. Unknown, expired
@@ -419,12 +415,11 @@ func (s *Service) authenticate(ctx context.Context, secret string) (Actor, error
 	return a, nil
 }
 
-// Changes lists the audit trail, newest first.
+// Changes lists the audit trail, newest first: what concerns no depot besides
+// those that a sees.
 func (s *Service) Changes(ctx context.Context, a Actor, f models.ChangeFilter, p models.Page) ([]models.Change, string, error) {
-	if err := a.may(access.Administer); err != nil {
-		return nil, "", err
-	}
-	l, err := read(ctx, s, func(r models.Reader) (listed[models.Change], error) {
+	f.Within = a.User.Depots
+	l, err := readAs(ctx, s, a, access.Administer, nil, func(r models.Reader) (listed[models.Change], error) {
 		items, next, err := r.Changes(ctx, f, p)
 		return listed[models.Change]{items, next}, err
 	})

@@ -28,21 +28,14 @@ const photoQuality = 80
 // the picture, the place above all. Repeating the same content returns the first
 // answer.
 func (s *Service) AddPhoto(ctx context.Context, a Actor, p models.Photo) (models.Photo, error) {
-	if err := a.may(access.Record); err != nil {
+	if err := a.mayWrite(access.Record); err != nil { // before a picture is decoded
 		return models.Photo{}, err
 	}
 	content := p // as it was sent, by which a repetition is known
 	if err := encodeAnew(&p); err != nil {
 		return models.Photo{}, err
 	}
-	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
-		v, _, err := tx.Vehicle(ctx, p.VehicleID)
-		if err != nil {
-			return err
-		}
-		if err := a.in(v.DepotID, "vehicle"); err != nil {
-			return err
-		}
+	err := s.writeAs(ctx, a, access.Record, references(p), func(tx models.Tx, now time.Time) error {
 		before, err := s.once(ctx, tx, string(p.ID), content, now)
 		if err != nil {
 			return err
@@ -93,23 +86,7 @@ func encodeAnew(p *models.Photo) error {
 
 // Photo returns a photo of a vehicle that a sees.
 func (s *Service) Photo(ctx context.Context, a Actor, id models.PhotoID) (models.Photo, error) {
-	if err := a.may(access.View); err != nil {
-		return models.Photo{}, err
-	}
-	return read(ctx, s, func(r models.Reader) (models.Photo, error) {
-		p, err := r.Photo(ctx, id)
-		if err != nil {
-			return p, err
-		}
-		v, _, err := r.Vehicle(ctx, p.VehicleID)
-		if err == nil {
-			err = a.in(v.DepotID, "photo")
-		}
-		if err != nil {
-			return models.Photo{}, err
-		}
-		return p, nil
-	})
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (models.Photo, error) { return r.Photo(ctx, id) })
 }
 
 // photos checks that the photos of an inspection are there and of its vehicle.

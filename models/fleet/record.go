@@ -33,7 +33,7 @@ type Recorded struct {
 // a Reason.
 func (s *Service) Record(ctx context.Context, a Actor, e models.Event) (Recorded, error) {
 	var out Recorded
-	err := s.write(ctx, func(tx models.Tx, now time.Time) error {
+	err := s.writeAs(ctx, a, access.Record, references(e), func(tx models.Tx, now time.Time) error {
 		var err error
 		out, err = s.recordIn(ctx, tx, a, e, now, nil)
 		return err
@@ -44,9 +44,6 @@ func (s *Service) Record(ctx context.Context, a Actor, e models.Event) (Recorded
 // recordIn records e in tx. In a batch the vehicle's state is kept in memory and
 // saved, and the vehicle assessed, when the batch is flushed.
 func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.Event, now time.Time, b *batch) (Recorded, error) {
-	if err := a.may(access.Record); err != nil {
-		return Recorded{}, err
-	}
 	h := e.Header()
 	content, err := s.completeMeta(a, e, now)
 	if err != nil {
@@ -243,7 +240,7 @@ func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e, old mod
 		if b != nil {
 			b.scenes[h.VehicleID] = sc
 		}
-		return sc, a.in(sc.vehicle.DepotID, "vehicle")
+		return sc, nil
 	}
 	sc := &scene{tires: map[models.TireID]*models.TireWithState{}, changed: map[models.TireID]bool{}}
 	about, wasAbout := e.TireIDs(), []models.TireID(nil)
@@ -255,7 +252,7 @@ func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e, old mod
 		if err != nil {
 			return nil, err
 		}
-		if err := a.in(t.Tire.DepotID, "tire"); err != nil {
+		if err := a.visible(ctx, tx, id); err != nil { // the tires of old are not named by the request
 			return nil, err
 		}
 		if t.State.VehicleID != "" && !slices.Contains(wasAbout, id) {
@@ -473,7 +470,7 @@ func (s *Service) followTread(ctx context.Context, tx models.Tx, a Actor, sc *sc
 	if err := tx.PutTire(ctx, t); err != nil {
 		return err
 	}
-	return s.audit(ctx, tx, a, now, "tire", string(t.ID), "retreaded", before, t)
+	return s.audit(ctx, tx, a, now, models.Change{Entity: "tire", ID: string(t.ID), What: "retreaded", Depots: []models.DepotID{t.DepotID}}, before, t)
 }
 
 // causeOf says in words what closed a finding.
@@ -489,37 +486,15 @@ func causeOf(e models.Event) string {
 
 // Event returns one event, superseded or not.
 func (s *Service) Event(ctx context.Context, a Actor, id models.EventID) (models.Event, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, err
-	}
-	e, err := read(ctx, s, func(r models.Reader) (models.Event, error) { return r.Event(ctx, id) })
-	if err != nil {
-		return nil, err
-	}
-	return e, a.in(e.Header().DepotID, "event")
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (models.Event, error) { return r.Event(ctx, id) })
 }
 
 // Events lists what happened to a vehicle or a tire, newest first.
 func (s *Service) Events(ctx context.Context, a Actor, f models.EventFilter, p models.Page) ([]models.Event, string, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, "", err
-	}
 	if f.VehicleID == "" && f.TireID == "" {
 		return nil, "", models.Errorf(models.Invalid, "name a vehicle or a tire whose events to list")
 	}
-	l, err := read(ctx, s, func(r models.Reader) (listed[models.Event], error) {
-		if f.VehicleID != "" {
-			v, _, err := r.Vehicle(ctx, f.VehicleID)
-			if err = errors.Join(err, a.in(v.DepotID, "vehicle")); err != nil {
-				return listed[models.Event]{}, err
-			}
-		}
-		if f.TireID != "" {
-			t, _, err := r.Tire(ctx, f.TireID)
-			if err = errors.Join(err, a.in(t.DepotID, "tire")); err != nil {
-				return listed[models.Event]{}, err
-			}
-		}
+	l, err := readAs(ctx, s, a, access.View, references(f.VehicleID, f.TireID), func(r models.Reader) (listed[models.Event], error) {
 		events, next, err := r.Events(ctx, f, p)
 		return listed[models.Event]{events, next}, err
 	})

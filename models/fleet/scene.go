@@ -235,7 +235,7 @@ func (s *Service) compare(before, found []models.Finding, cause string, now time
 }
 
 func sameFinding(a, b models.Finding) bool {
-	return a.Urgency == b.Urgency && a.Title == b.Title && slices.Equal(a.Evidence, b.Evidence) &&
+	return a.DepotID == b.DepotID && a.Urgency == b.Urgency && a.Title == b.Title && slices.Equal(a.Evidence, b.Evidence) &&
 		a.FirstJob == b.FirstJob && a.Since.Equal(b.Since) && sameTime(a.DueAt, b.DueAt) && (a.Ack == nil) == (b.Ack == nil) &&
 		a.Safety == b.Safety && a.Notice == b.Notice && a.Estimated == b.Estimated
 }

@@ -15,7 +15,6 @@ import (
 	"github.com/google/uuid"
 
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/units"
 )
 
@@ -70,52 +69,15 @@ func System(src models.Source) Actor {
 	return Actor{User: models.User{ID: "system", Name: "Rimledger", Role: models.Manager}, Source: src}
 }
 
-// may returns a Forbidden error unless a has permission p.
-func (a Actor) may(p access.Permission) error {
-	if a.User.ID == "" || a.User.Disabled {
-		return models.Errorf(models.Unauthenticated, "sign in first")
-	}
-	if !access.Can(a.User.Role, p) {
-		return models.Errorf(models.Forbidden, "a %s may not do this; ask a manager", a.User.Role)
-	}
-	if p != access.View && a.Token != nil && a.Token.ReadOnly {
-		return models.Errorf(models.Forbidden, "token %q may only read; make one that may write", a.Token.Name)
-	}
-	return nil
-}
-
-// in returns NotFound, as for a thing that does not exist, unless a sees depot d.
-func (a Actor) in(d models.DepotID, what string) error {
-	if !a.User.Sees(d) {
-		return models.Errorf(models.NotFound, "no such %s", what)
-	}
-	return nil
-}
-
-// depots narrows a wanted list of depots to those a sees. none reports that
-// nothing is left to see.
-func (a Actor) depots(want []models.DepotID) (list []models.DepotID, none bool) {
-	if len(a.User.Depots) == 0 {
-		return want, false
-	}
-	if len(want) == 0 {
-		return a.User.Depots, false
-	}
-	for _, d := range want {
-		if a.User.Sees(d) {
-			list = append(list, d)
-		}
-	}
-	return list, len(list) == 0
-}
-
-// write runs fn in one transaction with the time of this use-case.
+// write runs fn in one transaction with the time of this use-case; what a person
+// asks for goes through writeAs.
 func (s *Service) write(ctx context.Context, fn func(tx models.Tx, now time.Time) error) error {
 	now := s.now()
 	return s.store.Write(ctx, func(tx models.Tx) error { return fn(tx, now) })
 }
 
-// read returns what fn reads on one snapshot.
+// read returns what fn reads on one snapshot; what a person asks for goes
+// through readAs.
 func read[T any](ctx context.Context, s *Service, fn func(models.Reader) (T, error)) (T, error) {
 	var out T
 	err := s.store.Read(ctx, func(r models.Reader) error {
@@ -149,14 +111,21 @@ func seen(known map[string]models.Fingerprint, id string, content any) (print mo
 	print = models.FingerprintOf(b)
 	old, before := known[id]
 	if before && old != print {
-		return print, false, models.Errorf(models.Conflict, "id %s was already used for something else; make a new id for new content", id)
+		return print, false, idUsed(id)
 	}
 	return print, before, nil
 }
 
-// audit adds a line to the audit trail. before is nil for a creation.
-func (s *Service) audit(ctx context.Context, tx models.Tx, a Actor, now time.Time, entity, id, what string, before, after any) error {
-	c := models.Change{At: now, By: a.User.ID, Source: a.Source, Entity: entity, ID: id, What: what}
+// idUsed refuses an id under which something else was written, or what a person
+// may not see any more.
+func idUsed(id string) error {
+	return models.Errorf(models.Conflict, "id %s was already used for something else; make a new id for new content", id)
+}
+
+// audit adds c, which says what of which thing changed, to the audit trail with
+// who changed it and both states. before is nil for a creation.
+func (s *Service) audit(ctx context.Context, tx models.Tx, a Actor, now time.Time, c models.Change, before, after any) error {
+	c.At, c.By, c.Source = now, a.User.ID, a.Source
 	for _, side := range []struct {
 		v  any
 		to *string
@@ -166,7 +135,7 @@ func (s *Service) audit(ctx context.Context, tx models.Tx, a Actor, now time.Tim
 		}
 		b, err := json.Marshal(side.v)
 		if err != nil {
-			return fmt.Errorf("audit %s %s: %w", entity, id, err)
+			return fmt.Errorf("audit %s %s: %w", c.Entity, c.ID, err)
 		}
 		*side.to = string(b)
 	}

@@ -11,17 +11,8 @@ import (
 // minimums but without its findings: what a phone keeps to work without a
 // network. It returns a NotFound error for a depot that a does not see.
 func (s *Service) Yard(ctx context.Context, a Actor, d models.DepotID, p models.Page) ([]VehicleView, string, error) {
-	if err := a.may(access.View); err != nil {
-		return nil, "", err
-	}
-	if err := a.in(d, "depot"); err != nil {
-		return nil, "", err
-	}
 	now := s.now()
-	l, err := read(ctx, s, func(r models.Reader) (listed[VehicleView], error) {
-		if _, err := r.Depot(ctx, d); err != nil {
-			return listed[VehicleView]{}, err
-		}
+	l, err := readAs(ctx, s, a, access.View, references(d), func(r models.Reader) (listed[VehicleView], error) {
 		rows, next, err := r.Vehicles(ctx, models.VehicleFilter{Depots: []models.DepotID{d}}, p)
 		if err != nil {
 			return listed[VehicleView]{}, err

@@ -464,6 +464,10 @@ func (v *view) Token(ctx context.Context, hash string) (models.Token, error) {
 	return entity[models.Token](ctx, v, "token", "tokens WHERE hash = ?", hash)
 }
 
+func (v *view) TokenByID(ctx context.Context, id models.TokenID) (models.Token, error) {
+	return entity[models.Token](ctx, v, "token", "tokens WHERE id = ?", string(id))
+}
+
 func (v *view) Tokens(ctx context.Context, u models.UserID) ([]models.Token, error) {
 	return entities[models.Token](ctx, v, "tokens WHERE user_id = ? ORDER BY created_at, id", string(u))
 }
@@ -478,6 +482,11 @@ func (v *view) Changes(ctx context.Context, f models.ChangeFilter, p models.Page
 	}
 	if f.By != "" {
 		q = q.Where("changed_by = ?", string(f.By))
+	}
+	if len(f.Within) > 0 {
+		within := texts(f.Within)
+		q = q.Where("seq IN (SELECT seq FROM change_depots WHERE depot_id IN ?)", within).
+			Where("NOT EXISTS (SELECT 1 FROM change_depots AS other WHERE other.seq = changes.seq AND other.depot_id NOT IN ?)", within)
 	}
 	if p.After != "" {
 		var seq int64

@@ -233,7 +233,7 @@ func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
 			opened = append(opened, r)
 			continue
 		}
-		err = t.amend(ctx, "findings", r.ID, []string{"urgency", "since", "opened_at", "worse_at", "closed_at"}, r.Urgency, r.Since, r.OpenedAt, r.WorseAt, r.ClosedAt)
+		err = t.amend(ctx, "findings", r.ID, []string{"depot_id", "urgency", "since", "opened_at", "worse_at", "closed_at"}, r.DepotID, r.Urgency, r.Since, r.OpenedAt, r.WorseAt, r.ClosedAt)
 		if err != nil {
 			return err
 		}
@@ -262,7 +262,13 @@ func (t *tx) AddChange(ctx context.Context, c models.Change) error {
 	if err != nil {
 		return err
 	}
-	return insert(ctx, t, "a change", changeRecord{At: micros(c.At), ChangedBy: string(c.By), Entity: c.Entity, EntityID: c.ID, Doc: text})
+	err = insert(ctx, t, "a change", changeRecord{At: micros(c.At), ChangedBy: string(c.By), Entity: c.Entity, EntityID: c.ID, Doc: text})
+	for _, d := range c.Depots {
+		if err == nil { // writes run one after another, so the newest number is that of c
+			_, err = t.exec(ctx, "INSERT INTO change_depots (depot_id, seq) VALUES (?, (SELECT MAX(seq) FROM changes)) ON CONFLICT DO NOTHING", string(d))
+		}
+	}
+	return err
 }
 
 func (t *tx) AddReceipts(ctx context.Context, all ...models.Receipt) error {

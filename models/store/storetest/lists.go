@@ -69,6 +69,7 @@ func vehicleFilters(t *testing.T, w *world) {
 		{number: "C1", depot: 1, class: models.Car, worst: models.Plan, since: 4, findings: 1, due: 50},
 		{number: "C2", depot: 1, class: models.Car},
 		{number: "C3", depot: 1, class: models.Car, worst: models.None, findings: 1}, // acknowledged: quiet, but listed
+		{number: "D1", depot: 2, class: models.Car, worst: models.Watch, since: 3, findings: 1},
 		{number: "R1", depot: 0, class: models.Car, worst: models.DoNow, since: 1, findings: 1, retired: true},
 	})
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
@@ -82,8 +83,8 @@ func vehicleFilters(t *testing.T, w *world) {
 		f    models.VehicleFilter
 		want string
 	}{
-		{"all, by number", models.VehicleFilter{}, "B1 B2 C1 C2 C3 T-1"},
-		{"attention: urgency, then how long, quiet last", models.VehicleFilter{Attention: true}, "B2 C1 B1 C3"},
+		{"all, by number", models.VehicleFilter{}, "B1 B2 C1 C2 C3 D1 T-1"},
+		{"attention: urgency, then how long, quiet last", models.VehicleFilter{Attention: true}, "B2 C1 B1 D1 C3"},
 		{"attention in one depot", models.VehicleFilter{Attention: true, Depots: []models.DepotID{w.depots[1].ID}}, "C1 C3"},
 		{"two depots", models.VehicleFilter{Depots: []models.DepotID{w.depots[0].ID, w.depots[1].ID}}, "B1 B2 C1 C2 C3 T-1"},
 		{"class", models.VehicleFilter{Class: models.Bus}, "B1 B2"},

@@ -50,6 +50,11 @@ func changeLists(t *testing.T, w *world) {
 			if i == 6 {
 				c.By = "someone"
 			}
+			for d, concerns := range []string{"0 3 4", "1 3 5"} { // the others concern all depots
+				if strings.Contains(concerns, c.What) {
+					c.Depots = append(c.Depots, w.depots[d].ID)
+				}
+			}
 			if err := tx.AddChange(ctx, c); err != nil {
 				return err
 			}
@@ -65,6 +70,10 @@ func changeLists(t *testing.T, w *world) {
 		{"entity", models.ChangeFilter{Entity: "depot"}, "5 3 1"},
 		{"one thing", models.ChangeFilter{Entity: "tire", ID: "id0"}, "6 0"},
 		{"by a person", models.ChangeFilter{By: "someone"}, "6"},
+		{"within one depot", models.ChangeFilter{Within: []models.DepotID{w.depots[0].ID}}, "4 0"},
+		{"within the other depot, of a kind", models.ChangeFilter{Entity: "depot", Within: []models.DepotID{w.depots[1].ID}}, "5 1"},
+		{"within two depots", models.ChangeFilter{Within: []models.DepotID{w.depots[0].ID, w.depots[1].ID}}, "5 4 3 1 0"},
+		{"within a depot without changes", models.ChangeFilter{Within: []models.DepotID{newID[models.DepotID]()}}, ""},
 	} {
 		w.read(t, func(ctx context.Context, r models.Reader) error {
 			list := pages(t, 2, func(p models.Page) ([]models.Change, string, error) { return r.Changes(ctx, c.f, p) })
@@ -133,6 +142,19 @@ func findingLists(t *testing.T, w *world) {
 	if got := strings.Join(collect(open, func(f models.Finding) string { return f.Title }), " "); got != "off p2 w" {
 		t.Errorf("open on the vehicle: got %q", got)
 	}
+
+	// The vehicle goes to another depot, and its findings with it.
+	for i := range open {
+		open[i].DepotID = w.depots[1].ID
+	}
+	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.PutFindings(ctx, open) })
+	w.read(t, func(ctx context.Context, r models.Reader) error {
+		list, _, err := r.Findings(ctx, models.FindingFilter{Depots: []models.DepotID{w.depots[1].ID}}, models.Page{Limit: 9})
+		if got := strings.Join(collect(list, func(f models.Finding) string { return f.Title }), " "); got != "off p1 p2 w" {
+			t.Errorf("of the depot that the vehicle went to: got %q", got)
+		}
+		return err
+	})
 }
 
 func findingCounts(t *testing.T, w *world) {

@@ -50,6 +50,10 @@ func notFound(t *testing.T, w *world) {
 			_, err := r.Finding(ctx, models.FindingID(absent))
 			return err
 		},
+		"token by id": func(ctx context.Context, r models.Reader) error {
+			_, err := r.TokenByID(ctx, models.TokenID(absent))
+			return err
+		},
 		"user": func(ctx context.Context, r models.Reader) error {
 			_, err := r.User(ctx, models.UserID(absent))
 			return err
@@ -267,7 +271,7 @@ func snapshot(t *testing.T, w *world) {
 		return nil
 	})
 	w.read(t, func(ctx context.Context, r models.Reader) error {
-		if got, want := names(ctx, r), "Alder Yard, Birch Yard, Cedar Yard"; got != want {
+		if got, want := names(ctx, r), "Alder Yard, Birch Yard, Cedar Yard, Dell Yard"; got != want {
 			t.Errorf("the next read saw %q, want %q", got, want)
 		}
 		return nil

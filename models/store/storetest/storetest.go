@@ -60,7 +60,7 @@ func Exercise(t *testing.T, open func(testing.TB) models.Store) {
 // world is a small invented fleet in an empty store.
 type world struct {
 	store    models.Store
-	depots   []models.Depot // two
+	depots   []models.Depot // three
 	vehicle  models.Vehicle
 	tires    []models.Tire // enough for any drawn event
 	wheel    models.Wheel
@@ -76,6 +76,7 @@ func newWorld(t testing.TB, s models.Store) *world {
 	w.depots = []models.Depot{
 		{ID: newID[models.DepotID](), Name: "Alder Yard", TimeZone: "UTC"},
 		{ID: newID[models.DepotID](), Name: "Birch Yard", TimeZone: "UTC"},
+		{ID: newID[models.DepotID](), Name: "Dell Yard", TimeZone: "UTC"},
 	}
 	w.vehicle = w.newVehicle("T-1")
 	for i := range 8 {
@@ -84,7 +85,7 @@ func newWorld(t testing.TB, s models.Store) *world {
 	w.wheel = models.Wheel{ID: newID[models.WheelID](), DepotID: w.depots[0].ID, Number: "W-1"}
 	w.user = models.User{ID: newID[models.UserID](), Name: "Ana Example", Email: "ana@example.org", Role: models.Manager}
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		steps := []error{tx.PutDepot(ctx, w.depots[0]), tx.PutDepot(ctx, w.depots[1]), tx.PutVehicle(ctx, w.vehicle),
+		steps := []error{tx.PutDepot(ctx, w.depots[0]), tx.PutDepot(ctx, w.depots[1]), tx.PutDepot(ctx, w.depots[2]), tx.PutVehicle(ctx, w.vehicle),
 			tx.PutWheel(ctx, w.wheel), tx.PutUser(ctx, w.user)}
 		for _, tire := range w.tires {
 			steps = append(steps, tx.PutTire(ctx, tire))

@@ -132,6 +132,7 @@ func wholeToken(t *rapid.T, w *world) {
 	k.Hash += string(k.ID)
 	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.PutToken(ctx, k) })
 	same(t, "token", one(t, w, func(ctx context.Context, r models.Reader) (models.Token, error) { return r.Token(ctx, k.Hash) }), k)
+	same(t, "token by id", one(t, w, func(ctx context.Context, r models.Reader) (models.Token, error) { return r.TokenByID(ctx, k.ID) }), k)
 }
 
 func wholeChange(t *rapid.T, w *world) {

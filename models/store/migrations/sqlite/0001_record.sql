@@ -53,6 +53,9 @@ CREATE TABLE tokens (id TEXT PRIMARY KEY, user_id TEXT NOT NULL REFERENCES users
 CREATE UNIQUE INDEX tokens_hash ON tokens (hash);
 CREATE TABLE changes (seq INTEGER PRIMARY KEY AUTOINCREMENT, at BIGINT NOT NULL, changed_by TEXT NOT NULL, entity TEXT NOT NULL, entity_id TEXT NOT NULL, doc TEXT NOT NULL);
 CREATE INDEX changes_entity ON changes (entity_id, entity, seq);
+-- Which depots a change concerns; one that concerns all of them is not here.
+CREATE TABLE change_depots (depot_id TEXT NOT NULL, seq INTEGER NOT NULL REFERENCES changes (seq), PRIMARY KEY (depot_id, seq)) WITHOUT ROWID;
+CREATE INDEX change_depots_seq ON change_depots (seq, depot_id);
 CREATE TABLE receipts (id TEXT PRIMARY KEY, fingerprint TEXT NOT NULL, at BIGINT NOT NULL) WITHOUT ROWID;
 CREATE TABLE digest_slots (depot_id TEXT NOT NULL REFERENCES depots (id), slot TEXT NOT NULL, doc TEXT NOT NULL, PRIMARY KEY (depot_id, slot));
 CREATE TABLE learnings (id TEXT PRIMARY KEY, doc TEXT NOT NULL);
@@ -64,6 +67,7 @@ DROP TABLE sessions;
 DROP TABLE learnings;
 DROP TABLE digest_slots;
 DROP TABLE receipts;
+DROP TABLE change_depots;
 DROP TABLE changes;
 DROP TABLE tokens;
 DROP TABLE users;

@@ -1,0 +1,528 @@
+package api_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"image"
+	"image/png"
+	"mime/multipart"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+	"golang.org/x/net/html"
+
+	"rimledger/api"
+	"rimledger/api/rest"
+	"rimledger/models"
+	"rimledger/models/fleet"
+	"rimledger/models/store"
+	"rimledger/models/units"
+)
+
+// noon is the clock of the permission tests.
+var noon = time.Date(2026, 3, 2, 18, 0, 0, 0, time.UTC)
+
+// personPassword is that of everybody who signs in.
+const personPassword = "a long enough word"
+
+// The word of a depot stands in every name and number that belongs to it, so that
+// an answer that gives something away is found. All names are invented.
+const (
+	ownWord     = "Alder"
+	secondWord  = "Birch"
+	foreignWord = "Zinnia"
+)
+
+// gate is a server over three depots and people who see one, two or all of them.
+type gate struct {
+	t       *testing.T
+	store   *store.Store
+	fleet   *fleet.Service
+	handler http.Handler
+	system  fleet.Actor
+	own     *place
+	second  *place
+	foreign *place
+	boss    *caller // a manager of all depots
+	callers []*caller
+	serial  int
+}
+
+func newID[T ~string]() T { return T(uuid.Must(uuid.NewV7()).String()) }
+
+func must[T any](v T, err error) func(*testing.T) T {
+	return func(t *testing.T) T {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return v
+	}
+}
+
+func newGate(t *testing.T) *gate {
+	t.Helper()
+	st := open(t)
+	now := func() time.Time { return noon }
+	g := &gate{t: t, store: st, fleet: fleet.New(st, fleet.Options{Now: now}), system: fleet.System(models.FromCLI)}
+	same := func(in []byte) (any, error) { return json.RawMessage(in), nil }
+	g.handler = must(api.New(api.Deps{Fleet: g.fleet, Sessions: st.Sessions(), Now: now, Version: "test",
+		Calculators: []rest.Calculator{{Name: "same", Summary: "Gives back what it is given", Example: 1, Run: same}},
+		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (string, string, string, error) {
+			return "This week", "Nothing is off the road.", "<p>Nothing</p>", nil
+		},
+		DigestToMe: func(context.Context, fleet.Actor, models.DepotID) error { return nil },
+		DigestNext: func(models.Depot, time.Time) (time.Time, bool) { return noon, true },
+	}))(t)
+	g.own, g.second, g.foreign = g.place(ownWord), g.place(secondWord), g.place(foreignWord)
+
+	for _, role := range models.Roles {
+		g.callers = append(g.callers, g.signedIn(role, g.own), g.signedIn(role, g.own, g.second))
+	}
+	g.boss = g.signedIn(models.Manager, g.own, g.second, g.foreign)
+	reader := g.caller(models.Manager, g.own)
+	reader.name, reader.readOnly = "read-only token of "+reader.name, true
+	reader.header = http.Header{"Authorization": {"Bearer " + g.token(reader.user, true)}}
+	g.callers = append(g.callers, reader)
+
+	// The tokens are made while their people may still sign in.
+	former := g.caller(models.Manager, g.own)
+	former.name, former.nobody = "disabled "+former.name, true
+	former.header = http.Header{"Authorization": {"Bearer " + g.token(former.user, false)}}
+	former.user.Disabled = true
+	former.user = must(g.fleet.EditUser(t.Context(), g.system, former.user))(t)
+	gone := g.signedIn(models.Manager, g.own)
+	gone.name, gone.nobody = "session of a disabled person", true
+	gone.user.Disabled = true
+	gone.user = must(g.fleet.EditUser(t.Context(), g.system, gone.user))(t)
+	g.callers = append(g.callers, &caller{name: "nobody", nobody: true}, former, gone)
+	return g
+}
+
+// caller is who sends requests.
+type caller struct {
+	name     string
+	role     models.Role
+	user     models.User
+	sees     []*place
+	header   http.Header
+	readOnly bool
+	nobody   bool // is not let in at all
+}
+
+// hidden is what the names of things hold that c does not see.
+func (g *gate) hidden(c *caller) []string {
+	var out []string
+	for _, p := range []*place{g.own, g.second, g.foreign} {
+		seen := false
+		for _, s := range c.sees {
+			seen = seen || s == p
+		}
+		if !seen {
+			out = append(out, p.word)
+		}
+	}
+	return out
+}
+
+// caller makes a person of a role who sees these depots; who sees all three is
+// not limited to depots.
+func (g *gate) caller(role models.Role, sees ...*place) *caller {
+	g.t.Helper()
+	g.serial++
+	last := sees[len(sees)-1]
+	u := models.User{ID: newID[models.UserID](), Name: last.word + " " + string(role), Email: fmt.Sprintf("%s%d@fleet.example", strings.ToLower(last.word), g.serial), Role: role}
+	if len(sees) < 3 {
+		for _, p := range sees {
+			u.Depots = append(u.Depots, p.depot)
+		}
+	}
+	u = must(g.fleet.AddUser(g.t.Context(), g.system, u, ""))(g.t)
+	return &caller{name: fmt.Sprintf("%s of %d depots", role, len(sees)), role: role, user: u, sees: sees}
+}
+
+func (g *gate) signedIn(role models.Role, sees ...*place) *caller {
+	g.t.Helper()
+	c := g.caller(role, sees...)
+	if err := g.fleet.SetPassword(g.t.Context(), g.system, c.user.ID, personPassword); err != nil {
+		g.t.Fatal(err)
+	}
+	c.user = must(g.fleet.User(g.t.Context(), g.system, c.user.ID))(g.t)
+	a := g.send(&caller{}, form("/sign-in", url.Values{"email": {c.user.Email}, "password": {personPassword}}))
+	if a.status != http.StatusSeeOther {
+		g.t.Fatalf("%s cannot sign in: %d", c.name, a.status)
+	}
+	c.header = http.Header{"Cookie": {a.cookie}}
+	return c
+}
+
+func (g *gate) token(u models.User, readOnly bool) string {
+	g.t.Helper()
+	_, secret, err := g.fleet.AddToken(g.t.Context(), g.system, models.Token{UserID: u.ID, Name: "invented", ReadOnly: readOnly, ExpiresAt: noon.AddDate(0, 1, 0)})
+	if err != nil {
+		g.t.Fatal(err)
+	}
+	return secret
+}
+
+// place is a depot with things in it.
+type place struct {
+	*gate
+	word   string
+	depot  models.DepotID
+	shared *trailer // for requests that change nothing
+}
+
+func (g *gate) place(word string) *place {
+	g.t.Helper()
+	d := must(g.fleet.CreateDepot(g.t.Context(), g.system, models.Depot{ID: newID[models.DepotID](), Name: word + " Yard", TimeZone: "America/Chicago",
+		Jurisdiction: "US", Units: units.US, Currency: "USD", Recipients: []string{strings.ToLower(word) + "@fleet.example"}}))(g.t)
+	p := &place{gate: g, word: word, depot: d.ID}
+	p.shared = p.trailer()
+	p.wheel()
+	p.person()
+	return p
+}
+
+// number is one that no other thing has; it tells its depot.
+func (p *place) number() string {
+	p.serial++
+	return fmt.Sprintf("%s-%04d", p.word, p.serial)
+}
+
+// plainNumber is one that no other thing has and that tells no depot.
+func (p *place) plainNumber() string {
+	p.serial++
+	return fmt.Sprintf("N-%04d", p.serial)
+}
+
+func (p *place) vehicle() models.Vehicle {
+	p.t.Helper()
+	return must(p.fleet.CreateVehicle(p.t.Context(), p.system, models.Vehicle{ID: newID[models.VehicleID](), DepotID: p.depot, Number: p.number(),
+		Class: models.Trailer, ParkingRow: p.word + " row", Axles: []models.Axle{{}}}))(p.t)
+}
+
+func (p *place) tire() models.Tire {
+	p.t.Helper()
+	return must(p.fleet.CreateTire(p.t.Context(), p.system, models.Tire{ID: newID[models.TireID](), DepotID: p.depot, Number: p.number(), Size: "295/75R22.5 144/141L",
+		Design: p.word + " rib", NewDepths: []units.Length{18 * units.ThirtySecond, 18 * units.ThirtySecond, 18 * units.ThirtySecond}}))(p.t)
+}
+
+func (p *place) wheel() models.Wheel {
+	p.t.Helper()
+	return must(p.fleet.CreateWheel(p.t.Context(), p.system, models.Wheel{ID: newID[models.WheelID](), DepotID: p.depot, Number: p.number(), DiameterIn: 22.5, WidthIn: 8.25,
+		Material: "steel"}))(p.t)
+}
+
+// person is a technician of this depot alone.
+func (p *place) person() models.User {
+	p.t.Helper()
+	p.serial++
+	return must(p.fleet.AddUser(p.t.Context(), p.system, models.User{ID: newID[models.UserID](), Name: p.word + " Person", Role: models.Technician,
+		Email: fmt.Sprintf("%s%d@fleet.example", strings.ToLower(p.word), p.serial), Depots: []models.DepotID{p.depot}}, ""))(p.t)
+}
+
+// tokenFor is a token that c may revoke: of a person here for a manager, else c's own.
+func (p *place) tokenFor(c *caller) models.TokenID {
+	p.t.Helper()
+	owner := c.user
+	if c.role == models.Manager || owner.ID == "" {
+		owner = p.person()
+	}
+	t, _, err := p.fleet.AddToken(p.t.Context(), p.system, models.Token{UserID: owner.ID, Name: p.word + " token", ExpiresAt: noon.AddDate(0, 1, 0)})
+	if err != nil {
+		p.t.Fatal(err)
+	}
+	return t.ID
+}
+
+// trailer is a vehicle on two tires with damage found at 1L.
+type trailer struct {
+	models.Vehicle
+	tires      map[models.Position]models.TireID
+	wheels     map[models.Position]models.WheelID
+	inspection models.EventID
+	odometer   models.EventID
+	finding    models.FindingID
+}
+
+func (p *place) trailer() *trailer {
+	p.t.Helper()
+	tr := &trailer{Vehicle: p.vehicle(), tires: map[models.Position]models.TireID{}, wheels: map[models.Position]models.WheelID{}}
+	fit := &models.Fit{Meta: p.meta(tr.Vehicle.ID, 30*24*time.Hour, "100,000 mi"), Existing: true}
+	for _, at := range tr.Positions() {
+		tr.tires[at], tr.wheels[at] = p.tire().ID, p.wheel().ID
+		fit.Fittings = append(fit.Fittings, models.Fitting{TireID: tr.tires[at], WheelID: tr.wheels[at], Position: at})
+	}
+	p.record(fit)
+	e := &models.Inspection{Meta: p.meta(tr.Vehicle.ID, 48*time.Hour, "101,000 mi"), Readings: []models.Reading{
+		{Position: "1L", Observations: []models.Observation{{Code: models.ObsBulge, Note: p.word + " bulge"}}}}}
+	depth := must(models.ParseDepth("14/32", units.BareNone))(p.t)
+	e.Readings[0].Depths = [][]*models.Depth{{&depth}, {&depth}, {&depth}}
+	done := p.record(e)
+	tr.inspection, tr.finding = e.ID, done.Open[0].ID
+	odometer := &models.OdometerEntry{Meta: p.meta(tr.Vehicle.ID, 24*time.Hour, "101,100 mi")}
+	p.record(odometer)
+	tr.odometer = odometer.ID
+	return tr
+}
+
+// meta is what an event of a vehicle says that happened this long ago.
+func (p *place) meta(v models.VehicleID, ago time.Duration, odometer string) models.Meta {
+	p.t.Helper()
+	m := models.Meta{ID: newID[models.EventID](), VehicleID: v, At: noon.Add(-ago), Person: p.word + " Person", Note: p.word + " note"}
+	if odometer != "" {
+		m.Odometer = must(models.ParseOdometer(odometer, units.BareNone))(p.t)
+	}
+	return m
+}
+
+func (p *place) record(e models.Event) fleet.Recorded {
+	p.t.Helper()
+	return must(p.fleet.Record(p.t.Context(), p.system, e))(p.t)
+}
+
+// complaint is an open report of a shake.
+func (p *place) complaint(v models.VehicleID) models.EventID {
+	e := &models.Vibration{Meta: p.meta(v, 3*time.Hour, ""), WorstKMH: 90}
+	p.record(e)
+	return e.ID
+}
+
+// job is a check spin of the assembly at 1L.
+func (p *place) job(v models.VehicleID) models.EventID {
+	e := &models.BalanceJob{Meta: p.meta(v, 3*time.Hour, ""), Position: "1L", Why: "interval", Mode: "two_plane", Planes: "flanges", CheckSpin: true,
+		Shown: []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner"}}}
+	p.record(e)
+	return e.ID
+}
+
+// looseRepair is an entry about a tire on no vehicle.
+func (p *place) looseRepair(t models.TireID) models.EventID {
+	e := &models.Repair{Meta: p.meta("", 3*time.Hour, ""), TireID: t, What: "plug and patch"}
+	p.record(e)
+	return e.ID
+}
+
+// policyVersion is that of what the depot changes for a class, 0 if nothing.
+func (p *place) policyVersion(c models.Class) int64 {
+	p.t.Helper()
+	for _, d := range must(p.fleet.DepotPolicies(p.t.Context(), p.system, p.depot))(p.t) {
+		if d.Class == c {
+			return d.Version
+		}
+	}
+	return 0
+}
+
+func (p *place) photo(v models.VehicleID) models.PhotoID {
+	p.t.Helper()
+	return must(p.fleet.AddPhoto(p.t.Context(), p.system, models.Photo{ID: newID[models.PhotoID](), VehicleID: v, Data: picture()}))(p.t).ID
+}
+
+func picture() []byte {
+	var b bytes.Buffer
+	if err := png.Encode(&b, image.NewGray(image.Rect(0, 0, 2, 2))); err != nil {
+		panic(err)
+	}
+	return b.Bytes()
+}
+
+func pictureText() string { return base64.StdEncoding.EncodeToString(picture()) }
+
+// named is an id that a request names. narrow: it only narrows a list, which is
+// empty then.
+type named struct {
+	what   string
+	id     string
+	narrow bool
+}
+
+func id[T ~string](what string, v T) named     { return named{what: what, id: string(v)} }
+func narrow[T ~string](what string, v T) named { return named{what, string(v), true} }
+
+// request is what is sent.
+type request struct {
+	method, path, contentType, body string
+	ifMatch                         string // of an edit
+	ids                             []named
+}
+
+func get(path string, ids ...named) request {
+	return request{method: http.MethodGet, path: path, ids: ids}
+}
+
+// as is r with another method.
+func (r request) as(method string) request { r.method = method; return r }
+
+// edit is r as an edit that starts from a version.
+func (r request) edit(version int64) request {
+	r.method, r.ifMatch = http.MethodPut, strconv.Quote(strconv.FormatInt(version, 10))
+	return r
+}
+
+type object = map[string]any
+
+// about is r with the ids that it names.
+func (r request) about(ids ...named) request { r.ids = ids; return r }
+
+func post(path string, body object, ids ...named) request {
+	b, err := json.Marshal(body)
+	if err != nil {
+		panic(err)
+	}
+	return request{method: http.MethodPost, path: rest.Prefix + path, contentType: "application/json", body: string(b), ids: ids}
+}
+
+func form(path string, values url.Values, ids ...named) request {
+	return request{method: http.MethodPost, path: path, contentType: "application/x-www-form-urlencoded", body: values.Encode(), ids: ids}
+}
+
+// upload is a form that sends a sheet.
+func upload(path string, values map[string]string, sheet string, ids ...named) request {
+	var b bytes.Buffer
+	w := multipart.NewWriter(&b)
+	for name, v := range values {
+		_ = w.WriteField(name, v)
+	}
+	f, _ := w.CreateFormFile("sheet", "sheet.csv")
+	_, _ = f.Write([]byte(sheet))
+	_ = w.Close()
+	return request{method: http.MethodPost, path: path, contentType: w.FormDataContentType(), body: b.String(), ids: ids}
+}
+
+// replaced is r with another id in the place of one of its own, wherever it stands.
+func (r request) replaced(old, by string) request {
+	r.path, r.body = strings.ReplaceAll(r.path, old, by), strings.ReplaceAll(r.body, old, by)
+	return r
+}
+
+// reply is what came back.
+type reply struct {
+	status int
+	body   string
+	cookie string
+}
+
+func (g *gate) send(c *caller, r request) reply {
+	g.t.Helper()
+	in := httptest.NewRequestWithContext(g.t.Context(), r.method, r.path, strings.NewReader(r.body))
+	for name, values := range c.header {
+		in.Header[name] = values
+	}
+	if r.contentType != "" {
+		in.Header.Set("Content-Type", r.contentType)
+	}
+	if r.ifMatch != "" {
+		in.Header.Set("If-Match", r.ifMatch)
+	}
+	if !strings.HasPrefix(r.path, "/api/") {
+		in.Header.Set("Accept", "text/html")
+	}
+	out := httptest.NewRecorder()
+	g.handler.ServeHTTP(out, in)
+	a := reply{status: out.Code, body: out.Body.String()}
+	for _, cookie := range out.Result().Cookies() {
+		if cookie.Name == "rimledger" {
+			a.cookie = cookie.Name + "=" + cookie.Value
+		}
+	}
+	if a.cookie != "" && c.header.Get("Cookie") != "" {
+		c.header = http.Header{"Cookie": {a.cookie}} // the session goes on under another number
+	}
+	return a
+}
+
+// records counts what is recorded, table by table.
+func (g *gate) records() string {
+	g.t.Helper()
+	var parts []string
+	for _, table := range []string{"events", "changes", "receipts", "photos", "users", "tokens", "depots", "depot_policies", "vehicles", "tires", "wheels", "findings", "fitments"} {
+		parts = append(parts, "'"+table+" ' || (SELECT COUNT(*) FROM "+table+")")
+	}
+	var counts string
+	if err := g.store.DB().QueryRow("SELECT " + strings.Join(parts, " || ', ' || ")).Scan(&counts); err != nil {
+		g.t.Fatal(err)
+	}
+	return counts
+}
+
+// filled is the form of a page that is sent to action, as a manager of all depots
+// gets it, with values put over its own: a name and a value each.
+func (p *place) filled(page, action string, pairs ...string) request {
+	p.t.Helper()
+	a := p.send(p.boss, get(page))
+	doc, err := html.Parse(strings.NewReader(a.body))
+	if err != nil || a.status != http.StatusOK {
+		p.t.Fatalf("page %s: %d, %v", page, a.status, err)
+	}
+
+	values := url.Values{}
+	found := false
+	for n := range doc.Descendants() {
+		if n.Type == html.ElementNode && n.Data == "form" && strings.EqualFold(attribute(n, "method"), "post") && attribute(n, "action") == action {
+			found = true
+			for field := range n.Descendants() {
+				takeField(field, values)
+			}
+		}
+	}
+	if !found {
+		p.t.Fatalf("page %s has no form that is sent to %s", page, action)
+	}
+	for i := 0; i < len(pairs); i += 2 {
+		values.Set(pairs[i], pairs[i+1])
+	}
+	return form(action, values)
+}
+
+func attribute(n *html.Node, name string) string {
+	for _, a := range n.Attr {
+		if a.Key == name {
+			return a.Val
+		}
+	}
+	return ""
+}
+
+// takeField puts what a browser would send of an untouched field into values.
+func takeField(n *html.Node, values url.Values) {
+	name := attribute(n, "name")
+	if n.Type != html.ElementNode || name == "" {
+		return
+	}
+	has := func(n *html.Node, key string) bool {
+		for _, a := range n.Attr {
+			if a.Key == key {
+				return true
+			}
+		}
+		return false
+	}
+	switch n.Data {
+	case "input":
+		kind := attribute(n, "type")
+		if kind != "checkbox" && kind != "radio" || has(n, "checked") {
+			values.Add(name, attribute(n, "value"))
+		}
+	case "textarea":
+		if n.FirstChild != nil {
+			values.Add(name, n.FirstChild.Data)
+		}
+	case "select":
+		for o := range n.Descendants() {
+			if o.Data == "option" && has(o, "selected") {
+				values.Set(name, attribute(o, "value"))
+			}
+		}
+	}
+}
