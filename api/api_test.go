@@ -181,7 +181,7 @@ func TestCompressed(t *testing.T) {
 	t.Parallel()
 	st := open(t)
 	url, _ := serve(t, st, st.Sessions(), nil)
-	for _, path := range []string{"/static/style.css", "/static/walk.js", "/metrics", "/api/v1/openapi.json"} {
+	for _, path := range []string{"/static/style.css", "/static/wheel.js", "/metrics", "/api/v1/openapi.json"} {
 		res, body := do(t, http.MethodGet, url+path, "Accept-Encoding: gzip")
 		unpacked, err := gzip.NewReader(strings.NewReader(body))
 		if err != nil || res.Header.Get("Content-Encoding") != "gzip" {

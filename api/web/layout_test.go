@@ -49,7 +49,7 @@ func ownFiles(t *testing.T, ending string) map[string][]byte {
 // TestLinesAreShort reads every script and style sheet of ours.
 func TestLinesAreShort(t *testing.T) {
 	t.Parallel()
-	for _, ending := range []string{".css"} {
+	for _, ending := range []string{".css", ".js"} {
 		for name, text := range ownFiles(t, ending) {
 			for i, line := range bytes.Split(text, []byte("\n")) {
 				if n := utf8.RuneCount(line); n > maxColumns {

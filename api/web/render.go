@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"html/template"
 	"io/fs"
-	"mime"
 	"net/http"
 	"path"
 	"strings"
@@ -22,9 +21,6 @@ import (
 
 //go:embed templates/*.html
 var templateFiles embed.FS
-
-//go:embed static
-var staticFiles embed.FS
 
 // pages are the parsed templates, one set a page, each over the same layout.
 type pages map[string]*template.Template
@@ -113,22 +109,6 @@ func secure(c echo.Context) {
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Cache-Control", "no-store")
-}
-
-// static answers embedded files.
-func static(c echo.Context) error {
-	name := c.Param("name")
-	b, err := staticFiles.ReadFile("static/" + path.Base(name))
-	if err != nil {
-		return c.NoContent(http.StatusNotFound)
-	}
-	kind := mime.TypeByExtension(path.Ext(name))
-	c.Response().Header().Set("X-Content-Type-Options", "nosniff")
-	c.Response().Header().Set("Cache-Control", "public, max-age=3600")
-	if c.QueryParam("v") == assetsVersion {
-		c.Response().Header().Set("Cache-Control", "public, max-age=31536000, immutable")
-	}
-	return c.Blob(http.StatusOK, kind, b)
 }
 
 // problemPage is what the error page says.

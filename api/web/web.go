@@ -60,7 +60,7 @@ func Mount(e *echo.Echo, d Deps) (failed func(http.ResponseWriter, *http.Request
 		return nil, err
 	}
 	s := &site{Deps: d, pages: parsed, works: works()}
-	e.GET("/static/:name", static)
+	e.GET("/static/*", static)
 	s.mountSession(e)
 
 	get := func(path string, h handler) { e.GET(path, s.signedIn(h)) }

@@ -41,9 +41,7 @@ var words = template.FuncMap{
 	"plural":      plural,
 	"card":        newCard,
 	"asset":       asset,
-	"yardscripts": func() []string {
-		return []string{"check.js", "parts.js", "entry.js", "walk.js", "settle.js", "yard.js"}
-	},
+	"module":      module,
 	"min": func(r models.Reading, u units.Style) string {
 		d, _ := r.Min()
 		return u.WriteTypedDepth(d.Value, d.Text)

@@ -1,11 +1,8 @@
 package web
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"fmt"
-	"io/fs"
 	"net/http"
 
 	"github.com/labstack/echo/v4"
@@ -229,40 +226,11 @@ func (p *yardPlace) last(st models.TireState, u units.Style, z clock) {
 	}
 }
 
-// assetsVersion names the embedded files by their content: a changed file is
-// fetched anew, and a phone drops what it kept of the old ones.
-var assetsVersion = func() string {
-	sum := sha256.New()
-	files, err := fs.Glob(staticFiles, "static/*")
-	if err != nil {
-		panic(err) // the pattern above is wrong
-	}
-	for _, name := range files {
-		b, err := staticFiles.ReadFile(name)
-		if err != nil {
-			panic(err) // an embedded file cannot be missing
-		}
-		fmt.Fprintf(sum, "%s %d\n", name, len(b))
-		sum.Write(b)
-	}
-	return hex.EncodeToString(sum.Sum(nil))[:16]
-}()
-
-// yardAssets are the files that the yard needs without a network.
-var yardAssets = []string{"style.css", "yard.css", "numeral.js", "page.js", "keep.js", "send.js", "check.js", "parts.js", "entry.js", "walk.js", "settle.js", "yard.js",
-	"mark.svg", "mark-192.png"}
-
-// asset is the address of an embedded file, with its version.
-func asset(name string) string { return "/static/" + name + "?v=" + assetsVersion }
-
 // worker answers the script that works between the pages and the network. It
-// stands at the top, since its reach is the folder it comes from.
+// stands at the top, since its reach is the folder it comes from, and under one
+// address whatever its version, by which browsers know it again.
 func worker(c echo.Context) error {
 	secure(c)
-	b, err := staticFiles.ReadFile("static/worker.js")
-	if err != nil {
-		return err
-	}
 	var files []string
 	for _, name := range yardAssets {
 		files = append(files, asset(name))
@@ -271,10 +239,11 @@ func worker(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+
 	h := c.Response().Header()
 	h.Set("Cache-Control", "no-cache")
 	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; connect-src 'self'")
-	text := fmt.Sprintf("const VERSION = %q, FILES = %s;\n%s", assetsVersion, list, b)
+	text := fmt.Sprintf("import { work } from %q;\nwork(%q, %s);\n", asset("worker.js"), assetsVersion, list)
 	return c.Blob(http.StatusOK, "text/javascript; charset=utf-8", []byte(text))
 }
 

@@ -104,7 +104,7 @@ func TestUnitsChangeUnderWay(t *testing.T) {
 	p.tap("Odometer unknown")
 	p.shows("outer\nmm")
 	p.to(s.url("/yard"))
-	p.until(`keep.get("vehicles", ` + quote(string(y.vehicle.ID)) + `).then((v) => v.places[0].last?.[0].includes("2,38 mm"))`)
+	p.until(module("keep.js") + `.then((keep) => keep.get("vehicles", ` + quote(string(y.vehicle.ID)) + `)).then((v) => v.places[0].last?.[0].includes("2,38 mm"))`)
 
 	// The plain form leaves what was typed in other units.
 	p.to(walk + "?plain=1")

@@ -158,6 +158,7 @@ func TestTwoPagesOneInspection(t *testing.T) {
 	p.enter(s, y.vehicle, "12/32", "12/32", "12/32")
 	// The other page has the same entry, and differs by a note.
 	p.run(t, "other page", chromedp.Evaluate[chromedp.Void](`(async () => {
+		const keep = await `+module("keep.js")+`;
 		const [item] = await keep.all("waiting");
 		const late = { ...item.entry, note: "seen twice" };
 		window.late = { ...item, entry: late, body: { ...item.body, note: late.note } };
@@ -166,7 +167,7 @@ func TestTwoPagesOneInspection(t *testing.T) {
 	p.cut(false)
 	p.to(s.url("/yard/waiting"))
 	p.shows("Nothing waits")
-	p.run(t, "other page", chromedp.Evaluate[chromedp.Void](`keep.put("waiting", JSON.parse(sessionStorage.getItem("late")))`, chromedp.EvalAwaitPromise))
+	p.run(t, "other page", chromedp.Evaluate[chromedp.Void](module("keep.js")+`.then((keep) => keep.put("waiting", JSON.parse(sessionStorage.getItem("late"))))`, chromedp.EvalAwaitPromise))
 	p.to(s.url("/yard/waiting"))
 	p.shows("Another version of this inspection is recorded already")
 	if n := len(y.inspections(y.vehicle.ID)); n != 1 {

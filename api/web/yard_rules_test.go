@@ -33,6 +33,7 @@ func TestPhoneAsksAsTheServerDoes(t *testing.T) {
 		{"10 mm", ""}, {"9.2 mm", ""}, {"9 mm", ""}, {"8.5mm", ""}, {"7.9 mm", ""}, {"14.3 mm", ""}, {"", "7.2"}, {"", "42"}, {"", "43"}, {"", "209"}, {"", "211"}, {"", "7.2 bar"}, {"", "105 kPa"}, {"5", "0"},
 	} {
 		got := ask(t, b, "check", chromedp.Evaluate[string](fmt.Sprintf(`(async () => {
+			const keep = await `+module("keep.js")+`, check = await `+module("check.js")+`;
 			const me = await keep.person(), v = await keep.get("vehicles", %q);
 			const d = %q, typed = { d: d ? { "0.0": d, "1.0": d, "2.0": d } : {}, p: %q };
 			return check.place(v.places.find((a) => a.at === "1L"), typed, me.depots[0].units, []).filter((s) => s.code !== "below_legal").map((s) => s.code).sort().join();

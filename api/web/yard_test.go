@@ -85,6 +85,11 @@ func (p *phone) shows(text string) {
 
 func quote(s string) string { return "`" + s + "`" }
 
+// module is a promise of a module of ours, the one that the page itself has.
+func module(name string) string {
+	return "import(new URL(" + quote(name) + ", document.querySelector('script[type=module]').src))"
+}
+
 func (p *phone) to(url string) {
 	p.t.Helper()
 	p.run(p.t, "open "+url, chromedp.Navigate(url), chromedp.WaitVisible(chromedp.CSS("h1")))

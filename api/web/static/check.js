@@ -1,79 +1,156 @@
 // What is hard to believe, and what takes a vehicle off the road, by the same
-// whole numbers as the server, which decides. Lengths are nanometres, pressures
-// kPa. A remark has the server's code, a text, and off if the vehicle must stay.
-"use strict";
-const check = (() => {
-  const THIRTY_SECOND = 793750, MM = 1e6, RISE = 2 * THIRTY_SECOND;
-  const KPA = { kPa: 1, psi: 6.894757293168361, bar: 100 };
+// whole numbers as the server, which decides. A remark has the server's code, a
+// text, and off if the vehicle must stay.
+import * as numeral from "./numeral.js";
+import { KILOPASCALS, NANOMETRES } from "./units.js";
 
-  const in32 = (text, unit) => text.includes("/32") || (unit === "32nd" && !text.includes("mm"));
-  // depth reads a depth; NaN if it is none.
-  const depth = (text, unit) => {
-    const m = /^\s*(\d+(?:\.\d*)?|\.\d+)\s*(\/32|mm)?\s*$/.exec(text || "");
-    return m ? Math.round(Number(m[1]) * (in32(text, unit) ? THIRTY_SECOND : MM)) : NaN;
+// A depth that rises by this much or more since last time is asked about.
+export const RISE = 2 * NANOMETRES["32nd"];
+
+const NO_BREAK_SPACE = "\u00a0";
+
+const isIn32nds = (text, unit) => text.includes("/32") || (unit === "32nd" && !text.includes("mm"));
+
+// depth reads a depth in nanometres; NaN if the text is none.
+export function depth(text, unit) {
+  const match = /^\s*(\d+(?:\.\d*)?|\.\d+)\s*(\/32|mm)?\s*$/.exec(text || "");
+  return match ? Math.round(Number(match[1]) * NANOMETRES[isIn32nds(text, unit) ? "32nd" : "mm"]) : NaN;
+}
+
+// written gives a number its unit.
+export function written(text, unit) {
+  const hasUnit = /[^\d.\s]/.test(text);
+  if (hasUnit) return text.trim();
+  return unit === "32nd" ? text.trim() + "/32" : text.trim() + " " + unit;
+}
+
+// depthText writes a length for the reader, to a tenth of the unit.
+function depthText(length, unit) {
+  const tenths = (nanometres) => +(length / nanometres).toFixed(1);
+  const text =
+    unit === "32nd"
+      ? tenths(NANOMETRES["32nd"]) + "/32" + NO_BREAK_SPACE + "in"
+      : tenths(NANOMETRES.mm) + NO_BREAK_SPACE + "mm";
+  return numeral.shown(text);
+}
+
+// grid turns what was typed into depths by groove and station; null: not read.
+export const grid = (place, typed, around) =>
+  (place.grooves || []).map((_, groove) =>
+    Array.from({ length: around }, (_, station) => typed[groove + "." + station] || null),
+  );
+
+// place remarks on one wheel. typed has the depths d by groove and station, the
+// pressure p, what was seen, and how many places around the tire were measured.
+export function place(at, typed, units, looks) {
+  const rows = grid(at, typed.d || {}, typed.around || 1);
+  const seen = looks.filter((look) => look.off && typed.see?.[look.code]);
+  return [
+    ...depths(at, rows, units.depth),
+    ...pressure(at, typed.p, units.pressure),
+    ...seen.map((look) => ({ code: look.code, off: true, text: `${look.name}: off the road until it is cleared.` })),
+  ];
+}
+
+function depths(place, rows, unit) {
+  const read = rows
+    .flatMap((row, groove) => row.map((text) => ({ groove, text, length: depth(text, unit) })))
+    .filter((one) => !Number.isNaN(one.length));
+  if (read.length === 0) return [];
+
+  const least = read.reduce((a, b) => (b.length < a.length ? b : a));
+  return [aboveNew(place, rows, read, unit), sinceLastTime(place, least, unit), belowLegal(place, least, unit)].filter(
+    (remark) => remark !== null,
+  );
+}
+
+// aboveNew asks about a groove that is deeper than it can be. Where the tire's
+// new depths do not fit its grooves, the deepest of them counts for all.
+function aboveNew(place, rows, read, unit) {
+  const deepest = Math.max(...(place.new || [Infinity]));
+  const fits = place.new?.length === rows.length;
+  const above = read.find((one) => one.length > (fits ? place.new[one.groove] : deepest));
+  if (!above) return null;
+
+  const text = numeral.shown(written(above.text, unit));
+  return {
+    code: "above_new",
+    text: `${text} is deeper than this groove had when new. Right place, tire and unit? Measure again.`,
   };
-  // written gives a number its unit.
-  const written = (text, unit) => (/[^\d.\s]/.test(text) ? text.trim() : unit === "32nd" ? text.trim() + "/32" : text.trim() + " " + unit);
+}
 
-  const depthText = (nm, unit) => numeral.shown(unit === "32nd" ? +(nm / THIRTY_SECOND).toFixed(1) + "/32\u00a0in" : +(nm / MM).toFixed(1) + "\u00a0mm");
+// sinceLastTime asks about tread that grew, and first whether the same number
+// fits in the other unit.
+function sinceLastTime(place, least, unit) {
+  if (!place.least) return null;
 
-  // grid turns what was typed into depths by groove and station; null: not read.
-  const grid = (place, typed, around) => (place.grooves || []).map((_, g) => Array.from({ length: around }, (_, k) => typed[g + "." + k] || null));
+  const change = least.length - place.least;
+  const otherChange = inOtherUnit(least, unit) - place.least;
+  if (Math.abs(change) >= RISE && Math.abs(otherChange) <= NANOMETRES["32nd"]) {
+    return {
+      code: "unit",
+      text: `This looks like the other unit: last time it was ${place.least_text}. Which unit is on the gauge?`,
+    };
+  }
+  if (change >= RISE) {
+    return {
+      code: "depth_rise",
+      text: `Deeper than the ${place.least_text} of last time. Tread does not grow: measure again.`,
+    };
+  }
+  return null;
+}
 
-  const depths = (place, rows, units) => {
-    const out = [];
-    const read = rows.flatMap((row, g) => row.map((text) => ({ g, text, nm: depth(text, units.depth) }))).filter((d) => !Number.isNaN(d.nm));
-    if (read.length === 0) return out;
-    const deepest = Math.max(...(place.new || [Infinity]));
-    const above = read.find((d) => d.nm > (place.new?.length === rows.length ? place.new[d.g] : deepest));
-    if (above) out.push({ code: "above_new", text: `${numeral.shown(written(above.text, units.depth))} is deeper than this groove had when new. Right place, tire and unit? Measure again.` });
-    const least = read.reduce((a, b) => (b.nm < a.nm ? b : a));
-    if (place.least) {
-      const other = in32(least.text, units.depth) ? Math.round((least.nm / THIRTY_SECOND) * MM) : Math.round((least.nm / MM) * THIRTY_SECOND);
-      if (Math.abs(other - place.least) <= THIRTY_SECOND && Math.abs(least.nm - place.least) >= RISE) {
-        out.push({ code: "unit", text: `This looks like the other unit: last time it was ${place.least_text}. Which unit is on the gauge?` });
-      } else if (least.nm - place.least >= RISE) {
-        out.push({ code: "depth_rise", text: `Deeper than the ${place.least_text} of last time. Tread does not grow: measure again.` });
-      }
-    }
-    if (least.nm < (place.legal || 0)) {
-      out.push({ code: "below_legal", off: true, text: `Below the legal minimum of ${depthText(place.legal, units.depth)}: measure again. If it stays so, the vehicle stays off the road.` });
-    }
-    return out;
+// inOtherUnit is the length that the number would be in the other unit.
+function inOtherUnit(one, unit) {
+  const [from, to] = isIn32nds(one.text, unit) ? ["32nd", "mm"] : ["mm", "32nd"];
+  return Math.round((one.length / NANOMETRES[from]) * NANOMETRES[to]);
+}
+
+function belowLegal(place, least, unit) {
+  if (least.length >= (place.legal || 0)) return null;
+
+  const limit = depthText(place.legal, unit);
+  return {
+    code: "below_legal",
+    off: true,
+    text: `Below the legal minimum of ${limit}: measure again. If it stays so, the vehicle stays off the road.`,
   };
+}
 
-  const pressure = (place, text, units) => {
-    const m = /^\s*(\d+(?:\.\d*)?)\s*(kPa|psi|bar)?\s*$/i.exec(text || "");
-    if (!m || !(place.target > 0)) return [];
-    const p = Number(m[1]) * KPA[m[2] || units.pressure];
-    if (p > place.target * 0.4 && p < place.target * 2) return [];
-    for (const number of [p, p / KPA.psi, p / KPA.bar]) {
-      for (const unit of Object.values(KPA)) {
-        const q = number * unit;
-        if (q > place.target * 0.75 && q < place.target * 1.25) {
-          return [{ code: "pressure_unit", text: "Far from the target, but the same number in another unit is not. Which unit is on the gauge?" }];
-        }
-      }
-    }
-    return [];
-  };
+// pressure asks about a number that is far from the target but would be near it
+// in another unit.
+function pressure(place, text, unit) {
+  const match = /^\s*(\d+(?:\.\d*)?)\s*(kPa|psi|bar)?\s*$/i.exec(text || "");
+  if (!match || !(place.target > 0)) return [];
 
-  // place remarks on one wheel: typed is { d, p, see, around }.
-  const place = (at, typed, units, looks) => {
-    const out = [...depths(at, grid(at, typed.d || {}, typed.around || 1), units), ...pressure(at, typed.p, units)];
-    for (const l of looks) {
-      if (l.off && typed.see?.[l.code]) out.push({ code: l.code, off: true, text: `${l.name}: off the road until it is cleared.` });
-    }
-    return out;
-  };
+  const share = (kilopascals) => kilopascals / place.target;
+  const typed = Number(match[1]) * KILOPASCALS[match[2] || unit];
+  if (share(typed) > 0.4 && share(typed) < 2) return [];
 
-  // same counts wheels that read exactly as last time.
-  const same = (vehicle, entry, units) => vehicle.places.filter((at) => {
+  const units = Object.values(KILOPASCALS);
+  const numbers = units.map((size) => typed / size);
+  const couldBe = numbers.flatMap((number) => units.map((size) => share(number * size)));
+  if (!couldBe.some((part) => part > 0.75 && part < 1.25)) return [];
+  return [
+    {
+      code: "pressure_unit",
+      text: "Far from the target, but the same number in another unit is not. Which unit is on the gauge?",
+    },
+  ];
+}
+
+// same counts the wheels that read exactly as last time.
+export function same(vehicle, entry, units) {
+  const NOT_READ = -1;
+  const readsTheSame = (at) => {
     const typed = entry.places[at.at];
     if (!typed?.d || !at.depths?.length || Object.keys(typed.d).length === 0) return false;
-    const now = grid(at, typed.d, typed.around || 1).map((row) => row.map((t) => (t === null ? -1 : depth(t, units.depth))));
-    return JSON.stringify(now) === JSON.stringify(at.depths);
-  }).length;
 
-  return { depth, written, depthText, grid, place, same };
-})();
+    const now = grid(at, typed.d, typed.around || 1).map((row) =>
+      row.map((text) => (text === null ? NOT_READ : depth(text, units.depth))),
+    );
+    return JSON.stringify(now) === JSON.stringify(at.depths);
+  };
+  return vehicle.places.filter(readsTheSame).length;
+}

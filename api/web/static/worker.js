@@ -1,67 +1,103 @@
-// Works between the pages and the network. The server puts two constants in
-// front: VERSION, a digest of the embedded files, and FILES, their addresses.
-"use strict";
-const [KEEP, SEND] = ["keep.js", "send.js"].map((name) => FILES.find((f) => f.includes("/" + name)));
-importScripts(KEEP, SEND);
+// Works between the pages and the network. The server's /worker.js calls work;
+// it stands at the top, since a worker's reach is the folder it comes from.
+import * as keep from "./keep.js";
+import * as send from "./send.js";
 
-const FIXED = "rimledger-files-" + VERSION; // the same for everybody
+const FILES = "rimledger-files-"; // caches with embedded files, one a version
 
-self.addEventListener("install", (event) => {
-  event.waitUntil(caches.open(FIXED).then((c) => c.addAll(FILES)).then(() => self.skipWaiting()));
-});
+// work begins to listen. version names the embedded files, files are the
+// addresses of those that the yard needs without a network.
+export function work(version, files) {
+  addEventListener("install", (event) => event.waitUntil(install(version, files)));
+  addEventListener("activate", (event) => event.waitUntil(activate(version)));
+  addEventListener("fetch", answer);
+  addEventListener("sync", (event) => {
+    if (event.tag === "send") event.waitUntil(send.all());
+  });
+}
 
-self.addEventListener("activate", (event) => {
-  event.waitUntil((async () => {
-    for (const name of await caches.keys()) {
-      if (name.startsWith("rimledger-files-") && name !== FIXED) await caches.delete(name);
-    }
-    await self.clients.claim();
-  })());
-});
+async function install(version, files) {
+  // A server with other files sends the browser on to those: they do not belong here.
+  const requests = files.map((file) => new Request(file, { redirect: "error" }));
+  await (await caches.open(FILES + version)).addAll(requests);
 
-self.addEventListener("sync", (event) => {
-  if (event.tag === "send") event.waitUntil(send.all());
-});
+  // The page that is kept is to ask for these files from now on.
+  await keep.renewOfflinePage().catch(() => {});
+  await skipWaiting();
+}
 
-// The yard's own addresses are answered by the kept page if the network does
-// not; it draws itself from what the phone keeps.
-const kept = async () => (await (await caches.open(keep.CACHE)).match("/yard")) || unknown();
-const unknown = () => new Response("<!doctype html><html lang=\"en-US\"><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width\"><title>No network · Rimledger</title><h1>No network</h1><p>Nobody is signed in on this phone. Sign in once while there is a network; from then on the yard works without one.</p><p><a href=\"/yard\">Try again</a></p>",
-  { status: 503, headers: { "Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": "default-src 'none'" } });
+async function activate(version) {
+  const kept = await keep.offlinePage();
+  const isCurrent = !kept || (await kept.text()).includes(version);
 
-const page = async (request) => {
-  const giveUp = new AbortController();
-  const usable = keep.works(new URL(request.url).pathname);
-  const timer = usable && setTimeout(() => giveUp.abort(), keep.PATIENCE);
-  try {
-    await keep.left();
-    const answer = await fetch(request, { signal: giveUp.signal });
-    if (answer.status < 500 || answer.type === "opaqueredirect") return answer;
-    return usable ? kept() : answer;
-  } catch {
-    return kept();
-  } finally {
-    clearTimeout(timer);
+  // A page that could not be renewed goes on with the files that it was built for.
+  if (isCurrent) {
+    const earlier = (await caches.keys()).filter((name) => name.startsWith(FILES) && name !== FILES + version);
+    for (const name of earlier) await caches.delete(name);
   }
-};
+  await clients.claim();
+}
 
-const leave = async (request) => {
-  await keep.leave();
-  try {
-    const answer = await fetch(request);
-    await keep.drop("about", "leaving");
-    return answer;
-  } catch {
-    return unknown();
-  }
-};
-
-self.addEventListener("fetch", (event) => {
+function answer(event) {
   const { request } = event;
   const url = new URL(request.url);
   if (url.origin !== location.origin) return;
-  if (request.method === "POST" && url.pathname === "/sign-out") event.respondWith(leave(request));
-  if (request.method !== "GET") return;
-  if (request.mode === "navigate") event.respondWith(page(request));
-  else if (url.searchParams.get("v") === VERSION) event.respondWith(caches.match(request).then((hit) => hit || fetch(request)));
-});
+
+  if (request.method === "POST" && url.pathname === "/sign-out") {
+    event.respondWith(leave(request));
+  } else if (request.method === "GET" && request.mode === "navigate") {
+    event.respondWith(answerPage(request, url));
+  } else if (request.method === "GET" && url.pathname.startsWith("/static/")) {
+    event.respondWith(answerFile(request));
+  }
+}
+
+const answerFile = async (request) => (await caches.match(request)) || fetch(request);
+
+// answerPage asks the network. The yard's own addresses are answered by the kept page
+// if the network does not; it draws itself from what the phone keeps.
+async function answerPage(request, url) {
+  const giveUp = new AbortController();
+  const isDrawnHere = keep.isDrawnHere(url.pathname);
+  const timer = isDrawnHere && setTimeout(() => giveUp.abort(), keep.PATIENCE);
+
+  try {
+    await keep.reportLeaving();
+    const fetched = await fetch(request, { signal: giveUp.signal });
+    const isAnswer = fetched.status < 500 || fetched.type === "opaqueredirect";
+    return isAnswer || !isDrawnHere ? fetched : keptPage();
+  } catch {
+    return keptPage();
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+// leave signs out, at once on this phone and as soon as can be at the server.
+async function leave(request) {
+  await keep.leave();
+  try {
+    const fetched = await fetch(request);
+    await keep.left();
+    return fetched;
+  } catch {
+    return nobodyPage();
+  }
+}
+
+const keptPage = async () => (await keep.offlinePage()) || nobodyPage();
+
+function nobodyPage() {
+  const html = `<!doctype html>
+<html lang="en-US">
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width">
+<title>No network · Rimledger</title>
+<h1>No network</h1>
+<p>Nobody is signed in on this phone. Sign in once while there is a network;
+from then on the yard works without one.</p>
+<p><a href="/yard">Try again</a></p>
+`;
+  const headers = { "Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": "default-src 'none'" };
+  return new Response(html, { status: 503, headers });
+}
