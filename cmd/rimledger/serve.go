@@ -155,7 +155,10 @@ func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fl
 		fmt.Fprintf(s.out, "nobody can sign in yet; make the first manager within an hour at\n  %s/first?key=%s\n", base, first)
 	}
 	fmt.Fprint(s.out, welcome)
-	server := &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: time.Minute, WriteTimeout: time.Minute, IdleTimeout: 2 * time.Minute}
+
+	// Writing may take longer than reading, so that whoever sends a body too slowly is still answered.
+	server := &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: time.Minute,
+		WriteTimeout: 70 * time.Second, IdleTimeout: 2 * time.Minute}
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
 	select {
