@@ -29,6 +29,7 @@ var noon = time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
 type client struct {
 	t      *testing.T
 	url    string
+	http   *http.Client
 	secret string
 	fleet  *fleet.Service
 	store  *store.Store
@@ -38,6 +39,13 @@ type client struct {
 // serve starts a server over an empty store, with a manager who is known by a token.
 func serve(t *testing.T) *client {
 	t.Helper()
+	return serveWith(t, func(s models.Store) models.Store { return s }, 0)
+}
+
+// serveWith starts a server that reaches its store through wrap and reads a
+// request for at most readTimeout; 0 is without limit.
+func serveWith(t *testing.T, wrap func(models.Store) models.Store, readTimeout time.Duration) *client {
+	t.Helper()
 	ctx := t.Context()
 	st, err := store.Open(ctx, filepath.Join(t.TempDir(), "test.sqlite"), store.Options{Migrate: true, Volatile: true})
 	if err != nil {
@@ -46,15 +54,17 @@ func serve(t *testing.T) *client {
 	t.Cleanup(func() { st.Close() })
 	clock := noon
 	now := func() time.Time { return clock }
-	f := fleet.New(st, fleet.Options{Now: now})
+	f := fleet.New(wrap(st), fleet.Options{Now: now})
 	handler, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), Ping: st.Ping, Now: now, Version: "test",
 		Calculators: []rest.Calculator{{Name: "double", Summary: "Doubles a number", Example: map[string]int{"n": 2}, Run: double}}})
 	if err != nil {
 		t.Fatal(err)
 	}
-	server := httptest.NewServer(handler)
+	server := httptest.NewUnstartedServer(handler)
+	server.Config.ReadTimeout = readTimeout
+	server.Start()
 	t.Cleanup(server.Close)
-	c := &client{t: t, url: server.URL, fleet: f, store: st, clock: &clock}
+	c := &client{t: t, url: server.URL, http: http.DefaultClient, fleet: f, store: st, clock: &clock}
 	return c.as(models.Manager)
 }
 
@@ -130,7 +140,7 @@ func (c *client) do(method, path string, body any, headers ...string) answer {
 		name, value, _ := strings.Cut(h, ": ")
 		req.Header.Set(name, value)
 	}
-	res, err := http.DefaultClient.Do(req)
+	res, err := c.http.Do(req)
 	if err != nil {
 		c.t.Fatal(err)
 	}

@@ -33,5 +33,5 @@ func TestWhatIsDueOnAVehicle(t *testing.T) {
 	y.as(models.Viewer, y.depot).do("GET", path, nil).want(200)
 	y.do("GET", "/vehicles/"+uuid.NewString()+"/due", nil).want(404)
 	y.do("GET", "/vehicles/42/due", nil).want(422)
-	(&client{t: y.t, url: y.url}).do("GET", path, nil).want(401)
+	(&client{t: y.t, url: y.url, http: y.http}).do("GET", path, nil).want(401)
 }

@@ -65,8 +65,16 @@ func init() {
 // Mount adds the API, its document and its reference page to e.
 func Mount(e *echo.Echo, d Deps) error {
 	g := e.Group(Prefix)
+	api := d.operations(e, g)
+	refuseOtherMethods(g, api.OpenAPI())
+	return mountDocument(g, api.OpenAPI())
+}
+
+// operations registers every operation of the API in group g of e.
+func (d Deps) operations(e *echo.Echo, g *echo.Group) huma.API {
 	api := humaecho.NewWithGroup(e, g, config(d.Version))
 	api.UseMiddleware(d.checked)
+
 	s := &server{Deps: d, API: api}
 	for _, k := range eventKinds {
 		k.register(s)
@@ -83,8 +91,7 @@ func Mount(e *echo.Echo, d Deps) error {
 	s.registerRules()
 	s.registerSheets()
 	s.registerCalculators()
-	refuseOtherMethods(g, api.OpenAPI())
-	return mountDocument(g, api.OpenAPI())
+	return api
 }
 
 // refuseOtherMethods answers a method that an address does not take, which
@@ -163,11 +170,17 @@ func (d Deps) identify(c echo.Context) error {
 }
 
 // register adds one operation. run is given who acts; what it returns as an
-// error becomes a problem.
+// error becomes a problem. No operation has a read timeout of its own: the
+// server's bounds the body, which shape has read by then.
 func register[I, O any](s *server, o huma.Operation, run func(context.Context, fleet.Actor, *I) (*O, error)) {
 	if o.OperationID == "" {
 		o.OperationID = huma.GenerateOperationID(o.Method, o.Path, (*O)(nil))
 	}
+
+	// The library's read timeout stays on the connection after the body is read. It would cancel a write that takes
+	// longer, and every later request of the connection.
+	o.BodyReadTimeout = -1
+
 	huma.Register(s.API, o, func(ctx context.Context, in *I) (*O, error) {
 		out, err := run(ctx, auth.ActorOf(ctx), in)
 		if err != nil {

@@ -3,9 +3,11 @@ package rest
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"net/http"
+	"os"
 	"slices"
 	"strings"
 
@@ -15,8 +17,10 @@ import (
 	"rimledger/models"
 )
 
-// shape refuses what no operation takes: bodies above maxBody, and NUL
-// characters, which not every database can keep.
+// shape refuses what no operation takes: bodies above maxBody (maxSheet for a
+// sheet), bodies that the server's read timeout ends, and NUL characters in
+// JSON, which not every database can keep. It reads every body whole, since
+// no read timeout applies once an operation runs; see register.
 func shape(c echo.Context) error {
 	r := c.Request()
 	if strings.IndexByte(r.URL.Path, 0) >= 0 || strings.Contains(r.URL.RawQuery, "%00") {
@@ -25,25 +29,42 @@ func shape(c echo.Context) error {
 	if r.Body == nil || r.Body == http.NoBody {
 		return nil
 	}
-	if takesSheet(r) { // it is read by its own rules
-		r.Body = http.MaxBytesReader(c.Response(), r.Body, maxSheet)
-		return nil
+
+	isSheet := takesSheet(r)
+	most := int64(maxBody)
+	if isSheet {
+		most = maxSheet
 	}
-	body, err := io.ReadAll(http.MaxBytesReader(c.Response(), r.Body, maxBody))
+	body, err := readBody(c, most)
 	if err != nil {
 		return err
+	}
+	r.Body = io.NopCloser(bytes.NewReader(body))
+
+	if isSheet { // the reader of sheets has its own rules for text
+		return nil
 	}
 	if bytes.IndexByte(body, 0) >= 0 || bytes.Contains(body, []byte(`\u0000`)) {
 		if where, found := findNUL(body); found {
 			return nul(where)
 		}
 	}
-	r.Body = io.NopCloser(bytes.NewReader(body))
 	return nil
 }
 
+// readBody returns the whole body of a request, of at most so many bytes.
+func readBody(c echo.Context, most int64) ([]byte, error) {
+	body, err := io.ReadAll(http.MaxBytesReader(c.Response(), c.Request().Body, most))
+	if errors.Is(err, os.ErrDeadlineExceeded) {
+		return nil, problem.WithStatus(http.StatusRequestTimeout, models.Invalid,
+			"the body did not arrive in time and nothing was recorded; send the same again")
+	}
+	return body, err
+}
+
 func nul(where string) error {
-	return problem.New(models.Invalid, "NUL characters are not text", problem.Field{Field: where, Remedy: "must not contain NUL characters"})
+	return problem.New(models.Invalid, "NUL characters are not text",
+		problem.Field{Field: where, Remedy: "must not contain NUL characters"})
 }
 
 // findNUL returns the place of the first text with a NUL character in a JSON
