@@ -18,6 +18,7 @@ import (
 	"github.com/labstack/echo/v4/middleware"
 
 	"rimledger/api/auth"
+	"rimledger/api/calc"
 	"rimledger/api/problem"
 	"rimledger/api/rest"
 	"rimledger/api/web"
@@ -36,7 +37,7 @@ type Deps struct {
 	FirstKey    string                      // admits the first person; empty if there are people already
 	Proxies     []netip.Prefix              // networks whose word is taken for where a request came from
 	Now         func() time.Time            // nil: time.Now
-	Calculators []rest.Calculator           // computations to ask for by themselves
+	Calculators []calc.Calculator           // computations to ask for by themselves
 	Ping        func(context.Context) error // whether the store can be reached; nil: not asked
 	// DigestPreview writes the digest of a depot as it would be mailed now.
 	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)

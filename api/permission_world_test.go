@@ -21,6 +21,7 @@ import (
 	"golang.org/x/net/html"
 
 	"rimledger/api"
+	"rimledger/api/calc"
 	"rimledger/api/rest"
 	"rimledger/models"
 	"rimledger/models/fleet"
@@ -76,7 +77,7 @@ func newGate(t *testing.T) *gate {
 	g := &gate{t: t, store: st, fleet: fleet.New(st, fleet.Options{Now: now}), system: fleet.System(models.FromCLI)}
 	same := func(in []byte) (any, error) { return json.RawMessage(in), nil }
 	g.handler = must(api.New(api.Deps{Fleet: g.fleet, Sessions: st.Sessions(), Now: now, Version: "test",
-		Calculators: []rest.Calculator{{Name: "same", Summary: "Gives back what it is given", Example: 1, Run: same}},
+		Calculators: []calc.Calculator{{Name: "same", Summary: "Gives back what it is given", Example: 1, Run: same}},
 		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (string, string, string, error) {
 			return "This week", "Nothing is off the road.", "<p>Nothing</p>", nil
 		},

@@ -5,19 +5,11 @@ import (
 	"encoding/json"
 	"errors"
 
+	"rimledger/api/calc"
 	"rimledger/api/problem"
 	"rimledger/models"
 	"rimledger/models/fleet"
 )
-
-// Calculator is one computation that can be asked for by itself: JSON in, a
-// value that is written as JSON out. Run's errors are for the person who asked.
-type Calculator struct {
-	Name    string
-	Summary string
-	Example any // what Run takes
-	Run     func(in []byte) (any, error)
-}
 
 // CalculatorInfo describes a calculator.
 type CalculatorInfo struct {
@@ -30,7 +22,7 @@ func (s *server) registerCalculators() {
 	const tag = "Calculators"
 	register(s, get("/calc", tag, "List calculators", "Computations that can be asked for by themselves, each with an example."),
 		func(context.Context, fleet.Actor, *struct{}) (*pageOut[CalculatorInfo], error) {
-			return paged(s.Calculators, "", nil, func(c Calculator) CalculatorInfo { return CalculatorInfo{c.Name, c.Summary, c.Example} })
+			return paged(s.Calculators, "", nil, func(c calc.Calculator) CalculatorInfo { return CalculatorInfo{c.Name, c.Summary, c.Example} })
 		})
 	o := post("/calc/{name}", tag, "Compute", "Records nothing.")
 	o.DefaultStatus = 200
@@ -49,7 +41,7 @@ func (s *server) registerCalculators() {
 
 // computed runs a calculator. What it refuses without a kind is bad input:
 // calculators are pure and have nothing of ours to give away.
-func computed(c Calculator, in []byte) (*one[any], error) {
+func computed(c calc.Calculator, in []byte) (*one[any], error) {
 	out, err := c.Run(in)
 	var known *models.Error
 	if err != nil && !errors.As(err, &known) {

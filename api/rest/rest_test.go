@@ -16,6 +16,7 @@ import (
 	"github.com/google/uuid"
 
 	"rimledger/api"
+	"rimledger/api/calc"
 	"rimledger/api/rest"
 	"rimledger/models"
 	"rimledger/models/fleet"
@@ -56,7 +57,7 @@ func serveWith(t *testing.T, wrap func(models.Store) models.Store, readTimeout t
 	now := func() time.Time { return clock }
 	f := fleet.New(wrap(st), fleet.Options{Now: now})
 	handler, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), Ping: st.Ping, Now: now, Version: "test",
-		Calculators: []rest.Calculator{{Name: "double", Summary: "Doubles a number", Example: map[string]int{"n": 2}, Run: double}}})
+		Calculators: []calc.Calculator{{Name: "double", Summary: "Doubles a number", Example: map[string]int{"n": 2}, Run: double}}})
 	if err != nil {
 		t.Fatal(err)
 	}

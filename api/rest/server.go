@@ -25,6 +25,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"rimledger/api/auth"
+	"rimledger/api/calc"
 	"rimledger/api/problem"
 	"rimledger/models"
 	"rimledger/models/fleet"
@@ -41,7 +42,7 @@ type Deps struct {
 	Log         *slog.Logger
 	Now         func() time.Time
 	Version     string
-	Calculators []Calculator
+	Calculators []calc.Calculator
 }
 
 // server is the API while its operations are registered.

@@ -37,7 +37,7 @@ func (b benchSubject) assembly() assess.Assembly {
 }
 
 // heavy reports whether heavy limits apply.
-func (b benchSubject) heavy() bool { return assess.LimitsOf(b.assembly()).Needed != nil }
+func (b benchSubject) heavy() bool { return b.assembly().Bench().Heavy() }
 
 // back is where the assembly's own page is.
 func (b benchSubject) back() string {

@@ -3,11 +3,11 @@ package web
 import (
 	"cmp"
 	"fmt"
-	"net/url"
 	"slices"
-	"strconv"
 
 	"rimledger/models"
+	"rimledger/models/balance"
+	"rimledger/models/bench"
 	"rimledger/models/units"
 )
 
@@ -79,9 +79,9 @@ func (s *site) balanceCard(r *request) error {
 		}
 		b.Wheel = &w
 	}
-	f := &benchForm{workForm: workForm{entry: newEntry(sentOf(job, r.units(b.Depot)), r.units(b.Depot))}, benchSubject: b, now: r.now}
-	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: r.clock(b.Depot), Units: f.units, Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
-		Cautions: f.cautions(), Dial: f.recordedDial()}
+	u := r.units(b.Depot)
+	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: r.clock(b.Depot), Units: u, Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
+		Cautions: b.cautions(), Dial: recordedDial(job, u)}
 	if slices.ContainsFunc(job.Fitted, func(w models.FittedWeight) bool { return w.Type == "adhesive" }) {
 		p.Surface = surfaceSteps
 	}
@@ -91,18 +91,18 @@ func (s *site) balanceCard(r *request) error {
 			p.Checks = append(p.Checks, cardCheck{done, checkNames[k]})
 		}
 	}
-	p.Shown, p.After = planeLines(job.Shown, f.units), planeLines(job.ShownAfter, f.units)
-	p.Fitted, p.Removed = weightLines(job.Fitted, f.units), weightLines(job.Removed, f.units)
+	p.Shown, p.After = planeLines(job.Shown, u), planeLines(job.ShownAfter, u)
+	p.Fitted, p.Removed = weightLines(job.Fitted, u), weightLines(job.Removed, u)
 	if job.TorqueNM > 0 {
-		p.Torque = f.units.WriteTorque(units.Torque(job.TorqueNM))
+		p.Torque = u.WriteTorque(units.Torque(job.TorqueNM))
 	}
 	if b.Vehicle != nil && !job.CheckSpin {
-		p.Retorque = retorqueText(b.Vehicle.Policy, f.units)
+		p.Retorque = retorqueText(b.Vehicle.Policy, u)
 	}
 	if done, err := s.Fleet.JobRecord(r.ctx(), r.actor, job); err != nil {
 		return err
 	} else if done.Drift != nil {
-		p.Drift = tellDrift(*done.Drift, f.units)
+		p.Drift = tellDrift(*done.Drift, u)
 	}
 	p.Withdraw, p.Gone = r.withdrawal(job), r.gone(job, nil, p.Zone)
 	return r.render("balancejob", "vehicles", "Balance job, tire "+t.Tire.Number, p)
@@ -145,28 +145,51 @@ func weightLines(list []models.FittedWeight, u units.Style) []cardLine {
 	return out
 }
 
-// sentOf writes a job as the bench form would send it, to draw it again.
-func sentOf(e *models.BalanceJob, u units.Style) url.Values {
-	v := url.Values{"mode": {e.Mode}, "planes": {e.Planes}, "segments": {"5 g"}, "clips": {"5 g"}}
-	angle := func(a units.Angle) string { return u.WriteAsTyped(strconv.FormatFloat(float64(a), 'f', -1, 64)) }
-	for _, p := range e.Shown {
-		v.Set("shown."+p.Plane+".mass", u.WriteAsTyped(p.Mass.Text))
-		v.Set("shown."+p.Plane+".angle", angle(p.Angle))
+// recordedDial draws a job as it stands in the record.
+func recordedDial(e *models.BalanceJob, u units.Style) dial {
+	pair := pairOf(e.Planes)
+	w := drawing{units: u, pair: pair, allowed: pair.allowed(e.Mode, nil), shown: e.Shown, kind: "own", left: leftByRecord(e, pair)}
+	if e.Geometry != nil {
+		w.wheel = *e.Geometry
 	}
-	for i, w := range e.Fitted {
-		at := "fitted." + strconv.Itoa(i)
-		v.Set(at+".mass", u.WriteAsTyped(w.Mass.Text))
-		v.Set(at+".angle", angle(w.Angle))
-		v.Set(at+".plane", w.Plane)
+	for _, x := range e.Fitted {
+		w.weights = append(w.weights, dialWeight{pair.plane(x.Plane), float64(x.Angle), x.Mass.Text})
 	}
-	if g := e.Geometry; g != nil {
-		for _, l := range geometryLengths(g) {
-			if *l.At > 0 {
-				v.Set("geometry."+l.Name, u.WriteLength(*l.At, units.MM))
-			}
-		}
-		v.Set("geometry.spokes", anglesText(g.Spokes))
-		setBlocked(v, "geometry.blocked", g.Blocked)
+
+	return w.dial()
+}
+
+// leftByRecord returns what the fitted weights leave of what was shown. It is nil where
+// a plane was not shown, or where it or a weight sits was not measured. The record does
+// not say how long a weight is: each counts as a point.
+func leftByRecord(e *models.BalanceJob, pair shownPair) *dialLeft {
+	if e.Geometry == nil {
+		return nil
 	}
-	return v
+	in := bench.Input{Planes: pair.circles(*e.Geometry)}
+	if isStatic(e.Mode) {
+		in.Problem.Mode = balance.Static
+	}
+	if !showing(&in, e.Shown) {
+		return nil
+	}
+	before, _, err := in.Unbalance()
+	if err != nil {
+		return nil
+	}
+
+	var weights []balance.Lump
+	for _, x := range e.Fitted {
+		at := circleAt(*e.Geometry, pair.place(x.Plane))
+		weights = append(weights, balance.Lump{MassG: float64(x.Mass.Value), RadiusMM: at.RadiusMM, Deg: float64(x.Angle), OffsetMM: at.OffsetMM})
+	}
+	cured, _, err := balance.Resolve(in.Planes, weights...)
+	if err != nil {
+		return nil
+	}
+
+	heavy := balance.Unbalance{Inner: balance.Sum(before.Inner, cured.Inner), Outer: balance.Sum(before.Outer, cured.Outer)}
+	inner, outer := heavy.Asks(in.Planes)
+
+	return &dialLeft{balance.Left{Unbalance: heavy, InnerG: inner.MassG, OuterG: outer.MassG}, before}
 }

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"rimledger/models"
 	"rimledger/models/balance"
 	"rimledger/models/units"
 )
@@ -64,25 +65,56 @@ func ringOf(plane string) float64 {
 	return outerRing
 }
 
-func (f *benchForm) drawDial(p balance.Problem, solved bool, proposed, own []balance.Piece) dial {
-	g := f.geometry()
-	var d dial
-	for _, s := range g.Spokes {
-		x1, y1 := onDial(24, s-14)
-		x2, y2 := onDial(outerRing-14, s-3)
-		x3, y3 := onDial(outerRing-14, s+3)
-		x4, y4 := onDial(24, s+14)
-		d.Spokes = append(d.Spokes, fmt.Sprintf("M%g %gL%g %gL%g %gL%g %gZ", x1, y1, x2, y2, x3, y3, x4, y4))
+// drawing is what a dial shows.
+type drawing struct {
+	units   units.Style
+	wheel   models.WheelGeometry
+	pair    shownPair
+	allowed []string // planes that weights may go into
+	shown   []models.PlaneUnbalance
+	kind    string // of the weights: own or proposed
+	weights []dialWeight
+	left    *dialLeft // nil where it is not known
+}
+
+// dialWeight is one weight of a drawing, in a plane of the form.
+type dialWeight struct {
+	plane string
+	deg   float64
+	mass  string
+}
+
+// dialLeft is what the weights of a drawing leave, and what it was before.
+type dialLeft struct {
+	now    balance.Left
+	before balance.Unbalance
+}
+
+// drawDial draws what was typed: the technician's own weights, or else the proposal.
+func (f *benchForm) drawDial(r benchResult, own []balance.Piece) dial {
+	w := drawing{units: f.units, wheel: f.geometry(), pair: f.pair(), allowed: f.allowed(),
+		shown: f.shown("shown"), kind: "own", left: r.left}
+	for _, x := range own {
+		w.weights = append(w.weights, dialWeight{x.Place, x.Deg, x.Weight}) // as it was written
 	}
-	for _, a := range g.Blocked {
-		for _, plane := range f.allowed() {
-			if a.At == "" || a.At == f.placeOf(plane) {
-				d.Blocked = append(d.Blocked, arcPath(ringOf(plane), a.From, a.To))
-			}
+
+	if len(own) == 0 {
+		w.kind = "proposed"
+		for _, x := range r.pieces {
+			w.weights = append(w.weights, dialWeight{x.Place, x.Deg, f.shortMass(x.MassG)})
 		}
 	}
+
+	return w.dial()
+}
+
+// dial lays the drawing out.
+func (w drawing) dial() dial {
+	var d dial
+	d.rim(w)
+
 	var alt []string
-	for _, s := range f.shown("shown") {
+	for _, s := range w.shown {
 		at := float64(s.Angle.Normal())
 		if s.Mass.Value == 0 { // nothing is asked for, anywhere
 			alt = append(alt, s.Plane+" plane asks for nothing")
@@ -91,30 +123,37 @@ func (f *benchForm) drawDial(p balance.Problem, solved bool, proposed, own []bal
 		d.mark("asked", ringOf(s.Plane), at, s.Mass.Text)
 		alt = append(alt, fmt.Sprintf("%s plane asks for %s at %g°", s.Plane, s.Mass.Text, at))
 	}
-	kind, pieces := "own", own
-	if len(own) == 0 {
-		kind, pieces = "proposed", proposed
-	}
-	for _, w := range pieces {
-		at := float64(units.Angle(w.Deg).Normal())
-		mass := f.shortMass(w.MassG)
-		if kind == "own" {
-			mass = w.Weight // as it was written
-		}
-		d.mark(kind, ringOf(w.Place), at, mass)
-		alt = append(alt, fmt.Sprintf("%s %s, %s at %.0f°", kind, mass, planeName(w.Place), at))
-	}
-	if solved {
-		d.residual(f, p, pieces)
+	for _, x := range w.weights {
+		at := float64(units.Angle(x.deg).Normal())
+		d.mark(w.kind, ringOf(x.plane), at, x.mass)
+		alt = append(alt, fmt.Sprintf("%s %s, %s at %.0f°", w.kind, x.mass, planeName(x.plane), at))
 	}
 	d.Alt = "Wheel seen from outside, valve on top. " + strings.Join(alt, "; ")
+
+	if w.left != nil {
+		d.residual(w.units, *w.left)
+	}
+
 	return d
 }
 
-// recordedDial draws a job as it stands in the record: without a proposal.
-func (f *benchForm) recordedDial() dial {
-	p, _, said := f.problem()
-	return f.drawDial(p, said == "", nil, f.ownPieces())
+// rim draws the spokes, and where nothing fits of the planes that weights may go into.
+func (d *dial) rim(w drawing) {
+	for _, s := range w.wheel.Spokes {
+		x1, y1 := onDial(24, s-14)
+		x2, y2 := onDial(outerRing-14, s-3)
+		x3, y3 := onDial(outerRing-14, s+3)
+		x4, y4 := onDial(24, s+14)
+		d.Spokes = append(d.Spokes, fmt.Sprintf("M%g %gL%g %gL%g %gL%g %gZ", x1, y1, x2, y2, x3, y3, x4, y4))
+	}
+
+	for _, a := range w.wheel.Blocked {
+		for _, plane := range w.allowed {
+			if a.At == "" || a.At == w.pair.place(plane) {
+				d.Blocked = append(d.Blocked, arcPath(ringOf(plane), a.From, a.To))
+			}
+		}
+	}
 }
 
 func (f *benchForm) shortMass(g float64) string {
@@ -134,25 +173,26 @@ func (d *dial) mark(kind string, r, deg float64, text string) {
 	d.Marks = append(d.Marks, m)
 }
 
-// residual draws what is still heavy in each plane, to the scale of the largest as it is.
-func (d *dial) residual(f *benchForm, p balance.Problem, pieces []balance.Piece) {
-	left, _, err := balance.Evaluate(f.withOwn(p, pieces), pieces)
-	most := math.Max(p.Unbalance.Outer.GMM, p.Unbalance.Inner.GMM)
-	if err != nil || most == 0 {
+// residual draws what is still heavy in each plane, to the scale of the largest as it
+// was before.
+func (d *dial) residual(u units.Style, l dialLeft) {
+	most := math.Max(l.before.Outer.GMM, l.before.Inner.GMM)
+	if most == 0 {
 		return
 	}
-	for _, l := range []struct {
-		plane string
-		v     balance.Vector
-		g     float64
-	}{{"outer", left.Unbalance.Outer, left.OuterG}, {"inner", left.Unbalance.Inner, left.InnerG}} {
-		line := dialLine{Plane: l.plane, Text: fmt.Sprintf("%s plane: %s left, heavy at %.0f°", l.plane, f.gram(l.g), l.v.Deg)}
-		if l.g < 0.05 { // rounding has no direction
-			line.Text = l.plane + " plane: nothing left"
-		}
-		line.X, line.Y = onDial(math.Min(dialScaleTo*l.v.GMM/most, dialScaleTo), l.v.Deg)
-		d.Left = append(d.Left, line)
+
+	d.leftIn("outer", u, l.now.OuterG, l.now.Unbalance.Outer, most)
+	d.leftIn("inner", u, l.now.InnerG, l.now.Unbalance.Inner, most)
+}
+
+func (d *dial) leftIn(plane string, u units.Style, g float64, heavy balance.Vector, most float64) {
+	line := dialLine{Plane: plane, Text: fmt.Sprintf("%s plane: %s left, heavy at %.0f°", plane, gramsText(u, g), heavy.Deg)}
+	if g < 0.05 { // rounding has no direction
+		line.Text = plane + " plane: nothing left"
 	}
+
+	line.X, line.Y = onDial(math.Min(dialScaleTo*heavy.GMM/most, dialScaleTo), heavy.Deg)
+	d.Left = append(d.Left, line)
 }
 
 // arcPath draws an arc of a ring clockwise from one angle to another.

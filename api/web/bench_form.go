@@ -121,9 +121,9 @@ func (f *benchForm) weights(prefix string) []models.FittedWeight {
 		if !ok {
 			continue
 		}
-		w := models.FittedWeight{Plane: f.planeOf(f.text(name + ".plane")), Type: f.text(name + ".type"), Mass: m, Angle: f.angle(name + ".angle"), Place: f.text(name + ".place")}
+		w := models.FittedWeight{Plane: f.pair().plane(f.text(name + ".plane")), Type: f.text(name + ".type"), Mass: m, Angle: f.angle(name + ".angle"), Place: f.text(name + ".place")}
 		if w.Type == "" {
-			w.Type = f.kindIn(w.Plane)
+			w.Type = string(f.pair().kind(w.Plane))
 		}
 		at := fmt.Sprintf("%s[%d]", prefix, len(out))
 		f.as(at, name+".mass")
@@ -201,7 +201,7 @@ func list(text string) []string {
 	return strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == ';' || r == '\t' })
 }
 
-func anglesText(all []float64) string {
+func numbersText(all []float64) string {
 	var out []string
 	for _, a := range all {
 		out = append(out, strconv.FormatFloat(a, 'f', -1, 64))

@@ -31,66 +31,84 @@ func planeName(plane string) string {
 	return placeName(plane)
 }
 
-// placeOf is the place of a wheel that a plane of the form is.
-func (f *benchForm) placeOf(plane string) string {
-	outer, inner := models.PairOf(f.text("planes"))
+// shownPair are the two of models.WeightPlaces that the machine shows, which the form
+// and the record call outer and inner.
+type shownPair struct{ outer, inner string }
+
+// pairOf returns the pair that a value of models.BalancePlanes stands for.
+func pairOf(planes string) shownPair {
+	outer, inner := models.PairOf(planes)
+	return shownPair{outer, inner}
+}
+
+// place returns the place of a wheel that a plane of the form is.
+func (p shownPair) place(plane string) string {
 	switch plane {
 	case "outer", "single":
-		return outer
+		return p.outer
 	case "inner":
-		return inner
+		return p.inner
 	}
+
 	return plane
 }
 
-// planeOf is what the form calls a place of a wheel.
-func (f *benchForm) planeOf(place string) string {
-	outer, inner := models.PairOf(f.text("planes"))
+// plane returns what the form calls a place of a wheel.
+func (p shownPair) plane(place string) string {
 	switch place {
-	case outer:
+	case p.outer:
 		return "outer"
-	case inner:
+	case p.inner:
 		return "inner"
 	}
+
 	return place
 }
 
-// kindIn is how weights hold in a plane of the form.
-func (f *benchForm) kindIn(plane string) string {
-	if strings.HasSuffix(f.placeOf(plane), "band") {
-		return "adhesive"
+// kind returns how weights hold in a plane of the form.
+func (p shownPair) kind(plane string) balance.Kind {
+	if strings.HasSuffix(p.place(plane), "band") {
+		return balance.Adhesive
 	}
-	return "clip"
+	return balance.Clip
 }
 
-// allowed lists the planes of the form that weights may go into.
-func (f *benchForm) allowed() []string {
+// allowed lists the planes of the form that weights may go into: at the places that
+// are ticked, or else those of the mode.
+func (p shownPair) allowed(mode string, ticked []string) []string {
 	var out []string
-	for _, p := range models.WeightPlaces {
-		if slices.Contains(f.sent["places"], p) {
-			out = append(out, f.planeOf(p))
+	for _, place := range models.WeightPlaces {
+		if slices.Contains(ticked, place) {
+			out = append(out, p.plane(place))
 		}
 	}
+
 	switch {
 	case len(out) > 0:
 		return out
-	case f.text("mode") == "hidden": // behind the spokes instead of in sight
-		return []string{f.planeOf("band"), "inner"}
+	case mode == "hidden": // behind the spokes instead of in sight
+		return []string{p.plane("band"), "inner"}
 	}
+
 	return []string{"outer", "inner"}
 }
 
-// atPlace is a place of a wheel as the solver takes it.
-func atPlace(g models.WheelGeometry, place string) balance.Plane {
+// circles returns where the two planes lie on a wheel.
+func (p shownPair) circles(g models.WheelGeometry) balance.Planes {
+	return balance.Planes{Outer: circleAt(g, p.outer), Inner: circleAt(g, p.inner)}
+}
+
+// circleAt returns where a place of a wheel lies.
+func circleAt(g models.WheelGeometry, place string) balance.Plane {
 	radius, depth := g.At(place)
 	return balance.Plane{RadiusMM: radius.Millimetres(), OffsetMM: -depth.Millimetres()}
 }
 
-// planes are the two that the machine shows.
-func (f *benchForm) planes() balance.Planes {
-	g := f.geometry()
-	return balance.Planes{Outer: atPlace(g, f.placeOf("outer")), Inner: atPlace(g, f.placeOf("inner"))}
-}
+// pair is the pair of planes that the form says the machine shows.
+func (f *benchForm) pair() shownPair { return pairOf(f.text("planes")) }
+
+// allowed lists the planes of the form that weights may go into.
+func (f *benchForm) allowed() []string { return f.pair().allowed(f.text("mode"), f.sent["places"]) }
 
 // measureFields are the fields for radius and depth of a place; the outer flange's
 // depth is zero by definition.
@@ -100,28 +118,27 @@ var measureFields = map[string][2]string{"outer_flange": {"geometry.outer_radius
 // fieldsOf names the form's fields for the radius of both planes shown and the depth
 // of the inner one.
 func (f *benchForm) fieldsOf() (outer, inner, depth string) {
-	in := measureFields[f.placeOf("inner")]
-	return measureFields[f.placeOf("outer")][0], in[0], in[1]
+	in := measureFields[f.pair().place("inner")]
+	return measureFields[f.pair().place("outer")][0], in[0], in[1]
 }
 
 // place is where weights may go in a plane of the form, with what is blocked there.
 func (f *benchForm) place(g models.WheelGeometry, plane string) balance.Place {
-	at := f.placeOf(plane)
-	p := balance.Place{Name: plane, Plane: atPlace(g, at), Kind: balance.Kind(f.kindIn(plane)), MaxPieces: 1}
-	if f.heavy() {
-		p.MaxPieces = 2 // what a heavy wheel asks for may be more than one clip holds
-	}
+	at := f.pair().place(plane)
+	p := balance.Place{Name: plane, Plane: circleAt(g, at), Kind: f.pair().kind(plane)}
 	for _, a := range g.Blocked {
 		if a.At == "" || a.At == at {
 			p.Blocked = append(p.Blocked, balance.Arc{FromDeg: a.From, ToDeg: a.To})
 		}
 	}
+
 	if f.text("mode") == "hidden" && at == "band" {
-		p.MaxPieces = 2
 		for i, s := range g.Spokes {
-			p.Spots = append(p.Spots, balance.Spot{Name: fmt.Sprintf("spoke %d", i+1), Deg: s, WidthMM: g.SpokeWidth.Millimetres()})
+			name := fmt.Sprintf("spoke %d", i+1)
+			p.Spots = append(p.Spots, balance.Spot{Name: name, Deg: s, WidthMM: g.SpokeWidth.Millimetres()})
 		}
 	}
+
 	return p
 }
 
@@ -132,7 +149,7 @@ func (f *benchForm) places() []balance.Place {
 	var out []balance.Place
 	for _, plane := range f.allowed() {
 		p := f.place(g, plane)
-		at := f.placeOf(plane)
+		at := f.pair().place(plane)
 		measured := measureFields[at]
 		if p.Plane.RadiusMM == 0 {
 			f.fault(measured[0], "zero: weights may go on the "+placeName(at)+"; measure from the axle's center to the middle of the weight")
@@ -143,7 +160,7 @@ func (f *benchForm) places() []balance.Place {
 		out = append(out, p)
 	}
 	if f.text("mode") == "hidden" {
-		switch i := slices.IndexFunc(out, func(p balance.Place) bool { return f.placeOf(p.Name) == "band" }); {
+		switch i := slices.IndexFunc(out, func(p balance.Place) bool { return f.pair().place(p.Name) == "band" }); {
 		case i < 0:
 			f.fault("places", "weights hide on the adhesive band: tick it, or do not hide the weights")
 		case len(out[i].Spots) == 0:
@@ -154,9 +171,10 @@ func (f *benchForm) places() []balance.Place {
 }
 
 // static reports whether one plane is balanced.
-func (f *benchForm) static() bool {
-	return f.text("mode") == "single_plane" || f.text("mode") == "on_vehicle"
-}
+func (f *benchForm) static() bool { return isStatic(f.text("mode")) }
+
+// isStatic reports whether a mode of the form balances one plane.
+func isStatic(mode string) bool { return mode == "single_plane" || mode == "on_vehicle" }
 
 // withOwn is p with the places of the technician's own weights, wherever they are.
 func (f *benchForm) withOwn(p balance.Problem, own []balance.Piece) balance.Problem {
@@ -175,7 +193,7 @@ func (f *benchForm) withOwn(p balance.Problem, own []balance.Piece) balance.Prob
 func (f *benchForm) placeOptions() []option {
 	out := []option{{Value: "outer", Label: placeName("outer")}, {Value: "inner", Label: placeName("inner")}}
 	for _, place := range models.WeightPlaces {
-		if f.planeOf(place) == place {
+		if f.pair().plane(place) == place {
 			out = append(out, option{Value: place, Label: placeName(place)})
 		}
 	}
@@ -197,9 +215,9 @@ func (f *benchForm) placesField() field {
 func (f *benchForm) placesNow() string {
 	var names []string
 	for _, plane := range f.allowed() {
-		names = append(names, placeName(f.placeOf(plane)))
+		names = append(names, placeName(f.pair().place(plane)))
 	}
-	if outer, inner := models.PairOf(f.text("planes")); strings.Join(names, ", ") == placeName(outer)+", "+placeName(inner) {
+	if pair := f.pair(); strings.Join(names, ", ") == placeName(pair.outer)+", "+placeName(pair.inner) {
 		return ""
 	}
 	return "weights on " + strings.Join(names, ", ")

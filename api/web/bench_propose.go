@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"rimledger/models"
+	"rimledger/models/bench"
 	"rimledger/models/tiresize"
 	"rimledger/models/units"
 )
@@ -99,7 +100,7 @@ func (f *benchForm) proposeGeometry() {
 		}
 	}
 	f.sent.Set("geometry.flange", g.Flange)
-	f.sent.Set("geometry.spokes", anglesText(g.Spokes))
+	f.sent.Set("geometry.spokes", numbersText(g.Spokes))
 	setBlocked(f.sent, "geometry.blocked", g.Blocked)
 }
 
@@ -139,8 +140,9 @@ func (f *benchForm) proposeBox() {
 	f.sent.Set("clips", sizesText(clips, f.units))
 	f.sent.Set("segments", sizesText(segments, f.units))
 	if len(clips)+len(segments) == 0 {
-		f.sent.Set("clips", usualClips(f.heavy(), f.units.Mass))
-		f.sent.Set("segments", usualSegments(f.heavy(), f.units.Mass))
+		usual := bench.UsualSizes(f.heavy(), f.units.Mass)
+		f.sent.Set("clips", numbersText(usual.Clips))
+		f.sent.Set("segments", numbersText(usual.Segments))
 	}
 	f.sent.Set("box_version", fmt.Sprint(f.Depot.Version))
 }

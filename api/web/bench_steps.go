@@ -125,7 +125,7 @@ func (f *benchForm) wheelFold() fold {
 
 // wheelNow says what stands in the wheel's fold, and whether it must be opened.
 func (f *benchForm) wheelNow(open bool) (string, bool) {
-	p := f.planes()
+	p := f.pair().circles(f.geometry())
 	now := []string{named(modeNames, f.text("mode")), named(planeNames, f.text("planes"))}
 	apart := p.Outer.OffsetMM - p.Inner.OffsetMM
 	switch {

@@ -9,9 +9,9 @@ import (
 	"strings"
 
 	"rimledger/models"
-	"rimledger/models/assess"
 	"rimledger/models/badinput"
 	"rimledger/models/balance"
+	"rimledger/models/bench"
 	"rimledger/models/tiresize"
 	"rimledger/models/units"
 )
@@ -33,6 +33,7 @@ type benchResult struct {
 	Advice  []string // instead of more weight
 	Needs   []string // what adhesive weights need
 	pieces  []balance.Piece
+	left    *dialLeft // what the weights of the dial leave; nil where nothing is worked out
 }
 
 // choice is one column of the comparison.
@@ -53,128 +54,123 @@ type pieceLine struct{ Mass, Angle, Where string }
 
 type limitLine struct{ What, Value, Verdict, Source, Status string }
 
-// usualClips and usualSegments are the sizes a box usually holds (rounding
-// habit of 5 g and 0.25 oz; from memory, no source).
-func usualClips(heavy bool, u units.Unit) string {
-	switch {
-	case heavy && u == units.Oz:
-		return "1 2 3 4 5 6 8 10 12 14"
-	case heavy:
-		return "25 50 75 100 125 150 200 250 300 350"
-	case u == units.Oz:
-		return "0.25 0.5 0.75 1 1.25 1.5 1.75 2 2.25 2.5 2.75 3"
-	}
-	return "5 10 15 20 25 30 35 40 45 50 55 60"
-}
-
-func usualSegments(heavy bool, u units.Unit) string {
-	switch {
-	case heavy && u == units.Oz:
-		return "1"
-	case heavy:
-		return "25"
-	case u == units.Oz:
-		return "0.25"
-	}
-	return "5"
-}
-
 const (
-	stripMost  = 12   // segments of one strip, chosen by us
-	segmentMM  = 16.0 // usual length of one segment (from memory)
 	benchKMH   = 100.0
 	maxTypedKG = 2000
 )
 
+// stock is the box of weights in the form. How long its strips may be, the bench knows.
 func (f *benchForm) stock() []balance.Weight {
 	var out []balance.Weight
 	for _, m := range f.sizes("clips", f.units.Mass) {
 		out = append(out, balance.Weight{Name: m.Text, Kind: balance.Clip, MassG: float64(m.Value)})
 	}
 	for _, m := range f.sizes("segments", f.units.Mass) {
-		out = append(out, balance.Weight{Name: m.Text, Kind: balance.Adhesive, MassG: float64(m.Value), LengthMM: segmentMM, MaxSegments: stripMost})
+		out = append(out, balance.Weight{Name: m.Text, Kind: balance.Adhesive, MassG: float64(m.Value)})
 	}
+
 	return out
 }
 
-// slackG is how much more than the best a heavy wheel's weights may leave to be
-// lighter, both planes together: half of a clip of 1 oz (chosen by us). With two
-// pieces a plane, large weights would else face each other to save a gram.
-const slackG = 14
+// notRight is said where a fault stands beside its field.
+const notRight = "Nothing is worked out until this is right:"
 
-// problem reads the form as a problem to solve. said says why there is none yet.
-func (f *benchForm) problem() (p balance.Problem, notes []balance.Note, said string) {
-	shown := map[string]models.PlaneUnbalance{}
-	for _, s := range f.shown("shown") {
-		shown[s.Plane] = s
+// input reads the form as what is on the bench. said says why nothing can be worked out
+// of it yet.
+func (f *benchForm) input() (in bench.Input, notes []string, said string) {
+	in = bench.Input{Assembly: f.assembly().Bench(), Planes: f.pair().circles(f.geometry())}
+	in.Problem = balance.Problem{Mode: balance.TwoPlane, Stock: f.stock()}
+	if f.static() {
+		in.Problem.Mode = balance.Static
 	}
-	limits := assess.LimitsOf(f.assembly())
-	p = balance.Problem{Measured: f.planes(), Mode: balance.TwoPlane, Stock: f.stock(), LimitInnerG: limits.Residual.Base(), LimitOuterG: limits.Residual.Base()}
-	if f.heavy() {
-		p.SlackG = slackG
-	}
+	shown := f.shown("shown")
 	if m, ok := f.mass("most"); ok {
-		p.MaxMassG = float64(m.Value)
+		in.Problem.MaxMassG = float64(m.Value)
 	}
-	outer, inner, depth := f.fieldsOf()
-	static := f.static()
-	_, both := shown["outer"]
-	_, second := shown["inner"]
-	_, single := shown["single"]
-	both = both && second
-	switch {
-	case !both && !single || !static && !both:
-		return p, nil, "Fill in step 1: both planes, or one plane alone where you balance in one. What is left then stands here."
-	case p.Measured.Outer.RadiusMM == 0:
-		f.fault(outer, "zero: measure from the axle's center to the middle of the weight")
-	case p.Measured.Inner.RadiusMM == 0:
-		f.fault(inner, "zero: measure from the axle's center to the middle of the weight")
-	case !static && math.Abs(p.Measured.Outer.OffsetMM-p.Measured.Inner.OffsetMM) < 1:
-		f.fault(depth, "no distance between the planes: measure how far inward this plane lies from the outer flange, or balance in one plane")
-	case len(p.Stock) == 0:
-		f.fault("clips", "the box is empty: list at least one weight")
+
+	if !showing(&in, shown) {
+		return in, nil, "Fill in step 1: both planes, or one plane alone where you balance in one. What is left then stands here."
 	}
-	p.Places = f.places()
-	if len(p.Stock) > 0 && !slices.ContainsFunc(p.Stock, func(w balance.Weight) bool {
-		return slices.ContainsFunc(p.Places, func(q balance.Place) bool { return q.Kind == w.Kind })
-	}) {
-		f.fault(map[balance.Kind]string{balance.Clip: "clips", balance.Adhesive: "segments"}[p.Places[0].Kind], "the box holds nothing that fits where weights may go")
-	}
+	f.checkPlanes(in.Planes)
+	in.Problem.Places = f.places()
+	f.checkStock(in.Problem)
 	if !f.ok() {
-		return p, nil, "Nothing is worked out until this is right:"
+		return in, nil, notRight
 	}
-	if static {
-		p.Mode, p.LimitInnerG, p.LimitOuterG, p.LimitStaticG = balance.Static, 0, 0, limits.Residual.Base()
-	}
-	var err error
-	if single && static {
-		s := shown["single"]
-		at := s.Angle.Normal()
-		if at != s.Angle {
-			notes = append(notes, balance.Note{Text: turned("one plane alone", s.Angle)})
-		}
-		p.Unbalance = balance.HalfEach(balance.Mass(s.Grams(), p.Measured.Outer.RadiusMM, float64(at)).Opposite())
-		if s.Grams() > 2000 {
-			f.fault("shown.single.mass", "heavier than any wheel's: at most 2000 g; check the unit and the reading")
-			return p, nil, "Nothing is worked out until this is right:"
-		}
-	} else {
-		in, out := shown["inner"], shown["outer"]
-		for _, s := range []models.PlaneUnbalance{out, in} {
-			if s.Angle.Normal() != s.Angle {
-				notes = append(notes, balance.Note{Text: turned(s.Plane+" plane", s.Angle)})
-			}
-		}
-		p.Unbalance, _, err = balance.FromShown(p.Measured, balance.Shown{MassG: in.Grams(), Deg: float64(in.Angle.Normal())}, balance.Shown{MassG: out.Grams(), Deg: float64(out.Angle.Normal())})
-	}
-	if err != nil {
-		return p, nil, f.blame(err)
-	}
-	return p, notes, ""
+
+	return in, turnedNotes(in, shown), ""
 }
 
-func turned(what string, a units.Angle) string {
-	return fmt.Sprintf("%s: %g° taken as %g°", what, float64(a), float64(a.Normal()))
+// showing fills in what the machine showed. It returns false where that is too little:
+// two planes need both, one plane needs the one or both.
+func showing(in *bench.Input, shown []models.PlaneUnbalance) bool {
+	weights := map[string]balance.Shown{}
+	for _, s := range shown {
+		weights[s.Plane] = balance.Shown{MassG: s.Grams(), Deg: float64(s.Angle.Normal())}
+	}
+
+	outer, hasOuter := weights["outer"]
+	inner, hasInner := weights["inner"]
+	single, hasSingle := weights["single"]
+	switch {
+	case hasSingle && in.Problem.Mode == balance.Static:
+		in.Single = &single
+	case hasOuter && hasInner:
+		in.Outer, in.Inner = outer, inner
+	default:
+		return false
+	}
+
+	return true
+}
+
+// turnedNotes says of each angle that counts whether it was brought into a turn.
+func turnedNotes(in bench.Input, shown []models.PlaneUnbalance) []string {
+	names := map[string]string{"outer": "outer plane", "inner": "inner plane"}
+	if in.Single != nil {
+		names = map[string]string{"single": "one plane alone"}
+	}
+
+	var out []string
+	for _, s := range shown {
+		if at := s.Angle.Normal(); names[s.Plane] != "" && at != s.Angle {
+			out = append(out, fmt.Sprintf("%s: %g° taken as %g°", names[s.Plane], float64(s.Angle), float64(at)))
+		}
+	}
+
+	return out
+}
+
+// checkPlanes puts beside its field what is not measured of the planes shown.
+func (f *benchForm) checkPlanes(p balance.Planes) {
+	outer, inner, depth := f.fieldsOf()
+	switch {
+	case p.Outer.RadiusMM == 0:
+		f.fault(outer, "zero: measure from the axle's center to the middle of the weight")
+	case p.Inner.RadiusMM == 0:
+		f.fault(inner, "zero: measure from the axle's center to the middle of the weight")
+	case !f.static() && math.Abs(p.Outer.OffsetMM-p.Inner.OffsetMM) < 1:
+		f.fault(depth, "no distance between the planes: measure how far inward this plane lies from the outer flange, or balance in one plane")
+	}
+}
+
+// checkStock puts beside its field that the box is empty, or that it holds nothing for
+// the places.
+func (f *benchForm) checkStock(p balance.Problem) {
+	fits := func(w balance.Weight) bool {
+		return slices.ContainsFunc(p.Places, func(q balance.Place) bool { return q.Kind == w.Kind })
+	}
+
+	switch {
+	case len(p.Stock) == 0:
+		f.fault("clips", "the box is empty: list at least one weight")
+	case !slices.ContainsFunc(p.Stock, fits):
+		field := "clips"
+		if p.Places[0].Kind == balance.Adhesive {
+			field = "segments"
+		}
+		f.fault(field, "the box holds nothing that fits where weights may go")
+	}
 }
 
 // blame puts an error of package balance beside the field it speaks of.
@@ -200,6 +196,8 @@ func (f *benchForm) blame(err error) string {
 		field = depth
 	case errors.Is(err, balance.ErrUnknownPlace):
 		field = "fitted.0.plane"
+	case errors.Is(err, balance.ErrTooHeavy) && strings.HasPrefix(in.Field, "single"):
+		field = "shown.single.mass"
 	case errors.Is(err, balance.ErrTooHeavy) && strings.HasPrefix(in.Field, "inner"):
 		field = "shown.inner.mass"
 	case errors.Is(err, balance.ErrTooHeavy) && strings.HasPrefix(in.Field, "outer"):
@@ -218,58 +216,50 @@ func (f *benchForm) blame(err error) string {
 		return in.Field + " " + text
 	}
 	f.fault(field, text)
-	return "Nothing is worked out until this is right:"
+	return notRight
 }
 
 // workOut computes everything that the page shows of what was typed.
 func (f *benchForm) workOut() benchResult {
 	var r benchResult
-	p, notes, said := f.problem()
+	in, notes, said := f.input()
 	own := f.ownPieces()
 	if said == "" {
-		said = f.compare(&r, p, own)
+		said = f.compare(&r, in, own)
 	}
-	for _, n := range notes {
-		r.Notes = append(r.Notes, n.Text)
-	}
+	r.Notes = append(r.Notes, notes...)
 	r.Said, r.Faults = said, f.Problems()
 	if said != "" {
-		r.Strip = residual{Said: said}
+		r.Strip, r.left = residual{Said: said}, nil
 	}
-	if slices.ContainsFunc(f.allowed(), func(plane string) bool { return f.kindIn(plane) == "adhesive" }) {
+
+	sticks := func(plane string) bool { return f.pair().kind(plane) == balance.Adhesive }
+	if slices.ContainsFunc(f.allowed(), sticks) {
 		r.Needs = surfaceSteps
 	}
-	r.Dial = f.drawDial(p, said == "", r.pieces, own)
+	r.Dial = f.drawDial(r, own)
+
 	return r
 }
 
 // ownPieces reads the technician's own choice. What sticks on is as long as the
 // segments of the box make it, as in the proposal.
 func (f *benchForm) ownPieces() []balance.Piece {
+	var segments []float64
+	for _, m := range f.sizes("segments", f.units.Mass) {
+		segments = append(segments, float64(m.Value))
+	}
+
 	var out []balance.Piece
-	segments := f.sizes("segments", f.units.Mass)
 	for _, w := range f.weights("fitted") {
 		x := balance.Piece{Place: w.Plane, MassG: float64(w.Mass.Value), Deg: float64(w.Angle), Weight: w.Mass.Text, Spot: w.Place}
-		if w.Type == "adhesive" {
-			x.LengthMM = stripMM(x.MassG, segments)
+		if w.Type == string(balance.Adhesive) {
+			x.LengthMM = bench.StripMM(x.MassG, segments)
 		}
 		out = append(out, x)
 	}
-	return out
-}
 
-// stripMM is how long a strip of a mass is in the fewest segments that make it up.
-func stripMM(g float64, segments []models.Mass) float64 {
-	fewest := 0.0
-	for _, m := range segments {
-		if m.Value <= 0 {
-			continue
-		}
-		if n := g / float64(m.Value); math.Abs(n-math.Round(n)) < 0.02 && (fewest == 0 || n < fewest) {
-			fewest = math.Round(n)
-		}
-	}
-	return min(fewest*segmentMM, stripMost*segmentMM)
+	return out
 }
 
 // ownRowsFilled lists the rows that hold a weight of the technician's own.
@@ -315,47 +305,76 @@ func (f *benchForm) leftWords(l balance.Left) string {
 	return "outer " + f.still(l.OuterG, l.Unbalance.Outer) + ", inner " + f.still(l.InnerG, l.Unbalance.Inner)
 }
 
-// compare solves p and holds the proposal, simple rounding and the technician's
-// own choice side by side. It returns what is wrong, "" if nothing is.
-func (f *benchForm) compare(r *benchResult, p balance.Problem, own []balance.Piece) string {
-	best, err := balance.Choose(p)
+// compare holds the proposal, simple rounding and the technician's own choice side by
+// side. It returns what is wrong, "" if nothing is.
+func (f *benchForm) compare(r *benchResult, in bench.Input, own []balance.Piece) string {
+	best, err := bench.Propose(in)
 	if err != nil {
 		return f.blame(err)
 	}
-	for _, n := range best.Notes {
-		r.Notes = append(r.Notes, n.Text)
-	}
+	r.Notes = told(best.Notes)
 	r.pieces = best.Pieces
+
 	spin, spinErr := f.spin()
-	r.Choices = []choice{f.column("As it is", nil, best.Before, p, spin), f.column("Proposed", best.Pieces, best.Left, p, spin),
-		f.column("Simply rounded", best.Rounded.Pieces, best.Rounded.Left, p, spin)}
-	last := best.Before
-	rows, open := f.ownRowsFilled(), f.withOwn(p, own)
+	r.Choices = []choice{
+		f.column("As it is", nil, best.Before, spin),
+		f.column("Proposed", best.Pieces, best.Left, spin),
+		f.column("Simply rounded", best.Rounded.Pieces, best.Rounded.Left, spin),
+	}
+
+	now, said := f.step(r, best, own, spin)
+	if said != "" {
+		return said
+	}
+	r.Strip = f.residual(now, len(own))
+	r.Costs = f.costs(best)
+	if spinErr == nil {
+		r.Speed = f.atSpeed(best, spin)
+	}
+
+	final, what := best.Left, "proposed"
+	if len(own) > 0 {
+		final, what = now, "your choice"
+	}
+	r.left = &dialLeft{final, best.Before.Unbalance}
+	f.limits(r, best, final, what, own, spin)
+
+	return ""
+}
+
+// step says what is left with each weight of the technician's own and those before it.
+// It returns what is left with all of them; said is what is wrong with one.
+func (f *benchForm) step(r *benchResult, best bench.Result, own []balance.Piece, spin balance.Spin) (now balance.Left, said string) {
+	now = best.Before
+	rows, open := f.ownRowsFilled(), f.withOwn(best.Problem, own)
 	for i := range own {
 		left, notes, err := balance.Evaluate(open, own[:i+1])
 		if err != nil {
-			return f.blame(err)
+			return now, f.blame(err)
 		}
 		r.Then[rows[i]] = "then left: " + f.leftWords(left)
-		last = left
+		now = left
+
 		if i == len(own)-1 {
-			for _, n := range notes {
-				r.Notes = append(r.Notes, n.Text)
-			}
-			mine := f.column("Your choice", own, left, p, spin)
+			r.Notes = append(r.Notes, told(notes)...)
+			mine := f.column("Your choice", own, left, spin)
 			r.Mine = &mine
 		}
 	}
-	r.Strip = f.residual(last, len(own))
-	r.Costs = f.costs(p, best)
-	if spinErr == nil {
-		s, c := p.Unbalance.Static(), p.Unbalance.Couple(p.Measured)
-		word, per := speedUnit(f.units)
-		r.Speed = []string{fmt.Sprintf("Static (hop): %.0f g·mm, heavy at %.0f°; couple (wobble): %.0f g·mm².", s.GMM, s.Deg, c.GMM2),
-			fmt.Sprintf("At %.0f %s the wheel turns %.1f times a second; as it is it pulls with %.0f N and twists with %.1f N·m.", f.kmh()/per, word, spin.Hertz(), spin.Force(s), spin.Moment(c))}
+
+	return now, ""
+}
+
+// atSpeed says what the assembly does as it is.
+func (f *benchForm) atSpeed(best bench.Result, spin balance.Spin) []string {
+	static, couple := best.Before.Static, best.Before.Couple
+	word, per := speedUnit(f.units)
+
+	return []string{
+		fmt.Sprintf("Static (hop): %.0f g·mm, heavy at %.0f°; couple (wobble): %.0f g·mm².", static.GMM, static.Deg, couple.GMM2),
+		fmt.Sprintf("At %.0f %s the wheel turns %.1f times a second; as it is it pulls with %.0f N and twists with %.1f N·m.",
+			f.kmh()/per, word, spin.Hertz(), spin.Force(static), spin.Moment(couple)),
 	}
-	f.limits(r, p, best, last, own, spin)
-	return ""
 }
 
 func (f *benchForm) kmh() float64 {
@@ -384,17 +403,21 @@ func (f *benchForm) brief(g float64) string {
 }
 
 // gram writes a mass in the person's unit, and in grams.
-func (f *benchForm) gram(g float64) string {
+func (f *benchForm) gram(g float64) string { return gramsText(f.units, g) }
+
+// gramsText writes a mass in grams in the unit of a reader, and in grams.
+func gramsText(u units.Style, g float64) string {
 	if math.Abs(g) < 0.005 {
 		g = 0 // what is left of rounding is nothing, and has no sign
 	}
-	if f.units.Mass == units.Oz {
-		return f.units.WriteNumber(g/float64(units.Ounce), 2) + " oz (" + f.units.WriteNumber(g, 0) + " g)"
+	if u.Mass == units.Oz {
+		return u.WriteNumber(g/float64(units.Ounce), 2) + " oz (" + u.WriteNumber(g, 0) + " g)"
 	}
-	return f.units.WriteNumber(g, 1) + " g"
+
+	return u.WriteNumber(g, 1) + " g"
 }
 
-func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Left, p balance.Problem, spin balance.Spin) choice {
+func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Left, spin balance.Spin) choice {
 	c := choice{Title: title, LeftOuter: f.brief(left.OuterG), LeftInner: f.brief(left.InnerG), Outer: f.gram(left.OuterG), Inner: f.gram(left.InnerG), Static: f.gram(left.StaticG), Couple: fmt.Sprintf("%.0f g·mm²", left.Couple.GMM2),
 		Mass: f.gram(left.MassG), Brief: f.brief(left.MassG), Pieces: left.Pieces, Within: "over the limit"}
 	if left.Meets {
@@ -418,33 +441,24 @@ func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Le
 }
 
 // costs says what hiding the weights, or one plane alone, costs.
-func (f *benchForm) costs(p balance.Problem, best balance.Proposal) []string {
+func (f *benchForm) costs(best bench.Result) []string {
 	out := []string{fmt.Sprintf("The exact weights would be %s; the proposal weighs %s more.", f.gram(best.ExactG), f.gram(best.ExtraG))}
-	if i := slices.IndexFunc(p.Places, func(q balance.Place) bool { return len(q.Spots) > 0 }); i >= 0 {
-		open := p
-		open.Places = slices.Clone(p.Places)
-		open.Places[i].Spots, open.Places[i].MaxPieces = nil, 0
-		if q, err := balance.Choose(open); err == nil {
-			out = append(out, fmt.Sprintf("In the open it would be %s, leaving %s and %s: hiding costs %s.", f.gram(q.Left.MassG), f.gram(q.Left.OuterG), f.gram(q.Left.InnerG), f.gram(best.Left.MassG-q.Left.MassG)))
-		}
+
+	if open := best.Open; open != nil {
+		out = append(out, fmt.Sprintf("In the open it would be %s, leaving %s and %s: hiding costs %s.",
+			f.gram(open.Left.MassG), f.gram(open.Left.OuterG), f.gram(open.Left.InnerG), f.gram(best.Left.MassG-open.Left.MassG)))
 	}
-	if p.Mode == balance.TwoPlane {
-		one := p
-		one.Mode, one.Places, one.LimitStaticG = balance.Static, p.Places[:1], p.LimitOuterG
-		if q, err := balance.Choose(one); err == nil {
-			out = append(out, fmt.Sprintf("In the "+planeName(one.Places[0].Name)+" alone %s would take the hop away and leave a wobble: outer %s, inner %s.", f.gram(q.Left.MassG), f.gram(q.Left.OuterG), f.gram(q.Left.InnerG)))
-		}
+	if one := best.OnePlane; one != nil {
+		out = append(out, fmt.Sprintf("In the %s alone %s would take the hop away and leave a wobble: outer %s, inner %s.",
+			planeName(one.Place), f.gram(one.Left.MassG), f.gram(one.Left.OuterG), f.gram(one.Left.InnerG)))
 	}
+
 	return out
 }
 
 // limits holds everything against its limit, with source and status.
-func (f *benchForm) limits(r *benchResult, p balance.Problem, best balance.Proposal, last balance.Left, own []balance.Piece, spin balance.Spin) {
-	final, what := best.Left, "proposed"
-	if len(own) > 0 {
-		final, what = last, "your choice"
-	}
-	limits := assess.LimitsOf(f.assembly())
+func (f *benchForm) limits(r *benchResult, best bench.Result, final balance.Left, what string, own []balance.Piece, spin balance.Spin) {
+	limits := f.assembly().Bench().Limits()
 	over := false
 	add := func(l balance.Limit, text string, value float64) {
 		v, err := balance.Check(l, value)
@@ -486,17 +500,17 @@ func (f *benchForm) limits(r *benchResult, p balance.Problem, best balance.Propo
 		}
 	}
 	if kg := f.number("weight_kg", "kilograms"); kg > 0 && kg < maxTypedKG && spin > 0 {
-		f.isoGrade(r, p, final, kg, spin)
+		f.isoGrade(r, best.Problem.Measured, final, kg, spin)
 	}
 }
 
 // isoGrade adds the balance quality grade, for information.
-func (f *benchForm) isoGrade(r *benchResult, p balance.Problem, final balance.Left, kg float64, spin balance.Spin) {
+func (f *benchForm) isoGrade(r *benchResult, p balance.Planes, final balance.Left, kg float64, spin balance.Spin) {
 	allowed, err := balance.Permissible(balance.GradeCarWheels, kg, spin)
 	if err != nil {
 		return
 	}
-	half := math.Abs(p.Measured.Outer.OffsetMM-p.Measured.Inner.OffsetMM) / 2
+	half := math.Abs(p.Outer.OffsetMM-p.Inner.OffsetMM) / 2
 	in, out, err := balance.PermissiblePlanes(allowed, half, half)
 	if err != nil {
 		in, out = allowed/2, allowed/2
@@ -507,7 +521,7 @@ func (f *benchForm) isoGrade(r *benchResult, p balance.Problem, final balance.Le
 		return
 	}
 	tire, _ := tiresize.Parse(f.Tire.Size)
-	total, err := balance.GradeMass(balance.GradeCarWheels, kg, tire.Diameter().Millimetres(), 2*p.Measured.Outer.RadiusMM, f.kmh())
+	total, err := balance.GradeMass(balance.GradeCarWheels, kg, tire.Diameter().Millimetres(), 2*p.Outer.RadiusMM, f.kmh())
 	if err != nil {
 		return
 	}
@@ -564,12 +578,12 @@ var surfaceSteps = []string{"bare, sound metal: no wax, dust, rust or old tape",
 	"pressed on hard over the whole length, not peeled up again"}
 
 // cautions are those of the job; the first stands open.
-func (f *benchForm) cautions() []string {
+func (b benchSubject) cautions() []string {
 	out := []string{"Hood down, eye protection, no loose clothing; take out stones and mud first and never defeat a guard.",
 		"Work on the machine itself: de-energize it and lock it out first.",
 		"On the vehicle: secure the opposite drive wheel, keep the speed of a spinning wheel low, nobody in line with it.",
 		"Wash hands after handling lead; lead weights are restricted in some places."}
-	if f.Vehicle != nil {
+	if b.Vehicle != nil {
 		out = append(out, cautionJack)
 	}
 	return append(out, cautionLocal)

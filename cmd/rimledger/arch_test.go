@@ -24,10 +24,11 @@ var allowed = map[string][]string{
 	"models/vibration":       {"models/badinput", "models/units"},
 	"models/pattern":         {"models/badinput", "models/units", "models/vibration"},
 	"models/balance":         {"models/badinput", "models/units"},
+	"models/bench":           {"models/badinput", "models/balance", "models/tiresize", "models/units"},
 	"models":                 {"models/units", "models/wear"},
 	"models/access":          {"models"},
 	"models/history":         {"models", "models/units", "models/wear", "models/balance"},
-	"models/assess":          {"models", "models/units", "models/history", "models/tiresize", "models/legal", "models/wear", "models/pattern", "models/vibration", "models/balance"},
+	"models/assess":          {"models", "models/units", "models/history", "models/tiresize", "models/legal", "models/wear", "models/pattern", "models/vibration", "models/balance", "models/bench"},
 	"models/fleet":           {"models", "models/access", "models/assess", "models/history", "models/legal", "models/notation", "models/pattern", "models/tiresize", "models/units", "models/wear"},
 	"models/demo":            {"models", "models/fleet", "models/tiresize", "models/units"},
 	"models/store":           {"models", "models/history", "models/units", "models/wear"},
@@ -38,17 +39,19 @@ var allowed = map[string][]string{
 	"reports/jobs":           {"models", "models/fleet", "models/units", "reports/digest", "reports/mail"},
 	"reports/sheet":          {"models", "models/fleet", "models/units"},
 	"api/problem":            {"models"},
-	"api/auth":               {"api/problem", "models", "models/access", "models/fleet"},
-	"api/rest":               {"api/auth", "api/problem", "models", "models/access", "models/assess", "models/fleet", "models/legal", "models/notation", "models/units", "reports/sheet", "models/pattern", "models/wear"},
+	"api/calc": {"models", "models/badinput", "models/balance", "models/bench", "models/pattern", "models/tiresize",
+		"models/units", "models/vibration", "models/wear"},
+	"api/auth": {"api/problem", "models", "models/access", "models/fleet"},
+	"api/rest": {"api/auth", "api/calc", "api/problem", "models", "models/access", "models/assess", "models/fleet", "models/legal", "models/notation", "models/units", "reports/sheet", "models/pattern", "models/wear"},
 	"api/web": {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/notation", "models/pattern",
 		"models/tiresize", "models/units", "models/wear", "models/history", "models/badinput", "models/balance",
-		"models/assess", "reports/sheet", "reports/calendar"},
-	"api": {"api/auth", "api/problem", "api/rest", "api/web", "models", "models/fleet"},
+		"models/bench", "models/assess", "reports/sheet", "reports/calendar"},
+	"api": {"api/auth", "api/calc", "api/problem", "api/rest", "api/web", "models", "models/fleet"},
 }
 
 // pure packages compute: no clock, no files, no network, no database.
 var pure = []string{"models/units", "models/badinput", "models/tiresize", "models/legal", "models/wear",
-	"models/vibration", "models/pattern", "models/balance", "models/history", "models/assess"}
+	"models/vibration", "models/pattern", "models/balance", "models/bench", "models/history", "models/assess"}
 
 func TestImportRules(t *testing.T) {
 	t.Parallel()

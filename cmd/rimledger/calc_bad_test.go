@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"rimledger/api"
+	"rimledger/api/calc"
 	"rimledger/models/fleet"
 	"rimledger/models/store"
 )
@@ -28,7 +29,7 @@ func (s *shell) handler() (h http.Handler, token string) {
 		s.t.Fatal(err)
 	}
 	s.t.Cleanup(func() { st.Close() })
-	h, err = api.New(api.Deps{Fleet: fleet.New(st, fleet.Options{}), Sessions: st.Sessions(), Version: "test", Calculators: calculators()})
+	h, err = api.New(api.Deps{Fleet: fleet.New(st, fleet.Options{}), Sessions: st.Sessions(), Version: "test", Calculators: calc.All()})
 	if err != nil {
 		s.t.Fatal(err)
 	}

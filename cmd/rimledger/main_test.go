@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"rimledger/api/calc"
 	"rimledger/models"
 	"rimledger/models/fleet"
 	"rimledger/models/store"
@@ -322,7 +323,7 @@ func TestCalculators(t *testing.T) {
 	t.Parallel()
 	s := newShell(t)
 	names := map[string]bool{}
-	for _, k := range calculators() {
+	for _, k := range calc.All() {
 		if names[k.Name] {
 			t.Errorf("two calculators are called %s", k.Name)
 		}
@@ -352,15 +353,6 @@ func TestCalculators(t *testing.T) {
 	for _, want := range []string{`"diameter_mm": 1014`, `"load_single_kg": 2800`, `"load_dual_kg": 2575`, `"speed_kmh": 120`} {
 		if !strings.Contains(out, want) {
 			t.Errorf("tire-size says %s; want %s", out, want)
-		}
-	}
-}
-
-func TestSnake(t *testing.T) {
-	t.Parallel()
-	for in, want := range map[string]string{"MassG": "mass_g", "NowKM": "now_km", "KMPerDay": "km_per_day", "Deg": "deg", "DepthSDMM": "depth_sdmm"} {
-		if got := snake(in); got != want {
-			t.Errorf("snake(%q) = %q, want %q", in, got, want)
 		}
 	}
 }

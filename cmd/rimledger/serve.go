@@ -16,6 +16,7 @@ import (
 	"time"
 
 	"rimledger/api"
+	"rimledger/api/calc"
 	"rimledger/models"
 	"rimledger/models/demo"
 	"rimledger/models/fleet"
@@ -134,7 +135,7 @@ func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fl
 		return err
 	}
 	handler, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), Log: s.log, Version: version(), BaseURL: base, PublicURL: c.BaseURL, FirstKey: first,
-		Proxies: proxies, Calculators: calculators(), Ping: st.Ping,
+		Proxies: proxies, Calculators: calc.All(), Ping: st.Ping,
 		DigestPreview: func(ctx context.Context, a fleet.Actor, d models.DepotID) (subject, text, html string, err error) {
 			m, err := preview(ctx, f, a, d, base)
 			return m.Subject, m.Text, m.HTML, err

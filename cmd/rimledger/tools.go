@@ -9,12 +9,14 @@ import (
 	"os"
 	"os/signal"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"text/tabwriter"
 	"time"
 
 	"github.com/google/uuid"
 
+	"rimledger/api/calc"
 	"rimledger/models"
 	"rimledger/models/fleet"
 	"rimledger/models/store"
@@ -379,45 +381,60 @@ type calcCmd struct {
 }
 
 func (c *calcCmd) Run(_ context.Context, _ *program, s *streams) error {
-	all := calculators()
+	all := calc.All()
 	if c.Name == "" {
-		w := tabwriter.NewWriter(s.out, 0, 4, 2, ' ', 0)
+		return listCalculators(s.out, all)
+	}
+
+	i := slices.IndexFunc(all, func(k calc.Calculator) bool { return k.Name == c.Name })
+	if i < 0 {
+		var names []string
 		for _, k := range all {
-			fmt.Fprintf(w, "%s\t%s\n", k.Name, k.Summary)
+			names = append(names, k.Name)
 		}
-		return w.Flush()
+		return models.Errorf(models.NotFound, "nothing is called %q; there are: %s", c.Name, strings.Join(names, ", "))
 	}
-	var names []string
+
+	return c.compute(all[i], s)
+}
+
+func listCalculators(out io.Writer, all []calc.Calculator) error {
+	w := tabwriter.NewWriter(out, 0, 4, 2, ' ', 0)
 	for _, k := range all {
-		names = append(names, k.Name)
-		if k.Name != c.Name {
-			continue
-		}
-		out := json.NewEncoder(s.out)
-		out.SetIndent("", "  ")
-		if c.Example {
-			return out.Encode(k.Example)
-		}
-		in := s.in
-		if c.File != "" {
-			f, err := os.Open(c.File)
-			if err != nil {
-				return err
-			}
-			defer f.Close()
-			in = f
-		}
-		b, err := io.ReadAll(io.LimitReader(in, 1<<20))
-		if err != nil {
-			return err
-		}
-		result, err := k.Run(b)
-		if err != nil {
-			return err
-		}
-		return out.Encode(result)
+		fmt.Fprintf(w, "%s\t%s\n", k.Name, k.Summary)
 	}
-	return models.Errorf(models.NotFound, "nothing is called %q; there are: %s", c.Name, strings.Join(names, ", "))
+
+	return w.Flush()
+}
+
+// compute prints what k makes of the input, or its example.
+func (c *calcCmd) compute(k calc.Calculator, s *streams) error {
+	out := json.NewEncoder(s.out)
+	out.SetIndent("", "  ")
+	if c.Example {
+		return out.Encode(k.Example)
+	}
+
+	in := s.in
+	if c.File != "" {
+		f, err := os.Open(c.File)
+		if err != nil {
+			return err
+		}
+		defer f.Close()
+		in = f
+	}
+
+	b, err := io.ReadAll(io.LimitReader(in, 1<<20))
+	if err != nil {
+		return err
+	}
+	result, err := k.Run(b)
+	if err != nil {
+		return err
+	}
+
+	return out.Encode(result)
 }
 
 type versionCmd struct{}

@@ -2,89 +2,31 @@ package assess
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"rimledger/models"
 	"rimledger/models/balance"
-	"rimledger/models/tiresize"
+	"rimledger/models/bench"
 	"rimledger/models/units"
 )
 
-// Assembly is what the limits of a balance job depend on. A loose assembly has
-// no class: its tire's size then says whether it is a heavy one.
+// Assembly is what the limits of a balance job depend on, in the words of the record.
+// A loose assembly has no class: its tire's size then says whether it is a heavy one.
 type Assembly struct {
 	Class models.Class
 	Role  models.AxleRole
 	Size  string
 }
 
-// AcceptanceLimits are the limits that decide on a job.
-type AcceptanceLimits struct {
-	Residual balance.Limit  // left in each plane
-	Needed   *balance.Limit // asked for by the bare assembly, both planes; nil for light vehicles
-}
-
-// wideBaseMM is the section width from which a heavy tire is a wide base single
-// (trade usage, from memory).
-const wideBaseMM = 385
-
-// LimitsOf returns the limits for an assembly. Light vehicles: a workshop
-// manual's residual a flange. Heavy ones: the total weight before correction of
-// TMC RP 214, and for what is left a textbook's figure, since no published
-// residual limit for heavy wheels was found.
-func LimitsOf(a Assembly) AcceptanceLimits {
-	size, err := tiresize.Parse(a.Size)
-	if heavy := a.Class.Heavy() || a.Class == "" && err == nil && heavySize(size); !heavy {
-		return AcceptanceLimits{Residual: limit("car-flange")}
-	}
-	residual := "textbook-heavy-truck"
-	if a.Class == models.RigidTruck || a.Class == models.Bus {
-		residual = "textbook-truck"
-	}
-	needed := limit(heavyRotor(a))
-	return AcceptanceLimits{Residual: limit(residual), Needed: &needed}
-}
-
-// heavySize reports whether a size is that of a heavy vehicle: a load index above
-// 121, where passenger and light truck sizes end, or where none is written a rim
-// of half an inch from 17.5 up, which only trucks and buses have (trade usage,
-// from memory).
-func heavySize(s tiresize.Designation) bool {
-	if s.LoadIndex > 0 {
-		return s.LoadIndex > 121
-	}
-	return s.RimCode >= 17.5 && s.RimCode != math.Trunc(s.RimCode)
-}
-
-// heavyRotor is what a heavy assembly is called in the table of limits.
-func heavyRotor(a Assembly) string {
-	size, err := tiresize.Parse(a.Size)
-	kind := "road"
-	switch {
-	case err == nil && size.RimCode == 19.5:
-		kind = "19.5"
-	case err == nil && size.WidthMM >= wideBaseMM:
-		kind = "wide"
-	}
-	if a.Role == models.RoleSteer || a.Class == "" { // where it will run is not known: the stricter one
-		return "heavy-" + kind + "-steer"
-	}
-	return "heavy-" + kind + "-other"
-}
-
-func limit(id string) balance.Limit {
-	l, err := balance.LimitByID(id)
-	if err != nil {
-		panic(err) // the table is embedded
-	}
-	return l
+// Bench returns a in the words of package bench, which chooses the limits.
+func (a Assembly) Bench() bench.Assembly {
+	return bench.Assembly{Class: string(a.Class), AxleRole: string(a.Role), Size: a.Size}
 }
 
 // JudgeBalance holds what a job left against the limits of its assembly. What
 // was shown after the work decides; on a check spin what was shown.
 func JudgeBalance(e *models.BalanceJob, a Assembly) models.BalanceVerdict {
-	limits := LimitsOf(a)
+	limits := a.Bench().Limits()
 	v := models.BalanceVerdict{Limit: limitWords("left in each plane", limits.Residual)}
 	if e.WeightsOff {
 		for _, p := range e.Shown {

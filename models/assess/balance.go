@@ -134,11 +134,16 @@ func (c *checker) drifts(p *place) bool {
 	return b.Drift.WorstG >= driftLightG
 }
 
+// assembly says what the limits at p depend on.
+func (c *checker) assembly(p *place) Assembly {
+	return Assembly{Class: c.Vehicle.Class, Role: p.axle.Role(), Size: p.Tire.Size}
+}
+
 // demand is what the bare assembly asked for as a part of what it may ask for; 0
 // where there is no such limit or it is not known.
 func (c *checker) demand(p *place) float64 {
 	b := p.State.Balance
-	n := LimitsOf(Assembly{Class: c.Vehicle.Class, Role: p.axle.Role(), Size: p.Tire.Size}).Needed
+	n := c.assembly(p).Bench().Limits().Needed
 	if b == nil || n == nil || p.spare {
 		return 0
 	}

@@ -51,20 +51,20 @@ func (c *checker) runoutLimit(p *place, v models.TrueValue) balance.Limit {
 	heavy := c.Vehicle.Class.Heavy()
 	switch {
 	case v.What.OfRim() && heavy && v.Material == "alloy":
-		return limit("wheel-aluminum-runout")
+		return balance.MustLimit("wheel-aluminum-runout")
 	case v.What.OfRim() && heavy:
-		return limit("wheel-steel-runout")
+		return balance.MustLimit("wheel-steel-runout")
 	case v.What.OfRim() && v.Material == "alloy":
-		return limit("car-wheel-aluminum-runout")
+		return balance.MustLimit("car-wheel-aluminum-runout")
 	case v.What.OfRim():
-		return limit("car-wheel-steel-runout")
+		return balance.MustLimit("car-wheel-steel-runout")
 	case heavy:
-		return limit(heavyRotor(Assembly{Class: c.Vehicle.Class, Role: p.axle.Role(), Size: p.Tire.Size}) + "-runout")
+		return balance.MustLimit(c.assembly(p).Bench().HeavyRotor() + "-runout")
 	case v.OnVehicle:
-		return limit("car-runout-on")
+		return balance.MustLimit("car-runout-on")
 	}
 
-	return limit("car-runout-off")
+	return balance.MustLimit("car-runout-off")
 }
 
 // rimOverLegal holds what was measured of the rim at p against the rules on run-out

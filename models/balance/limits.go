@@ -109,6 +109,16 @@ func LimitByID(id string) (Limit, error) {
 	return Limit{}, badinput.New("limit", id, ErrUnknownLimit, "give an id of the table of limits")
 }
 
+// MustLimit returns a limit whose id stands in our own source.
+func MustLimit(id string) Limit {
+	l, err := LimitByID(id)
+	if err != nil {
+		panic(err) // the table is embedded
+	}
+
+	return l
+}
+
 // Verdict is a value held against a limit. The tool advises; the maker's own
 // figure and local rules come first.
 type Verdict struct {

@@ -119,6 +119,26 @@ func FromShown(p Planes, inner, outer Shown) (Unbalance, []Note, error) {
 	return Unbalance{in, out}, n, nil
 }
 
+// FromSingle returns the unbalance behind what a balancer shows that measures one
+// plane: a weight at the radius of the outer plane, divided evenly between both
+// planes. Notes and errors as of FromShown.
+func FromSingle(p Planes, s Shown) (Unbalance, []Note, error) {
+	if err := p.check("measured"); err != nil {
+		return Unbalance{}, nil, err
+	}
+	if err := checkMass("single mass g", s.MassG); err != nil {
+		return Unbalance{}, nil, err
+	}
+
+	var n notebook
+	deg, err := n.angle("single angle", s.Deg)
+	if err != nil {
+		return Unbalance{}, nil, err
+	}
+
+	return HalfEach(Mass(s.MassG, p.Outer.RadiusMM, deg).Opposite()), n, nil
+}
+
 // Asks returns the exact weights that cure u in planes p, which must be valid.
 func (u Unbalance) Asks(p Planes) (inner, outer Shown) {
 	in, out := u.Inner.Opposite(), u.Outer.Opposite()

@@ -1,4 +1,4 @@
-package main
+package calc
 
 import (
 	"math"
@@ -10,7 +10,6 @@ import (
 // right.
 func TestBenchCalculatorRefusals(t *testing.T) {
 	t.Parallel()
-	s := newShell(t)
 	planes := `"planes":{"inner":{"radius_mm":285,"offset_mm":-80},"outer":{"radius_mm":285,"offset_mm":130}}`
 	problem := `"problem":{"stock":[{"name":"a","kind":"clip","mass_g":25}],"places":[{"name":"outer flange","kind":"clip","plane":{"radius_mm":285,"offset_mm":130}}]}`
 	for _, row := range []struct{ name, calc, in, want string }{
@@ -27,11 +26,11 @@ func TestBenchCalculatorRefusals(t *testing.T) {
 		{"what is measured, twice", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{"unbalance":{"inner":{"gmm":5}},"measured":{"inner":{"radius_mm":200}}}}`, "problem.measured"},
 		{"singular", "trial-known", `{"influence":[[{"amount":1},{"amount":1}],[{"amount":1},{"amount":1}]],"readings":[{"amount":6},{"amount":5}]}`, "singular influence coefficients"},
 	} {
-		if out, err := s.run(row.in, "calc", row.calc); err == nil || !strings.Contains(err.Error(), row.want) {
-			t.Errorf("%s: %v %s", row.name, err, out)
+		if out, err := named(t, row.calc).Run([]byte(row.in)); err == nil || !strings.Contains(err.Error(), row.want) {
+			t.Errorf("%s: %v %v", row.name, err, out)
 		}
 	}
-	out := s.ok(`{`+planes+`,"inner":{"mass_g":20,"deg":400},"outer":{"mass_g":20},`+problem+`}`, "calc", "balance-weights")
+	out := compute(t, "balance-weights", `{`+planes+`,"inner":{"mass_g":20,"deg":400},"outer":{"mass_g":20},`+problem+`}`)
 	if !strings.Contains(out, "400 deg") || !strings.Contains(out, "40 deg") {
 		t.Errorf("400 degrees are taken silently: %s", out)
 	}

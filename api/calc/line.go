@@ -1,4 +1,4 @@
-package main
+package calc
 
 import (
 	"errors"
@@ -40,22 +40,13 @@ func wearLine(in lineInput) (lineOutput, error) {
 	if in.Level == 0 {
 		in.Level = 0.9
 	}
-	var f models.Faults
-	if !(in.Level >= 0.5 && in.Level < 1) {
-		f.Add("level", fmt.Sprint(in.Level), "must be at least 0.5 and less than 1, such as 0.9")
-	}
-	if !(in.LimitMM >= 0 && in.LimitMM < 100) {
-		f.Add("limit_mm", fmt.Sprint(in.LimitMM), "must be a depth from 0 to 100 mm")
-	}
-	var km, depth []float64
-	for i, r := range in.Readings {
-		if !(r.DepthMM >= 0 && r.DepthMM < 100) {
-			f.Add(fmt.Sprintf("readings[%d].depth_mm", i), fmt.Sprint(r.DepthMM), "must be a depth from 0 to 100 mm")
-		}
-		km, depth = append(km, r.KM), append(depth, r.DepthMM)
-	}
-	if err := f.Err("wear-line"); err != nil {
+	if err := in.check(); err != nil {
 		return lineOutput{}, err
+	}
+
+	var km, depth []float64
+	for _, r := range in.Readings {
+		km, depth = append(km, r.KM), append(depth, r.DepthMM)
 	}
 
 	line, err := wear.Fit(km, depth)
@@ -70,12 +61,41 @@ func wearLine(in lineInput) (lineOutput, error) {
 		return lineOutput{}, badinput.At("readings", err)
 	}
 
-	out := lineOutput{LeastSquares: line, Medians: medians, Linear: line.IsLinear(), Bent: line.CurvatureT > 3 || line.CurvatureT < -3}
-	at, interval, err := line.Where(in.LimitMM, in.Level, false)
+	out := lineOutput{LeastSquares: line, Medians: medians, Linear: line.IsLinear(),
+		Bent: line.CurvatureT > 3 || line.CurvatureT < -3}
+	out.reach(in)
+
+	return out, nil
+}
+
+// check refuses what is no depth and no level.
+func (in lineInput) check() error {
+	var f models.Faults
+	if !(in.Level >= 0.5 && in.Level < 1) {
+		f.Add("level", fmt.Sprint(in.Level), "must be at least 0.5 and less than 1, such as 0.9")
+	}
+	if !(in.LimitMM >= 0 && in.LimitMM < 100) {
+		f.Add("limit_mm", fmt.Sprint(in.LimitMM), "must be a depth from 0 to 100 mm")
+	}
+
+	for i, r := range in.Readings {
+		if !(r.DepthMM >= 0 && r.DepthMM < 100) {
+			name := fmt.Sprintf("readings[%d].depth_mm", i)
+			f.Add(name, fmt.Sprint(r.DepthMM), "must be a depth from 0 to 100 mm")
+		}
+	}
+
+	return f.Err("wear-line")
+}
+
+// reach names the distance at which the line is at the limit, or says why none can be
+// believed.
+func (out *lineOutput) reach(in lineInput) {
+	at, interval, err := out.LeastSquares.Where(in.LimitMM, in.Level, false)
 	switch {
 	case err != nil:
 		out.Warning = "the depths do not fall clearly: no distance can be named"
-	case line.Slope > 0:
+	case out.LeastSquares.Slope > 0:
 		out.Warning = "the depths rise along the way: check the readings"
 	default:
 		out.Reaches = &lineReaches{at, interval}
@@ -83,5 +103,4 @@ func wearLine(in lineInput) (lineOutput, error) {
 			out.Warning = "the readings bend: a straight line misleads, use wear-forecast"
 		}
 	}
-	return out, nil
 }
