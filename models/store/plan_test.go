@@ -58,6 +58,10 @@ func TestListsWalkAnIndex(t *testing.T) {
 		{"findings, some depots", "findings_open", findings(models.FindingFilter{Depots: two})},
 		{"findings of one code", "findings_code", findings(models.FindingFilter{Codes: []models.FindingCode{models.RunFlat}})},
 		{"closed findings", "findings_closed", findings(models.FindingFilter{Closed: true})},
+		{"changes within some depots", "change_depots", func(r models.Reader) error {
+			_, _, err := r.Changes(ctx, models.ChangeFilter{Within: two}, page)
+			return err
+		}},
 		{"changes of one thing", "changes_entity", func(r models.Reader) error {
 			_, _, err := r.Changes(ctx, models.ChangeFilter{Entity: "tire", ID: "t"}, page)
 			return err
