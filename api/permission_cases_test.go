@@ -1,13 +1,269 @@
 package api_test
 
 import (
-	"time"
-
-	"rimledger/api/rest"
 	"rimledger/models"
 )
 
-// testedApart are operations without a case in the table, and why.
+// The least roles of the table.
+const (
+	viewer     = models.Viewer
+	technician = models.Technician
+	manager    = models.Manager
+)
+
+// spin is a check spin as the API takes it.
+func spin(more object) object {
+	plane := func(name string) object { return object{"plane": name, "mass": "0 oz", "angle_deg": 0} }
+	o := object{"why": "interval", "mode": "two_plane", "planes": "flanges", "check_spin": true,
+		"shown": []object{plane("outer"), plane("inner")}}
+	return o.with(more)
+}
+
+// at1L is work at 1L on the second thing that is named, its tire.
+func at1L(more object) object { return object{"position": "1L", "tire_id": "{1}"}.with(more) }
+
+// at1R is the same at 1R.
+func at1R(more object) object { return object{"position": "1R", "tire_id": "{1}"}.with(more) }
+
+// apiCases are the operations of the API. In addresses and bodies {0}, {1} ... are
+// the ids of the things named behind them.
+func apiCases() []permitted {
+	depot := object{"name": "Invented Yard {number}", "time_zone": "America/Chicago", "jurisdiction": "US",
+		"currency": "USD", "units": object{"depth": "32nd", "pressure": "psi", "distance": "mi", "mass": "oz"}}
+	vehicle := object{"id": "{new}", "number": "{number}", "class": "trailer", "axles": []object{{}}}
+	tire := object{"id": "{new}", "number": "{number}", "size": "295/75R22.5 144/141L", "new_depths": []string{"18/32"}}
+	wheel := object{"id": "{new}", "number": "{number}", "diameter_in": 22.5, "width_in": 8.25, "material": "steel"}
+	person := object{"name": "Invented Person", "email": "{number}@fleet.example", "role": "viewer"}
+
+	return []permitted{
+		// Events.
+		onAPI("POST /alignments", technician, event(object{"found": "toe out"}), aTrailer),
+		onAPI("POST /balance-jobs", technician, event(spin(at1L(object{"wheel_id": "{2}"}))), aTrailer, tire1L, wheel1L),
+		onAPI("POST /balance-jobs", technician, loose(spin(object{"tire_id": "{0}", "wheel_id": "{1}"})), aTire, aWheel),
+		onAPI("POST /clearances", technician, event(at1L(object{"codes": []string{"bulge"}, "note": "a ripple"})),
+			aTrailer, tire1L),
+		onAPI("POST /fitments", technician,
+			event(object{"fittings": []object{at1R(object{"wheel_id": "{2}"})}}), aVehicle, aTire, aWheel),
+		onAPI("POST /inspections", technician, event(object{"readings": []object{
+			at1R(object{"depths": [][]string{{"14/32"}}, "photos": []string{"{2}"}})}}), aTrailer, tire1R, aPhoto),
+		onAPI("POST /inspections", technician, event(object{"supersedes": "{2}", "reason": "read wrongly",
+			"readings": []object{at1R(object{"depths": [][]string{{"14/32"}}})}}), aTrailer, tire1R, anInspection),
+		onAPI("POST /odometers", technician, event(object{"odometer": "101,200 mi"}), aTrailer),
+		onAPI("POST /removals", technician,
+			event(object{"removed": []object{at1R(object{"reason": "cut_snag", "to": "stock"})}}), aTrailer, tire1R),
+		onAPI("POST /repairs", technician, event(at1L(object{"what": "plug and patch"})), aTrailer, tire1L),
+		onAPI("POST /repairs", technician, loose(object{"tire_id": "{0}", "what": "plug and patch"}), aTire),
+		onAPI("POST /retorques", technician, event(object{"torque_nm": 600}), aTrailer),
+		onAPI("POST /rotations", technician, event(object{"moves": []object{
+			{"from": "1L", "to": "1R", "tire_id": "{1}"}, {"from": "1R", "to": "1L", "tire_id": "{2}"}}}),
+			aTrailer, tire1L, tire1R),
+		onAPI("POST /services", technician, event(object{"what": "dampers"}), aTrailer),
+		onAPI("POST /tire-moves", technician, loose(object{"tire_id": "{0}", "to": "at_retreader"}), aTire),
+		onAPI("POST /vibration-reports", technician, event(object{"settles": "{1}"}), aTrailer, aComplaint),
+		onAPI("POST /voids", technician, event(object{"supersedes": "{1}", "reason": "another truck"}), aTrailer, anOdometer),
+		onAPI("POST /voids", technician, loose(object{"supersedes": "{0}", "reason": "another tire"}), aRepair),
+		onAPI("POST /wheel-checks", technician, event(at1R(object{"wheel_id": "{2}",
+			"measures": []object{{"what": "tire_radial", "value": "0.060 in"}}})), aTrailer, tire1R, wheel1R),
+		onAPI("GET /events/{id}", viewer, nil, anInspection),
+		onAPI("POST /photos", technician, object{"id": "{new}", "vehicle_id": "{0}", "data": pictureText()}, aVehicle),
+		onAPI("GET /photos/{id}", viewer, nil, aPhoto),
+
+		// Findings.
+		onAPI("GET /findings", viewer, nil).listing(),
+		onAPI("GET /findings", viewer, nil, narrow(aDepot), narrow(aTrailer)).at("/findings?depot={0}&vehicle={1}"),
+		onAPI("GET /due", viewer, nil, narrow(aDepot), narrow(aTrailer)).at("/due?depot={0}&vehicle={1}"),
+		onAPI("GET /findings/{id}", viewer, nil, aFinding),
+		onAPI("PUT /findings/{id}/acknowledgement", manager, object{"until": "{day}T12:00:00Z", "why": "tire on order"},
+			aFinding),
+		onAPI("DELETE /findings/{id}/acknowledgement", manager, nil, anAcknowledged),
+		onAPI("POST /bookings", manager, object{"id": "{new}", "vehicle_ids": []string{"{0}", "{1}"}, "day": "{day}"},
+			aTrailer, anotherTrailer),
+		onAPI("GET /counts", viewer, nil),
+
+		// Depots and policies.
+		onAPI("GET /depots", viewer, nil).listing(),
+		onAPI("GET /depots/{id}", viewer, nil, aDepot),
+		onAPI("POST /depots", manager, depot).ofAllDepots(),
+		onAPI("PUT /depots/{id}", manager, depot.with(object{"name": "{place} Yard"}), aDepot).from((*place).depotVersion),
+		onAPI("GET /depots/{id}/policies", viewer, nil, aDepot),
+		onAPI("GET /depots/{id}/policies/{class}", viewer, nil, aDepot),
+		onAPI("PUT /depots/{id}/policies/{class}", manager, object{"policy": object{"rotate_km": 50000}}, aDepot).
+			from((*place).policyVersion),
+		onAPI("GET /depots/{id}/policies/{class}/effective", viewer, nil, aDepot),
+		onAPI("GET /policies/{class}", viewer, nil),
+		onAPI("GET /depots/{id}/sheets/{kind}", viewer, nil, aDepot),
+		onAPI("GET /depots/{id}/sheets/{kind}", viewer, nil, aDepot).at("/depots/{0}/sheets/findings"),
+		onAPI("POST /depots/{id}/imports/{kind}", manager, sheet("number,class,axles\n{number},trailer,F2\n"), aDepot),
+		onAPI("POST /depots/{id}/imports/{kind}", technician,
+			sheet("vehicle,at,odometer\n{vehicle},{hour},\"100,000 mi\"\n"), aDepot).at("/depots/{0}/imports/odometers"),
+
+		// Vehicles.
+		onAPI("GET /vehicles", viewer, nil).listing(),
+		onAPI("GET /vehicles", viewer, nil, narrow(aDepot)).at("/vehicles?depot={0}"),
+		onAPI("GET /attention", viewer, nil).listing(),
+		onAPI("GET /attention", viewer, nil, narrow(aDepot)).at("/attention?depot={0}"),
+		onAPI("POST /vehicles", manager, vehicle.with(object{"depot_id": "{0}"}), aDepot),
+		onAPI("GET /vehicles/{id}", viewer, nil, aTrailer),
+		onAPI("PUT /vehicles/{id}", manager, vehicle.with(object{"id": "{0}", "depot_id": "{1}"}), aVehicle, aDepot),
+		onAPI("GET /vehicles/{id}/due", viewer, nil, aTrailer),
+		onAPI("GET /vehicles/{id}/events", viewer, nil, aTrailer),
+		onAPI("GET /vehicles/{id}/positions/{position}", viewer, nil, aTrailer),
+
+		// Tires and wheels.
+		onAPI("GET /tires", viewer, nil).listing(),
+		onAPI("GET /tires", viewer, nil, narrow(aDepot)).at("/tires?depot={0}"),
+		onAPI("GET /tires-to-order", viewer, nil, narrow(aDepot)).at("/tires-to-order?depot={0}"),
+		onAPI("POST /tires", manager, tire.with(object{"depot_id": "{0}"}), aDepot),
+		onAPI("GET /tires/{id}", viewer, nil, tire1L),
+		onAPI("PUT /tires/{id}", manager, tire.with(object{"id": "{0}", "depot_id": "{1}"}), aTire, aDepot),
+		onAPI("GET /tires/{id}/balance-jobs", viewer, nil, tire1L),
+		onAPI("GET /tires/{id}/events", viewer, nil, tire1L),
+		onAPI("GET /tires/{id}/outlook", viewer, nil, tire1L),
+		onAPI("GET /wheels", viewer, nil, aDepot).at("/wheels?depot={0}"),
+		onAPI("POST /wheels", manager, wheel.with(object{"depot_id": "{0}"}), aDepot),
+		onAPI("GET /wheels/{id}", viewer, nil, wheel1L),
+		onAPI("PUT /wheels/{id}", manager, wheel.with(object{"id": "{0}", "depot_id": "{1}"}), aWheel, aDepot),
+		onAPI("GET /wheels/{id}/balance-jobs", viewer, nil, wheel1L),
+
+		// People, tokens, the audit trail.
+		onAPI("GET /users", manager, nil).listing(),
+		onAPI("POST /users", manager, person.with(object{"id": "{new}", "depots": []string{"{0}"}}), aDepot),
+		onAPI("GET /users/{id}", manager, nil, aPerson),
+		onAPI("PUT /users/{id}", manager, person.with(object{"depots": []string{"{1}"}}), aPerson, aDepot),
+		onAPI("PUT /users/{id}/password", manager, object{"password": personPassword}, aPerson),
+		onAPI("GET /me", viewer, nil),
+		onAPI("GET /tokens", viewer, nil),
+		onAPI("POST /tokens", viewer, object{"name": "a board", "expires_at": "{day}T12:00:00Z"}),
+		onAPI("DELETE /tokens/{id}", viewer, nil, aToken),
+		onAPI("GET /changes", manager, nil).listing(),
+		onAPI("GET /changes", manager, nil, narrow(aTrailer)).at("/changes?entity=vehicle&id={0}"),
+		onAPI("GET /changes", manager, nil, narrow(aPerson)).at("/changes?by={0}"),
+
+		// What is the same for everybody.
+		onAPI("GET /calc", viewer, nil), onAPI("GET /jurisdictions", viewer, nil), onAPI("GET /legal-rules", viewer, nil),
+		onAPI("POST /calc/{name}", viewer, object{"n": 1}).reading(),
+	}
+}
+
+// pageCases are the addresses of the pages. A form is that of the page at the same
+// address, unless it says otherwise, with values put over its own.
+func pageCases() []permitted {
+	checkSpin := filled("do", "save", "why", "complaint", "mode", "two_plane", "planes", "flanges", "check_spin", "1",
+		"shown.outer.mass", "0", "shown.inner.mass", "0")
+	number := []string{"number", "{number}"}
+
+	var out []permitted
+	for _, list := range []string{"/", "/changed", "/vehicles", "/tires", "/due", "/order"} {
+		out = append(out, onPage("GET "+list, viewer, nil).listing(),
+			onPage("GET "+list, viewer, nil, narrow(aDepot)).at(list+"?depot={0}"))
+	}
+	return append(out,
+		// Lists.
+		onPage("GET /due/calendar", viewer, nil),
+		onPage("GET /due/calendar", viewer, nil, narrow(aDepot)).at("/due/calendar?depot={0}"),
+		onPage("GET /labels", viewer, nil), onPage("GET /labels", viewer, nil, aDepot).at("/labels?depot={0}"),
+		onPage("GET /wheels", viewer, nil), onPage("GET /wheels", viewer, nil, aDepot).at("/wheels?depot={0}"),
+		onPage("GET /digest", viewer, nil).listing(), onPage("GET /digest", viewer, nil, aDepot).at("/digest?depot={0}"),
+		onPage("POST /digest", viewer, typed("id", "{new}", "depot", "{0}"), aDepot),
+		onPage("GET /sheets", viewer, nil).listing(),
+		onPage("GET /sheets/file", viewer, nil, aDepot).at("/sheets/file?kind=vehicles&as=csv&depot={0}"),
+		onPage("POST /sheets", manager,
+			upload("number,class,axles\n{number},trailer,F2\n", "depot", "{0}", "kind", "vehicles"), aDepot),
+		onPage("GET /help", viewer, nil), onPage("GET /bench", viewer, nil),
+		onPage("GET /yard", viewer, nil), onPage("GET /yard/waiting", viewer, nil),
+		onPage("GET /yard/who", viewer, nil).listing(),
+		onPage("GET /yard/sheet", viewer, nil, aDepot).at("/yard/sheet?depot={0}"),
+		onPage("GET /yard/sheet", viewer, nil, aTrailer).at("/yard/sheet?vehicle={0}"),
+
+		// A vehicle.
+		onPage("GET /vehicles/:id", viewer, nil, aTrailer),
+		onPage("GET /vehicles/:id/at/:position", viewer, nil, aTrailer),
+		onPage("GET /vehicles/:id/compare", viewer, nil, aTrailer, narrow(anInspection)).at("/vehicles/{0}/compare?old={1}"),
+		onPage("GET /vehicles/:id/find-wheel", viewer, nil, aTrailer),
+		onPage("GET /vehicles/new", manager, nil),
+		onPage("POST /vehicles/new", manager, filled("depot", "{0}", "class", "trailer", "axles", "F2 F2").and(number),
+			aDepot),
+		onPage("GET /vehicles/:id/edit", manager, nil, aTrailer),
+		onPage("POST /vehicles/:id/edit", manager, filled("parking_row", "Z").and(number), aVehicle),
+		onPage("GET /vehicles/:id/inspect", viewer, nil, aTrailer),
+		onPage("POST /vehicles/:id/inspect", technician,
+			filled("p.1L.d0.0", "14", "p.1L.d1.0", "14", "p.1L.d2.0", "14", "odometer_unknown", "1").of("?plain=1"), aTrailer),
+		onPage("GET /vehicles/:id/bench/:position", viewer, nil, aTrailer),
+		onPage("POST /vehicles/:id/bench/:position", technician, checkSpin, aTrailer),
+		onPage("GET /vehicles/:id/do/:kind", viewer, nil, aTrailer,
+			narrow(anOdometer)).at("/vehicles/{0}/do/withdraw?supersedes={1}"),
+		onPage("POST /vehicles/:id/do/:kind", technician, filled("odometer", "101,200"),
+			aTrailer).at("/vehicles/{0}/do/odometer"),
+		onPage("POST /vehicles/:id/do/:kind", technician, filled("supersedes", "{1}", "reason", "another truck"),
+			aTrailer, anOdometer).at("/vehicles/{0}/do/withdraw"),
+		onPage("POST /vehicles/:id/do/:kind", technician, filled("settles", "{1}"), aTrailer,
+			aComplaint).at("/vehicles/{0}/do/vibration"),
+		onPage("POST /vehicles/:id/do/:kind", technician, filled("reason.1R", "worn_even", "to.1R", "stock"), aTrailer).
+			at("/vehicles/{0}/do/remove"),
+		onPage("POST /vehicles/:id/do/:kind", technician, filled("tire.1L", "{1}"), aVehicle,
+			aTire).at("/vehicles/{0}/do/fit"),
+		onPage("GET /balance-jobs/:id", viewer, nil, aJob),
+
+		// Findings and bookings.
+		onPage("GET /findings/:id", viewer, nil, aFinding),
+		onPage("POST /findings/:id/acknowledge", manager, typed("until", "{day}", "why", "tire on order"), aFinding),
+		onPage("POST /", manager, typed("id", "{new}", "vehicle", "{0}", "day", "{day}", "note", "bay 2"), aTrailer),
+
+		// Tires and wheels.
+		onPage("GET /tires/:id", viewer, nil, tire1R),
+		onPage("GET /tires/new", manager, nil),
+		onPage("POST /tires/new", manager, filled("depot", "{0}", "size", "295/75R22.5", "new_depths", "18 mm").and(number),
+			aDepot),
+		onPage("GET /tires/:id/edit", manager, nil, tire1R),
+		onPage("POST /tires/:id/edit", manager, filled("design", "rib").and(number), aTire),
+		onPage("GET /tires/:id/move", manager, nil, tire1R),
+		onPage("POST /tires/:id/move", manager, filled("to", "at_retreader"), aTire),
+		onPage("GET /tires/:id/bench", viewer, nil, aTire),
+		onPage("POST /tires/:id/bench", technician, checkSpin, aTire),
+		onPage("POST /tires/:id/bench", technician, checkSpin.and([]string{"wheel_id", "{1}"}), aTire, aWheel),
+		onPage("GET /tires/:id/withdraw", viewer, nil, aTire, narrow(aRepair)).at("/tires/{0}/withdraw?supersedes={1}"),
+		onPage("POST /tires/:id/withdraw", technician, filled("supersedes", "{1}", "reason", "another tire"), aTire, aRepair),
+		onPage("GET /wheels/:id", viewer, nil, wheel1R),
+		onPage("GET /wheels/new", manager, nil),
+		onPage("POST /wheels/new", manager,
+			filled("depot", "{0}", "diameter_in", "22.5", "width_in", "8.25", "material", "steel").and(number), aDepot),
+		onPage("GET /wheels/:id/edit", manager, nil, wheel1R),
+		onPage("POST /wheels/:id/edit", manager, filled("width_in", "9").and(number), aWheel),
+
+		// Depots.
+		onPage("GET /settings", viewer, nil).listing(), onPage("GET /settings/rules", viewer, nil),
+		onPage("GET /settings/depots/new", viewer, nil),
+		onPage("POST /settings/depots/new", manager,
+			filled("name", "Invented Yard {number}", "time_zone", "Europe/Oslo", "jurisdiction", "US", "currency",
+				"EUR")).ofAllDepots(),
+		onPage("GET /settings/depots/:id", viewer, nil, aDepot),
+		onPage("POST /settings/depots/:id", manager, filled("currency", "EUR"), aDepot),
+		onPage("GET /settings/depots/:id/policy/:class", viewer, nil, aDepot),
+		onPage("POST /settings/depots/:id/policy/:class", manager, filled("InspectDays", "20"), aDepot),
+
+		// People.
+		onPage("GET /settings/people", manager, nil).listing(),
+		onPage("GET /settings/people/new", viewer, nil),
+		onPage("POST /settings/people/new", manager,
+			filled("name", "Invented Person", "email", "{number}@fleet.example", "depots", "{0}"), aDepot),
+		onPage("GET /settings/people/:id", manager, nil, aPerson),
+		onPage("POST /settings/people/:id", manager,
+			filled("name", "Invented Person", "email", "{number}@fleet.example", "depots", "{1}"), aPerson, aDepot),
+		onPage("POST /settings/people/:id/password", manager, typed("password", personPassword), aPerson),
+		onPage("GET /settings/audit", manager, nil).listing(),
+		onPage("GET /settings/audit", manager, nil, narrow(aTrailer)).at("/settings/audit?entity=vehicle&id={0}"),
+
+		// One's own settings.
+		onPage("POST /settings/password", viewer,
+			typed("old_password", personPassword, "password", personPassword)).askingPassword(),
+		onPage("POST /settings/units", viewer, typed("depth", "mm", "pressure", "bar", "distance", "km", "mass", "g")),
+		onPage("POST /settings/tokens", viewer, typed("id", "{new}", "name", "a board", "days", "30")),
+		onPage("POST /settings/tokens/:id/revoke", viewer, typed(), aToken),
+		onPage("POST /settings/calendar", viewer, typed("id", "{new}")),
+	)
+}
+
+// testedApart are addresses without a case in the table, and why.
 var testedApart = map[string]string{
 	"GET /sign-in":         "a stranger's page; package auth tests it",
 	"POST /sign-in":        "a stranger's page; package auth tests it",
@@ -18,289 +274,4 @@ var testedApart = map[string]string{
 	"GET /worker.js":       "the same script for everybody",
 	"GET /app.webmanifest": "the same file for everybody",
 	"GET /calendar.ics":    "takes a key of its own: TestCalendarOfDepots",
-}
-
-// event is the body of an event of an hour ago.
-func event(more object) object {
-	o := object{"id": newID[string](), "at": noon.Add(-time.Hour), "odometer": "unknown"}
-	for name, v := range more {
-		o[name] = v
-	}
-	return o
-}
-
-// apiCases are the operations of the API.
-func apiCases() []permitted {
-	const api = rest.Prefix
-	reads := func(path string, ids func(p *place, c *caller) (string, []named)) permitted {
-		return permitted{op: "GET " + api + path, least: models.Viewer, make: func(p *place, c *caller) request {
-			at, list := ids(p, c)
-			return get(api+at, list...)
-		}}
-	}
-	plain := func(path string) permitted {
-		return reads(path, func(*place, *caller) (string, []named) { return path, nil })
-	}
-	lists := func(path string) permitted { p := plain(path); p.lists = true; return p }
-	ofVehicle := func(path, rest string) permitted {
-		return reads(path, func(p *place, _ *caller) (string, []named) {
-			return "/vehicles/" + string(p.shared.ID) + rest, []named{id("vehicle", p.shared.ID)}
-		})
-	}
-	ofTire := func(path, rest string) permitted {
-		return reads(path, func(p *place, _ *caller) (string, []named) {
-			return "/tires/" + string(p.shared.tires["1L"]) + rest, []named{id("tire", p.shared.tires["1L"])}
-		})
-	}
-	ofDepot := func(path, rest string) permitted {
-		return reads(path, func(p *place, _ *caller) (string, []named) {
-			return "/depots/" + string(p.depot) + rest, []named{id("depot", p.depot)}
-		})
-	}
-	byDepot := func(path string) permitted {
-		return reads(path, func(p *place, _ *caller) (string, []named) {
-			return path + "?depot=" + string(p.depot), []named{narrow("depot", p.depot)}
-		})
-	}
-	byVehicle := func(path string) permitted {
-		return reads(path, func(p *place, _ *caller) (string, []named) {
-			return path + "?depot=" + string(p.depot) + "&vehicle=" + string(p.shared.ID), []named{narrow("depot", p.depot), narrow("vehicle", p.shared.ID)}
-		})
-	}
-	managed := func(p permitted) permitted { p.least = models.Manager; return p }
-	writes := func(op string, least models.Role, make func(p *place, c *caller) request) permitted {
-		return permitted{op: op, least: least, make: make}
-	}
-	// onTrailer is an event of a trailer with its tires.
-	onTrailer := func(path string, body func(p *place, tr *trailer) (object, []named)) permitted {
-		return writes("POST "+api+path, models.Technician, func(p *place, _ *caller) request {
-			tr := p.trailer()
-			more, ids := body(p, tr)
-			more["vehicle_id"] = tr.ID
-			return post(path, event(more), append([]named{id("vehicle", tr.ID)}, ids...)...)
-		})
-	}
-	simple := func(path string, more object) permitted {
-		return onTrailer(path, func(*place, *trailer) (object, []named) {
-			o := object{}
-			for name, v := range more {
-				o[name] = v
-			}
-			return o, nil
-		})
-	}
-
-	depot := func(name string) object {
-		return object{"name": name, "time_zone": "America/Chicago", "jurisdiction": "US", "currency": "USD",
-			"units": object{"depth": "32nd", "pressure": "psi", "distance": "mi", "mass": "oz"}}
-	}
-	vehicle := func(p *place) object {
-		return object{"depot_id": p.depot, "number": p.plainNumber(), "class": "trailer", "axles": []object{{}}}
-	}
-	tire := func(p *place) object {
-		return object{"depot_id": p.depot, "number": p.plainNumber(), "size": "295/75R22.5 144/141L", "new_depths": []string{"18/32"}}
-	}
-	wheel := func(p *place) object {
-		return object{"depot_id": p.depot, "number": p.plainNumber(), "diameter_in": 22.5, "width_in": 8.25, "material": "steel"}
-	}
-	person := func(p *place) object {
-		return object{"name": "Invented Person", "email": p.plainNumber() + "@fleet.example", "role": "viewer", "depots": []models.DepotID{p.depot}}
-	}
-	make := func(body func(*place) object, path string) func(*place, *caller) request {
-		return func(p *place, _ *caller) request {
-			o := body(p)
-			o["id"] = newID[string]()
-			return post(path, o, id("depot", p.depot))
-		}
-	}
-
-	return []permitted{
-		// Events.
-		simple("/alignments", object{"found": "toe out"}),
-		onTrailer("/balance-jobs", func(p *place, tr *trailer) (object, []named) {
-			return object{"position": "1L", "tire_id": tr.tires["1L"], "wheel_id": tr.wheels["1L"], "why": "interval", "mode": "two_plane", "planes": "flanges", "check_spin": true,
-					"shown": []object{{"plane": "outer", "mass": "0 oz", "angle_deg": 0}, {"plane": "inner", "mass": "0 oz", "angle_deg": 0}}},
-				[]named{id("tire", tr.tires["1L"]), id("wheel", tr.wheels["1L"])}
-		}),
-		writes("POST "+api+"/balance-jobs", models.Technician, func(p *place, _ *caller) request {
-			t, w := p.tire().ID, p.wheel().ID
-			return post("/balance-jobs", event(object{"tire_id": t, "wheel_id": w, "why": "fitted", "mode": "two_plane", "planes": "flanges", "check_spin": true,
-				"shown": []object{{"plane": "outer", "mass": "0 oz", "angle_deg": 0}}}), id("tire", t), id("wheel", w))
-		}),
-		onTrailer("/clearances", func(p *place, tr *trailer) (object, []named) {
-			return object{"position": "1L", "tire_id": tr.tires["1L"], "codes": []string{"bulge"}, "note": "a ripple"}, []named{id("tire", tr.tires["1L"])}
-		}),
-		writes("POST "+api+"/fitments", models.Technician, func(p *place, _ *caller) request {
-			v, t, w := p.vehicle().ID, p.tire().ID, p.wheel().ID
-			return post("/fitments", event(object{"vehicle_id": v, "fittings": []object{{"position": "1R", "tire_id": t, "wheel_id": w}}}),
-				id("vehicle", v), id("tire", t), id("wheel", w))
-		}),
-		onTrailer("/inspections", func(p *place, tr *trailer) (object, []named) {
-			photo := p.photo(tr.ID)
-			return object{"readings": []object{{"position": "1R", "tire_id": tr.tires["1R"], "depths": [][]string{{"14/32"}}, "photos": []models.PhotoID{photo}}}},
-				[]named{id("tire", tr.tires["1R"]), id("photo", photo)}
-		}),
-		onTrailer("/inspections", func(p *place, tr *trailer) (object, []named) { // a correction
-			return object{"readings": []object{{"position": "1R", "depths": [][]string{{"14/32"}}}}, "supersedes": tr.inspection, "reason": "read wrongly", "at": noon.Add(-47 * time.Hour)},
-				[]named{id("event", tr.inspection)}
-		}),
-		simple("/odometers", object{"odometer": "101,200 mi"}),
-		onTrailer("/removals", func(p *place, tr *trailer) (object, []named) {
-			return object{"removed": []object{{"position": "1R", "tire_id": tr.tires["1R"], "reason": "cut_snag", "to": "stock"}}}, []named{id("tire", tr.tires["1R"])}
-		}),
-		onTrailer("/repairs", func(p *place, tr *trailer) (object, []named) {
-			return object{"position": "1L", "tire_id": tr.tires["1L"], "what": "plug and patch"}, []named{id("tire", tr.tires["1L"])}
-		}),
-		writes("POST "+api+"/repairs", models.Technician, func(p *place, _ *caller) request {
-			t := p.tire().ID
-			return post("/repairs", event(object{"tire_id": t, "what": "plug and patch"}), id("tire", t))
-		}),
-		simple("/retorques", object{"torque_nm": 600}),
-		onTrailer("/rotations", func(p *place, tr *trailer) (object, []named) {
-			return object{"moves": []object{{"from": "1L", "to": "1R", "tire_id": tr.tires["1L"]}, {"from": "1R", "to": "1L", "tire_id": tr.tires["1R"]}}},
-				[]named{id("tire", tr.tires["1L"]), id("other tire", tr.tires["1R"])}
-		}),
-		simple("/services", object{"what": "dampers"}),
-		onTrailer("/vibration-reports", func(p *place, tr *trailer) (object, []named) {
-			report := p.complaint(tr.ID)
-			return object{"settles": report}, []named{id("event", report)}
-		}),
-		writes("POST "+api+"/tire-moves", models.Technician, func(p *place, _ *caller) request {
-			t := p.tire().ID
-			return post("/tire-moves", event(object{"tire_id": t, "to": "at_retreader"}), id("tire", t))
-		}),
-		onTrailer("/wheel-checks", func(p *place, tr *trailer) (object, []named) {
-			return object{"position": "1R", "tire_id": tr.tires["1R"], "wheel_id": tr.wheels["1R"], "measures": []object{{"what": "tire_radial", "value": "0.060 in"}}},
-				[]named{id("tire", tr.tires["1R"]), id("wheel", tr.wheels["1R"])}
-		}),
-		onTrailer("/voids", func(p *place, tr *trailer) (object, []named) {
-			return object{"supersedes": tr.odometer, "reason": "read on another truck"}, []named{id("event", tr.odometer)}
-		}),
-		writes("POST "+api+"/voids", models.Technician, func(p *place, _ *caller) request {
-			e := p.looseRepair(p.tire().ID)
-			return post("/voids", event(object{"supersedes": e, "reason": "another tire"}), id("event", e))
-		}),
-		reads("/events/{id}", func(p *place, _ *caller) (string, []named) {
-			return "/events/" + string(p.shared.inspection), []named{id("event", p.shared.inspection)}
-		}),
-		writes("POST "+api+"/photos", models.Technician, func(p *place, _ *caller) request {
-			v := p.vehicle().ID
-			return post("/photos", object{"id": newID[string](), "vehicle_id": v, "data": pictureText()}, id("vehicle", v))
-		}),
-		reads("/photos/{id}", func(p *place, _ *caller) (string, []named) {
-			photo := p.photo(p.shared.ID)
-			return "/photos/" + string(photo), []named{id("photo", photo)}
-		}),
-
-		// Findings.
-		lists("/findings"), byVehicle("/findings"), byVehicle("/due"),
-		reads("/findings/{id}", func(p *place, _ *caller) (string, []named) {
-			return "/findings/" + string(p.shared.finding), []named{id("finding", p.shared.finding)}
-		}),
-		writes("PUT "+api+"/findings/{id}/acknowledgement", models.Manager, func(p *place, _ *caller) request {
-			f := p.trailer().finding
-			return post("/findings/"+string(f)+"/acknowledgement", object{"until": noon.AddDate(0, 0, 2), "why": "tire on order"}, id("finding", f)).as("PUT")
-		}),
-		writes("DELETE "+api+"/findings/{id}/acknowledgement", models.Manager, func(p *place, _ *caller) request {
-			f := p.trailer().finding
-			must(p.fleet.Acknowledge(p.t.Context(), p.system, f, noon.AddDate(0, 0, 2), "tire on order"))(p.t)
-			return get(api+"/findings/"+string(f)+"/acknowledgement", id("finding", f)).as("DELETE")
-		}),
-		writes("POST "+api+"/bookings", models.Manager, func(p *place, _ *caller) request {
-			v, w := p.trailer().ID, p.trailer().ID
-			return post("/bookings", object{"id": newID[string](), "vehicle_ids": []models.VehicleID{v, w}, "day": noon.AddDate(0, 0, 2).Format(time.DateOnly)}, id("vehicle", v), id("other vehicle", w))
-		}),
-		plain("/counts"),
-
-		// Depots and policies.
-		lists("/depots"), ofDepot("/depots/{id}", ""), ofDepot("/depots/{id}/policies", "/policies"), ofDepot("/depots/{id}/policies/{class}", "/policies/tractor"),
-		ofDepot("/depots/{id}/policies/{class}/effective", "/policies/tractor/effective"), reads("/policies/{class}", func(*place, *caller) (string, []named) { return "/policies/tractor", nil }),
-		{op: "POST " + api + "/depots", least: models.Manager, allDepots: true, make: func(p *place, _ *caller) request {
-			return post("/depots", depot("Invented Yard "+p.plainNumber()))
-		}},
-		writes("PUT "+api+"/depots/{id}", models.Manager, func(p *place, _ *caller) request {
-			d := must(p.fleet.Depot(p.t.Context(), p.system, p.depot))(p.t)
-			return post("/depots/"+string(p.depot), depot(d.Name), id("depot", p.depot)).edit(d.Version)
-		}),
-		writes("PUT "+api+"/depots/{id}/policies/{class}", models.Manager, func(p *place, _ *caller) request {
-			return post("/depots/"+string(p.depot)+"/policies/bus", object{"policy": object{"rotate_km": 50000}}, id("depot", p.depot)).edit(p.policyVersion(models.Bus))
-		}),
-		ofDepot("/depots/{id}/sheets/{kind}", "/sheets/vehicles"), ofDepot("/depots/{id}/sheets/{kind}", "/sheets/findings"),
-		writes("POST "+api+"/depots/{id}/imports/{kind}", models.Manager, func(p *place, _ *caller) request {
-			return request{method: "POST", path: api + "/depots/" + string(p.depot) + "/imports/vehicles", contentType: "text/csv",
-				body: "number,class,axles\n" + p.plainNumber() + ",trailer,F2\n", ids: []named{id("depot", p.depot)}}
-		}),
-		writes("POST "+api+"/depots/{id}/imports/{kind}", models.Technician, func(p *place, _ *caller) request {
-			return request{method: "POST", path: api + "/depots/" + string(p.depot) + "/imports/odometers", contentType: "text/csv",
-				body: "vehicle,at,odometer\n" + p.vehicle().Number + "," + noon.Add(-time.Hour).Format(time.RFC3339) + ",\"100,000 mi\"\n", ids: []named{id("depot", p.depot)}}
-		}),
-
-		// Vehicles.
-		lists("/vehicles"), byDepot("/vehicles"), lists("/attention"), byDepot("/attention"),
-		ofVehicle("/vehicles/{id}", ""), ofVehicle("/vehicles/{id}/due", "/due"), ofVehicle("/vehicles/{id}/events", "/events"), ofVehicle("/vehicles/{id}/positions/{position}", "/positions/1L"),
-		writes("POST "+api+"/vehicles", models.Manager, make(vehicle, "/vehicles")),
-		writes("PUT "+api+"/vehicles/{id}", models.Manager, func(p *place, _ *caller) request {
-			v := p.vehicle().ID
-			return post("/vehicles/"+string(v), vehicle(p), id("vehicle", v), id("depot", p.depot)).edit(1)
-		}),
-
-		// Tires and wheels.
-		lists("/tires"), byDepot("/tires"), byDepot("/tires-to-order"),
-		ofTire("/tires/{id}", ""), ofTire("/tires/{id}/balance-jobs", "/balance-jobs"), ofTire("/tires/{id}/events", "/events"), ofTire("/tires/{id}/outlook", "/outlook"),
-		writes("POST "+api+"/tires", models.Manager, make(tire, "/tires")),
-		writes("PUT "+api+"/tires/{id}", models.Manager, func(p *place, _ *caller) request {
-			t := p.tire().ID
-			return post("/tires/"+string(t), tire(p), id("tire", t), id("depot", p.depot)).edit(1)
-		}),
-		reads("/wheels", func(p *place, _ *caller) (string, []named) {
-			return "/wheels?depot=" + string(p.depot), []named{id("depot", p.depot)}
-		}),
-		reads("/wheels/{id}", func(p *place, _ *caller) (string, []named) {
-			return "/wheels/" + string(p.shared.wheels["1L"]), []named{id("wheel", p.shared.wheels["1L"])}
-		}),
-		reads("/wheels/{id}/balance-jobs", func(p *place, _ *caller) (string, []named) {
-			return "/wheels/" + string(p.shared.wheels["1L"]) + "/balance-jobs", []named{id("wheel", p.shared.wheels["1L"])}
-		}),
-		writes("POST "+api+"/wheels", models.Manager, make(wheel, "/wheels")),
-		writes("PUT "+api+"/wheels/{id}", models.Manager, func(p *place, _ *caller) request {
-			w := p.wheel().ID
-			return post("/wheels/"+string(w), wheel(p), id("wheel", w), id("depot", p.depot)).edit(1)
-		}),
-
-		// People, tokens, the audit trail.
-		managed(lists("/users")), plain("/me"),
-		managed(reads("/users/{id}", func(p *place, _ *caller) (string, []named) {
-			u := p.person().ID
-			return "/users/" + string(u), []named{id("person", u)}
-		})),
-		writes("POST "+api+"/users", models.Manager, make(person, "/users")),
-		writes("PUT "+api+"/users/{id}", models.Manager, func(p *place, _ *caller) request {
-			u := p.person().ID
-			return post("/users/"+string(u), person(p), id("person", u), id("depot", p.depot)).edit(1)
-		}),
-		{op: "PUT " + api + "/users/{id}/password", least: models.Manager, make: func(p *place, _ *caller) request {
-			u := p.person().ID
-			return post("/users/"+string(u)+"/password", object{"password": personPassword}, id("person", u)).as("PUT")
-		}},
-		plain("/tokens"),
-		writes("POST "+api+"/tokens", models.Viewer, func(*place, *caller) request {
-			return post("/tokens", object{"name": "a board", "expires_at": noon.AddDate(0, 1, 0)})
-		}),
-		writes("DELETE "+api+"/tokens/{id}", models.Viewer, func(p *place, c *caller) request {
-			t := p.tokenFor(c)
-			return get(api+"/tokens/"+string(t), id("token", t)).as("DELETE")
-		}),
-		managed(lists("/changes")),
-		managed(reads("/changes", func(p *place, _ *caller) (string, []named) {
-			return "/changes?entity=vehicle&id=" + string(p.shared.ID), []named{narrow("vehicle", p.shared.ID)}
-		})),
-		managed(reads("/changes", func(p *place, _ *caller) (string, []named) {
-			u := p.person().ID
-			return "/changes?by=" + string(u), []named{narrow("person", u)}
-		})),
-
-		// What is the same for everybody.
-		plain("/calc"), plain("/jurisdictions"), plain("/legal-rules"),
-		{op: "POST " + api + "/calc/{name}", least: models.Viewer, reads: true, make: func(*place, *caller) request { return post("/calc/same", object{"n": 1}) }},
-	}
 }

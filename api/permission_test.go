@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/labstack/echo/v4"
@@ -15,21 +16,8 @@ import (
 	"rimledger/api/rest"
 	"rimledger/api/web"
 	"rimledger/models"
+	"rimledger/models/fleet"
 )
-
-// permitted is one operation of the API or one address of a page: who may use it,
-// and a request that succeeds.
-type permitted struct {
-	op        string // method and path as the document or the router has them
-	least     models.Role
-	allDepots bool // only somebody who is not limited to depots
-	reads     bool // changes nothing although it is no GET
-	lists     bool // shows something of every depot that is seen
-	// asksPassword: a page that asks for the present password first.
-	asksPassword bool
-	// make returns a request about fresh things at p, which c may send.
-	make func(p *place, c *caller) request
-}
 
 // TestPermissions tries every operation of the API and every address of the pages
 // as a viewer, a technician, a manager, a read-only token, somebody disabled and
@@ -94,9 +82,14 @@ func everyOperation(t *testing.T, g *gate, cases []permitted) {
 			need(r.Method + " " + r.Path)
 		}
 	}
-	for op := range covered {
+	for _, c := range cases {
+		if !known[c.op] || !slices.Contains(models.Roles, c.least) {
+			t.Errorf("%s for a %q is in the table and is no operation for a role", c.op, c.least)
+		}
+	}
+	for op := range testedApart {
 		if !known[op] {
-			t.Errorf("%s is in the table of permissions and is no operation", op)
+			t.Errorf("%s is no operation any more", op)
 		}
 	}
 }
@@ -106,7 +99,7 @@ func (p permitted) mayUse(c *caller) bool {
 	switch {
 	case c.nobody:
 		return false
-	case c.readOnly && !p.reads && !strings.HasPrefix(p.op, http.MethodGet):
+	case c.readOnly && !p.reads && p.method() != http.MethodGet:
 		return false
 	case p.allDepots && len(c.user.Depots) > 0:
 		return false
@@ -173,7 +166,15 @@ func (g *gate) alike(c *caller, what string, theirs, none request, narrows bool)
 	before := g.records()
 	got, want := g.send(c, theirs), g.send(c, none)
 	if got.status != want.status || got.plain() != want.plain() {
-		g.t.Errorf("%s, %s: status %d\n%.400s\nwhere there is none: status %d\n%.400s", c.name, what, got.status, got.plain(), want.status, want.plain())
+		g.t.Errorf(
+			"%s, %s: status %d\n%.400s\nwhere there is none: status %d\n%.400s",
+			c.name,
+			what,
+			got.status,
+			got.plain(),
+			want.status,
+			want.plain(),
+		)
 	}
 	if refused := got.status >= 400 && got.status < 500; refused == narrows {
 		g.t.Errorf("%s, %s: status %d: %.300s", c.name, what, got.status, got.plain())
@@ -187,7 +188,7 @@ func (g *gate) alike(c *caller, what string, theirs, none request, narrows bool)
 // those who may have it.
 func (g *gate) sentAgain(p permitted) {
 	g.t.Helper()
-	if strings.HasPrefix(p.op, http.MethodGet) {
+	if p.method() == http.MethodGet {
 		return
 	}
 	r := p.make(g.foreign, g.boss)
@@ -279,16 +280,42 @@ func (a reply) plain() string {
 	return text
 }
 
-func TestTableOfPermissionsIsAboutEveryRole(t *testing.T) {
+// TestCalendarOfDepots reads the calendar by the key in its address, which is that
+// of a person: it holds what that person sees and nothing else.
+func TestCalendarOfDepots(t *testing.T) {
 	t.Parallel()
-	for _, c := range slices.Concat(apiCases(), pageCases()) {
-		if !slices.Contains(models.Roles, c.least) || c.make == nil {
-			t.Errorf("%s: role %q or its request is missing", c.op, c.least)
-		}
+	g := newGate(t)
+	for _, p := range []*place{g.own, g.second, g.foreign} { // what is booked in stands in the calendar
+		booking := fleet.Booking{ID: newID[string](), Vehicles: []models.VehicleID{p.shared.ID},
+			Day: noon.AddDate(0, 0, 2).Format(time.DateOnly)}
+		must(g.fleet.BookIn(t.Context(), g.system, booking))(t)
 	}
-	for op, why := range testedApart {
-		if why == "" {
-			t.Errorf("%s: why is it not in the table?", op)
+
+	for _, c := range g.callers {
+		if c.nobody || c.readOnly {
+			continue
+		}
+		_, key, err := g.fleet.AddToken(t.Context(), g.system,
+			models.Token{UserID: c.user.ID, Name: "calendar", Feed: true, ReadOnly: true, ExpiresAt: noon.AddDate(0, 1, 0)})
+		if err != nil {
+			t.Fatal(err)
+		}
+
+		whole := g.send(&caller{}, get("/calendar.ics?key="+key))
+		if whole.status != http.StatusOK || !strings.Contains(whole.body, "BEGIN:VEVENT") {
+			t.Errorf("%s: status %d: %.300s", c.name, whole.status, whole.body)
+		}
+		g.discreet(c, request{}, whole)
+		for _, seen := range c.sees {
+			if !strings.Contains(whole.body, seen.word) {
+				t.Errorf("%s: the calendar lacks %s", c.name, seen.word)
+			}
+		}
+
+		address := "/calendar.ics?key=" + key + "&depot="
+		g.alike(c, "another depot", get(address+string(g.foreign.depot)), get(address+newID[string]()), false)
+		if own := g.send(&caller{}, get(address+string(g.own.depot))); own.status != http.StatusOK {
+			t.Errorf("%s: the calendar of one depot: status %d", c.name, own.status)
 		}
 	}
 }

@@ -8,11 +8,10 @@ import (
 	"fmt"
 	"image"
 	"image/png"
-	"mime/multipart"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
-	"strconv"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -86,10 +85,19 @@ func newGate(t *testing.T) *gate {
 	}))(t)
 	g.own, g.second, g.foreign = g.place(ownWord), g.place(secondWord), g.place(foreignWord)
 
+	g.boss = g.signedIn(models.Manager, g.own, g.second, g.foreign)
 	for _, role := range models.Roles {
 		g.callers = append(g.callers, g.signedIn(role, g.own), g.signedIn(role, g.own, g.second))
 	}
-	g.boss = g.signedIn(models.Manager, g.own, g.second, g.foreign)
+	g.addOthers()
+	return g
+}
+
+// addOthers adds who may only read, and who is not let in.
+func (g *gate) addOthers() {
+	g.t.Helper()
+	ctx := g.t.Context()
+
 	reader := g.caller(models.Manager, g.own)
 	reader.name, reader.readOnly = "read-only token of "+reader.name, true
 	reader.header = http.Header{"Authorization": {"Bearer " + g.token(reader.user, true)}}
@@ -100,13 +108,13 @@ func newGate(t *testing.T) *gate {
 	former.name, former.nobody = "disabled "+former.name, true
 	former.header = http.Header{"Authorization": {"Bearer " + g.token(former.user, false)}}
 	former.user.Disabled = true
-	former.user = must(g.fleet.EditUser(t.Context(), g.system, former.user))(t)
+	former.user = must(g.fleet.EditUser(ctx, g.system, former.user))(g.t)
+
 	gone := g.signedIn(models.Manager, g.own)
 	gone.name, gone.nobody = "session of a disabled person", true
 	gone.user.Disabled = true
-	gone.user = must(g.fleet.EditUser(t.Context(), g.system, gone.user))(t)
+	gone.user = must(g.fleet.EditUser(ctx, g.system, gone.user))(g.t)
 	g.callers = append(g.callers, &caller{name: "nobody", nobody: true}, former, gone)
-	return g
 }
 
 // caller is who sends requests.
@@ -124,11 +132,7 @@ type caller struct {
 func (g *gate) hidden(c *caller) []string {
 	var out []string
 	for _, p := range []*place{g.own, g.second, g.foreign} {
-		seen := false
-		for _, s := range c.sees {
-			seen = seen || s == p
-		}
-		if !seen {
+		if !slices.Contains(c.sees, p) {
 			out = append(out, p.word)
 		}
 	}
@@ -141,7 +145,12 @@ func (g *gate) caller(role models.Role, sees ...*place) *caller {
 	g.t.Helper()
 	g.serial++
 	last := sees[len(sees)-1]
-	u := models.User{ID: newID[models.UserID](), Name: last.word + " " + string(role), Email: fmt.Sprintf("%s%d@fleet.example", strings.ToLower(last.word), g.serial), Role: role}
+	u := models.User{
+		ID:    newID[models.UserID](),
+		Name:  last.word + " " + string(role),
+		Email: fmt.Sprintf("%s%d@fleet.example", strings.ToLower(last.word), g.serial),
+		Role:  role,
+	}
 	if len(sees) < 3 {
 		for _, p := range sees {
 			u.Depots = append(u.Depots, p.depot)
@@ -158,7 +167,9 @@ func (g *gate) signedIn(role models.Role, sees ...*place) *caller {
 		g.t.Fatal(err)
 	}
 	c.user = must(g.fleet.User(g.t.Context(), g.system, c.user.ID))(g.t)
-	a := g.send(&caller{}, form("/sign-in", url.Values{"email": {c.user.Email}, "password": {personPassword}}))
+	a := g.send(&caller{}, request{method: http.MethodPost, path: "/sign-in",
+		contentType: "application/x-www-form-urlencoded",
+		body:        url.Values{"email": {c.user.Email}, "password": {personPassword}}.Encode()})
 	if a.status != http.StatusSeeOther {
 		g.t.Fatalf("%s cannot sign in: %d", c.name, a.status)
 	}
@@ -168,7 +179,8 @@ func (g *gate) signedIn(role models.Role, sees ...*place) *caller {
 
 func (g *gate) token(u models.User, readOnly bool) string {
 	g.t.Helper()
-	_, secret, err := g.fleet.AddToken(g.t.Context(), g.system, models.Token{UserID: u.ID, Name: "invented", ReadOnly: readOnly, ExpiresAt: noon.AddDate(0, 1, 0)})
+	k := models.Token{UserID: u.ID, Name: "invented", ReadOnly: readOnly, ExpiresAt: noon.AddDate(0, 1, 0)}
+	_, secret, err := g.fleet.AddToken(g.t.Context(), g.system, k)
 	if err != nil {
 		g.t.Fatal(err)
 	}
@@ -185,8 +197,10 @@ type place struct {
 
 func (g *gate) place(word string) *place {
 	g.t.Helper()
-	d := must(g.fleet.CreateDepot(g.t.Context(), g.system, models.Depot{ID: newID[models.DepotID](), Name: word + " Yard", TimeZone: "America/Chicago",
-		Jurisdiction: "US", Units: units.US, Currency: "USD", Recipients: []string{strings.ToLower(word) + "@fleet.example"}}))(g.t)
+	d := models.Depot{ID: newID[models.DepotID](), Name: word + " Yard", TimeZone: "America/Chicago",
+		Jurisdiction: "US", Units: units.US, Currency: "USD", Recipients: []string{strings.ToLower(word) + "@fleet.example"}}
+	d = must(g.fleet.CreateDepot(g.t.Context(), g.system, d))(g.t)
+
 	p := &place{gate: g, word: word, depot: d.ID}
 	p.shared = p.trailer()
 	p.wheel()
@@ -208,28 +222,31 @@ func (p *place) plainNumber() string {
 
 func (p *place) vehicle() models.Vehicle {
 	p.t.Helper()
-	return must(p.fleet.CreateVehicle(p.t.Context(), p.system, models.Vehicle{ID: newID[models.VehicleID](), DepotID: p.depot, Number: p.number(),
-		Class: models.Trailer, ParkingRow: p.word + " row", Axles: []models.Axle{{}}}))(p.t)
+	v := models.Vehicle{ID: newID[models.VehicleID](), DepotID: p.depot, Number: p.number(), Class: models.Trailer,
+		ParkingRow: p.word + " row", Axles: []models.Axle{{}}}
+	return must(p.fleet.CreateVehicle(p.t.Context(), p.system, v))(p.t)
 }
 
 func (p *place) tire() models.Tire {
 	p.t.Helper()
-	return must(p.fleet.CreateTire(p.t.Context(), p.system, models.Tire{ID: newID[models.TireID](), DepotID: p.depot, Number: p.number(), Size: "295/75R22.5 144/141L",
-		Design: p.word + " rib", NewDepths: []units.Length{18 * units.ThirtySecond, 18 * units.ThirtySecond, 18 * units.ThirtySecond}}))(p.t)
+	t := models.Tire{ID: newID[models.TireID](), DepotID: p.depot, Number: p.number(), Size: "295/75R22.5 144/141L",
+		Design: p.word + " rib", NewDepths: slices.Repeat([]units.Length{18 * units.ThirtySecond}, 3)}
+	return must(p.fleet.CreateTire(p.t.Context(), p.system, t))(p.t)
 }
 
 func (p *place) wheel() models.Wheel {
 	p.t.Helper()
-	return must(p.fleet.CreateWheel(p.t.Context(), p.system, models.Wheel{ID: newID[models.WheelID](), DepotID: p.depot, Number: p.number(), DiameterIn: 22.5, WidthIn: 8.25,
-		Material: "steel"}))(p.t)
+	w := models.Wheel{ID: newID[models.WheelID](), DepotID: p.depot, Number: p.number(), DiameterIn: 22.5, WidthIn: 8.25,
+		Material: "steel"}
+	return must(p.fleet.CreateWheel(p.t.Context(), p.system, w))(p.t)
 }
 
 // person is a technician of this depot alone.
 func (p *place) person() models.User {
 	p.t.Helper()
-	p.serial++
-	return must(p.fleet.AddUser(p.t.Context(), p.system, models.User{ID: newID[models.UserID](), Name: p.word + " Person", Role: models.Technician,
-		Email: fmt.Sprintf("%s%d@fleet.example", strings.ToLower(p.word), p.serial), Depots: []models.DepotID{p.depot}}, ""))(p.t)
+	u := models.User{ID: newID[models.UserID](), Name: p.word + " Person", Role: models.Technician,
+		Email: strings.ToLower(p.number()) + "@fleet.example", Depots: []models.DepotID{p.depot}}
+	return must(p.fleet.AddUser(p.t.Context(), p.system, u, ""))(p.t)
 }
 
 // tokenFor is a token that c may revoke: of a person here for a manager, else c's own.
@@ -239,7 +256,8 @@ func (p *place) tokenFor(c *caller) models.TokenID {
 	if c.role == models.Manager || owner.ID == "" {
 		owner = p.person()
 	}
-	t, _, err := p.fleet.AddToken(p.t.Context(), p.system, models.Token{UserID: owner.ID, Name: p.word + " token", ExpiresAt: noon.AddDate(0, 1, 0)})
+	t := models.Token{UserID: owner.ID, Name: p.word + " token", ExpiresAt: noon.AddDate(0, 1, 0)}
+	t, _, err := p.fleet.AddToken(p.t.Context(), p.system, t)
 	if err != nil {
 		p.t.Fatal(err)
 	}
@@ -258,19 +276,25 @@ type trailer struct {
 
 func (p *place) trailer() *trailer {
 	p.t.Helper()
-	tr := &trailer{Vehicle: p.vehicle(), tires: map[models.Position]models.TireID{}, wheels: map[models.Position]models.WheelID{}}
+	tr := &trailer{
+		Vehicle: p.vehicle(),
+		tires:   map[models.Position]models.TireID{},
+		wheels:  map[models.Position]models.WheelID{},
+	}
 	fit := &models.Fit{Meta: p.meta(tr.Vehicle.ID, 30*24*time.Hour, "100,000 mi"), Existing: true}
 	for _, at := range tr.Positions() {
 		tr.tires[at], tr.wheels[at] = p.tire().ID, p.wheel().ID
 		fit.Fittings = append(fit.Fittings, models.Fitting{TireID: tr.tires[at], WheelID: tr.wheels[at], Position: at})
 	}
 	p.record(fit)
+
 	e := &models.Inspection{Meta: p.meta(tr.Vehicle.ID, 48*time.Hour, "101,000 mi"), Readings: []models.Reading{
 		{Position: "1L", Observations: []models.Observation{{Code: models.ObsBulge, Note: p.word + " bulge"}}}}}
 	depth := must(models.ParseDepth("14/32", units.BareNone))(p.t)
 	e.Readings[0].Depths = [][]*models.Depth{{&depth}, {&depth}, {&depth}}
 	done := p.record(e)
 	tr.inspection, tr.finding = e.ID, done.Open[0].ID
+
 	odometer := &models.OdometerEntry{Meta: p.meta(tr.Vehicle.ID, 24*time.Hour, "101,100 mi")}
 	p.record(odometer)
 	tr.odometer = odometer.ID
@@ -280,7 +304,13 @@ func (p *place) trailer() *trailer {
 // meta is what an event of a vehicle says that happened this long ago.
 func (p *place) meta(v models.VehicleID, ago time.Duration, odometer string) models.Meta {
 	p.t.Helper()
-	m := models.Meta{ID: newID[models.EventID](), VehicleID: v, At: noon.Add(-ago), Person: p.word + " Person", Note: p.word + " note"}
+	m := models.Meta{
+		ID:        newID[models.EventID](),
+		VehicleID: v,
+		At:        noon.Add(-ago),
+		Person:    p.word + " Person",
+		Note:      p.word + " note",
+	}
 	if odometer != "" {
 		m.Odometer = must(models.ParseOdometer(odometer, units.BareNone))(p.t)
 	}
@@ -301,8 +331,15 @@ func (p *place) complaint(v models.VehicleID) models.EventID {
 
 // job is a check spin of the assembly at 1L.
 func (p *place) job(v models.VehicleID) models.EventID {
-	e := &models.BalanceJob{Meta: p.meta(v, 3*time.Hour, ""), Position: "1L", Why: "interval", Mode: "two_plane", Planes: "flanges", CheckSpin: true,
-		Shown: []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner"}}}
+	e := &models.BalanceJob{
+		Meta:      p.meta(v, 3*time.Hour, ""),
+		Position:  "1L",
+		Why:       "interval",
+		Mode:      "two_plane",
+		Planes:    "flanges",
+		CheckSpin: true,
+		Shown:     []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner"}},
+	}
 	p.record(e)
 	return e.ID
 }
@@ -314,20 +351,33 @@ func (p *place) looseRepair(t models.TireID) models.EventID {
 	return e.ID
 }
 
-// policyVersion is that of what the depot changes for a class, 0 if nothing.
-func (p *place) policyVersion(c models.Class) int64 {
+// policyVersion is that of what the depot changes for buses, 0 if nothing.
+func (p *place) policyVersion() int64 {
 	p.t.Helper()
 	for _, d := range must(p.fleet.DepotPolicies(p.t.Context(), p.system, p.depot))(p.t) {
-		if d.Class == c {
+		if d.Class == models.Bus {
 			return d.Version
 		}
 	}
 	return 0
 }
 
+func (p *place) depotVersion() int64 {
+	p.t.Helper()
+	return must(p.fleet.Depot(p.t.Context(), p.system, p.depot))(p.t).Version
+}
+
+// acknowledged acknowledges a finding and returns it.
+func (p *place) acknowledged(f models.FindingID) models.FindingID {
+	p.t.Helper()
+	must(p.fleet.Acknowledge(p.t.Context(), p.system, f, noon.AddDate(0, 0, 2), "tire on order"))(p.t)
+	return f
+}
+
 func (p *place) photo(v models.VehicleID) models.PhotoID {
 	p.t.Helper()
-	return must(p.fleet.AddPhoto(p.t.Context(), p.system, models.Photo{ID: newID[models.PhotoID](), VehicleID: v, Data: picture()}))(p.t).ID
+	photo := models.Photo{ID: newID[models.PhotoID](), VehicleID: v, Data: picture()}
+	return must(p.fleet.AddPhoto(p.t.Context(), p.system, photo))(p.t).ID
 }
 
 func picture() []byte {
@@ -340,17 +390,6 @@ func picture() []byte {
 
 func pictureText() string { return base64.StdEncoding.EncodeToString(picture()) }
 
-// named is an id that a request names. narrow: it only narrows a list, which is
-// empty then.
-type named struct {
-	what   string
-	id     string
-	narrow bool
-}
-
-func id[T ~string](what string, v T) named     { return named{what: what, id: string(v)} }
-func narrow[T ~string](what string, v T) named { return named{what, string(v), true} }
-
 // request is what is sent.
 type request struct {
 	method, path, contentType, body string
@@ -358,48 +397,7 @@ type request struct {
 	ids                             []named
 }
 
-func get(path string, ids ...named) request {
-	return request{method: http.MethodGet, path: path, ids: ids}
-}
-
-// as is r with another method.
-func (r request) as(method string) request { r.method = method; return r }
-
-// edit is r as an edit that starts from a version.
-func (r request) edit(version int64) request {
-	r.method, r.ifMatch = http.MethodPut, strconv.Quote(strconv.FormatInt(version, 10))
-	return r
-}
-
-type object = map[string]any
-
-// about is r with the ids that it names.
-func (r request) about(ids ...named) request { r.ids = ids; return r }
-
-func post(path string, body object, ids ...named) request {
-	b, err := json.Marshal(body)
-	if err != nil {
-		panic(err)
-	}
-	return request{method: http.MethodPost, path: rest.Prefix + path, contentType: "application/json", body: string(b), ids: ids}
-}
-
-func form(path string, values url.Values, ids ...named) request {
-	return request{method: http.MethodPost, path: path, contentType: "application/x-www-form-urlencoded", body: values.Encode(), ids: ids}
-}
-
-// upload is a form that sends a sheet.
-func upload(path string, values map[string]string, sheet string, ids ...named) request {
-	var b bytes.Buffer
-	w := multipart.NewWriter(&b)
-	for name, v := range values {
-		_ = w.WriteField(name, v)
-	}
-	f, _ := w.CreateFormFile("sheet", "sheet.csv")
-	_, _ = f.Write([]byte(sheet))
-	_ = w.Close()
-	return request{method: http.MethodPost, path: path, contentType: w.FormDataContentType(), body: b.String(), ids: ids}
-}
+func get(path string) request { return request{method: http.MethodGet, path: path} }
 
 // replaced is r with another id in the place of one of its own, wherever it stands.
 func (r request) replaced(old, by string) request {
@@ -447,7 +445,8 @@ func (g *gate) send(c *caller, r request) reply {
 func (g *gate) records() string {
 	g.t.Helper()
 	var parts []string
-	for _, table := range []string{"events", "changes", "receipts", "photos", "users", "tokens", "depots", "depot_policies", "vehicles", "tires", "wheels", "findings", "fitments"} {
+	for _, table := range strings.Fields("events changes receipts photos users tokens depots depot_policies " +
+		"vehicles tires wheels findings fitments") {
 		parts = append(parts, "'"+table+" ' || (SELECT COUNT(*) FROM "+table+")")
 	}
 	var counts string
@@ -457,9 +456,9 @@ func (g *gate) records() string {
 	return counts
 }
 
-// filled is the form of a page that is sent to action, as a manager of all depots
-// gets it, with values put over its own: a name and a value each.
-func (p *place) filled(page, action string, pairs ...string) request {
+// formOf is what a form of a page that is sent to action holds, as a manager of all
+// depots gets it.
+func (p *place) formOf(page, action string) url.Values {
 	p.t.Helper()
 	a := p.send(p.boss, get(page))
 	doc, err := html.Parse(strings.NewReader(a.body))
@@ -467,23 +466,18 @@ func (p *place) filled(page, action string, pairs ...string) request {
 		p.t.Fatalf("page %s: %d, %v", page, a.status, err)
 	}
 
-	values := url.Values{}
-	found := false
 	for n := range doc.Descendants() {
-		if n.Type == html.ElementNode && n.Data == "form" && strings.EqualFold(attribute(n, "method"), "post") && attribute(n, "action") == action {
-			found = true
+		if n.Type == html.ElementNode && n.Data == "form" && strings.EqualFold(attribute(n, "method"), "post") &&
+			attribute(n, "action") == action {
+			values := url.Values{}
 			for field := range n.Descendants() {
 				takeField(field, values)
 			}
+			return values
 		}
 	}
-	if !found {
-		p.t.Fatalf("page %s has no form that is sent to %s", page, action)
-	}
-	for i := 0; i < len(pairs); i += 2 {
-		values.Set(pairs[i], pairs[i+1])
-	}
-	return form(action, values)
+	p.t.Fatalf("page %s has no form that is sent to %s", page, action)
+	return nil
 }
 
 func attribute(n *html.Node, name string) string {
@@ -502,13 +496,9 @@ func takeField(n *html.Node, values url.Values) {
 		return
 	}
 	has := func(n *html.Node, key string) bool {
-		for _, a := range n.Attr {
-			if a.Key == key {
-				return true
-			}
-		}
-		return false
+		return slices.ContainsFunc(n.Attr, func(a html.Attribute) bool { return a.Key == key })
 	}
+
 	switch n.Data {
 	case "input":
 		kind := attribute(n, "type")

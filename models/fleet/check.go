@@ -15,6 +15,7 @@ import (
 // confirmed.
 type checker struct {
 	sc     *scene
+	actor  Actor
 	style  units.Style // of who records
 	h      *models.Meta
 	faults models.Faults
@@ -26,7 +27,7 @@ type checker struct {
 // Conflict or Held error if it cannot be recorded as it is. old is the event
 // that e supersedes, if any. With confirm held values are confirmed and noted.
 func (s *Service) check(ctx context.Context, tx models.Tx, sc *scene, a Actor, e, old models.Event, confirm bool) error {
-	c := &checker{sc: sc, style: a.Style(sc.depot), h: e.Header()}
+	c := &checker{sc: sc, actor: a, style: a.Style(sc.depot), h: e.Header()}
 	if err := c.findPlaces(ctx, tx, old); err != nil {
 		return err
 	}
@@ -136,8 +137,8 @@ func (c *checker) order(e, old models.Event) error {
 			return models.Errorf(models.Conflict, "the tires of the entry to correct have moved on; correct the newest move first")
 		}
 		if t.State.LastEventAt.After(since) {
-			return models.Errorf(models.Conflict, "tire %s has later entries, the last of %s; a move between them would change what they mean: withdraw those first",
-				t.Tire.Number, t.State.LastEventAt.Format(time.RFC3339))
+			return models.Errorf(models.Conflict, "%s has later entries, the last of %s; a move between them would change what they mean: withdraw those first",
+				c.called(t), t.State.LastEventAt.Format(time.RFC3339))
 		}
 	}
 	return nil
@@ -156,13 +157,22 @@ func (c *checker) there(name string, p models.Position) *models.TireWithState {
 	return t
 }
 
+// called names a tire in a refusal. One that stood on the vehicle may have gone to
+// a depot since that the person does not see.
+func (c *checker) called(t *models.TireWithState) string {
+	if c.actor.User.Sees(t.Tire.DepotID) || t.State.VehicleID != "" && t.State.VehicleID == c.sc.vehicle.ID {
+		return "tire " + t.Tire.Number
+	}
+	return "a tire that belongs to another depot now"
+}
+
 // agrees fills *id with the tire at a position, or adds a fault if it names another.
 func (c *checker) agrees(name string, id *models.TireID, t *models.TireWithState) {
 	if t == nil {
 		return
 	}
 	if *id != "" && *id != t.Tire.ID {
-		c.faults.Add(name, string(*id), "is not the tire there; the record has tire %s", t.Tire.Number)
+		c.faults.Add(name, string(*id), "is not the tire there; the record has %s", c.called(t))
 	}
 	*id = t.Tire.ID
 }
@@ -274,7 +284,7 @@ func (c *checker) clearance(e *models.Clearance) {
 	}
 	for i, code := range e.Codes {
 		if !slices.ContainsFunc(t.State.Damage, func(d models.ActiveDamage) bool { return d.Observation.Code == code }) {
-			c.faults.Add(fmt.Sprintf("codes[%d]", i), string(code), "is not open on tire %s", t.Tire.Number)
+			c.faults.Add(fmt.Sprintf("codes[%d]", i), string(code), "is not open on %s", c.called(t))
 		}
 	}
 }

@@ -22,7 +22,7 @@ func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
 			continue
 		}
 		if there := c.places[f.Position]; there != nil {
-			c.faults.Add(at+".position", string(f.Position), "is taken by tire %s; take that off first", there.Tire.Number)
+			c.faults.Add(at+".position", string(f.Position), "is taken by %s; take that off first", c.called(there))
 		}
 		if places[f.Position] {
 			c.faults.Add(at+".position", string(f.Position), "is named twice; one place holds one tire")

@@ -37,18 +37,21 @@ func (k entity[T]) create(ctx context.Context, s *Service, a Actor, v T) (T, err
 		if a.requireDepot(k.depot(v), k.name) != nil {
 			return idUsed(k.id(v))
 		}
+
 		return nil
 	})
 	if err != nil {
 		var none T
 		return none, err
 	}
+
 	return v, nil
 }
 
 // createIn creates v in tx, for somebody who may, and reports whether it was
 // there before.
-func (k entity[T]) createIn(ctx context.Context, s *Service, tx models.Tx, a Actor, v T, now time.Time) (T, bool, error) {
+func (k entity[T]) createIn(
+	ctx context.Context, s *Service, tx models.Tx, a Actor, v T, now time.Time) (T, bool, error) {
 	*k.stamp(&v) = models.Stamp{}
 	if err := k.check(ctx, tx, &v, nil); err != nil {
 		return v, false, err
@@ -70,6 +73,7 @@ func (k entity[T]) createIn(ctx context.Context, s *Service, tx models.Tx, a Act
 	if err := s.audit(ctx, tx, a, now, k.change("created", v), nil, v); err != nil {
 		return v, false, err
 	}
+
 	return v, false, k.after(ctx, tx, v, now)
 }
 
@@ -88,6 +92,7 @@ func (k entity[T]) edit(ctx context.Context, s *Service, a Actor, v T) (T, error
 		if err := k.check(ctx, tx, &v, &old); err != nil {
 			return err
 		}
+
 		st, err := restamped(a, now, *k.stamp(&v), *k.stamp(&old), old)
 		if err != nil {
 			return err
@@ -100,8 +105,10 @@ func (k entity[T]) edit(ctx context.Context, s *Service, a Actor, v T) (T, error
 		if err := s.audit(ctx, tx, a, now, k.change("edited", old, v), old, v); err != nil {
 			return err
 		}
+
 		return k.after(ctx, tx, v, now)
 	})
+
 	return v, err
 }
 

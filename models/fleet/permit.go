@@ -97,6 +97,7 @@ func (a Actor) depots(want []models.DepotID) (list []models.DepotID, none bool) 
 			list = append(list, d)
 		}
 	}
+
 	return list, len(list) == 0
 }
 
@@ -147,10 +148,12 @@ func (a Actor) requireVisible(ctx context.Context, r models.Reader, refs []refer
 			f.Add(ref.Field, fmt.Sprint(ref.ID), "is not a %s in the record", what)
 			return &models.Error{Kind: models.NotFound, Msg: missing.Msg, Fields: f}
 		}
+
 		if err != nil {
 			return err
 		}
 	}
+
 	return nil
 }
 
@@ -196,6 +199,7 @@ func (a Actor) visible(ctx context.Context, r models.Reader, id any) error {
 	case models.TokenID:
 		return a.visibleToken(ctx, r, id)
 	}
+
 	return fmt.Errorf("no rule says who sees a %T", id)
 }
 
@@ -276,9 +280,15 @@ var filledIn = map[string]bool{"ID": true, "Stamp": true, "By": true, "RecordedB
 
 // idTypes are the types of ids whose visibility can be checked.
 var idTypes = map[reflect.Type]bool{
-	reflect.TypeFor[models.DepotID](): true, reflect.TypeFor[models.VehicleID](): true, reflect.TypeFor[models.TireID](): true,
-	reflect.TypeFor[models.WheelID](): true, reflect.TypeFor[models.EventID](): true, reflect.TypeFor[models.FindingID](): true,
-	reflect.TypeFor[models.PhotoID](): true, reflect.TypeFor[models.UserID](): true, reflect.TypeFor[models.TokenID](): true,
+	reflect.TypeFor[models.DepotID]():   true,
+	reflect.TypeFor[models.VehicleID](): true,
+	reflect.TypeFor[models.TireID]():    true,
+	reflect.TypeFor[models.WheelID]():   true,
+	reflect.TypeFor[models.EventID]():   true,
+	reflect.TypeFor[models.FindingID](): true,
+	reflect.TypeFor[models.PhotoID]():   true,
+	reflect.TypeFor[models.UserID]():    true,
+	reflect.TypeFor[models.TokenID]():   true,
 }
 
 // collectIDs adds the ids in v, which stands at field, to out.
@@ -365,5 +375,6 @@ func findsIDs(t reflect.Type) bool {
 			}
 		}
 	}
+
 	return false
 }

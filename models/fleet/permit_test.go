@@ -12,21 +12,24 @@ import (
 
 // as returns a person of a role who sees these depots, or all.
 func (w *world) as(role models.Role, depots ...models.DepotID) fleet.Actor {
-	return fleet.Actor{User: models.User{ID: newID[models.UserID](), Name: "Lee Marsh", Role: role, Depots: depots}, Source: models.FromAPI}
+	u := models.User{ID: newID[models.UserID](), Name: "Lee Marsh", Role: role, Depots: depots}
+	return fleet.Actor{User: u, Source: models.FromAPI}
 }
 
 // otherDepot opens one more depot.
 func (w *world) otherDepot(name string) models.DepotID {
 	w.t.Helper()
-	return must(w.fleet.CreateDepot(w.ctx, w.boss, models.Depot{ID: newID[models.DepotID](), Name: name, TimeZone: "America/Chicago",
-		Jurisdiction: "US", Units: units.US, Currency: "USD"}))(w.t).ID
+	d := models.Depot{ID: newID[models.DepotID](), Name: name, TimeZone: "America/Chicago", Jurisdiction: "US",
+		Units: units.US, Currency: "USD"}
+	return must(w.fleet.CreateDepot(w.ctx, w.boss, d))(w.t).ID
 }
 
 // person adds a technician who sees these depots, or all.
 func (w *world) person(name string, depots ...models.DepotID) models.User {
 	w.t.Helper()
-	return must(w.fleet.AddUser(w.ctx, w.boss, models.User{ID: newID[models.UserID](), Name: name, Email: newID[string]() + "@fleet.example",
-		Role: models.Technician, Depots: depots}, ""))(w.t)
+	u := models.User{ID: newID[models.UserID](), Name: name, Email: newID[string]() + "@fleet.example",
+		Role: models.Technician, Depots: depots}
+	return must(w.fleet.AddUser(w.ctx, w.boss, u, ""))(w.t)
 }
 
 // move takes the tractor of w to another depot.
@@ -34,6 +37,23 @@ func (w *world) move(to models.DepotID) {
 	w.t.Helper()
 	w.vehicle.DepotID = to
 	w.vehicle = must(w.fleet.EditVehicle(w.ctx, w.boss, w.vehicle))(w.t)
+}
+
+// token makes one for a person, as the command does, and returns its secret.
+func (w *world) token(u models.User) (models.Token, string) {
+	w.t.Helper()
+	k := models.Token{UserID: u.ID, Name: "board", ExpiresAt: w.now.Add(day)}
+	k, secret, err := w.fleet.AddToken(w.ctx, fleet.System(models.FromCLI), k)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return k, secret
+}
+
+// takeOff1L is a removal into stock.
+func takeOff1L(m models.Meta) *models.Removal {
+	return &models.Removal{Meta: m, Removed: []models.Removed{
+		{Position: "1L", Reason: models.WornEven, To: models.InStock}}}
 }
 
 // A person may do nothing while disabled, whatever way they came in.
@@ -47,11 +67,9 @@ func TestDisabledPersonMayNothing(t *testing.T) {
 	_, err = w.fleet.CreateTire(w.ctx, gone, w.tire("R900"))
 	wantKind(t, err, models.Unauthenticated)
 
-	u := must(w.fleet.AddUser(w.ctx, w.boss, models.User{ID: newID[models.UserID](), Name: "Odd Fennimore", Email: "odd@fleet.example", Role: models.Technician}, "a long enough word"))(t)
-	_, secret, err := w.fleet.AddToken(w.ctx, fleet.System(models.FromCLI), models.Token{UserID: u.ID, Name: "board", ExpiresAt: w.now.Add(day)})
-	if err != nil {
-		t.Fatal(err)
-	}
+	odd := models.User{Name: "Odd Fennimore", Email: "odd@fleet.example", Role: models.Technician}
+	u := must(w.fleet.AddUser(w.ctx, w.boss, odd, "a long enough word"))(t)
+	_, secret := w.token(u)
 	u.Disabled = true
 	must(w.fleet.EditUser(w.ctx, w.boss, u))(t)
 	for name, err := range map[string]error{
@@ -75,7 +93,7 @@ func TestGrantingDepots(t *testing.T) {
 	other := w.otherDepot("Birch Yard")
 	limited := w.as(models.Manager, w.depot.ID)
 	fresh := func(depots ...models.DepotID) models.User {
-		return models.User{ID: newID[models.UserID](), Name: "Vic Harrow", Email: newID[string]() + "@fleet.example", Role: models.Viewer, Depots: depots}
+		return models.User{Name: "Vic Harrow", Email: newID[string]() + "@fleet.example", Role: models.Viewer, Depots: depots}
 	}
 
 	for _, tc := range []struct {
@@ -98,8 +116,13 @@ func TestGrantingDepots(t *testing.T) {
 	_, err := w.fleet.EditUser(w.ctx, limited, u)
 	wantKind(t, err, models.Forbidden)
 
-	for name, u := range map[string]models.User{"all depots": w.person("Zoe Hill"), "another depot": w.person("Bo Hill", other), "both": w.person("Al Hill", w.depot.ID, other)} {
-		errs := []error{second(w.fleet.User(w.ctx, limited, u.ID)), w.fleet.SetPassword(w.ctx, limited, u.ID, "a long enough word")}
+	for name, u := range map[string]models.User{
+		"all depots":    w.person("Zoe Hill"),
+		"another depot": w.person("Bo Hill", other),
+		"both":          w.person("Al Hill", w.depot.ID, other),
+	} {
+		errs := []error{second(w.fleet.User(w.ctx, limited, u.ID)),
+			w.fleet.SetPassword(w.ctx, limited, u.ID, "a long enough word")}
 		u.Depots = []models.DepotID{w.depot.ID}
 		errs = append(errs, second(w.fleet.EditUser(w.ctx, limited, u)))
 		for _, err := range errs {
@@ -116,25 +139,25 @@ func TestTokenIsOnesOwn(t *testing.T) {
 	w := newWorld(t)
 	a, b := w.person("Bo Hill"), w.person("Al Hill")
 	for _, source := range []models.Source{models.FromPage, models.FromAPI} {
-		k, _, err := w.fleet.AddToken(w.ctx, fleet.Actor{User: a, Source: source}, models.Token{UserID: b.ID, Name: "board", ExpiresAt: w.now.Add(day)})
+		board := models.Token{UserID: b.ID, Name: "board", ExpiresAt: w.now.Add(day)}
+		k, _, err := w.fleet.AddToken(w.ctx, fleet.Actor{User: a, Source: source}, board)
 		if err != nil || k.UserID != a.ID {
 			t.Errorf("%s: a token of %q for another person acts for %q, %v", source, a.ID, k.UserID, err)
 		}
 	}
-	k, _, err := w.fleet.AddToken(w.ctx, fleet.System(models.FromCLI), models.Token{UserID: b.ID, Name: "board", ExpiresAt: w.now.Add(day)})
-	if err != nil || k.UserID != b.ID {
-		t.Errorf("by the command: for %q, %v; want %q", k.UserID, err, b.ID)
+	k, _ := w.token(b)
+	if k.UserID != b.ID {
+		t.Errorf("by the command: for %q, want %q", k.UserID, b.ID)
 	}
 	if list := must(w.fleet.Tokens(w.ctx, fleet.Actor{User: b}))(t); len(list) != 1 {
 		t.Errorf("the other person has %d tokens, want the one by the command", len(list))
 	}
 
-	err = w.fleet.RevokeToken(w.ctx, fleet.Actor{User: a}, k.ID)
-	wantKind(t, err, models.NotFound)
+	wantKind(t, w.fleet.RevokeToken(w.ctx, fleet.Actor{User: a}, k.ID), models.NotFound)
 	reads := fleet.Actor{User: b, Token: &models.Token{ID: k.ID, Name: "board", ReadOnly: true}}
 	wantKind(t, w.fleet.RevokeToken(w.ctx, reads, k.ID), models.Forbidden)
 	b.Name = "Al H. Hill"
-	_, err = w.fleet.EditUser(w.ctx, reads, b)
+	_, err := w.fleet.EditUser(w.ctx, reads, b)
 	wantKind(t, err, models.Forbidden)
 }
 
@@ -148,9 +171,7 @@ func TestAuditTrailOfDepots(t *testing.T) {
 	here, both := w.person("Here Hill", w.depot.ID), w.person("Both Hill", w.depot.ID, other)
 	everywhere := w.person("Everywhere Hill")
 	for _, u := range []models.User{here, both, everywhere} {
-		if _, _, err := w.fleet.AddToken(w.ctx, fleet.Actor{User: u}, models.Token{Name: "board", ExpiresAt: w.now.Add(day)}); err != nil {
-			t.Fatal(err)
-		}
+		w.token(u)
 	}
 	w.move(other)
 
@@ -266,7 +287,8 @@ func TestRepeatedCreationOfWhatMovedAway(t *testing.T) {
 		t.Errorf("the refusal comes with tire %+v: %v", got, err)
 	}
 
-	person := models.User{ID: newID[models.UserID](), Name: "Vic Harrow", Email: "vic@fleet.example", Role: models.Viewer, Depots: []models.DepotID{w.depot.ID}}
+	person := models.User{ID: newID[models.UserID](), Name: "Vic Harrow", Email: "vic@fleet.example", Role: models.Viewer,
+		Depots: []models.DepotID{w.depot.ID}}
 	u := must(w.fleet.AddUser(w.ctx, limited, person, ""))(t)
 	u.Depots, u.Name = []models.DepotID{other}, "Vic B. Harrow"
 	must(w.fleet.EditUser(w.ctx, w.boss, u))(t)
@@ -274,6 +296,34 @@ func TestRepeatedCreationOfWhatMovedAway(t *testing.T) {
 	wantKind(t, err, models.Conflict)
 	if who.Name != "" {
 		t.Errorf("the refusal comes with %+v", who)
+	}
+}
+
+// A late entry about a place from which a tire has gone to another depot since is
+// refused without its number there.
+func TestRefusalHidesWhereATireWent(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	other := w.otherDepot("Birch Yard")
+	limited := w.as(models.Technician, w.depot.ID)
+	w.after(day)
+	late := w.meta("200,100 mi")
+	w.after(day)
+	w.record(takeOff1L(w.meta("200,200 mi")))
+
+	refusal := func() string {
+		_, err := w.fleet.Record(w.ctx, limited, takeOff1L(late))
+		return wantKind(t, err, models.Conflict).Msg
+	}
+	if got := refusal(); !strings.Contains(got, "tire R000 has later entries") {
+		t.Errorf("while the tire is here: %q", got)
+	}
+
+	tire := must(w.fleet.Tire(w.ctx, w.boss, w.tires["1L"]))(t).Tire
+	tire.DepotID, tire.Number = other, "B-900"
+	must(w.fleet.EditTire(w.ctx, w.boss, tire))(t)
+	if got := refusal(); strings.Contains(got, "B-900") {
+		t.Errorf("once it has gone: %q", got)
 	}
 }
 
@@ -287,9 +337,10 @@ func TestUnseenIDIsNamed(t *testing.T) {
 	tire := w.tire("B-900")
 	tire.DepotID = other
 	must(w.fleet.CreateTire(w.ctx, w.boss, tire))(t)
-	wheel := must(w.fleet.CreateWheel(w.ctx, w.boss, models.Wheel{ID: newID[models.WheelID](), DepotID: other, Number: "W-900", DiameterIn: 22.5, WidthIn: 8.25, Material: "steel"}))(t)
+	wheel := must(w.fleet.CreateWheel(w.ctx, w.boss, models.Wheel{ID: newID[models.WheelID](), DepotID: other,
+		Number: "W-900", DiameterIn: 22.5, WidthIn: 8.25, Material: "steel"}))(t)
 	w.after(time.Hour)
-	w.record(&models.Removal{Meta: w.meta("200,100 mi"), Removed: []models.Removed{{Position: "1L", Reason: models.WornEven, To: models.InStock}}})
+	w.record(takeOff1L(w.meta("200,100 mi")))
 	w.after(time.Hour)
 
 	for _, tc := range []struct {
@@ -303,7 +354,8 @@ func TestUnseenIDIsNamed(t *testing.T) {
 		unknown.TireID, unknown.WheelID = swap(tc.fitting.TireID, tire.ID), swap(tc.fitting.WheelID, wheel.ID)
 		var texts []string
 		for _, f := range []models.Fitting{tc.fitting, unknown} {
-			_, err := w.fleet.Record(w.ctx, limited, &models.Fit{Meta: w.meta("200,100 mi"), Fittings: []models.Fitting{f}})
+			fit := &models.Fit{Meta: w.meta("200,100 mi"), Fittings: []models.Fitting{f}}
+			_, err := w.fleet.Record(w.ctx, limited, fit)
 			e := wantKind(t, err, models.NotFound)
 			if len(e.Fields) != 1 || e.Fields[0].Name != tc.field {
 				t.Errorf("%s is not named: %v", tc.field, err)
