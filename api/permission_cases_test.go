@@ -270,7 +270,7 @@ var testedApart = map[string]string{
 	"POST /sign-out":       "ends the sender's own session, whoever it is",
 	"GET /first":           "takes a key that the server printed; package auth tests it",
 	"POST /first":          "takes a key that the server printed; package auth tests it",
-	"GET /static/:name":    "the same files for everybody",
+	"GET /static/*":        "the same files for everybody",
 	"GET /worker.js":       "the same script for everybody",
 	"GET /app.webmanifest": "the same file for everybody",
 	"GET /calendar.ics":    "takes a key of its own: TestCalendarOfDepots",
