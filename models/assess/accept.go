@@ -10,21 +10,24 @@ import (
 	"rimledger/models/units"
 )
 
-// Assembly is what the limits of a balance job depend on, in the words of the record.
-// A loose assembly has no class: its tire's size then says whether it is a heavy one.
+// Assembly has the facts that the limits of a balance job depend on, in the types of the
+// record. A loose assembly has no class: its tire's size then decides whether it is a
+// heavy one.
 type Assembly struct {
 	Class models.Class
 	Role  models.AxleRole
 	Size  string
 }
 
-// Bench returns a in the words of package bench, which chooses the limits.
+// Bench returns a in the types of package bench, which chooses the limits.
 func (a Assembly) Bench() bench.Assembly {
 	return bench.Assembly{Class: string(a.Class), AxleRole: string(a.Role), Size: a.Size}
 }
 
-// JudgeBalance holds what a job left against the limits of its assembly. What
-// was shown after the work decides; on a check spin what was shown.
+// JudgeBalance compares the unbalance that a job left with the limits of its assembly.
+// What the balancer showed after the work decides; on a check spin, where no work was
+// done, what it showed. Unbalances are in grams. A job that did not show every plane
+// is not proven, and Reason says what is missing.
 func JudgeBalance(e *models.BalanceJob, a Assembly) models.BalanceVerdict {
 	limits := a.Bench().Limits()
 	v := models.BalanceVerdict{Limit: limitWords("left in each plane", limits.Residual)}
@@ -52,32 +55,28 @@ func JudgeBalance(e *models.BalanceJob, a Assembly) models.BalanceVerdict {
 		v.Proven, v.Reason = false, err.Error()
 		return v
 	}
-
 	v.Within = v.LeftG <= limits.Residual.Base()
 	if !v.Within {
-		v.Reason = fmt.Sprintf(
-			"%s is left in a plane, the limit is %s",
-			units.MarkMass(units.Mass(v.LeftG)),
-			limitValue(left.Limit),
-		)
+		v.Reason = fmt.Sprintf("%s is left in a plane, the limit is %s", units.MarkMass(units.Mass(v.LeftG)),
+			limitValue(left.Limit))
 	}
 
+	// A total that is too large points to a bad seat or tire, however small the residual.
+	// With old weights on the wheel the total is not that of the bare assembly.
 	if n := limits.Needed; n != nil && e.WeightsOff {
 		v.Limit += "; " + limitWords("asked for by the bare assembly", *n)
 		if v.NeededG > n.Base() {
 			v.Within = false
-			v.Reason = fmt.Sprintf(
-				"the bare assembly asks for %s, the limit is %s: more weight is not the cure",
-				units.MarkMass(units.Mass(v.NeededG)),
-				limitValue(*n),
-			)
+			v.Reason = fmt.Sprintf("the bare assembly asks for %s, the limit is %s: more weight is not the cure",
+				units.MarkMass(units.Mass(v.NeededG)), limitValue(*n))
 		}
 	}
 
 	return v
 }
 
-// unproven says why what was shown proves nothing, "" if it does.
+// unproven returns what is missing in the balancer's display to judge a job, "" if
+// nothing is.
 func unproven(after []models.PlaneUnbalance) string {
 	has := func(plane string) bool {
 		for _, p := range after {
@@ -102,10 +101,12 @@ func unproven(after []models.PlaneUnbalance) string {
 	return ""
 }
 
+// limitValue marks a limit in grams and as published.
 func limitValue(l balance.Limit) string {
 	return units.MarkTypedMass(units.Mass(l.Base()), fmt.Sprintf("%g %s", l.Value, l.Unit))
 }
 
+// limitWords describes a limit with its source.
 func limitWords(what string, l balance.Limit) string {
 	s := fmt.Sprintf("at most %s %s (%s", limitValue(l), what, l.Source)
 	if l.Information {

@@ -22,8 +22,15 @@ func TestJudgeBalance(t *testing.T) {
 
 	car := assess.Assembly{Class: models.Car, Role: models.RoleSteer, Size: "205/55R16 91V"}
 	steer := assess.Assembly{Class: models.Tractor, Role: models.RoleSteer, Size: "295/75R22.5 144/141L"}
-
 	drive := assess.Assembly{Class: models.Tractor, Role: models.RoleDrive, Size: "295/75R22.5 144/141L"}
+	rigid := assess.Assembly{Class: models.RigidTruck, Size: "11R22.5 146/143L"}
+	wide := assess.Assembly{Class: models.Tractor, Role: models.RoleSteer, Size: "385/65R22.5 160K"}
+
+	left := func(outer float64) models.BalanceJob { return models.BalanceJob{ShownAfter: both(outer, 0)} }
+	bare := func(each float64) models.BalanceJob {
+		return models.BalanceJob{WeightsOff: true, Shown: both(each, each), ShownAfter: both(0, 0)}
+	}
+
 	for _, row := range []struct {
 		name           string
 		a              assess.Assembly
@@ -41,30 +48,25 @@ func TestJudgeBalance(t *testing.T) {
 		{"nothing shown after", car, models.BalanceJob{Shown: both(0, 0)}, false, false, "spin it again"},
 		{"one plane shown after", car, models.BalanceJob{ShownAfter: both(0, 0)[:1]}, false, false, "inner plane"},
 		{"a check spin", car, models.BalanceJob{CheckSpin: true, Shown: both(0, 5)}, true, true, ""},
-		{"16 oz on a steer axle", steer, models.BalanceJob{WeightsOff: true, Shown: both(226.7, 226.7), ShownAfter: both(0, 0)}, true, true, ""},
-		{"more on a steer axle", steer, models.BalanceJob{WeightsOff: true, Shown: both(228, 228), ShownAfter: both(0, 0)}, true, false, "16 oz"},
-		{"the same on a drive axle", drive, models.BalanceJob{WeightsOff: true, Shown: both(228, 228), ShownAfter: both(0, 0)}, true, true, ""},
-		{"the same with weights on says nothing", steer, models.BalanceJob{Shown: both(228, 228), ShownAfter: both(0, 0)}, true, true, ""},
-		{"151 g left on a tractor", steer, models.BalanceJob{ShownAfter: both(151, 0)}, true, false, "150 g"},
-		{"61 g left on a rigid truck", assess.Assembly{Class: models.RigidTruck, Size: "11R22.5 146/143L"}, models.BalanceJob{ShownAfter: both(61, 0)}, true, false, "60 g"},
-		{"a loose 19.5", assess.Assembly{Size: "225/70R19.5 128/126N"}, models.BalanceJob{WeightsOff: true, Shown: both(200, 200), ShownAfter: both(0, 0)}, true, false, "14 oz"},
-		{"a loose 22.5 without a load index", assess.Assembly{Size: "295/75R22.5"}, models.BalanceJob{ShownAfter: both(100, 0)}, true, true, ""},
-		{"a loose 20 without a load index", assess.Assembly{Size: "255/45R20"}, models.BalanceJob{ShownAfter: both(8, 0)}, true, false, "0.25 oz"},
-		{"a wide base single", assess.Assembly{Class: models.Tractor, Role: models.RoleSteer, Size: "385/65R22.5 160K"}, models.BalanceJob{WeightsOff: true, Shown: both(340, 340), ShownAfter: both(0, 0)}, true, true, ""},
-		{"a loose car tire", assess.Assembly{Size: "205/55R16 91V"}, models.BalanceJob{ShownAfter: both(8, 0)}, true, false, "0.25 oz"},
+		{"16 oz on a steer axle", steer, bare(226.7), true, true, ""},
+		{"more on a steer axle", steer, bare(228), true, false, "16 oz"},
+		{"the same on a drive axle", drive, bare(228), true, true, ""},
+		{"the same with weights on says nothing", steer,
+			models.BalanceJob{Shown: both(228, 228), ShownAfter: both(0, 0)}, true, true, ""},
+		{"151 g left on a tractor", steer, left(151), true, false, "150 g"},
+		{"61 g left on a rigid truck", rigid, left(61), true, false, "60 g"},
+		{"a loose 19.5", assess.Assembly{Size: "225/70R19.5 128/126N"}, bare(200), true, false, "14 oz"},
+		{"a loose 22.5 without a load index", assess.Assembly{Size: "295/75R22.5"}, left(100), true, true, ""},
+		{"a loose 20 without a load index", assess.Assembly{Size: "255/45R20"}, left(8), true, false, "0.25 oz"},
+		{"a wide base single", wide, bare(340), true, true, ""},
+		{"a loose car tire", assess.Assembly{Size: "205/55R16 91V"}, left(8), true, false, "0.25 oz"},
 	} {
 		v := assess.JudgeBalance(&row.e, row.a)
-		if v.Proven != row.proven || v.Within != row.within ||
-			!strings.Contains(units.Style{Set: units.Metric}.Render(v.Reason), row.reason) ||
+		reason := units.Style{Set: units.Metric}.Render(v.Reason)
+		if v.Proven != row.proven || v.Within != row.within || !strings.Contains(reason, row.reason) ||
 			v.Limit == "" {
-			t.Errorf(
-				"%s: %+v, want proven %t, within %t, reason with %q",
-				row.name,
-				v,
-				row.proven,
-				row.within,
-				row.reason,
-			)
+			t.Errorf("%s: %+v, want proven %t, within %t, reason with %q", row.name, v, row.proven, row.within,
+				row.reason)
 		}
 	}
 }

@@ -9,8 +9,9 @@ import (
 	"rimledger/models/tiresize"
 )
 
-// age compares the date of manufacture with the law's limit and the policy's.
-// The date is that of the casing; a week counts from its first day.
+// age compares the date of manufacture with the limits of the law and of the policy,
+// the stricter of which counts. The date is that of the casing; a week counts from its
+// first day. Without a legible identification number the age is not known.
 func (c *checker) age(p *place) {
 	if p.Tire.TIN == "" {
 		return
@@ -28,53 +29,67 @@ func (c *checker) age(p *place) {
 	}
 
 	watch := made.AddDate(c.Policy.AgeWatchYears, 0, 0)
-	c.flipsAt(watch)
+	c.scheduleRecheck(watch)
 
-	if limit > 0 {
-		ends := made.AddDate(limit, 0, 0)
-		ahead := ends.AddDate(0, 0, -c.Policy.DueDays)
-		c.flipsAt(ends)
-		c.list(p, models.AgeLimit, due{at: ends, why: "by the week of manufacture", years: limit}, "age limit")
-		c.flipsAt(ahead)
-
-		if !c.Now.Before(ahead) {
-			f := c.tooOld(p, week, law, bound)
-			f.Since, f.DueAt = ends, &ends
-			if byLaw := made.AddDate(int(law.Limit), 0, 0); bound && !p.Tire.Retreaded() {
-				c.flipsAt(byLaw)
-				if !c.Now.Before(byLaw) {
-					f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionWheels
-				}
-			}
-
-			f.Title = fmt.Sprintf("tire at %s is over its limit of %d years, made in %s", p.at, limit, week)
-			if c.Now.Before(ends) {
-				f.Since = ahead
-				f.Title = fmt.Sprintf("tire at %s reaches its limit of %d years on %s", p.at, limit, c.date(ends))
-			}
-			c.add(p, f)
-
-			return
-		}
+	if limit > 0 && c.ageLimit(p, week, limit, law, bound) {
+		return
 	}
-
 	if c.Policy.AgeWatchYears <= 0 || c.Now.Before(watch) {
 		return
 	}
 
-	c.add(p, models.Finding{Code: models.AgeWatch, Urgency: models.Watch, Since: watch,
-		Title: fmt.Sprintf("tire at %s is over %d years old", p.at, c.Policy.AgeWatchYears),
-		Evidence: []models.Evidence{c.madeLine(p, week),
-			{
-				Text:   fmt.Sprintf("watched from %d years", c.Policy.AgeWatchYears),
-				Source: "policy; trade advice to inspect from 5 to 6 years, second-hand, read 2026-11",
-			}},
-		FirstJob: "Look for cracks at every inspection; plan its end."})
+	c.add(p, models.Finding{
+		Code:    models.AgeWatch,
+		Urgency: models.Watch,
+		Since:   watch,
+		Title:   fmt.Sprintf("tire at %s is over %d years old", p.at, c.Policy.AgeWatchYears),
+		Evidence: []models.Evidence{
+			c.madeLine(p, week),
+			sourced("policy; trade advice to inspect from 5 to 6 years, second-hand, read 2026-11",
+				"watched from %d years", c.Policy.AgeWatchYears),
+		},
+		FirstJob: "Look for cracks at every inspection; plan its end.",
+	})
 }
 
-// tooOld is the finding of a tire at its limit of age, short of what the law's
-// own limit makes of it.
-func (c *checker) tooOld(p *place, week tiresize.Week, law legal.Other, bound bool) models.Finding {
+// ageLimit reports a tire that is over its limit in years, or will be within the
+// policy's days; it returns false for one that is not. law counts only if bound is set.
+func (c *checker) ageLimit(p *place, week tiresize.Week, limit int, law legal.Other, bound bool) bool {
+	made := c.madeAt(week)
+	ends := made.AddDate(limit, 0, 0)
+	ahead := ends.AddDate(0, 0, -c.Policy.DueDays)
+
+	c.scheduleRecheck(ends)
+	c.listAhead(p, models.AgeLimit, due{at: ends, why: "by the week of manufacture", years: limit}, "age limit")
+	c.scheduleRecheck(ahead)
+	if c.Now.Before(ahead) {
+		return false
+	}
+
+	f := c.ageFinding(p, week, law, bound)
+	f.Since, f.DueAt = ends, &ends
+	f.Title = fmt.Sprintf("tire at %s is over its limit of %d years, made in %s", p.at, limit, week)
+	if c.Now.Before(ends) {
+		f.Since = ahead
+		f.Title = fmt.Sprintf("tire at %s reaches its limit of %d years on %s", p.at, limit, c.date(ends))
+	}
+
+	// Some rules count a retread's years from the retreading, whose date is not in the
+	// record: only a tire in its first life is over the law's limit for sure.
+	if byLaw := made.AddDate(int(law.Limit), 0, 0); bound && !p.Tire.Retreaded() {
+		c.scheduleRecheck(byLaw)
+		if !c.Now.Before(byLaw) {
+			f.Urgency, f.Safety = models.OffTheRoad, cautionPark+" "+cautionWheels
+		}
+	}
+
+	c.add(p, f)
+	return true
+}
+
+// ageFinding is the finding of a tire at its limit of age, with the urgency of a limit
+// that is not the law's.
+func (c *checker) ageFinding(p *place, week tiresize.Week, law legal.Other, bound bool) models.Finding {
 	f := models.Finding{
 		Code:     models.AgeLimit,
 		Urgency:  models.Plan,
@@ -84,13 +99,8 @@ func (c *checker) tooOld(p *place, week tiresize.Week, law legal.Other, bound bo
 	}
 
 	if n := c.Policy.AgeLimitYears; n > 0 {
-		f.Evidence = append(
-			f.Evidence,
-			models.Evidence{
-				Text:   fmt.Sprintf("replace at %d years", n),
-				Source: "policy; makers' advice (common practice)",
-			},
-		)
+		f.Evidence = append(f.Evidence,
+			sourced("policy; makers' advice (common practice)", "replace at %d years", n))
 	}
 
 	if bound {
@@ -101,7 +111,8 @@ func (c *checker) tooOld(p *place, week tiresize.Week, law legal.Other, bound bo
 	return f
 }
 
-// legalAge returns the strictest rule on age in force at p. It does not reach a spare.
+// legalAge returns the strictest rule on age in force at p; false if there is none.
+// Rules on age do not apply to a spare.
 func (c *checker) legalAge(p *place) (legal.Other, bool) {
 	if p.spare {
 		return legal.Other{}, false
@@ -110,9 +121,9 @@ func (c *checker) legalAge(p *place) (legal.Other, bool) {
 	return age, age.Limit > 0
 }
 
-// madeAt is the earliest day that the week of manufacture can begin with:
-// makers count weeks in more than one way, and age is counted on the safe side.
-// An old code says no decade: the tire is from 1999 or older.
+// madeAt returns the earliest day on which the week of manufacture can begin: makers
+// count weeks in more than one way, and the tire must not be taken for younger than
+// it is. An old code does not give the decade: the tire is from 1999 or older.
 func (c *checker) madeAt(w tiresize.Week) time.Time {
 	if w.OldCode {
 		return c.midnight(1999, time.December, 31)
@@ -120,6 +131,7 @@ func (c *checker) madeAt(w tiresize.Week) time.Time {
 	return c.midnight(w.Year, time.January, 1+7*(w.Week-1))
 }
 
+// madeLine is the evidence of when a tire was made.
 func (c *checker) madeLine(p *place, w tiresize.Week) models.Evidence {
 	s := fmt.Sprintf("identification number %s: made in %s", p.Tire.TIN, w)
 	if p.Tire.Retreaded() {
@@ -134,11 +146,17 @@ func (c *checker) retread(p *place) {
 		return
 	}
 
-	f := models.Finding{Code: models.RetreadBarred, Urgency: models.Plan, Since: c.Vehicle.CreatedAt,
+	f := models.Finding{
+		Code:     models.RetreadBarred,
+		Urgency:  models.Plan,
+		Since:    c.Vehicle.CreatedAt,
 		Title:    fmt.Sprintf("retreaded or regrooved tire at %s, the front of a bus", p.at),
 		Evidence: []models.Evidence{line("tread life %d, regrooved %t", p.Tire.LifeIndex, p.Tire.Regrooved)},
-		FirstJob: fmt.Sprintf("Move it to another axle and fit a new tire at %s.", p.at), Safety: cautionWheels,
-		Notice: "Barred in the United States by 49 CFR 393.75(d) (read 2026-11) and by practice in many places. " + legal.Notice}
+		FirstJob: fmt.Sprintf("Move it to another axle and fit a new tire at %s.", p.at),
+		Safety:   cautionWheels,
+		Notice: "Barred in the United States by 49 CFR 393.75(d) (read 2026-11) " +
+			"and by practice in many places. " + legal.Notice,
+	}
 	if p.State.PlacedAt != nil {
 		f.Since = p.State.PlacedAt.At
 	}

@@ -1,11 +1,3 @@
-// Package assess turns what is known of a vehicle into findings: what is wrong
-// or due, how urgent it is, the evidence in numbers, what to do first, and the
-// caution that stands where the work is.
-//
-// It is pure: everything it uses is in the Snapshot, the time included. It
-// advises; it passes or fails no vehicle in law, and each finding that rests on
-// a published rule says so. Computations are those of the packages legal, wear,
-// pattern and tiresize; intervals and pull points are those of the policy.
 package assess
 
 import (
@@ -30,35 +22,37 @@ type Snapshot struct {
 	Tires   []models.TireWithState // mounted on the vehicle
 }
 
-// Result is what an assessment comes to.
+// Result is the outcome of an assessment.
 type Result struct {
 	// Findings are in the order of the vehicle's places, then those of the whole
 	// vehicle, one for each key. They have no ID, OpenedAt and UpdatedAt yet.
 	Findings []models.Finding
-	// NextCheck is when time alone may change the findings; nil: never.
+	// NextCheck is the first time after Now at which the findings may change without
+	// a new entry; nil: never.
 	NextCheck *time.Time
 	// PullAt is when the first tire is at its pull point or legal limit, as read
-	// or as forecast (median); nil if no tire says.
+	// or as forecast (median); nil if neither is known for any tire.
 	PullAt *time.Time
-	// LegalMinimum is the strictest number in force at each place, the depot's
-	// own rules included; a place without one is absent.
+	// LegalMinimum is the largest minimum depth in force at each place, the depot's
+	// own rules included; a place without a rule is absent.
 	LegalMinimum map[models.Position]units.Length
 }
 
 // Assess returns the findings of a vehicle. A retired vehicle has none. The
 // order of the tires does not matter.
 func Assess(s Snapshot) Result {
-	c := checked(s, false)
+	c := runChecks(s, false)
 	return Result{Findings: c.findings, NextCheck: c.next, PullAt: c.pullAt, LegalMinimum: c.minimum}
 }
 
-// checked makes every check. lists keeps what comes due, however far ahead.
-func checked(s Snapshot, lists bool) *checker {
+// runChecks makes every check. If keepDues is set, it also keeps all that comes due,
+// however far ahead.
+func runChecks(s Snapshot, keepDues bool) *checker {
 	c := &checker{
 		Snapshot: s,
-		lists:    lists,
+		keepDues: keepDues,
 		minimum:  map[models.Position]units.Length{},
-		seen:     map[models.FindingKey]bool{},
+		added:    map[models.FindingKey]bool{},
 		laws:     map[legal.Place]law{},
 		sizes:    map[string]tiresize.Designation{},
 	}
@@ -69,8 +63,10 @@ func checked(s Snapshot, lists bool) *checker {
 	if c.Zone == nil {
 		c.Zone = time.UTC
 	}
-	c.place()
+	c.arrange()
 
+	// The order matters: pull leaves out what legal has reported, and pattern reads
+	// what balance has reported.
 	for _, p := range c.places {
 		c.damage(p)
 		c.legal(p)
@@ -88,7 +84,7 @@ func checked(s Snapshot, lists bool) *checker {
 	}
 
 	c.matches()
-	c.empty()
+	c.emptyPlaces()
 	c.inspected()
 	c.rotated()
 	c.aligned()
@@ -103,30 +99,32 @@ type checker struct {
 	Snapshot
 	places   []*place
 	findings []models.Finding
-	seen     map[models.FindingKey]bool
-	next     *time.Time
-	lists    bool  // whether ahead is kept
-	ahead    []Due // in the order of the checks
+	added    map[models.FindingKey]bool
+	next     *time.Time // Result.NextCheck
+	keepDues bool       // whether dues are kept
+	dues     []Due      // in the order of the checks
 	pullAt   *time.Time
 	minimum  map[models.Position]units.Length
-	laws     map[legal.Place]law             // worked out once for each sort of place
-	sizes    map[string]tiresize.Designation // by text; the zero one could not be read
+	laws     map[legal.Place]law             // cache: one for each sort of place
+	sizes    map[string]tiresize.Designation // cache by text; the zero value is a text that does not parse
 }
 
-// place is a mounted tire with what many checks ask of it.
+// place is a mounted tire with the values that many checks need.
 type place struct {
 	*models.TireWithState
-	at     models.Position
-	axle   models.Axle
-	spare  bool
-	read   *models.Measured // newest reading with a depth; nil: none
-	least  models.Depth     // its shallowest
-	looked *models.Measured // newest reading with depths or observations; nil: none
+	at        models.Position
+	axle      models.Axle
+	spare     bool
+	read      *models.Measured // newest reading with a depth; nil: none
+	least     models.Depth     // shallowest depth of read
+	inspected *models.Measured // newest reading with depths or observations; nil: none
 }
 
-// place sets out the tires in the order of the vehicle's places. A tire on a
-// place that the vehicle no longer has comes last.
-func (c *checker) place() {
+// arrange fills places, in the order of the vehicle's positions. A tire at a
+// position that the vehicle no longer has comes last.
+func (c *checker) arrange() {
+	// The vehicle's positions get negative numbers: the zero of a missing key then
+	// sorts behind them.
 	order := map[models.Position]int{}
 	for i, at := range c.Vehicle.Positions() {
 		order[at] = i - 1000
@@ -141,6 +139,8 @@ func (c *checker) place() {
 			spare:         t.State.Position.IsSpare(),
 		}
 
+		// Newest first. A visit may bring a pressure only, so that depths and
+		// observations can be those of an older one.
 		for _, m := range []*models.Measured{t.State.Last, t.State.Previous, t.State.Kept} {
 			if m == nil {
 				continue
@@ -150,8 +150,8 @@ func (c *checker) place() {
 			if ok && p.read == nil {
 				p.read, p.least = m, least
 			}
-			if p.looked == nil && (ok || len(m.Reading.Observations) > 0) {
-				p.looked = m
+			if p.inspected == nil && (ok || len(m.Reading.Observations) > 0) {
+				p.inspected = m
 			}
 		}
 
@@ -163,10 +163,10 @@ func (c *checker) place() {
 	})
 }
 
-// on returns the tire at a place, or nil.
-func (c *checker) on(at models.Position) *place {
+// placeAt returns the tire at a place, or nil.
+func (c *checker) placeAt(at models.Position) *place {
 	i := slices.IndexFunc(c.places, func(p *place) bool { return p.at == at })
-	if i < 0 || at == "" {
+	if i < 0 || at == "" { // a wheel without a mate has "" for its mate's position
 		return nil
 	}
 	return c.places[i]
@@ -174,10 +174,10 @@ func (c *checker) on(at models.Position) *place {
 
 // observed returns the newest observation with a code at a place.
 func (p *place) observed(code models.ObservationCode) (models.Observation, bool) {
-	if p.looked == nil {
+	if p.inspected == nil {
 		return models.Observation{}, false
 	}
-	all := p.looked.Reading.Observations
+	all := p.inspected.Reading.Observations
 	i := slices.IndexFunc(all, func(o models.Observation) bool { return o.Code == code })
 	if i < 0 {
 		return models.Observation{}, false
@@ -185,8 +185,8 @@ func (p *place) observed(code models.ObservationCode) (models.Observation, bool)
 	return all[i], true
 }
 
-// add records a finding at p, or of the whole vehicle where p is nil; the first
-// of a key stays. Since defaults to now.
+// add records a finding at p, or about the whole vehicle if p is nil. Of several
+// findings with one key it keeps the first. Since defaults to now.
 func (c *checker) add(p *place, f models.Finding) {
 	if p != nil {
 		f.Position, f.TireID = p.at, p.Tire.ID
@@ -201,32 +201,35 @@ func (c *checker) add(p *place, f models.Finding) {
 		at := instant(*f.DueAt)
 		f.DueAt = &at
 	}
-	if key := f.Key(); !c.seen[key] {
-		c.seen[key] = true
+
+	if key := f.Key(); !c.added[key] {
+		c.added[key] = true
 		c.findings = append(c.findings, f)
 	}
 }
 
-// has reports whether a finding about p was added with one of the codes and at
-// least an urgency.
+// has reports whether a finding about p was added that has one of the codes and is
+// at least as urgent as least.
 func (c *checker) has(p *place, least models.Urgency, codes ...models.FindingCode) bool {
 	return slices.ContainsFunc(c.findings, func(f models.Finding) bool {
 		return f.TireID == p.Tire.ID && f.Position == p.at && f.Urgency <= least && slices.Contains(codes, f.Code)
 	})
 }
 
-// flipsAt notes that the findings may change at t.
-func (c *checker) flipsAt(t time.Time) {
+// scheduleRecheck notes that the findings may change at t; times up to now are
+// ignored.
+func (c *checker) scheduleRecheck(t time.Time) {
 	t = instant(t)
 	if t.After(c.Now) && (c.next == nil || t.Before(*c.next)) {
 		c.next = &t
 	}
 }
 
-// instant is t as it is kept: UTC, to the microsecond.
+// instant returns t as the database keeps it: UTC, to the microsecond.
 func instant(t time.Time) time.Time { return t.UTC().Truncate(time.Microsecond) }
 
-// days is a number of days as a duration, bounded so that it stays a date.
+// days returns a number of days as a duration. It is bounded at a hundred years, so
+// that adding it to a date does not overflow.
 func days(n float64) time.Duration {
 	return time.Duration(min(max(n, -36500), 36500) * 24 * float64(time.Hour))
 }

@@ -15,13 +15,15 @@ func (c *checker) balance(p *place) {
 	}
 
 	if lost := p.State.MissingWeight; lost != nil {
-		c.add(p, models.Finding{Code: models.WeightMissing, Urgency: models.DoNow, Since: lost.At,
+		c.add(p, models.Finding{
+			Code:     models.WeightMissing,
+			Urgency:  models.DoNow,
+			Since:    lost.At,
 			Title:    fmt.Sprintf("balance weight missing at %s", p.at),
 			Evidence: []models.Evidence{line("clean mark, broken clip or adhesive print seen on %s", c.date(lost.At))},
-			FirstJob: fmt.Sprintf(
-				"Balance the assembly at %s again, all weights off first.",
-				p.at,
-			), Safety: cautionBalancer + " " + cautionWheels})
+			FirstJob: fmt.Sprintf("Balance the assembly at %s again, all weights off first.", p.at),
+			Safety:   cautionBalancer + " " + cautionWheels,
+		})
 	}
 
 	b, since := p.State.Balance, p.State.UnbalancedSince
@@ -29,19 +31,23 @@ func (c *checker) balance(p *place) {
 	case b != nil && b.Verdict.Proven && !b.Verdict.Within && (since == nil || !b.At.Before(since.At)):
 		c.add(p, c.overLimit(p, b))
 	case since != nil:
-		c.add(p, models.Finding{Code: models.NotBalanced, Urgency: c.balanceUrgency(p), Since: since.At,
-			Title: fmt.Sprintf("tire at %s fitted or repaired on %s and not balanced since", p.at, c.date(since.At)),
-			Evidence: append(
-				[]models.Evidence{c.lastDone("fitting or repair off the wheel", *since)},
+		c.add(p, models.Finding{
+			Code:    models.NotBalanced,
+			Urgency: c.balanceUrgency(p),
+			Since:   since.At,
+			Title:   fmt.Sprintf("tire at %s fitted or repaired on %s and not balanced since", p.at, c.date(since.At)),
+			Evidence: append([]models.Evidence{c.lastDone("fitting or repair off the wheel", *since)},
 				c.unproven(b, *since)...),
-			FirstJob: fmt.Sprintf("Balance the assembly at %s.", p.at), Safety: cautionBalancer + " " + cautionWheels})
+			FirstJob: fmt.Sprintf("Balance the assembly at %s.", p.at),
+			Safety:   cautionBalancer + " " + cautionWheels,
+		})
 	default:
 		c.rebalance(p, b)
 	}
 }
 
-// unproven says of a job since the fitting that proved nothing why it does not
-// close the finding.
+// unproven returns evidence why a job since the fitting does not close the finding;
+// none if there is no such job or it was proven.
 func (c *checker) unproven(b *models.BalanceRecord, since models.Point) []models.Evidence {
 	if b == nil || b.Verdict.Proven || b.At.Before(since.At) {
 		return nil
@@ -49,9 +55,9 @@ func (c *checker) unproven(b *models.BalanceRecord, since models.Point) []models
 	return []models.Evidence{line("balance job on %s does not settle it: %s", c.date(b.At), b.Verdict.Reason)}
 }
 
-// balanceUrgency is how soon an assembly that is merely not balanced wants
-// work: drive and trailer wheels of heavy vehicles are balanced at mount only
-// if a fleet chooses to (common practice, no source).
+// balanceUrgency is the urgency of an assembly that was never balanced or is due:
+// drive and trailer wheels of heavy vehicles are balanced at mount only if a fleet
+// chooses to (common practice, no source).
 func (c *checker) balanceUrgency(p *place) models.Urgency {
 	if c.Vehicle.Class.Heavy() && p.axle.Role() != models.RoleSteer {
 		return models.Watch
@@ -59,16 +65,22 @@ func (c *checker) balanceUrgency(p *place) models.Urgency {
 	return models.Plan
 }
 
+// overLimit is the finding of a job that left the assembly over its limit.
 func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
-	f := models.Finding{Code: models.BalanceOverLimit, Urgency: models.Plan, Since: b.At,
-		Title: fmt.Sprintf("balance at %s is over its limit since %s", p.at, c.date(b.At)),
+	f := models.Finding{
+		Code:    models.BalanceOverLimit,
+		Urgency: models.Plan,
+		Since:   b.At,
+		Title:   fmt.Sprintf("balance at %s is over its limit since %s", p.at, c.date(b.At)),
 		Evidence: []models.Evidence{
 			c.lastDone("balance", b.Point),
 			line("%s", b.Verdict.Reason),
 			line("limit: %s", b.Verdict.Limit),
 		},
-		FirstJob: "Do not add more weight. Remount, check bead seat and run-out, then take all weights off and balance again.",
-		Safety:   cautionBalancer + " " + cautionWheels}
+		FirstJob: "Do not add more weight. Remount, check bead seat and run-out, " +
+			"then take all weights off and balance again.",
+		Safety: cautionBalancer + " " + cautionWheels,
+	}
 
 	if b.Demand > 0 {
 		f.Evidence = append(f.Evidence, line("the balancer asked for %s before the work", units.MarkMass(b.Demand)))
@@ -81,18 +93,18 @@ func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
 }
 
 // rebalance reports a balance that is due again. Where none is in the record,
-// the interval counts from when the tire came onto the vehicle, except where
-// many fleets never balance.
+// the interval counts from when the tire came onto the vehicle, except on drive and
+// trailer wheels of heavy vehicles, which many fleets never balance.
 func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
 	var from models.Point
 	switch {
 	case b != nil:
 		from = b.Point
 		if b.VehicleID != c.Vehicle.ID {
-			from.Odometer = models.Odometer{} // of another vehicle, or loose
+			from.Odometer = models.Odometer{} // it is that of another vehicle, or of none
 		}
 		if on := p.State.FittedOn; on != nil && on.At.After(from.At) {
-			from = *on // what was balanced loose begins to run here
+			from = *on // an assembly that was balanced loose begins to run here
 		}
 	case p.State.FittedOn != nil && c.balanceUrgency(p) != models.Watch:
 		from = *p.State.FittedOn
@@ -101,22 +113,29 @@ func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
 	}
 
 	d, ok := c.dueAfter(from, c.Policy.RebalanceKM, c.Policy.RebalanceDays)
-
 	d.estimated = d.estimated || b == nil
-	if ok && c.comes(p, models.RebalanceOverdue, d, "balance") {
-		known := c.lastDone("fitting, no balance in the record,", from)
-		if b != nil {
-			known = c.lastDone("balance", b.Point)
-		}
-		c.overdue(p, d, models.Finding{Code: models.RebalanceOverdue, Evidence: []models.Evidence{known},
-			FirstJob: fmt.Sprintf("Balance the assembly at %s.", p.at), Safety: cautionBalancer + " " + cautionWheels},
-			fmt.Sprintf("balance at %s", p.at), c.balanceUrgency(p))
+	if !ok || !c.listDue(p, models.RebalanceOverdue, d, "balance") {
+		return
 	}
+
+	known := c.lastDone("fitting, no balance in the record,", from)
+	if b != nil {
+		known = c.lastDone("balance", b.Point)
+	}
+
+	f := models.Finding{
+		Code:     models.RebalanceOverdue,
+		Evidence: []models.Evidence{known},
+		FirstJob: fmt.Sprintf("Balance the assembly at %s.", p.at),
+		Safety:   cautionBalancer + " " + cautionWheels,
+	}
+	c.addDue(p, d, f, fmt.Sprintf("balance at %s", p.at), c.balanceUrgency(p))
 }
 
-// The change of what a bare assembly asks for, between two jobs on one mounting,
-// from which it counts as drift, g: some three times what two displays in steps of
-// 5 g (heavy: 25 g) and a repeat within 7 g can be apart (derived; chosen by us).
+// A change of the unbalance of a bare assembly between two jobs on one mounting
+// counts as drift from these values on, g: about three times the spread of two
+// displays in steps of 5 g (heavy: 25 g) and a repeatability of 7 g (derived; chosen
+// by us).
 const (
 	driftLightG = 20
 	driftHeavyG = 60
@@ -134,13 +153,13 @@ func (c *checker) drifts(p *place) bool {
 	return b.Drift.WorstG >= driftLightG
 }
 
-// assembly says what the limits at p depend on.
+// assembly returns the facts that the limits at p depend on.
 func (c *checker) assembly(p *place) Assembly {
 	return Assembly{Class: c.Vehicle.Class, Role: p.axle.Role(), Size: p.Tire.Size}
 }
 
-// demand is what the bare assembly asked for as a part of what it may ask for; 0
-// where there is no such limit or it is not known.
+// demand returns the weight that the bare assembly needed as a share of its limit; 0
+// where there is no such limit or the weight is not known.
 func (c *checker) demand(p *place) float64 {
 	b := p.State.Balance
 	n := c.assembly(p).Bench().Limits().Needed

@@ -8,28 +8,25 @@ import (
 	"rimledger/models/vibration"
 )
 
-// complaints reports vibration that drivers told of and nobody settled, with
-// what the reports point to.
+// complaints reports vibration that a driver has reported and nobody has closed, with
+// the causes that the newest report points to.
 func (c *checker) complaints() {
 	if len(c.State.Complaints) == 0 {
 		return
 	}
 
 	oldest := c.State.Complaints[0]
-
 	f := models.Finding{Code: models.VibrationOpen, Urgency: models.DoNow, Since: oldest.At, Safety: cautionRoad}
 	for _, o := range c.State.Complaints {
-		f.Evidence = append(
-			f.Evidence,
-			line("reported on %s%s: %s", c.date(o.At), by(o.Report.Person), c.shake(o.Report)),
-		)
+		f.Evidence = append(f.Evidence,
+			line("reported on %s%s: %s", c.date(o.At), by(o.Report.Person), c.describeShake(o.Report)))
 		if o.At.Before(oldest.At) {
 			oldest = o
 		}
 	}
 
 	f.Since = oldest.At
-	f.Title = "driver reports a shake, " + c.shake(oldest.Report)
+	f.Title = "driver reports a shake, " + c.describeShake(oldest.Report)
 
 	newest := c.State.Complaints[len(c.State.Complaints)-1]
 	if r, err := vibration.Read(c.report(newest.Report)); err == nil {
@@ -46,13 +43,15 @@ func (c *checker) complaints() {
 	c.add(nil, f)
 }
 
-// afterReport is what to do first by what a report points to: order of checks
-// from workshop manuals on vibration; driveline, engine and brakes common
-// practice, no source.
+// afterReport is the first job by the cause that a report points to. The order of
+// the checks is that of workshop manuals on vibration; driveline, engine and brakes:
+// common practice, no source.
 var afterReport = map[vibration.Cause]string{
-	vibration.OrderOne:    "Pressures, looseness and dampers first; then run-out and bead seat; then spin the wheels, the front pair first if the steering wheel shakes.",
-	vibration.OrderTwo:    "Look for oval or twice-worn tires and run-out; then spin the wheels.",
-	vibration.RunOut:      "Look for a bulge, a broken belt or a bent wheel and check run-out and bead seat before it is driven again.",
+	vibration.OrderOne: "Pressures, looseness and dampers first; then run-out and bead seat; " +
+		"then spin the wheels, the front pair first if the steering wheel shakes.",
+	vibration.OrderTwo: "Look for oval or twice-worn tires and run-out; then spin the wheels.",
+	vibration.RunOut: "Look for a bulge, a broken belt or a bent wheel " +
+		"and check run-out and bead seat before it is driven again.",
 	vibration.RoughWear:   "Feel the treads for cups, heel-and-toe wear and flat spots.",
 	vibration.Brake:       "Check rotors and drums; balancing will not cure it.",
 	vibration.Driveline:   "Check driveshaft and joints; balancing will not cure it.",
@@ -60,7 +59,7 @@ var afterReport = map[vibration.Cause]string{
 	vibration.ParkedFlats: "Drive it warm and feel again: flats from standing go away.",
 }
 
-// pointsTo writes what a report points to as evidence with points.
+// pointsTo returns the indications of a report as evidence with points.
 func pointsTo(r vibration.Reading) []models.Evidence {
 	var out []models.Evidence
 	for _, i := range r.Indications {
@@ -69,7 +68,7 @@ func pointsTo(r vibration.Reading) []models.Evidence {
 		}
 	}
 	if r.End != "" {
-		out = append(out, practice(r.EndReason.Basis, "%s", r.EndReason.Text))
+		out = append(out, sourced(r.EndReason.Basis, "%s", r.EndReason.Text))
 	}
 	return out
 }
@@ -77,7 +76,7 @@ func pointsTo(r vibration.Reading) []models.Evidence {
 // report puts a driver's words as package vibration reads them.
 func (c *checker) report(v models.Vibration) vibration.Report {
 	r := vibration.Report{
-		Class:         c.springs(),
+		Class:         c.vibrationClass(),
 		StartsKMH:     v.StartsKMH,
 		WorstKMH:      v.WorstKMH,
 		FadesKMH:      v.FadesKMH,
@@ -100,8 +99,8 @@ func (c *checker) report(v models.Vibration) vibration.Report {
 	return r
 }
 
-// shake is a vibration report in words.
-func (c *checker) shake(v models.Vibration) string {
+// describeShake is a vibration report in words.
+func (c *checker) describeShake(v models.Vibration) string {
 	s := "speed not said"
 	switch {
 	case v.WorstKMH > 0:
@@ -111,10 +110,13 @@ func (c *checker) shake(v models.Vibration) string {
 	}
 
 	if v.FeltAt != "" {
-		s += ", felt at the " + word(v.FeltAt)
+		s += ", felt at the " + plainWords(v.FeltAt)
 	}
 
-	for _, e := range []struct{ effect, when string }{{v.Braking, "under braking"}, {v.Throttle, "under throttle"}, {v.Neutral, "in neutral"}} {
+	effects := []struct{ effect, when string }{
+		{v.Braking, "under braking"}, {v.Throttle, "under throttle"}, {v.Neutral, "in neutral"},
+	}
+	for _, e := range effects {
 		if e.effect != "" {
 			s += ", " + e.effect + " " + e.when
 		}

@@ -9,7 +9,7 @@ import (
 )
 
 // TestDamage: what takes a tire off the road at once (49 CFR 393.75(a) as quoted
-// in public texts, F2; state inspection rules, F; roadside practice, F2/M).
+// in public texts, second-hand; state inspection rules, read; roadside practice, second-hand or common practice).
 func TestDamage(t *testing.T) {
 	t.Parallel()
 
@@ -17,10 +17,8 @@ func TestDamage(t *testing.T) {
 		s := tractor()
 		for _, c := range codes {
 			st := &s.at(p).State
-			st.Damage = append(
-				st.Damage,
-				models.ActiveDamage{Point: models.Point{At: ago(3 * day)}, Observation: models.Observation{Code: c}},
-			)
+			st.Damage = append(st.Damage,
+				models.ActiveDamage{Point: models.Point{At: ago(3 * day)}, Observation: models.Observation{Code: c}})
 		}
 
 		return s
@@ -29,10 +27,8 @@ func TestDamage(t *testing.T) {
 	var rows []row
 	for _, c := range models.PositionCodes {
 		if c.TakesOffRoad() {
-			rows = append(
-				rows,
-				row{string(c) + " takes it off the road", damaged("2RI", c), []string{"2RI damage: off the road"}},
-			)
+			rows = append(rows,
+				row{string(c) + " takes it off the road", damaged("2RI", c), []string{"2RI damage: off the road"}})
 		}
 	}
 
@@ -74,13 +70,15 @@ func TestDamage(t *testing.T) {
 	}
 }
 
-// TestPressure: 80 % counts as run flat (29 CFR 1910.177, F); low is a setting;
-// 5 psi between duals is a trade rule (F).
+// TestPressure: 80 % counts as run flat (29 CFR 1910.177, read); low is a setting;
+// 5 psi between duals is a trade rule (read).
 func TestPressure(t *testing.T) {
 	t.Parallel()
 	at := func(p float64) *scene { return tractor().with(func(s *scene) { s.reading("1L").Pressure = psi(p) }) }
 	dual := func(outer, inner float64) *scene {
-		return tractor().with(func(s *scene) { s.reading("2LO").Pressure, s.reading("2LI").Pressure = psi(outer), psi(inner) })
+		return tractor().with(func(s *scene) {
+			s.reading("2LO").Pressure, s.reading("2LI").Pressure = psi(outer), psi(inner)
+		})
 	}
 
 	run(t, []row{
@@ -135,8 +133,8 @@ func TestPressure(t *testing.T) {
 }
 
 // TestMatch: 4/32 in depth and 1/4 in diameter in a pair (trade press and a tire
-// maker's data sheet of 2011, F); 5 mm across an axle in France (F); one
-// construction on an axle (19VAC30-70-500, F).
+// maker's data sheet of 2011, read); 5 mm across an axle in France (read); one
+// construction on an axle (19VAC30-70-500, read).
 func TestMatch(t *testing.T) {
 	t.Parallel()
 	pair := func(outer, inner units.Length) *scene {
@@ -184,8 +182,8 @@ func TestMatch(t *testing.T) {
 	})
 }
 
-// TestTurnedTires: a retread on the front of a bus (49 CFR 393.75(d), F) and age
-// (GB from 1 Feb 2021, F2; makers' advice of 6 and 10 years, M). 2716 is week 27
+// TestTurnedTires: a retread on the front of a bus (49 CFR 393.75(d), read) and age
+// (GB from 1 Feb 2021, second-hand; makers' advice of 6 and 10 years, common practice). 2716 is week 27
 // of 2016, which begins on 1 January plus 26 weeks, 1 July.
 func TestTurnedTires(t *testing.T) {
 	t.Parallel()
@@ -250,11 +248,7 @@ func TestTurnedTires(t *testing.T) {
 		{"ten years, no law", made("US", "1L", "B9JAXK22716").with(set("2026-07-01")), []string{"1L age_limit: plan"}},
 		{
 			"a retread's casing is ten years old in Britain",
-			made(
-				"GB",
-				"1L",
-				"B9JAXK22716",
-			).with(set("2026-07-01")).
+			made("GB", "1L", "B9JAXK22716").with(set("2026-07-01")).
 				with(func(s *scene) { s.at("1L").Tire.LifeIndex = 1 }),
 			[]string{"1L age_limit: plan"},
 		},

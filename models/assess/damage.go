@@ -8,26 +8,32 @@ import (
 	"rimledger/models/legal"
 )
 
-// damage reports what takes a tire or wheel off the road until somebody clears
-// it, and what does not.
+// damage reports damage that takes a tire or wheel off the road until somebody clears
+// it, and the minor damage of the newest inspection.
 func (c *checker) damage(p *place) {
 	if len(p.State.Damage) > 0 {
-		c.add(p, c.damaged(p))
+		c.add(p, c.damageFinding(p))
 	}
-	if p.looked == nil {
+	if p.inspected == nil {
 		return
 	}
 
-	f := models.Finding{Code: models.DamageMinor, Urgency: models.Plan, Since: p.looked.At,
-		FirstJob: "Have it looked at in the shop: how deep is it, and does it leak? A cut to the cord takes the tire off the road.",
-		Safety:   cautionWheels}
+	f := models.Finding{
+		Code:    models.DamageMinor,
+		Urgency: models.Plan,
+		Since:   p.inspected.At,
+		FirstJob: "Have it looked at in the shop: how deep is it, and does it leak? " +
+			"A cut to the cord takes the tire off the road.",
+		Safety: cautionWheels,
+	}
 
 	var words []string
-	for _, o := range p.looked.Reading.Observations {
+	for _, o := range p.inspected.Reading.Observations {
 		switch o.Code {
 		case models.ObsCut, models.ObsNail, models.ObsCracks, models.ObsValve:
-			words = append(words, said(o))
-			f.Evidence = append(f.Evidence, line("%s, seen on %s%s", said(o), c.date(p.looked.At), by(p.looked.Person)))
+			words = append(words, describeObservation(o))
+			f.Evidence = append(f.Evidence, line("%s, seen on %s%s", describeObservation(o), c.date(p.inspected.At),
+				by(p.inspected.Person)))
 		}
 	}
 
@@ -37,34 +43,32 @@ func (c *checker) damage(p *place) {
 	}
 }
 
-// damaged is the finding of what takes a tire off the road. A damaged spare
-// stops nobody, but must not be fitted.
-func (c *checker) damaged(p *place) models.Finding {
-	f := models.Finding{Code: models.Damage, Urgency: models.OffTheRoad, Since: p.State.Damage[0].At,
-		FirstJob: fmt.Sprintf(
-			"Take the vehicle off the road. Change or repair the tire at %s, or have a named person clear it with a reason.",
-			p.at,
-		),
+// damageFinding is the finding of damage that takes a tire off the road. A damaged
+// spare does not stop the vehicle, but must not be fitted.
+func (c *checker) damageFinding(p *place) models.Finding {
+	f := models.Finding{
+		Code:    models.Damage,
+		Urgency: models.OffTheRoad,
+		Since:   p.State.Damage[0].At,
+		FirstJob: fmt.Sprintf("Take the vehicle off the road. Change or repair the tire at %s, "+
+			"or have a named person clear it with a reason.", p.at),
 		Safety: cautionPark + " " + cautionWheels,
-		Notice: "Exposed cord, cuts to the cord, separation, flats and audible leaks: 49 CFR 393.75(a); lumps and bulges: GB C&U reg. 27 (both read 2026-11, second-hand); loose nuts, cracked wheels, contact: inspection practice. " + legal.Notice}
+		Notice: "Exposed cord, cuts to the cord, separation, flats and audible leaks: 49 CFR 393.75(a); " +
+			"lumps and bulges: GB C&U reg. 27 (both read 2026-11, second-hand); " +
+			"loose nuts, cracked wheels, contact: inspection practice. " + legal.Notice,
+	}
 
 	var words []string
 	for _, d := range p.State.Damage {
-		words = append(words, said(d.Observation))
-
-		f.Evidence = append(
-			f.Evidence,
-			practice(
-				sourceOf(d.Observation.Code),
-				"%s, seen on %s, not cleared since",
-				said(d.Observation),
-				c.date(d.At),
-			),
-		)
+		words = append(words, describeObservation(d.Observation))
+		f.Evidence = append(f.Evidence, sourced(sourceOf(d.Observation.Code), "%s, seen on %s, not cleared since",
+			describeObservation(d.Observation), c.date(d.At)))
 		if d.At.Before(f.Since) {
 			f.Since = d.At
 		}
 
+		// The caution is that of the damage that can hurt in the work itself.
+		// These need another caution in the work itself.
 		switch d.Observation.Code {
 		case models.ObsFlat, models.ObsBulge, models.ObsSeparation:
 			f.Safety = cautionPark + " " + cautionRunFlat
@@ -81,7 +85,7 @@ func (c *checker) damaged(p *place) models.Finding {
 	return f
 }
 
-// sourceOf names what says that a damage takes a tire off the road.
+// sourceOf returns the source of the rule that a damage takes a tire off the road.
 func sourceOf(code models.ObservationCode) string {
 	switch code {
 	case models.ObsExposedCord, models.ObsCutToCord, models.ObsSeparation, models.ObsFlat, models.ObsLeak:
@@ -95,16 +99,21 @@ func sourceOf(code models.ObservationCode) string {
 	}
 }
 
-// doubts reports readings that the wear estimator did not believe.
+// doubts reports readings that the wear estimator calls suspect.
 func (c *checker) doubts(p *place) {
 	if len(p.State.Doubts) == 0 || p.read == nil {
 		return
 	}
-	f := models.Finding{Code: models.SuspectData, Urgency: models.Watch, Since: p.read.At,
+
+	f := models.Finding{
+		Code:     models.SuspectData,
+		Urgency:  models.Watch,
+		Since:    p.read.At,
 		Title:    fmt.Sprintf("last reading at %s does not fit the ones before", p.at),
-		FirstJob: fmt.Sprintf("Measure %s again: is it the right place, tire, gauge and unit?", p.at)}
+		FirstJob: fmt.Sprintf("Measure %s again: is it the right place, tire, gauge and unit?", p.at),
+	}
 	for _, d := range p.State.Doubts {
-		f.Evidence = append(f.Evidence, practice("wear estimate", "%s", d))
+		f.Evidence = append(f.Evidence, sourced("wear estimate", "%s", d))
 	}
 	c.add(p, f)
 }

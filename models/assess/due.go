@@ -9,14 +9,14 @@ import (
 	"rimledger/models/wear"
 )
 
-// due is when work that was done at some point comes due again.
+// due is when a job or a limit comes due.
 type due struct {
 	at        time.Time
 	odometer  *units.Distance // where a known distance decides
-	why       string
-	estimated bool         // at rests on use per day or on an estimated odometer
-	limit     units.Length // depth that is reached; 0: not about depth
-	years     int          // age that is reached; 0: not about age
+	why       string          // the interval, or what the date rests on
+	estimated bool            // at rests on use per day or on an estimated odometer
+	limit     units.Length    // depth that is reached; 0: not about depth
+	years     int             // age that is reached; 0: not about age
 }
 
 // dueAfter returns when work that was last done at from is due again: the first
@@ -32,44 +32,43 @@ func (c *checker) dueAfter(from models.Point, km, dayCount int) (due, bool) {
 		return d, timed
 	}
 
-	byWay := c.dueByDistance(from, km)
-	byWay.at = instant(byWay.at)
-	if !timed || byWay.at.Before(d.at) {
-		return byWay, true
+	byDistance := c.dueByDistance(from, km)
+	byDistance.at = instant(byDistance.at)
+	if !timed || byDistance.at.Before(d.at) {
+		return byDistance, true
 	}
-
 	return d, true
 }
 
-// dueByDistance returns when so many km after from are covered: between two
-// known odometers by share, past the last one by use per day, and without
+// dueByDistance returns when the vehicle has covered km since from: between two known
+// odometers by linear interpolation, past the last one by use per day, and without
 // known odometers by use per day alone.
 func (c *checker) dueByDistance(from models.Point, km int) due {
-	way := units.Distance(km) * units.Kilometre
-	d := due{why: "every " + units.MarkDistance(way), estimated: true}
+	interval := units.Distance(km) * units.Kilometre
+	d := due{why: "every " + units.MarkDistance(interval), estimated: true}
 
 	last := c.State.Odometer
 	if !from.Odometer.Known || !last.Known || last.Value < from.Odometer.Value || c.State.OdometerAt.Before(from.At) {
-		d.at = from.At.Add(days(way.Kilometres() / c.perDay()))
+		d.at = from.At.Add(days(interval.Kilometres() / c.perDay()))
 		d.why += ", by usual use per day: the odometer is not known"
 		return d
 	}
 
-	at := from.Odometer.Value + way
+	at := from.Odometer.Value + interval
 	d.odometer = &at
 	if last.Value < at {
 		d.at = c.State.OdometerAt.Add(days((at - last.Value).Kilometres() / c.perDay()))
 		return d
 	}
 
-	share := way.Kilometres() / (last.Value - from.Odometer.Value).Kilometres()
+	share := interval.Kilometres() / (last.Value - from.Odometer.Value).Kilometres()
 	d.at = from.At.Add(time.Duration(share * float64(c.State.OdometerAt.Sub(from.At))))
 	d.estimated = from.Odometer.Estimated || last.Estimated
 	return d
 }
 
-// perDay is the distance in km that the vehicle covers a day, never below a
-// tenth: one that stands still comes due by time.
+// perDay returns the distance in km that the vehicle covers a day, at least 0.1 so that
+// the date of a vehicle that does not move stays finite.
 func (c *checker) perDay() float64 {
 	if c.State.Use.KMPerDay <= 0 {
 		return wear.DefaultUse(string(c.Vehicle.Class))
@@ -77,45 +76,38 @@ func (c *checker) perDay() float64 {
 	return max(c.State.Use.KMPerDay, 0.1)
 }
 
-// shows reports whether d is near enough to be shown, and notes when it will be.
-func (c *checker) shows(d due) bool {
+// dueSoon reports whether d is near enough to be shown, and schedules a recheck for
+// when it will be.
+func (c *checker) dueSoon(d due) bool {
 	ahead := d.at.AddDate(0, 0, -c.Policy.DueDays)
-	c.flipsAt(d.at)
-	c.flipsAt(ahead)
+	c.scheduleRecheck(d.at)
+	c.scheduleRecheck(ahead)
 	return !ahead.After(c.Now)
 }
 
-// overdue adds f as due or overdue with d, which shows. late is the urgency
-// once it is overdue.
-func (c *checker) overdue(p *place, d due, f models.Finding, what string, late models.Urgency) {
+// addDue adds f as due or overdue at d, which is due soon. late is the urgency once it
+// is overdue; what names the work.
+func (c *checker) addDue(p *place, d due, f models.Finding, what string, late models.Urgency) {
 	f.DueAt, f.DueOdometer, f.Estimated = &d.at, d.odometer, d.estimated
 
 	f.Evidence = append(f.Evidence, policyLine("%s", d.why))
 	if d.odometer != nil {
-		f.Evidence = append(
-			f.Evidence,
-			line(
-				"due at %s, odometer last %s on %s",
-				units.MarkDistance(*d.odometer),
-				units.MarkDistance(c.State.Odometer.Value),
-				c.date(c.State.OdometerAt),
-			),
-		)
+		f.Evidence = append(f.Evidence, line("due at %s, odometer last %s on %s", units.MarkDistance(*d.odometer),
+			units.MarkDistance(c.State.Odometer.Value), c.date(c.State.OdometerAt)))
 	}
 
-	mark := ""
+	suffix := ""
 	if d.estimated {
-		mark = " (estimated)"
+		suffix = " (estimated)"
 	}
 
 	if d.at.After(c.Now) {
 		f.Urgency, f.Since = models.Plan, d.at.AddDate(0, 0, -c.Policy.DueDays)
-		f.Title = fmt.Sprintf("%s due on %s%s", what, c.date(d.at), mark)
+		f.Title = fmt.Sprintf("%s due on %s%s", what, c.date(d.at), suffix)
 	} else {
 		f.Urgency, f.Since = late, d.at
-		f.Title = fmt.Sprintf("%s overdue since %s%s", what, c.date(d.at), mark)
+		f.Title = fmt.Sprintf("%s overdue since %s%s", what, c.date(d.at), suffix)
 	}
-
 	c.add(p, f)
 }
 
@@ -130,64 +122,66 @@ func (c *checker) lastDone(what string, p models.Point) models.Evidence {
 	return line("%s", s)
 }
 
-// inspected reports a vehicle that was never or long not measured, and
-// pressures that were long not taken.
+// inspected reports a vehicle that was never measured or is due for an inspection. One
+// that was never measured is not reported for its pressures as well.
 func (c *checker) inspected() {
-	begin := models.Point{At: c.Vehicle.CreatedAt}
-
 	last := c.State.LastInspection
 	if last == nil {
-		f := models.Finding{Code: models.NeverInspected, Urgency: models.DoNow, Since: begin.At,
+		begin := c.Vehicle.CreatedAt
+		c.add(nil, models.Finding{
+			Code:     models.NeverInspected,
+			Urgency:  models.DoNow,
+			Since:    begin,
 			Title:    "never measured",
-			Evidence: []models.Evidence{line("in the record since %s, no depths read", c.date(begin.At))},
-			FirstJob: "Walk around it and read every wheel once.", Safety: "Damage that takes a tire off the road is not known until somebody has looked."}
-		c.add(nil, f)
+			Evidence: []models.Evidence{line("in the record since %s, no depths read", c.date(begin))},
+			FirstJob: "Walk around it and read every wheel once.",
+			Safety:   "Damage that takes a tire off the road is not known until somebody has looked.",
+		})
 
-		c.list(
-			nil,
-			models.NeverInspected,
-			due{at: begin.At, why: "in the record since then, no depths read"},
-			"first inspection",
-		)
-
+		d := due{at: begin, why: "in the record since then, no depths read"}
+		c.listAhead(nil, models.NeverInspected, d, "first inspection")
 		return
 	}
 
-	if d, ok := c.dueAfter(*last, 0, c.Policy.InspectDays); ok &&
-		c.comes(nil, models.InspectionOverdue, d, "inspection") {
-		c.overdue(
-			nil,
-			d,
-			models.Finding{Code: models.InspectionOverdue, Evidence: []models.Evidence{c.lastDone("inspection", *last)},
-				FirstJob: "Walk around it and read every wheel."},
-			"inspection",
-			models.DoNow,
-		)
+	d, ok := c.dueAfter(*last, 0, c.Policy.InspectDays)
+	if ok && c.listDue(nil, models.InspectionOverdue, d, "inspection") {
+		f := models.Finding{
+			Code:     models.InspectionOverdue,
+			Evidence: []models.Evidence{c.lastDone("inspection", *last)},
+			FirstJob: "Walk around it and read every wheel.",
+		}
+		c.addDue(nil, d, f, "inspection", models.DoNow)
 	}
 
-	f := models.Finding{Code: models.PressureOverdue, FirstJob: "Check the pressures cold.",
-		Safety: fmt.Sprintf(
-			"Treat %d%% of the target or less as run flat. %s",
-			c.Policy.RunFlatPercent,
-			cautionInflate,
-		)}
+	c.pressuresTaken()
+}
 
-	from := begin
+// pressuresTaken reports that a check of the pressures is overdue.
+func (c *checker) pressuresTaken() {
+	f := models.Finding{
+		Code:     models.PressureOverdue,
+		FirstJob: "Check the pressures cold.",
+		Safety: fmt.Sprintf("Treat %d%% of the target or less as run flat. %s", c.Policy.RunFlatPercent,
+			cautionInflate),
+	}
+
+	from := models.Point{At: c.Vehicle.CreatedAt}
 	if p := c.State.LastPressure; p != nil {
 		from, f.Evidence = *p, []models.Evidence{c.lastDone("pressure check", *p)}
 	} else {
-		f.Evidence = []models.Evidence{line("in the record since %s, no pressure taken", c.date(begin.At))}
+		f.Evidence = []models.Evidence{line("in the record since %s, no pressure taken", c.date(from.At))}
 	}
 
 	d, ok := c.dueAfter(from, 0, c.Policy.PressureDays)
 	if !ok {
 		return
 	}
-	c.list(nil, models.PressureOverdue, d, "pressure check")
-	c.flipsAt(d.at)
 
-	if !d.at.After(c.Now) { // so short an interval is not announced ahead
-		c.overdue(nil, d, f, "pressure check", models.Plan)
+	// The interval is too short to announce its end ahead.
+	c.listAhead(nil, models.PressureOverdue, d, "pressure check")
+	c.scheduleRecheck(d.at)
+	if !d.at.After(c.Now) {
+		c.addDue(nil, d, f, "pressure check", models.Plan)
 	}
 }
 
@@ -212,16 +206,16 @@ func (c *checker) notRead(p *place) {
 		}
 	case p.read != nil && p.read.At.Before(visit.At):
 		late := p.read.At.In(c.Zone).AddDate(0, 0, c.Policy.InspectDays)
-		c.list(p, models.InspectionOverdue, due{at: late, why: "left out of the last inspection"}, "inspection")
-		c.flipsAt(late)
+		c.listAhead(p, models.InspectionOverdue, due{at: late, why: "left out of the last inspection"}, "inspection")
+		c.scheduleRecheck(late)
 		if late.After(c.Now) {
 			return
 		}
-		f.Code, f.Since, f.DueAt = models.InspectionOverdue, late, &late
 
+		f.Code, f.Since, f.DueAt = models.InspectionOverdue, late, &late
 		f.Title = fmt.Sprintf("%s left out of the last inspections, read last on %s", p.at, c.date(p.read.At))
 		f.Evidence = []models.Evidence{
-			c.thinnest(p),
+			c.thinnestLine(p),
 			line("the vehicle was inspected on %s", c.date(visit.At)),
 			policyLine("every %d days", c.Policy.InspectDays),
 		}
@@ -232,17 +226,18 @@ func (c *checker) notRead(p *place) {
 	c.add(p, f)
 }
 
-// rotated reports a rotation that is due. A tire fitted by itself does not
-// start the interval anew; all of them together do.
+// rotated reports a rotation that is due. One tire that is fitted does not start the
+// interval anew; when every tire has moved since the last rotation, the move of the
+// one that is longest in its place does.
 func (c *checker) rotated() {
 	from, what := c.State.LastRotation, "rotation"
+
 	var oldest *models.Point
 	for _, p := range c.places {
 		if at := p.State.PlacedAt; !p.spare && at != nil && (oldest == nil || at.At.Before(oldest.At)) {
 			oldest = at
 		}
 	}
-
 	if oldest != nil && (from == nil || oldest.At.After(from.At)) {
 		from, what = oldest, "move of the tire that is longest in its place"
 	}
@@ -250,42 +245,40 @@ func (c *checker) rotated() {
 		return
 	}
 
-	if d, ok := c.dueAfter(*from, c.Policy.RotateKM, c.Policy.RotateDays); ok &&
-		c.comes(nil, models.RotationOverdue, d, "rotation") {
-		c.overdue(
-			nil,
-			d,
-			models.Finding{Code: models.RotationOverdue, Evidence: []models.Evidence{c.lastDone(what, *from)},
-				FirstJob: "Rotate by the pattern for its axles; directional tires stay on their side.", Safety: cautionWheels},
-			"rotation",
-			models.Plan,
-		)
+	d, ok := c.dueAfter(*from, c.Policy.RotateKM, c.Policy.RotateDays)
+	if ok && c.listDue(nil, models.RotationOverdue, d, "rotation") {
+		f := models.Finding{
+			Code:     models.RotationOverdue,
+			Evidence: []models.Evidence{c.lastDone(what, *from)},
+			FirstJob: "Rotate by the pattern for its axles; directional tires stay on their side.",
+			Safety:   cautionWheels,
+		}
+		c.addDue(nil, d, f, "rotation", models.Plan)
 	}
 }
 
-// aligned reports an alignment that is due. A fleet that records no alignments
-// is not told of them.
+// aligned reports an alignment that is due. It reports none for a vehicle whose
+// alignments are not recorded.
 func (c *checker) aligned() {
 	last := c.State.LastAlignment
 	if last == nil {
 		return
 	}
 
-	if d, ok := c.dueAfter(*last, c.Policy.AlignKM, c.Policy.AlignDays); ok &&
-		c.comes(nil, models.AlignmentOverdue, d, "alignment") {
-		c.overdue(
-			nil,
-			d,
-			models.Finding{Code: models.AlignmentOverdue, Evidence: []models.Evidence{c.lastDone("alignment", *last)},
-				FirstJob: "Have all axles aligned; looseness and pressures first."},
-			"alignment",
-			models.Plan,
-		)
+	d, ok := c.dueAfter(*last, c.Policy.AlignKM, c.Policy.AlignDays)
+	if ok && c.listDue(nil, models.AlignmentOverdue, d, "alignment") {
+		f := models.Finding{
+			Code:     models.AlignmentOverdue,
+			Evidence: []models.Evidence{c.lastDone("alignment", *last)},
+			FirstJob: "Have all axles aligned; looseness and pressures first.",
+		}
+		c.addDue(nil, d, f, "alignment", models.Plan)
 	}
 }
 
-// retorqued reports wheel nuts to check after wheels were off. The window is
-// from half the policy's distance on; days stand in where no odometer says it.
+// retorqued reports wheel nuts to check after wheels were off. The text asks for the
+// check between half the policy's distance and all of it; the policy's days apply
+// where no odometer is known.
 func (c *checker) retorqued() {
 	from := c.State.RetorqueFrom
 	km, dayCount := c.Policy.RetorqueKM, c.Policy.RetorqueDays
@@ -293,6 +286,7 @@ func (c *checker) retorqued() {
 		return
 	}
 
+	// One of the two: distance settles the nuts, days only estimate the distance.
 	if from.Odometer.Known && !c.Vehicle.NoOdometer && km > 0 {
 		dayCount = 0
 	} else if dayCount > 0 {
@@ -303,17 +297,13 @@ func (c *checker) retorqued() {
 		return
 	}
 
-	d.why = "once, " + units.MarkDistance(
-		units.Distance(km/2)*units.Kilometre,
-	) + " to " + kilometres(
-		km,
-	) + " after wheels were off"
+	d.why = fmt.Sprintf("once, %s to %s after wheels were off", kilometres(km/2), kilometres(km))
 	if km == 0 {
 		d.why = fmt.Sprintf("once, within %d days after wheels were off: no odometer says the distance", dayCount)
 		d.estimated = true
 	}
 
-	if !c.comes(nil, models.RetorqueDue, d, "re-torque of the wheel nuts") {
+	if !c.listDue(nil, models.RetorqueDue, d, "re-torque of the wheel nuts") {
 		return
 	}
 
@@ -322,15 +312,15 @@ func (c *checker) retorqued() {
 		torque = units.MarkTorque(units.Torque(c.Vehicle.TorqueNM))
 	}
 
-	c.overdue(nil, d, models.Finding{Code: models.RetorqueDue,
+	f := models.Finding{
+		Code: models.RetorqueDue,
 		Evidence: []models.Evidence{
 			c.lastDone("work with wheels off", *from),
-			practice(
-				"industry re-torque practice, read 2026-11",
-				"nuts settle in the first %s to %s",
-				kilometres(80),
-				kilometres(160),
-			),
+			sourced("industry re-torque practice, read 2026-11", "nuts settle in the first %s to %s",
+				kilometres(80), kilometres(160)),
 		},
-		FirstJob: "Check the wheel nuts with a torque wrench to " + torque + ".", Safety: cautionNuts}, "re-torque of the wheel nuts", models.DoNow)
+		FirstJob: "Check the wheel nuts with a torque wrench to " + torque + ".",
+		Safety:   cautionNuts,
+	}
+	c.addDue(nil, d, f, "re-torque of the wheel nuts", models.DoNow)
 }

@@ -9,30 +9,28 @@ import (
 	"rimledger/models/assess"
 )
 
-// set moves the clock, and with it what was done lately.
+// set returns a change that moves the clock to a date, and all that was done lately by as
+// much.
 func set(date string) func(*scene) {
 	return func(s *scene) {
 		at, err := time.Parse(time.DateOnly, date)
 		if err != nil {
 			panic(err)
 		}
+
 		by := at.Sub(s.Now)
 		s.Now = at
 		s.State.LastInspection.At = s.State.LastInspection.At.Add(by)
 		s.State.LastPressure = s.State.LastInspection
 		s.State.LastRotation.At = s.State.LastRotation.At.Add(by)
 		s.State.OdometerAt = s.State.OdometerAt.Add(by)
-
 		s.State.Use.Day += by.Hours() / 24
+
 		for i := range s.Tires {
 			st := &s.Tires[i].State
-			st.Last.At, st.FittedOn.At, st.Balance.At = st.Last.At.Add(
-				by,
-			), st.FittedOn.At.Add(
-				by,
-			), st.Balance.At.Add(
-				by,
-			)
+			st.Last.At = st.Last.At.Add(by)
+			st.FittedOn.At = st.FittedOn.At.Add(by)
+			st.Balance.At = st.Balance.At.Add(by)
 		}
 	}
 }
@@ -76,13 +74,9 @@ func TestDue(t *testing.T) {
 			[]string{"3LI never_inspected: plan"},
 		},
 		{"one wheel left out for a month", tractor().with(func(s *scene) {
-			s.at("3LI").State.Last.At, s.at("3LI").State.PlacedAt.At, s.at("3LI").State.FittedOn.At = ago(
-				30*day,
-			), ago(
-				60*day,
-			), ago(
-				60*day,
-			)
+			st := &s.at("3LI").State
+			st.Last.At = ago(30 * day)
+			st.PlacedAt.At, st.FittedOn.At = ago(60*day), ago(60*day)
 		}), []string{"3LI inspection_overdue: plan"}},
 		{"fitted after the inspection: nothing was left out", tractor().with(func(s *scene) {
 			s.at("3LI").State.Last, s.at("3LI").State.PlacedAt.At = nil, ago(day)
@@ -119,7 +113,7 @@ func TestDue(t *testing.T) {
 		},
 		{"alignment never recorded", tractor(), nil},
 		{
-			"re-torque due: 159 km driven (80 to 160 km, industry practice, F)",
+			"re-torque due: 159 km driven (80 to 160 km, industry practice)",
 			torqued(models.Point{At: ago(3 * day), Odometer: km(103_800 - 159 + 0)}).with(fresh),
 			[]string{"retorque_due: plan"},
 		},
@@ -146,14 +140,15 @@ func TestDue(t *testing.T) {
 	})
 }
 
-// fresh reads the odometer now.
+// fresh sets the time of the odometer to now.
 func fresh(s *scene) { s.State.OdometerAt = now }
 
 func pressed(before time.Duration) *scene {
 	return tractor().with(func(s *scene) { s.State.LastPressure = &models.Point{At: ago(before)} })
 }
 
-// TestEstimated: what rests on use per day is marked, what was read is not.
+// TestEstimated: a date that rests on use per day is marked as estimated, one that rests
+// on odometers is not.
 func TestEstimated(t *testing.T) {
 	t.Parallel()
 	s := car("GB")
@@ -177,18 +172,13 @@ func TestEstimated(t *testing.T) {
 
 	f = one(t, s, models.RotationOverdue)
 	if want := ago(0); !f.Estimated || f.DueOdometer != nil || !f.DueAt.Equal(want) { // 10,000 km at 100 km a day
-		t.Errorf(
-			"due at %v, odometer %v, estimated %t; want %v, estimated by use per day",
-			f.DueAt,
-			f.DueOdometer,
-			f.Estimated,
-			want,
-		)
+		t.Errorf("due at %v, odometer %v, estimated %t; want %v, estimated by use per day", f.DueAt, f.DueOdometer,
+			f.Estimated, want)
 	}
 }
 
 // TestBalance: at mount, after a repair, on a lost weight and by interval
-// (workshop manuals, F; intervals M); all weights off before it is done again (F).
+// (workshop manuals, read; intervals common practice); all weights off before it is done again (read).
 func TestBalance(t *testing.T) {
 	t.Parallel()
 	state := func(p models.Position, change func(*models.TireState)) *scene {

@@ -10,7 +10,7 @@ import (
 	"rimledger/models/vibration"
 )
 
-// SearchState is what spins and jobs since a complaint say of one wheel.
+// SearchState is the result of the spins and jobs of one wheel since a complaint.
 type SearchState string
 
 // The states of a wheel in a search.
@@ -26,28 +26,31 @@ type SearchWheel struct {
 	Position models.Position
 	Tire     models.Tire
 	State    SearchState
-	Why      string                // why it stands where it stands in the order
+	Why      string                // why it comes before other wheels; empty: no reason
 	Record   *models.BalanceRecord // the job or spin since the complaint; nil if none counts
 }
 
-// Search is the guided run for the wheel behind a driver's complaint. It is
-// worked out from the record alone: what was spun and balanced since the report.
+// Search is the guided search for the wheel behind a driver's complaint. It is
+// computed from the record alone: what was spun and balanced since the report.
 type Search struct {
 	Complaint models.Complaint
 	Says      []string // what the report points to
 	Elsewhere string   // why balancing will not cure it; empty if it may
 	Wheels    []SearchWheel
-	Next      models.Position // to spin or to balance; empty if none is left
+	Next      models.Position // the wheel to spin or balance next; empty if none is left
 	Balance   bool            // Next is to be balanced, not spun
 	Then      string          // what to do now
 	AllClear  bool            // every wheel is within its limit and none needed work
 }
 
-// underLoad is what to do when every wheel spins to zero and the shake remains
+// underLoad is the advice when every wheel spins to zero and the shake remains
 // (makers' workshop manuals; in our own words).
-const underLoad = "Every wheel is within its limit, so weights will not cure it. Check under load: turn the wheels with the weight of the vehicle on them, or measure run-out of each assembly on its hub and loaded radial force, since a stiff place in a tire or a seat that is off shows only then. Look at hubs, studs, brakes, driveline and dampers too."
+const underLoad = "Every wheel is within its limit, so weights will not cure it. Check under load: " +
+	"turn the wheels with the weight of the vehicle on them, or measure run-out of each assembly on its hub " +
+	"and loaded radial force, since a stiff place in a tire or a seat that is off shows only then. " +
+	"Look at hubs, studs, brakes, driveline and dampers too."
 
-// FindWheel returns the run for the newest open complaint of a vehicle; false if
+// FindWheel returns the search for the newest open complaint of a vehicle; false if
 // there is none. The front pair comes first when the steering wheel shakes, the
 // others first when seat or floor do (rule of thumb of workshop manuals); within
 // a group a wheel with a weight missing, over its limit or not balanced since
@@ -61,9 +64,10 @@ func FindWheel(s Snapshot) (Search, bool) {
 	if c.Zone == nil {
 		c.Zone = time.UTC
 	}
-	c.place()
+	c.arrange()
+
 	out := Search{Complaint: s.State.Complaints[len(s.State.Complaints)-1]}
-	out.Says = []string{c.shake(out.Complaint.Report)}
+	out.Says = []string{c.describeShake(out.Complaint.Report)}
 
 	front := true
 	if r, err := vibration.Read(c.report(out.Complaint.Report)); err == nil {
@@ -71,6 +75,7 @@ func FindWheel(s Snapshot) (Search, bool) {
 		if r.End != "" {
 			out.Says = append(out.Says, r.EndReason.Text)
 		}
+
 		switch first := r.First(); first {
 		case vibration.Brake, vibration.Driveline, vibration.Engine, vibration.ParkedFlats, vibration.RunOut:
 			out.Elsewhere = afterReport[first]
@@ -79,16 +84,17 @@ func FindWheel(s Snapshot) (Search, bool) {
 
 	for _, p := range c.places {
 		if !p.spare {
-			out.Wheels = append(out.Wheels, searched(p, out.Complaint.At))
+			out.Wheels = append(out.Wheels, searchWheel(p, out.Complaint.At))
 		}
 	}
 
 	slices.SortStableFunc(out.Wheels, func(a, b SearchWheel) int { return spinOrder(a, front) - spinOrder(b, front) })
-	out.next()
+	out.chooseNext()
 	return out, true
 }
 
-// spinOrder orders wheels: the end that shakes, then those with a reason.
+// spinOrder returns the rank of a wheel, lowest first: the end that shakes, within it
+// the wheels with a reason.
 func spinOrder(w SearchWheel, front bool) int {
 	n := 2
 	if (w.Position.Axle() == 1) == front {
@@ -100,7 +106,9 @@ func spinOrder(w SearchWheel, front bool) int {
 	return n
 }
 
-func searched(p *place, since time.Time) SearchWheel {
+// searchWheel returns the state of the wheel at p in a search for what has shaken since
+// since.
+func searchWheel(p *place, since time.Time) SearchWheel {
 	w := SearchWheel{Position: p.at, Tire: p.Tire, State: ToSpin}
 
 	b, off := p.State.Balance, p.State.UnbalancedSince
@@ -113,6 +121,7 @@ func searched(p *place, since time.Time) SearchWheel {
 		w.Why = "its last job left it over the limit"
 	}
 
+	// Only a job with a proven result after the complaint, on the assembly as it is, counts.
 	if b == nil || b.At.Before(since) || !b.Verdict.Proven || off != nil && b.At.Before(off.At) {
 		return w
 	}
@@ -130,8 +139,8 @@ func searched(p *place, since time.Time) SearchWheel {
 	return w
 }
 
-// next says which wheel is next and what to do.
-func (s *Search) next() {
+// chooseNext fills Next, Balance, Then and AllClear from the states of the wheels.
+func (s *Search) chooseNext() {
 	first := func(state SearchState) *SearchWheel {
 		for i := range s.Wheels {
 			if s.Wheels[i].State == state {
@@ -145,15 +154,11 @@ func (s *Search) next() {
 	switch {
 	case over != nil:
 		s.Next, s.Balance = over.Position, true
-		s.Then = fmt.Sprintf(
-			"The wheel at %s is over its limit: balance it, all weights off first. If it is over again, remount it and check seat and run-out.",
-			over.Position,
-		)
+		s.Then = fmt.Sprintf("The wheel at %s is over its limit: balance it, all weights off first. "+
+			"If it is over again, remount it and check seat and run-out.", over.Position)
 	case done != nil:
-		s.Then = fmt.Sprintf(
-			"The wheel at %s was over and is balanced now. Drive it. If the shake is gone, settle the report; if not, go on.",
-			done.Position,
-		)
+		s.Then = fmt.Sprintf("The wheel at %s was over and is balanced now. Drive it. "+
+			"If the shake is gone, settle the report; if not, go on.", done.Position)
 		if open != nil {
 			s.Next = open.Position
 		} else {

@@ -64,15 +64,27 @@ func TestFindWheel(t *testing.T) {
 			report("steering_wheel")(s)
 			s.at("1R").State.MissingWeight = &models.Point{At: ago(2 * day)}
 		}, "1R", false, false, "1R"},
-		{"one cleared", func(s *scene) { report("steering_wheel")(s); spun(true, true)(&s.at("1L").State) }, "1R", false, false, "1R"},
+		{"one cleared", func(s *scene) {
+			report("steering_wheel")(s)
+			spun(true, true)(&s.at("1L").State)
+		}, "1R", false, false, "1R"},
 		{"a spin before the report clears nothing", func(s *scene) {
 			report("steering_wheel")(s)
 			spun(true, true)(&s.at("1L").State)
 			s.at("1L").State.Balance.At = ago(3 * day)
 		}, "1L", false, false, ""},
-		{"the culprit", func(s *scene) { report("steering_wheel")(s); spun(true, false)(&s.at("1R").State) }, "1R", true, false, "all weights off"},
-		{"balanced", func(s *scene) { report("steering_wheel")(s); spun(false, true)(&s.at("1R").State) }, "1L", false, false, "settle the report"},
-		{"all clear", func(s *scene) { report("steering_wheel")(s); all(s, spun(true, true)) }, "", false, true, "under load"},
+		{"the culprit", func(s *scene) {
+			report("steering_wheel")(s)
+			spun(true, false)(&s.at("1R").State)
+		}, "1R", true, false, "all weights off"},
+		{"balanced", func(s *scene) {
+			report("steering_wheel")(s)
+			spun(false, true)(&s.at("1R").State)
+		}, "1L", false, false, "settle the report"},
+		{"all clear", func(s *scene) {
+			report("steering_wheel")(s)
+			all(s, spun(true, true))
+		}, "", false, true, "under load"},
 	} {
 		s := tractor().with(row.change)
 		got, ok := assess.FindWheel(s.Snapshot)

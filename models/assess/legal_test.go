@@ -11,9 +11,9 @@ import (
 	"rimledger/models/units"
 )
 
-// TestLegal sits on both sides of limits. Numbers: 49 CFR 393.75(b)(c) as
-// restated in USPS PO-515 (F2); GB C&U reg. 27 by police guidance (F2);
-// 19VAC30-70-130 (F); Norwegian winter rule quoted by autosped.no (F2).
+// TestLegal has rows on both sides of each limit. Numbers: 49 CFR 393.75(b)(c) as
+// restated in USPS PO-515 (second-hand); GB C&U reg. 27 by police guidance
+// (second-hand); 19VAC30-70-130 (read); Norwegian winter rule (second-hand).
 func TestLegal(t *testing.T) {
 	t.Parallel()
 
@@ -172,7 +172,8 @@ func pressureOnly(p models.Position) func(*scene) {
 	}
 }
 
-// TestLegalWords: what a legal warning must say.
+// TestLegalWords: a legal warning names the depth, the rule, when it was read and who
+// decides.
 func TestLegalWords(t *testing.T) {
 	t.Parallel()
 	s := tractor()
@@ -182,7 +183,7 @@ func TestLegalWords(t *testing.T) {
 		t.Errorf("title %q, want %q", got, want)
 	}
 
-	metric := units.Style{Set: units.Metric} // a reader in mm is told what was written, too
+	metric := units.Style{Set: units.Metric} // a reader in mm also sees the text that was typed
 	if got, want := metric.Render(f.Title), "2.38 mm (3/32 in) at 1L, below the legal 3.18 mm (4/32 in)"; got != want {
 		t.Errorf("title %q, want %q", got, want)
 	}
@@ -206,8 +207,8 @@ func TestLegalWords(t *testing.T) {
 	}
 }
 
-// TestPull: 6/32 and 4/32 in are a transit agency's pull points (F), 2/32 above
-// is the band of watching (P).
+// TestPull: 6/32 and 4/32 in are a transit agency's pull points (read), the band of
+// watching, 2/32 in above them, is chosen by us.
 func TestPull(t *testing.T) {
 	t.Parallel()
 
@@ -238,8 +239,8 @@ func TestPull(t *testing.T) {
 	})
 }
 
-// TestOwnRuleWords: a depot's own minimum is told in the reader's unit, with what
-// the depot wrote; its notice says it as the depot did.
+// TestOwnRuleWords: the title shows a depot's own minimum in the reader's unit and as
+// typed; the notice shows it as typed.
 func TestOwnRuleWords(t *testing.T) {
 	t.Parallel()
 	s := tractor()
@@ -252,7 +253,10 @@ func TestOwnRuleWords(t *testing.T) {
 	if got, want := usStyle.Render(f.Title), "4.5/32 in at 1L, below the depot's own 5/32 in"; got != want {
 		t.Errorf("title %q, want %q", got, want)
 	}
-	if got, want := (units.Style{Set: units.Metric}).Render(f.Title), "3.57 mm (4.5/32 in) at 1L, below the depot's own 3.97 mm (5/32 in)"; got != want {
+
+	metric := units.Style{Set: units.Metric}
+	want := "3.57 mm (4.5/32 in) at 1L, below the depot's own 3.97 mm (5/32 in)"
+	if got := metric.Render(f.Title); got != want {
 		t.Errorf("title %q, want %q", got, want)
 	}
 	if !strings.HasPrefix(f.Notice, "5/32 in: ") {

@@ -17,37 +17,35 @@ func (c *checker) matches() {
 		if p.spare {
 			continue
 		}
-		if mate := c.on(p.at.DualMate()); mate != nil && !p.at.IsInner() {
+		if mate := c.placeAt(p.at.DualMate()); mate != nil && !p.at.IsInner() {
 			c.dualPressure(p, mate)
-			c.dual(p, mate)
+			c.dualMatch(p, mate)
 		}
-		if mate := c.on(p.at.AxleMate()); mate != nil && p.at.Side() == models.Left {
-			c.axle(p, mate)
+		if mate := c.placeAt(p.at.AxleMate()); mate != nil && p.at.Side() == models.Left {
+			c.axleMatch(p, mate)
 		}
 	}
 }
 
-// empty reports places without a tire in the record.
-func (c *checker) empty() {
+// emptyPlaces reports places without a tire in the record.
+func (c *checker) emptyPlaces() {
 	for _, at := range c.Vehicle.Positions() {
-		if !at.IsSpare() && c.on(at) == nil {
-			c.add(
-				nil,
-				models.Finding{
-					Code:     models.EmptyPosition,
-					Position: at,
-					Urgency:  models.Watch,
-					Since:    c.Vehicle.CreatedAt,
-					Title:    fmt.Sprintf("no tire in the record at %s", at),
-					Evidence: []models.Evidence{line("the vehicle has a place %s and the record no tire there", at)},
-					FirstJob: "Record the tire that is there, or fit one.",
-				},
-			)
+		if !at.IsSpare() && c.placeAt(at) == nil {
+			c.add(nil, models.Finding{
+				Code:     models.EmptyPosition,
+				Position: at,
+				Urgency:  models.Watch,
+				Since:    c.Vehicle.CreatedAt,
+				Title:    fmt.Sprintf("no tire in the record at %s", at),
+				Evidence: []models.Evidence{line("the vehicle has a place %s and the record no tire there", at)},
+				FirstJob: "Record the tire that is there, or fit one.",
+			})
 		}
 	}
 }
 
-// size returns what the designation of p's tire says, worked out once a text.
+// size returns the parsed size of p's tire; false if it does not parse. Each text is
+// parsed once.
 func (c *checker) size(p *place) (tiresize.Designation, bool) {
 	d, known := c.sizes[p.Tire.Size]
 	if !known {
@@ -57,52 +55,39 @@ func (c *checker) size(p *place) (tiresize.Designation, bool) {
 	return d, d.Kind != ""
 }
 
-// dual compares the outer tire of a pair with the inner one, by mean depth and
+// dualMatch compares the outer tire of a pair with the inner one, by mean depth and
 // by diameter.
-func (c *checker) dual(outer, inner *place) {
-	depth, read := apart(outer, inner)
-	wide, known := c.diameters(outer, inner)
-	f := models.Finding{Code: models.DualMismatch, Urgency: models.Plan, Since: since(outer, inner),
-		FirstJob: "Match the pair by diameter, the larger tire outside; look at both for scrub.", Safety: cautionWheels}
+func (c *checker) dualMatch(outer, inner *place) {
+	depth, read := depthDifference(outer, inner)
+	diameter, known := c.diameterDifference(outer, inner)
+	f := models.Finding{
+		Code:     models.DualMismatch,
+		Urgency:  models.Plan,
+		Since:    comparableSince(outer, inner),
+		FirstJob: "Match the pair by diameter, the larger tire outside; look at both for scrub.",
+		Safety:   cautionWheels,
+	}
 
 	var words []string
 	if read && c.Policy.DualDepth > 0 && depth > c.Policy.DualDepth {
 		words = append(words, "depths "+units.MarkEstimate(depth.Millimetres())+" apart")
-
-		f.Evidence = append(
-			f.Evidence,
-			models.Evidence{
-				Text: fmt.Sprintf(
-					"mean depths %s apart, at most %s",
-					units.MarkDepth(depth),
-					units.MarkDepth(c.Policy.DualDepth),
-				),
-				Source: "policy; trade rule for radial duals, read 2026-11",
-			},
-		)
+		f.Evidence = append(f.Evidence, sourced("policy; trade rule for radial duals, read 2026-11",
+			"mean depths %s apart, at most %s", units.MarkDepth(depth), units.MarkDepth(c.Policy.DualDepth)))
 	}
 
-	if known && c.Policy.DualDiameter > 0 && wide > c.Policy.DualDiameter+units.Micrometre {
-		words = append(words, "diameters about "+units.MarkSmall(wide)+" apart")
-
-		f.Evidence = append(
-			f.Evidence,
-			models.Evidence{
-				Text: fmt.Sprintf(
-					"diameters about %s apart by size and wear, at most %s",
-					units.MarkSmall(wide),
-					units.MarkSmall(c.Policy.DualDiameter),
-				),
-				Source: "policy; tire maker's data sheet of 2011, read 2026-11",
-			},
-		)
+	// The tolerances here and below are far below any gauge: they only absorb the
+	// rounding of computed diameters, so that equal to the limit passes.
+	if known && c.Policy.DualDiameter > 0 && diameter > c.Policy.DualDiameter+units.Micrometre {
+		words = append(words, "diameters about "+units.MarkSmall(diameter)+" apart")
+		f.Evidence = append(f.Evidence, sourced("policy; tire maker's data sheet of 2011, read 2026-11",
+			"diameters about %s apart by size and wear, at most %s", units.MarkSmall(diameter),
+			units.MarkSmall(c.Policy.DualDiameter)))
 	}
 
 	if known {
 		for _, o := range c.other(legal.DualDiameterIn, outer) {
-			if wide.Inches() > o.Limit+1e-4 {
-				f.Urgency, f.Notice = models.DoNow, o.Explain()
-				f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
+			if diameter.Inches() > o.Limit+1e-4 {
+				breaks(&f, o)
 				words = append(words, "more than the law allows")
 			}
 		}
@@ -112,77 +97,31 @@ func (c *checker) dual(outer, inner *place) {
 		return
 	}
 
-	f.Title = fmt.Sprintf(
-		"tires of the pair at %s and %s do not match: %s",
-		outer.at,
-		inner.at,
-		strings.Join(words, ", "),
-	)
-
+	f.Title = fmt.Sprintf("tires of the pair at %s and %s do not match: %s", outer.at, inner.at,
+		strings.Join(words, ", "))
 	f.Evidence = append(f.Evidence, c.meanLines(outer, inner)...)
 	c.add(outer, f)
 }
 
-// axle compares the two ends of an axle: depth, construction, load index.
-func (c *checker) axle(left, right *place) {
-	f := models.Finding{Code: models.AxleMismatch, Urgency: models.Plan, Since: since(left, right),
-		FirstJob: "Rotate or replace so that both ends of the axle match.", Safety: cautionWheels}
-	var words []string
+// breaks makes f the finding of a broken legal rule.
+func breaks(f *models.Finding, o legal.Other) {
+	f.Urgency, f.Notice = models.DoNow, o.Explain()
+	f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
+}
 
-	depth, read := apart(left, right)
-	if read {
-		for _, o := range c.other(legal.AxleDifferenceMM, left) {
-			if depth.Millimetres() > o.Limit {
-				f.Urgency, f.Notice = models.DoNow, o.Explain()
-				f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
-				words = append(words, units.MarkDepth(depth)+" apart, more than the law allows")
-			}
-		}
-
-		if c.Policy.AxleDepth > 0 && depth > c.Policy.AxleDepth {
-			f.Evidence = append(
-				f.Evidence,
-				policyLine(
-					"mean depths %s apart, at most %s across an axle",
-					units.MarkDepth(depth),
-					units.MarkDepth(c.Policy.AxleDepth),
-				),
-			)
-
-			if len(words) == 0 {
-				words = append(words, "depths "+units.MarkEstimate(depth.Millimetres())+" apart")
-			}
-		}
+// axleMatch compares the two ends of an axle: depth, construction, load index.
+func (c *checker) axleMatch(left, right *place) {
+	f := models.Finding{
+		Code:     models.AxleMismatch,
+		Urgency:  models.Plan,
+		Since:    comparableSince(left, right),
+		FirstJob: "Rotate or replace so that both ends of the axle match.",
+		Safety:   cautionWheels,
 	}
 
-	a, okA := c.size(left)
-
-	b, okB := c.size(right)
-	if okA && okB && a.Construction != b.Construction {
-		f.Urgency = models.DoNow
-		words = append(words, "radial and bias on one axle")
-
-		f.Evidence = append(
-			f.Evidence,
-			models.Evidence{
-				Text:   left.Tire.Size + " and " + right.Tire.Size + ": one axle carries one construction",
-				Source: "19VAC30-70-500, read 2026-11",
-			},
-		)
-
-		f.Notice = "Radial and bias tires on one axle are refused by state inspection rules (19VAC30-70-130, 19VAC30-70-500, read 2026-11). " + legal.Notice
-	}
-
-	if okA && okB && a.LoadIndex > 0 && b.LoadIndex > 0 {
-		for _, o := range c.other(legal.LoadIndexSpread, left) {
-			if spread := max(a.LoadIndex-b.LoadIndex, b.LoadIndex-a.LoadIndex); float64(spread) > o.Limit {
-				f.Urgency, f.Notice = models.DoNow, o.Explain()
-				words = append(words, fmt.Sprintf("load indices %d and %d", a.LoadIndex, b.LoadIndex))
-				f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
-			}
-		}
-	}
-
+	words := c.axleDepths(&f, left, right)
+	words = append(words, c.axleConstruction(&f, left, right)...)
+	words = append(words, c.axleLoadIndex(&f, left, right)...)
 	if len(words) == 0 {
 		return
 	}
@@ -192,20 +131,83 @@ func (c *checker) axle(left, right *place) {
 	c.add(left, f)
 }
 
-// meanLines are the mean depths that a comparison rests on.
+// axleDepths adds evidence to f if the mean depths are too far apart, and returns words
+// for its title.
+func (c *checker) axleDepths(f *models.Finding, left, right *place) []string {
+	depth, read := depthDifference(left, right)
+	if !read {
+		return nil
+	}
+
+	var words []string
+	for _, o := range c.other(legal.AxleDifferenceMM, left) {
+		if depth.Millimetres() > o.Limit {
+			breaks(f, o)
+			words = append(words, units.MarkDepth(depth)+" apart, more than the law allows")
+		}
+	}
+
+	if c.Policy.AxleDepth > 0 && depth > c.Policy.AxleDepth {
+		f.Evidence = append(f.Evidence, policyLine("mean depths %s apart, at most %s across an axle",
+			units.MarkDepth(depth), units.MarkDepth(c.Policy.AxleDepth)))
+		if len(words) == 0 {
+			words = append(words, "depths "+units.MarkEstimate(depth.Millimetres())+" apart")
+		}
+	}
+
+	return words
+}
+
+// axleConstruction adds evidence to f if one tire is radial and the other bias, and
+// returns words for its title.
+func (c *checker) axleConstruction(f *models.Finding, left, right *place) []string {
+	a, okA := c.size(left)
+	b, okB := c.size(right)
+	if !okA || !okB || a.Construction == b.Construction {
+		return nil
+	}
+
+	f.Urgency = models.DoNow
+	f.Evidence = append(f.Evidence, sourced("19VAC30-70-500, read 2026-11",
+		"%s and %s: one axle carries one construction", left.Tire.Size, right.Tire.Size))
+	f.Notice = "Radial and bias tires on one axle are refused by state inspection rules " +
+		"(19VAC30-70-130, 19VAC30-70-500, read 2026-11). " + legal.Notice
+	return []string{"radial and bias on one axle"}
+}
+
+// axleLoadIndex adds evidence to f if the load indices are further apart than the law
+// allows, and returns words for its title.
+func (c *checker) axleLoadIndex(f *models.Finding, left, right *place) []string {
+	a, okA := c.size(left)
+	b, okB := c.size(right)
+	if !okA || !okB || a.LoadIndex == 0 || b.LoadIndex == 0 {
+		return nil
+	}
+
+	var words []string
+	spread := max(a.LoadIndex-b.LoadIndex, b.LoadIndex-a.LoadIndex)
+	for _, o := range c.other(legal.LoadIndexSpread, left) {
+		if float64(spread) > o.Limit {
+			breaks(f, o)
+			words = append(words, fmt.Sprintf("load indices %d and %d", a.LoadIndex, b.LoadIndex))
+		}
+	}
+	return words
+}
+
+// meanLines is the evidence of the mean depths that are compared.
 func (c *checker) meanLines(a, b *place) []models.Evidence {
 	var out []models.Evidence
 	for _, p := range []*place{a, b} {
 		if m, ok := mean(p); ok {
-			out = append(
-				out,
-				line("mean depth at %s %s on %s", p.at, units.MarkEstimate(m.Millimetres()), c.date(p.read.At)),
-			)
+			out = append(out,
+				line("mean depth at %s %s on %s", p.at, units.MarkEstimate(m.Millimetres()), c.date(p.read.At)))
 		}
 	}
 	return out
 }
 
+// mean returns the mean depth of p's newest reading; false if it has none.
 func mean(p *place) (units.Length, bool) {
 	if p.read == nil {
 		return 0, false
@@ -213,24 +215,24 @@ func mean(p *place) (units.Length, bool) {
 	return p.read.Reading.Mean()
 }
 
-// apart returns the difference of the mean depths; false if one was not read.
-func apart(a, b *place) (units.Length, bool) {
+// depthDifference returns the difference of the mean depths; false if one was not read.
+func depthDifference(a, b *place) (units.Length, bool) {
 	x, okX := mean(a)
 	y, okY := mean(b)
 	return max(x-y, y-x), okX && okY
 }
 
-// later returns the newer of two readings.
-func later(a, b *models.Measured) *models.Measured {
+// newer returns the newer of two readings.
+func newer(a, b *models.Measured) *models.Measured {
 	if b.At.After(a.At) {
 		return b
 	}
 	return a
 }
 
-// since is when two tires could first be compared as they are: the newer of
-// their readings and of their coming to these places.
-func since(a, b *place) time.Time {
+// comparableSince returns when two tires were first read together on these places: the
+// latest of their newest readings and of their moves there.
+func comparableSince(a, b *place) time.Time {
 	var t time.Time
 	for _, p := range []*place{a, b} {
 		if p.read != nil && p.read.At.After(t) {
@@ -243,23 +245,29 @@ func since(a, b *place) time.Time {
 	return t
 }
 
-// diameters returns the difference of the outer diameters: by designation, less
-// the wear. False if one is not known.
-func (c *checker) diameters(a, b *place) (units.Length, bool) {
+// diameterDifference returns the difference of the outer diameters: those of the sizes,
+// less twice the wear. False if one is not known.
+func (c *checker) diameterDifference(a, b *place) (units.Length, bool) {
 	x, okX := c.diameter(a)
 	y, okY := c.diameter(b)
 	return max(x-y, y-x), okX && okY
 }
 
+// diameter returns the outer diameter of p's tire as worn; false if it is not known.
 func (c *checker) diameter(p *place) (units.Length, bool) {
 	size, known := c.size(p)
 	left, read := mean(p)
 	if !known || !read || len(p.Tire.NewDepths) == 0 {
 		return 0, false
 	}
-	var fresh units.Length
+	return size.Diameter() - 2*(meanNew(p)-left), true
+}
+
+// meanNew returns the mean new depth of p's grooves, of which there is at least one.
+func meanNew(p *place) units.Length {
+	var sum units.Length
 	for _, d := range p.Tire.NewDepths {
-		fresh += d
+		sum += d
 	}
-	return size.Diameter() - 2*(fresh/units.Length(len(p.Tire.NewDepths))-left), true
+	return sum / units.Length(len(p.Tire.NewDepths))
 }

@@ -10,7 +10,7 @@ import (
 	"rimledger/models/units"
 )
 
-// around lays wear in mm around every groove of the tire at p, eight stations.
+// around sets wear in mm around every groove of the tire at p, eight stations.
 func (s *scene) around(p models.Position, wear func(k int) float64) *scene {
 	g := grid(14*in32, 3, 8)
 	for i := range g {
@@ -34,7 +34,7 @@ func (s *scene) grooves(p models.Position, depths ...float64) *scene {
 }
 
 // TestSuspects: what wear points to (patterns and ranks of causes from truck
-// trade guides and workshop manuals, F; points and thresholds P).
+// trade guides and workshop manuals, read; points and thresholds chosen by us).
 func TestSuspects(t *testing.T) {
 	t.Parallel()
 	// 2 mm peak to peak: above 2/32 in, below 3/32.
@@ -98,7 +98,7 @@ func TestSuspects(t *testing.T) {
 			[]string{"1L uneven_wear: watch", "1L suspect_imbalance: plan", "1L not_balanced: plan"},
 		},
 		{
-			"cups at both ends of the axle and a damper leaks: dampers (truck trade guides, F)",
+			"cups at both ends of the axle and a damper leaks: dampers (truck trade guides)",
 			tractor().around("1L", cupped).around("1R", cupped).with(func(s *scene) {
 				s.State.Observations = []models.Observation{{Code: models.ObsDamperLeak, Axle: 1}}
 			}),
@@ -110,14 +110,14 @@ func TestSuspects(t *testing.T) {
 			},
 		},
 		{
-			"several flat spots counted, duals alike: which it is stays open (truck trade press, F)",
+			"several flat spots counted, duals alike: which it is stays open (truck trade press)",
 			tractor().with(func(s *scene) {
 				s.reading("2LO").Observations = []models.Observation{{Code: models.ObsFlatSpot, Count: 3}}
 			}),
 			[]string{"2LO uneven_wear: watch"},
 		},
 		{
-			"a shoulder step is slow wear, not harmful (truck trade press, F)",
+			"a shoulder step is slow wear, not harmful (truck trade press)",
 			tractor().observe("1L", models.ObsShoulderStep),
 			[]string{"1L uneven_wear: watch"},
 		},
@@ -148,8 +148,8 @@ func TestSuspects(t *testing.T) {
 	})
 }
 
-// TestAccount: the account is printed, and what to check before anyone balances
-// comes first (workshop manuals; trade guides).
+// TestAccount: the finding shows the lines of evidence, and its first job begins with
+// what to check before anyone balances (workshop manuals; trade guides).
 func TestAccount(t *testing.T) {
 	t.Parallel()
 	s := tractor().around("1L", func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) })
@@ -182,7 +182,7 @@ func TestAccount(t *testing.T) {
 
 // TestDriftCountsAsEvidence: a heavy assembly that has drifted by 60 g between two
 // jobs, however it was compared, gets the line in the account of imbalance (points
-// P); one gram less does not. On its own drift opens nothing.
+// chosen by us); one gram less does not. On its own drift opens nothing.
 func TestDriftCountsAsEvidence(t *testing.T) {
 	t.Parallel()
 	once := func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) }
@@ -197,7 +197,7 @@ func TestDriftCountsAsEvidence(t *testing.T) {
 		}
 	}
 
-	said := func(s *scene) int {
+	driftPoints := func(s *scene) int {
 		s.at("1L").State.UnbalancedSince = &models.Point{At: ago(4 * day)}
 		for _, e := range one(t, s, models.SuspectImbalance).Evidence {
 			if strings.Contains(e.Text, "between balances") {
@@ -208,12 +208,12 @@ func TestDriftCountsAsEvidence(t *testing.T) {
 	}
 
 	for _, leftOn := range []bool{true, false} {
-		if n := said(tractor().around("1L", once).with(drifted(60, leftOn))); n <= 0 {
+		if n := driftPoints(tractor().around("1L", once).with(drifted(60, leftOn))); n <= 0 {
 			t.Errorf("60 g of drift (left on %t) count %d points", leftOn, n)
 		}
 	}
 
-	if n := said(tractor().around("1L", once).with(drifted(59, true))); n != 0 {
+	if n := driftPoints(tractor().around("1L", once).with(drifted(59, true))); n != 0 {
 		t.Errorf("59 g of drift count %d points", n)
 	}
 

@@ -55,15 +55,12 @@ func anything(t *rapid.T) assess.Snapshot {
 	}
 
 	for range rapid.IntRange(1, 4).Draw(t, "axles") {
-		v.Axles = append(
-			v.Axles,
-			models.Axle{
-				Steered:  rapid.Bool().Draw(t, "steered"),
-				Driven:   rapid.Bool().Draw(t, "driven"),
-				Dual:     rapid.Bool().Draw(t, "dual"),
-				Pressure: *psi(float64(rapid.IntRange(0, 130).Draw(t, "target"))),
-			},
-		)
+		v.Axles = append(v.Axles, models.Axle{
+			Steered:  rapid.Bool().Draw(t, "steered"),
+			Driven:   rapid.Bool().Draw(t, "driven"),
+			Dual:     rapid.Bool().Draw(t, "dual"),
+			Pressure: *psi(float64(rapid.IntRange(0, 130).Draw(t, "target"))),
+		})
 	}
 
 	state := models.VehicleState{
@@ -71,27 +68,23 @@ func anything(t *rapid.T) assess.Snapshot {
 		OdometerAt:     when("read"),
 		LastInspection: point("inspection"),
 		LastPressure:   point("pressure"),
-		LastRotation: point(
-			"rotation",
-		),
-		LastAlignment: point("alignment"),
-		RetorqueFrom:  point("wheels off"),
-		LastDampers:   point("dampers"),
+		LastRotation:   point("rotation"),
+		LastAlignment:  point("alignment"),
+		RetorqueFrom:   point("wheels off"),
+		LastDampers:    point("dampers"),
 	}
 
 	for range rapid.IntRange(0, 2).Draw(t, "noted") {
-		state.Observations = append(
-			state.Observations,
-			models.Observation{
-				Code: rapid.SampledFrom(models.VehicleCodes).Draw(t, "noted code"),
-				Axle: rapid.IntRange(0, 3).Draw(t, "noted axle"),
-			},
-		)
+		state.Observations = append(state.Observations, models.Observation{
+			Code: rapid.SampledFrom(models.VehicleCodes).Draw(t, "noted code"),
+			Axle: rapid.IntRange(0, 3).Draw(t, "noted axle"),
+		})
 	}
 
 	if rapid.Bool().Draw(t, "use") {
 		state.Use = wear.StartUse(wear.DefaultUse(string(class)))
-		if u, err := state.Use.Update(float64(now.Unix())/86400-rapid.Float64Range(0, 300).Draw(t, "use since"), 90_000); err == nil {
+		at := float64(now.Unix())/86400 - rapid.Float64Range(0, 300).Draw(t, "use since")
+		if u, err := state.Use.Update(at, 90_000); err == nil {
 			state.Use = u
 		}
 	}
@@ -122,6 +115,7 @@ func anything(t *rapid.T) assess.Snapshot {
 	return s
 }
 
+// anyTire draws the tire number i of a vehicle, with a state.
 func anyTire(
 	t *rapid.T,
 	i int,
@@ -143,55 +137,14 @@ func anyTire(
 		tire.NewDepths = append(tire.NewDepths, 18*in32)
 	}
 
-	measured := func(label string) *models.Measured {
-		if rapid.IntRange(0, 4).Draw(t, label) == 0 {
-			return nil
-		}
-
-		m := &models.Measured{
-			Point:     models.Point{At: when(label)},
-			VehicleID: "v",
-			Reading:   models.Reading{Position: at, Hot: rapid.Bool().Draw(t, "hot")},
-		}
-
-		for range rapid.IntRange(0, 4).Draw(t, "grooves") {
-			var groove []*models.Depth
-			for range rapid.SampledFrom([]int{1, 3, 8}).Draw(t, "stations") {
-				var d *models.Depth
-				if rapid.IntRange(0, 5).Draw(t, "hole") > 0 {
-					d = depth(units.Length(rapid.Int64Range(0, int64(18*in32)).Draw(t, "depth")))
-				}
-				groove = append(groove, d)
-			}
-
-			m.Reading.Depths = append(m.Reading.Depths, groove)
-		}
-
-		if rapid.Bool().Draw(t, "gauged") {
-			m.Reading.Pressure = psi(float64(rapid.IntRange(0, 140).Draw(t, "psi")))
-		}
-
-		for range rapid.IntRange(0, 3).Draw(t, "observations") {
-			m.Reading.Observations = append(
-				m.Reading.Observations,
-				models.Observation{
-					Code:  rapid.SampledFrom(models.PositionCodes).Draw(t, "code"),
-					Count: rapid.IntRange(0, 9).Draw(t, "count"),
-				},
-			)
-		}
-
-		return m
-	}
-
 	st := models.TireState{
 		Status:          models.Mounted,
 		VehicleID:       "v",
 		Position:        at,
 		FittedOn:        point("fitted"),
 		PlacedAt:        point("placed"),
-		Last:            measured("last"),
-		Previous:        measured("previous"),
+		Last:            anyMeasured(t, "last", at, when),
+		Previous:        anyMeasured(t, "previous", at, when),
 		UnbalancedSince: point("unbalanced"),
 		MissingWeight:   point("lost weight"),
 	}
@@ -213,9 +166,11 @@ func anyTire(
 		st.Damage = []models.ActiveDamage{{Point: *p, Observation: models.Observation{Code: models.ObsBulge}}}
 	}
 
-	if s, err := wear.Start(wear.DefaultPrior("tractor", "drive"), wear.Fitting{XKM: 80_000, NewMM: 14.3, Fresh: true}); err == nil &&
+	fitting := wear.Fitting{XKM: 80_000, NewMM: 14.3, Fresh: true}
+	if s, err := wear.Start(wear.DefaultPrior("tractor", "drive"), fitting); err == nil &&
 		rapid.Bool().Draw(t, "estimated wear") {
-		if next, _, err := s.Update(wear.Reading{XKM: 89_000, DepthMM: rapid.Float64Range(0, 14).Draw(t, "mm"), Gauge: wear.Gauge32nd}); err == nil {
+		mm := rapid.Float64Range(0, 14).Draw(t, "mm")
+		if next, _, err := s.Update(wear.Reading{XKM: 89_000, DepthMM: mm, Gauge: wear.Gauge32nd}); err == nil {
 			s = next
 		}
 		st.MinWear, st.MeanWear = &s, &s
@@ -224,8 +179,47 @@ func anyTire(
 	return models.TireWithState{Tire: tire, State: st}
 }
 
-// TestAnything: whatever the state, findings are complete, finite, apart from
-// each other, the same each time and in whatever order the tires come.
+// anyMeasured draws a reading at a place, or nil. Its grids may have holes and grooves of
+// different lengths.
+func anyMeasured(t *rapid.T, label string, at models.Position, when func(string) time.Time) *models.Measured {
+	if rapid.IntRange(0, 4).Draw(t, label) == 0 {
+		return nil
+	}
+
+	m := &models.Measured{
+		Point:     models.Point{At: when(label)},
+		VehicleID: "v",
+		Reading:   models.Reading{Position: at, Hot: rapid.Bool().Draw(t, "hot")},
+	}
+
+	for range rapid.IntRange(0, 4).Draw(t, "grooves") {
+		var groove []*models.Depth
+		for range rapid.SampledFrom([]int{1, 3, 8}).Draw(t, "stations") {
+			var d *models.Depth
+			if rapid.IntRange(0, 5).Draw(t, "hole") > 0 {
+				d = depth(units.Length(rapid.Int64Range(0, int64(18*in32)).Draw(t, "depth")))
+			}
+			groove = append(groove, d)
+		}
+		m.Reading.Depths = append(m.Reading.Depths, groove)
+	}
+
+	if rapid.Bool().Draw(t, "gauged") {
+		m.Reading.Pressure = psi(float64(rapid.IntRange(0, 140).Draw(t, "psi")))
+	}
+
+	for range rapid.IntRange(0, 3).Draw(t, "observations") {
+		m.Reading.Observations = append(m.Reading.Observations, models.Observation{
+			Code:  rapid.SampledFrom(models.PositionCodes).Draw(t, "code"),
+			Count: rapid.IntRange(0, 9).Draw(t, "count"),
+		})
+	}
+
+	return m
+}
+
+// TestAnything: whatever the state, findings are complete, finite, one for each key, the
+// same each time and in whatever order the tires come.
 func TestAnything(t *testing.T) {
 	t.Parallel()
 
@@ -254,7 +248,7 @@ func TestAnything(t *testing.T) {
 }
 
 // TestUntilNextCheck: before the next check, time alone changes no finding.
-// Forecasts are left out: they are made anew within 30 days and move a little.
+// Forecasts are left out: they are computed anew within 30 days and move a little.
 func TestUntilNextCheck(t *testing.T) {
 	t.Parallel()
 	titles := func(s assess.Snapshot) (out []string) {
@@ -283,13 +277,21 @@ func TestUntilNextCheck(t *testing.T) {
 	})
 }
 
+// complete fails if a finding lacks a part or has a text with a number that went wrong.
 func complete(t *rapid.T, f models.Finding) {
-	if f.Title == "" || strings.Contains(f.Title, "\n") || f.FirstJob == "" || len(f.Evidence) == 0 || f.Urgency < models.OffTheRoad || f.Urgency > models.Watch ||
-		f.Since.IsZero() ||
-		f.VehicleID != "v" ||
-		f.DepotID != "d" ||
-		f.Code == "" {
-		t.Fatalf("incomplete finding %+v", f)
+	for part, good := range map[string]bool{
+		"code":      f.Code != "",
+		"vehicle":   f.VehicleID == "v",
+		"depot":     f.DepotID == "d",
+		"since":     !f.Since.IsZero(),
+		"urgency":   f.Urgency >= models.OffTheRoad && f.Urgency <= models.Watch,
+		"title":     f.Title != "" && !strings.Contains(f.Title, "\n"),
+		"first job": f.FirstJob != "",
+		"evidence":  len(f.Evidence) > 0,
+	} {
+		if !good {
+			t.Fatalf("%s missing in finding %+v", part, f)
+		}
 	}
 
 	text := f.Title + f.FirstJob + f.Safety + f.Notice
@@ -333,14 +335,8 @@ func TestMonotone(t *testing.T) {
 
 		more.Depot.Jurisdiction, less.Depot.Jurisdiction = j, j
 		if worst(less) > worst(more) {
-			t.Fatalf(
-				"in %s, %s is %s and %s is %s",
-				j,
-				units.FormatLength(a, units.In32),
-				worst(more),
-				units.FormatLength(b, units.In32),
-				worst(less),
-			)
+			t.Fatalf("in %s, %s is %s and %s is %s", j, units.FormatLength(a, units.In32), worst(more),
+				units.FormatLength(b, units.In32), worst(less))
 		}
 	})
 }
@@ -351,10 +347,8 @@ func BenchmarkAssess(b *testing.B) {
 
 	s.State.OdometerAt, s.State.Use.Day = now, float64(now.Unix())/86400
 	for i := range s.Tires {
-		st, err := wear.Start(
-			wear.DefaultPrior("tractor", "drive"),
-			wear.Fitting{XKM: 60_000, NewMM: 14.3, Fresh: true},
-		)
+		st, err := wear.Start(wear.DefaultPrior("tractor", "drive"),
+			wear.Fitting{XKM: 60_000, NewMM: 14.3, Fresh: true})
 		if err != nil {
 			b.Fatal(err)
 		}

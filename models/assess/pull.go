@@ -11,8 +11,9 @@ import (
 	"rimledger/models/wear"
 )
 
-// pull compares the depth with the pull point, now and forecast. What the law
-// says already is not said again.
+// pull compares the depth as read and as forecast with the pull point, or with the legal
+// minimum where that is larger. It reports nothing about a tire that legal has already
+// reported as urgent.
 func (c *checker) pull(p *place) {
 	if p.spare || p.read == nil {
 		return
@@ -26,33 +27,34 @@ func (c *checker) pull(p *place) {
 		return
 	}
 
+	// The list of dues names the limit also where the finding is that of the law.
 	if p.least.Value <= limit {
-		c.pullsAt(p.read.At)
-		c.list(p, models.BelowPull, due{at: p.read.At, why: "as read", limit: limit}, strings.TrimPrefix(what, "the "))
+		d := due{at: p.read.At, why: "as read", limit: limit}
+		c.notePullAt(d.at)
+		c.listAhead(p, models.BelowPull, d, strings.TrimPrefix(what, "the "))
 	}
-
 	if c.has(p, models.DoNow, models.BelowLegal, models.NearLegal) {
 		return
 	}
-	if p.least.Value > limit && (c.reaches(p, limit, what) || p.least.Value > limit+c.Policy.WatchAbove) {
+	if p.least.Value > limit && (c.addForecast(p, limit, what) || p.least.Value > limit+c.Policy.WatchAbove) {
 		return
 	}
 
 	f := models.Finding{
 		Since: p.read.At,
 		Evidence: []models.Evidence{
-			c.thinnest(p),
-			practice(source, "%s of a %s axle is %s", what, p.axle.Role(), units.MarkDepth(limit)),
+			c.thinnestLine(p),
+			sourced(source, "%s of a %s axle is %s", what, p.axle.Role(), units.MarkDepth(limit)),
 		},
 	}
 
 	if p.least.Value <= limit {
 		f.Code, f.Urgency = models.BelowPull, models.DoNow
-		word := "below"
+		relation := "below"
 		if p.least.Value == limit {
-			word = "at"
+			relation = "at"
 		}
-		f.Title = fmt.Sprintf("%s at %s, %s %s %s", typed(p.least), p.at, word, what, units.MarkDepth(limit))
+		f.Title = fmt.Sprintf("%s at %s, %s %s %s", typed(p.least), p.at, relation, what, units.MarkDepth(limit))
 		f.FirstJob, f.Safety = fmt.Sprintf("Change the tire at %s at the next stop in the shop.", p.at), cautionWheels
 	} else {
 		f.Code, f.Urgency = models.NearPull, models.Watch
@@ -60,19 +62,18 @@ func (c *checker) pull(p *place) {
 		f.FirstJob = "Read it at every inspection; have a tire in stock."
 		f.Evidence = append(f.Evidence, policyLine("watched from %s above it", units.MarkDepth(c.Policy.WatchAbove)))
 	}
-
 	c.add(p, f)
 }
 
-// pullsAt notes when a tire is at its limit.
-func (c *checker) pullsAt(t time.Time) {
+// notePullAt notes when a tire is at its limit, for Result.PullAt.
+func (c *checker) notePullAt(t time.Time) {
 	if c.pullAt == nil || t.Before(*c.pullAt) {
 		c.pullAt = &t
 	}
 }
 
-// forecast returns when the thinnest groove reaches a limit, from now. False
-// where too little is known.
+// forecast returns when the thinnest groove reaches a limit, from now; false where the
+// tire's wear or the vehicle's use is not known.
 func (c *checker) forecast(p *place, limit units.Length) (wear.Forecast, bool) {
 	s := p.State.MinWear
 	if s == nil {
@@ -82,29 +83,36 @@ func (c *checker) forecast(p *place, limit units.Length) (wear.Forecast, bool) {
 	if !known {
 		return wear.Forecast{}, false
 	}
-	f, err := s.Forecast(
-		wear.Ahead{LimitMM: limit.Millimetres(), NowKM: max(now, s.XKM), NowSDKM: sd, Use: c.State.Use},
-	)
+
+	// The estimate of the odometer today may lag behind the last reading.
+	f, err := s.Forecast(wear.Ahead{
+		LimitMM: limit.Millimetres(),
+		NowKM:   max(now, s.XKM),
+		NowSDKM: sd,
+		Use:     c.State.Use,
+	})
 	return f, err == nil
 }
 
-// reached is when and where a limit is reached by a forecast. The odometer is
-// told where one was read.
-func (c *checker) reached(at time.Time, limit units.Length, f wear.Forecast) due {
+// forecastDue returns the due of a limit that is reached at a forecast time. It has an
+// odometer only if one was read.
+func (c *checker) forecastDue(at time.Time, limit units.Length, f wear.Forecast) due {
 	d := due{at: at, estimated: true, limit: limit, why: "by its wear and the vehicle's use per day"}
 	if x, _, known := c.State.Use.At(history.Day(c.Now)); known && c.State.Odometer.Known && !c.Vehicle.NoOdometer {
-		there := c.State.Odometer.Value + units.DistanceFromKilometres(x-c.State.Use.XKM+f.Distance.Median.Value)
-		d.odometer = &there
+		// x is the use model's estimate for today, XKM for its last reading.
+		since := units.DistanceFromKilometres(x - c.State.Use.XKM + f.Distance.Median.Value)
+		at := c.State.Odometer.Value + since
+		d.odometer = &at
 	}
 	return d
 }
 
-// nextForecast is how long a forecast is left alone before it is made again.
+// nextForecast is the age at which a forecast is computed anew (chosen by us).
 const nextForecast = 30 * 24 * time.Hour
 
-// reaches adds a finding if the tire is expected to reach a limit within the
+// addForecast adds a finding if the forecast (median) has the tire at a limit within the
 // policy's days, and reports whether it did.
-func (c *checker) reaches(p *place, limit units.Length, what string) bool {
+func (c *checker) addForecast(p *place, limit units.Length, what string) bool {
 	if c.Policy.ForecastDays <= 0 {
 		return false
 	}
@@ -114,72 +122,76 @@ func (c *checker) reaches(p *place, limit units.Length, what string) bool {
 		return false
 	}
 
-	c.flipsAt(c.Now.Add(nextForecast))
-	due := c.dayAfter(fc.Days.Median)
-	c.pullsAt(due)
-	c.list(p, models.PullForecast, c.reached(due, limit, fc), strings.TrimPrefix(what, "the "))
-	from := due.AddDate(0, 0, -c.Policy.ForecastDays)
-	c.flipsAt(from)
+	reached := c.dayAfter(fc.Days.Median)
+	c.scheduleRecheck(c.Now.Add(nextForecast))
+	c.notePullAt(reached)
+	c.listAhead(p, models.PullForecast, c.forecastDue(reached, limit, fc), strings.TrimPrefix(what, "the "))
 
+	from := reached.AddDate(0, 0, -c.Policy.ForecastDays)
+	c.scheduleRecheck(from)
 	if from.After(c.Now) {
 		return false
 	}
 
-	f := models.Finding{Code: models.PullForecast, Urgency: models.Plan, Since: p.read.At, DueAt: &due, Estimated: true,
-		Title: fmt.Sprintf("%s reaches %s %s about %s (estimated)", p.at, what, units.MarkDepth(limit), c.date(due)),
+	f := models.Finding{
+		Code:      models.PullForecast,
+		Urgency:   models.Plan,
+		Since:     p.read.At,
+		DueAt:     &reached,
+		Estimated: true,
+		Title: fmt.Sprintf("%s reaches %s %s about %s (estimated)", p.at, what, units.MarkDepth(limit),
+			c.date(reached)),
 		Evidence: []models.Evidence{
-			c.thinnest(p),
-			practice(
-				"wear estimate",
-				"depth now about %s, wears about %s",
-				units.MarkEstimate(fc.DepthMM),
-				rateWithin(fc),
-			),
+			c.thinnestLine(p),
+			sourced("wear estimate", "depth now about %s, wears about %s", units.MarkEstimate(fc.DepthMM),
+				rateWithin(fc)),
 		},
-		FirstJob: "Order a tire and book the vehicle in before that day; measure again first if the range is wide."}
+		FirstJob: "Order a tire and book the vehicle in before that day; measure again first if the range is wide.",
+	}
 
 	if fc.Reached {
 		f.Title = fmt.Sprintf("%s is at %s %s by now (estimated)", p.at, what, units.MarkDepth(limit))
 		f.FirstJob = "Measure it now; order a tire and book the vehicle in if the reading agrees."
 	} else {
-		f.Evidence = append(f.Evidence, practice("wear estimate and use per day", "80%% interval %s to %s, 90%% interval %s to %s", c.end(fc.Days.Lo80), c.end(fc.Days.Hi80), c.end(fc.Days.Lo90), c.end(fc.Days.Hi90)))
+		f.Evidence = append(f.Evidence, sourced("wear estimate and use per day",
+			"80%% interval %s to %s, 90%% interval %s to %s",
+			c.intervalEnd(fc.Days.Lo80), c.intervalEnd(fc.Days.Hi80),
+			c.intervalEnd(fc.Days.Lo90), c.intervalEnd(fc.Days.Hi90)))
 	}
 
 	f.Evidence = append(f.Evidence, policyLine("planned %d days ahead", c.Policy.ForecastDays))
 	for _, d := range doubtsOf(fc) {
-		f.Evidence = append(f.Evidence, practice("wear estimate", "%s", d))
+		f.Evidence = append(f.Evidence, sourced("wear estimate", "%s", d))
 	}
-
 	if !c.State.Odometer.Known || c.State.Use.Embedded {
-		f.Evidence = append(
-			f.Evidence,
-			practice("judged, no source", "use per day is what such vehicles usually cover; no odometer says it"),
-		)
+		f.Evidence = append(f.Evidence,
+			sourced("judged, no source", "use per day is what such vehicles usually cover; no odometer says it"))
 	}
 
 	c.add(p, f)
 	return true
 }
 
-// dayAfter is the day of the depot that lies so many days ahead.
+// dayAfter returns the midnight, in the depot's zone, of the day that is b days after
+// now.
 func (c *checker) dayAfter(b wear.Bound) time.Time {
 	t := c.Now.Add(days(b.Value)).In(c.Zone)
 	return c.midnight(t.Year(), t.Month(), t.Day())
 }
 
-// end writes one end of an interval of days as a date.
-func (c *checker) end(b wear.Bound) string {
+// intervalEnd writes one end of an interval of days as a date.
+func (c *checker) intervalEnd(b wear.Bound) string {
 	if b.Beyond {
 		return "later than anything planned"
 	}
 	return c.date(c.dayAfter(b))
 }
 
-// doubtsOf says in words why a forecast should not be believed too much.
+// doubtsOf returns the reasons why a forecast is uncertain, in words.
 func doubtsOf(f wear.Forecast) []string {
 	var out []string
-	add := func(is bool, words string) {
-		if is {
+	add := func(applies bool, words string) {
+		if applies {
 			out = append(out, words)
 		}
 	}
@@ -190,27 +202,27 @@ func doubtsOf(f wear.Forecast) []string {
 	return out
 }
 
-// fastOver is how many times the usual rate is fast: proposed with the trade's
-// tables of patterns, no source.
+// fastOver is the multiple of the usual rate from which wear counts as fast: chosen by
+// us, no source.
 const fastOver = 1.5
 
-// fastWear reports a tire that wears much faster than such tires do. The rate
-// must have been measured, its last reading be believed, and all of its 90 %
-// interval be above the usual.
+// fastWear reports a tire that wears much faster than the usual tire in such a place. The
+// rate must rest on readings of this tire, the last of them not suspect, and the whole
+// 90 % interval must be above the usual rate.
 func (c *checker) fastWear(p *place) {
 	if p.spare || p.read == nil || p.State.MinWear == nil {
 		return
 	}
 
+	// Saves most tires a forecast: its median rate, judged below, is never above this mean.
 	usual := p.State.MinWear.Prior
 	if p.State.MinWear.RateMM < fastOver*usual.RateMean {
-		return // the median that is judged below is never above this mean
+		return
 	}
 
 	fc, ok := c.forecast(p, 0)
-	if !ok || usual.RateMean <= 0 || fc.PriorOnly || fc.TooEarly || p.State.MinWear.Pending ||
-		fc.RateMM < fastOver*usual.RateMean ||
-		fc.RateLo90 < usual.RateMean {
+	measured := ok && usual.RateMean > 0 && !fc.PriorOnly && !fc.TooEarly && !p.State.MinWear.Pending
+	if !measured || fc.RateMM < fastOver*usual.RateMean || fc.RateLo90 < usual.RateMean {
 		return
 	}
 
@@ -219,33 +231,24 @@ func (c *checker) fastWear(p *place) {
 		source = "judged, no source"
 	}
 
-	f := models.Finding{Code: models.FastWear, Urgency: models.Plan, Since: p.read.At,
-		Title: fmt.Sprintf(
-			"%s wears %s, %s times the usual",
-			p.at,
-			units.MarkRate(fc.RateMM),
-			units.MarkNumber(fc.RateMM/usual.RateMean, 1),
-		),
+	f := models.Finding{
+		Code:    models.FastWear,
+		Urgency: models.Plan,
+		Since:   p.read.At,
+		Title: fmt.Sprintf("%s wears %s, %s times the usual", p.at, units.MarkRate(fc.RateMM),
+			units.MarkNumber(fc.RateMM/usual.RateMean, 1)),
 		Evidence: []models.Evidence{
-			practice("wear estimate", "wears %s", rateWithin(fc)),
-			practice(
-				source,
-				"usual for a %s axle of a %s: %s",
-				p.axle.Role(),
-				word(string(c.Vehicle.Class)),
-				units.MarkRate(usual.RateMean),
-			),
-			practice(
-				"proposed threshold, no source",
-				"fast is %s times the usual and more",
-				units.MarkNumber(fastOver, 1),
-			),
+			sourced("wear estimate", "wears %s", rateWithin(fc)),
+			sourced(source, "usual for a %s axle of a %s: %s", p.axle.Role(), plainWords(string(c.Vehicle.Class)),
+				units.MarkRate(usual.RateMean)),
+			sourced("proposed threshold, no source", "fast is %s times the usual and more",
+				units.MarkNumber(fastOver, 1)),
 		},
-		FirstJob: "Pressure for the load first, then alignment of all axles; compare with its mate and with the duty (hills, torque, overload)."}
-
-	for _, d := range doubtsOf(fc) {
-		f.Evidence = append(f.Evidence, practice("wear estimate", "%s", d))
+		FirstJob: "Pressure for the load first, then alignment of all axles; " +
+			"compare with its mate and with the duty (hills, torque, overload).",
 	}
-
+	for _, d := range doubtsOf(fc) {
+		f.Evidence = append(f.Evidence, sourced("wear estimate", "%s", d))
+	}
 	c.add(p, f)
 }

@@ -33,7 +33,7 @@ func depth(l units.Length) *models.Depth {
 	return &models.Depth{Value: l, Text: strings.TrimSuffix(text, " in")}
 }
 
-// usStyle is how the depot of the tests reads.
+// usStyle is the units and notation of the tests' depot.
 var usStyle = units.Style{Set: units.US}
 
 func psi(p float64) *models.Pressure {
@@ -51,19 +51,14 @@ func grid(l units.Length, grooves, stations int) [][]*models.Depth {
 	return g
 }
 
-// scene is a snapshot of a vehicle on which nothing is wrong and nothing is due
-// for weeks; rows of the tables spoil it.
+// scene is a snapshot of a vehicle on which nothing is wrong and nothing is due for weeks;
+// the rows of a table change it.
 type scene struct{ assess.Snapshot }
 
-// vehicles on which nothing is wrong.
+// tractor returns a tractor on which nothing is wrong.
 func tractor() *scene {
-	return healthy(
-		models.Tractor,
-		"US",
-		models.Axle{Steered: true},
-		models.Axle{Driven: true, Dual: true},
-		models.Axle{Driven: true, Dual: true},
-	)
+	return healthy(models.Tractor, "US", models.Axle{Steered: true}, models.Axle{Driven: true, Dual: true},
+		models.Axle{Driven: true, Dual: true})
 }
 
 func car(jurisdiction string) *scene {
@@ -173,7 +168,7 @@ func (s *scene) observe(p models.Position, codes ...models.ObservationCode) *sce
 	return s
 }
 
-// brief writes findings as lines that tables compare.
+// brief returns findings as lines that tables compare.
 func brief(r assess.Result) []string {
 	var out []string
 	for _, f := range r.Findings {
@@ -183,7 +178,7 @@ func brief(r assess.Result) []string {
 	return out
 }
 
-// row is one case: a spoiled scene and every finding that must follow.
+// row is one case: a changed scene and every finding that must follow.
 type row struct {
 	name string // says the rule, with its source
 	of   *scene
@@ -203,7 +198,7 @@ func run(t *testing.T, rows []row) {
 	}
 }
 
-// with spoils a scene in place.
+// with changes a scene in place and returns it.
 func (s *scene) with(spoil func(*scene)) *scene {
 	spoil(s)
 	return s

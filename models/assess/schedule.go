@@ -9,12 +9,12 @@ import (
 	"rimledger/models/units"
 )
 
-// Due is work of one kind that comes due on a vehicle, or a limit that its tires
-// reach, however far ahead.
+// Due is one kind of work that comes due on a vehicle, or a limit that its tires reach,
+// however far ahead.
 type Due struct {
 	Code      models.FindingCode // of the finding that it becomes in time
 	What      string             // in words, such as "rotation" or "pull point"
-	Positions []models.Position  // where; empty: the whole vehicle
+	Positions []models.Position  // places with this due; empty: the whole vehicle
 	At        time.Time          // the first of distance and time
 	Odometer  *units.Distance    // where it is due, if a distance decides and an odometer is known
 	Limit     units.Length       // depth that is reached; 0: not about depth
@@ -26,12 +26,12 @@ type Due struct {
 
 // Schedule lists what comes due on a vehicle by intervals of the policy, by wear
 // to the pull point or the legal minimum, and by age, earliest first. Places that
-// share a date are one line. What the record says nothing of is left out, such as
-// the next alignment where none is recorded. A retired vehicle has none.
+// share a date are one entry. A job whose interval has no beginning in the record is left
+// out, such as the next alignment where none is recorded. A retired vehicle has none.
 func Schedule(s Snapshot) []Due {
 	var out []Due
-	for _, d := range checked(s, true).ahead {
-		if i := slices.IndexFunc(out, d.with); i >= 0 {
+	for _, d := range runChecks(s, true).dues {
+		if i := slices.IndexFunc(out, d.sameLine); i >= 0 {
 			out[i].Positions = append(out[i].Positions, d.Positions...)
 			continue
 		}
@@ -42,18 +42,18 @@ func Schedule(s Snapshot) []Due {
 	return out
 }
 
-// with reports whether d is the same line as o, but for its place.
-func (d Due) with(o Due) bool {
-	return d.Code == o.Code && d.What == o.What && d.At.Equal(o.At) && d.Limit == o.Limit && d.Years == o.Years && d.Estimated == o.Estimated &&
-		d.Why == o.Why &&
-		len(d.Positions) > 0 &&
-		len(o.Positions) > 0 &&
-		(d.Odometer == nil && o.Odometer == nil || d.Odometer != nil && o.Odometer != nil && *d.Odometer == *o.Odometer)
+// sameLine reports whether d and o differ only in their places.
+func (d Due) sameLine(o Due) bool {
+	sameOdometer := d.Odometer == nil && o.Odometer == nil ||
+		d.Odometer != nil && o.Odometer != nil && *d.Odometer == *o.Odometer
+	return sameOdometer && len(d.Positions) > 0 && len(o.Positions) > 0 &&
+		d.Code == o.Code && d.What == o.What && d.At.Equal(o.At) && d.Limit == o.Limit && d.Years == o.Years &&
+		d.Estimated == o.Estimated && d.Why == o.Why
 }
 
-// list keeps what comes due at p, or on the whole vehicle where p is nil.
-func (c *checker) list(p *place, code models.FindingCode, d due, what string) {
-	if !c.lists {
+// listAhead keeps what comes due at p, or on the whole vehicle if p is nil, for Schedule.
+func (c *checker) listAhead(p *place, code models.FindingCode, d due, what string) {
+	if !c.keepDues {
 		return
 	}
 
@@ -67,16 +67,15 @@ func (c *checker) list(p *place, code models.FindingCode, d due, what string) {
 		Estimated: d.estimated,
 		Why:       d.why,
 	}
-
 	if p != nil {
 		l.Positions = []models.Position{p.at}
 	}
-	c.ahead = append(c.ahead, l)
+	c.dues = append(c.dues, l)
 }
 
-// comes keeps d for the list of what comes due, and reports whether it is near
-// enough to be shown as a finding.
-func (c *checker) comes(p *place, code models.FindingCode, d due, what string) bool {
-	c.list(p, code, d, what)
-	return c.shows(d)
+// listDue keeps d for Schedule, and reports whether it is near enough to be shown as a
+// finding.
+func (c *checker) listDue(p *place, code models.FindingCode, d due, what string) bool {
+	c.listAhead(p, code, d, what)
+	return c.dueSoon(d)
 }

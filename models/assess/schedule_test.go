@@ -14,8 +14,8 @@ import (
 	"rimledger/models/units"
 )
 
-// told writes a schedule as lines that tests compare.
-func told(list []assess.Due) []string {
+// lines returns a schedule as lines that tests compare.
+func lines(list []assess.Due) []string {
 	var out []string
 	for _, d := range list {
 		s := d.At.Format(time.DateOnly) + " " + d.What
@@ -70,7 +70,7 @@ func TestSchedule(t *testing.T) {
 	s.State.Use.Day = float64(s.State.OdometerAt.Unix()) / 86400
 	s.at("1L").Tire.TIN = "DOT A1B2 C3D4 1017"
 	s.at("1R").Tire.TIN = "DOT A1B2 C3D4 1017"
-	got := told(assess.Schedule(s.Snapshot))
+	got := lines(assess.Schedule(s.Snapshot))
 
 	places := " 1L 1R 2LO 2LI 2RI 2RO 3LO 3LI 3RI 3RO"
 	want := []string{
@@ -94,10 +94,11 @@ func TestSchedule(t *testing.T) {
 }
 
 // By hand: 0.1 mm per 1000 km and 300 km a day take 0.03 mm a day, so 0.6 mm above
-// the pull point of a steer axle last some 20 days and 6,000 km from 103,800 km, more
-// than the finding looks ahead or not; the estimate began with what is usual and is
-// given a fifth. A tire at its pull point is overdue since it was read; a vehicle that
-// was never read wants to be since it is in the record.
+// the pull point of a steer axle last some 20 days and 6,000 km from 103,800 km. The
+// tolerance is a fifth, since the estimate also counts on the usual rate. The list has
+// the date whether or not it is near enough for a finding. A tire at its pull point is
+// overdue since it was read; a vehicle that was never read is overdue since it is in the
+// record.
 func TestScheduleOfWear(t *testing.T) {
 	t.Parallel()
 	pull := 6 * in32
@@ -122,18 +123,16 @@ func TestScheduleOfWear(t *testing.T) {
 	if days := d.At.Sub(now).Hours() / 24; math.Abs(days-20) > 4 || !d.Estimated || d.Overdue || d.Limit != pull ||
 		d.Odometer == nil ||
 		math.Abs(d.Odometer.Kilometres()-109_800) > 1_200 {
-		t.Errorf("in %.1f days: %v; want about 20, at about 109,800 km, estimated", days, told([]assess.Due{d}))
+		t.Errorf("in %.1f days: %v; want about 20, at about 109,800 km, estimated", days, lines([]assess.Due{d}))
 	}
 
 	if d := of("3RO"); !d.At.Equal(ago(2*day)) || !d.Overdue || d.Estimated {
-		t.Errorf("at its pull point: %v; want overdue since it was read on 13 June", told([]assess.Due{d}))
+		t.Errorf("at its pull point: %v; want overdue since it was read on 13 June", lines([]assess.Due{d}))
 	}
 
 	s.State.LastInspection = nil
-	if got := told(assess.Schedule(s.Snapshot)); !slices.Contains(
-		got,
-		ago(400*day).Format(time.DateOnly)+" first inspection overdue",
-	) {
+	if got := lines(assess.Schedule(s.Snapshot)); !slices.Contains(got,
+		ago(400*day).Format(time.DateOnly)+" first inspection overdue") {
 		t.Errorf("never inspected: %v", got)
 	}
 }

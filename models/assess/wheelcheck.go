@@ -11,15 +11,15 @@ import (
 	"rimledger/models/units"
 )
 
-// wheelChecked puts what was measured of the assembly at p as the account reads
-// it: the worst bead gap, and the run-out that is worst against its limit.
+// wheelChecked fills f with what was measured of the assembly at p: the largest variation
+// of the bead gap, and the run-out that is largest as a share of its limit.
 func (c *checker) wheelChecked(p *place, f *pattern.Facts) {
 	worst := -1.0
 	for _, v := range p.State.True {
 		mm := v.Value.Value.Millimetres()
 		if v.What == models.BeadGap {
 			if mm >= f.BeadGapVariationMM {
-				f.BeadGapVariationMM, f.BeadGapNote = mm, c.measured(v)
+				f.BeadGapVariationMM, f.BeadGapNote = mm, c.describeMeasured(v)
 			}
 			continue
 		}
@@ -28,14 +28,14 @@ func (c *checker) wheelChecked(p *place, f *pattern.Facts) {
 		if share := mm / l.Base(); share > worst {
 			worst = share
 			f.RunoutMM, f.RunoutLimitMM = mm, l.Base()
-			f.RunoutNote = fmt.Sprintf("%s; limit %g %s, %s", c.measured(v), l.Value, l.Unit, l.Source)
+			f.RunoutNote = fmt.Sprintf("%s; limit %g %s, %s", c.describeMeasured(v), l.Value, l.Unit, l.Source)
 		}
 	}
 }
 
-// measured says what was measured, as typed, where and when.
-func (c *checker) measured(v models.TrueValue) string {
-	s := fmt.Sprintf("%s %s", word(string(v.What)), v.Value.Text)
+// describeMeasured returns what was measured, as typed, where and when.
+func (c *checker) describeMeasured(v models.TrueValue) string {
+	s := fmt.Sprintf("%s %s", plainWords(string(v.What)), v.Value.Text)
 	if v.Place != "" {
 		s += ", " + v.Place
 	}
@@ -45,8 +45,8 @@ func (c *checker) measured(v models.TrueValue) string {
 	return s + ", " + c.date(v.At)
 }
 
-// runoutLimit is the limit for a run-out of the assembly at p. A rim whose
-// material is not known is held against the wider limit, that of steel.
+// runoutLimit returns the limit for a run-out of the assembly at p. A rim of unknown
+// material is judged by the limit for steel, the wider one.
 func (c *checker) runoutLimit(p *place, v models.TrueValue) balance.Limit {
 	heavy := c.Vehicle.Class.Heavy()
 	switch {
@@ -63,12 +63,11 @@ func (c *checker) runoutLimit(p *place, v models.TrueValue) balance.Limit {
 	case v.OnVehicle:
 		return balance.MustLimit("car-runout-on")
 	}
-
 	return balance.MustLimit("car-runout-off")
 }
 
-// rimOverLegal holds what was measured of the rim at p against the rules on run-out
-// that are in force for the vehicle. Equal to the limit passes.
+// rimOverLegal compares what was measured of the rim at p with the rules on run-out in
+// force for the vehicle. Equal to the limit passes.
 func (c *checker) rimOverLegal(p *place) {
 	if p.spare {
 		return
@@ -76,12 +75,14 @@ func (c *checker) rimOverLegal(p *place) {
 
 	for _, o := range c.other(legal.WheelRunoutIn, p) {
 		most := units.Length(math.Round(o.Limit * float64(units.Inch)))
-		f := models.Finding{Code: models.RimOverLegal, Urgency: models.DoNow, Notice: o.Explain(),
-			FirstJob: fmt.Sprintf(
-				"Take the wheel at %s off: clean the hub and its face, measure again, and replace a wheel that is bent.",
-				p.at,
-			),
-			Safety: cautionWheels + " A bent rim is not straightened by heat, welding or hammer."}
+		f := models.Finding{
+			Code:    models.RimOverLegal,
+			Urgency: models.DoNow,
+			Notice:  o.Explain(),
+			FirstJob: fmt.Sprintf("Take the wheel at %s off: clean the hub and its face, measure again, "+
+				"and replace a wheel that is bent.", p.at),
+			Safety: cautionWheels + " A bent rim is not straightened by heat, welding or hammer.",
+		}
 
 		for _, v := range p.State.True {
 			if !v.What.OfRim() || v.Value.Value <= most {
@@ -91,23 +92,22 @@ func (c *checker) rimOverLegal(p *place) {
 				f.Since = v.At
 			}
 			if f.Title == "" {
-				f.Title = fmt.Sprintf("%s %s at %s, over %g in", word(string(v.What)), v.Value.Text, p.at, o.Limit)
+				f.Title = fmt.Sprintf("%s %s at %s, over %g in", plainWords(string(v.What)), v.Value.Text, p.at,
+					o.Limit)
 			}
-
-			f.Evidence = append(f.Evidence, line("%s", c.measured(v)))
+			f.Evidence = append(f.Evidence, line("%s", c.describeMeasured(v)))
 		}
 
-		if f.Title == "" {
+		if f.Title == "" { // nothing is over the limit
 			continue
 		}
-
 		f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})
 		c.add(p, f)
 	}
 }
 
-// outOfTrue reports whether what was measured of the assembly at p speaks of
-// run-out or seating by itself.
+// outOfTrue reports whether the measurements of the assembly at p point to run-out or a
+// bad seat even without uneven wear.
 func (c *checker) outOfTrue(p *place) bool {
 	var f pattern.Facts
 	c.wheelChecked(p, &f)

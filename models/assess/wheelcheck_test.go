@@ -18,15 +18,16 @@ func (s *scene) checked(p models.Position, what models.TrueWhat, text, material 
 		panic(err)
 	}
 	st := &s.at(p).State
-	st.True = append(
-		st.True,
+	st.True = append(st.True,
 		models.TrueValue{Point: models.Point{At: ago(day)}, OnVehicle: onVehicle, Material: material,
-			TrueMeasure: models.TrueMeasure{What: what, Value: v}},
-	)
+			TrueMeasure: models.TrueMeasure{What: what, Value: v}})
 	return s
 }
 
-// TestWheelCheckLimits stands on both sides of every limit. Sources: bead gap
+// british returns a car in Great Britain on which nothing is wrong.
+func british() *scene { return car("GB") }
+
+// TestWheelCheckLimits has rows on both sides of every limit. Sources: bead gap
 // 2/32 in, truck trade press; heavy assemblies and bare wheels TMC RP 214C tables
 // as copied by a truck-tire maker; light ones makers' workshop manuals.
 func TestWheelCheckLimits(t *testing.T) {
@@ -48,12 +49,14 @@ func TestWheelCheckLimits(t *testing.T) {
 		{"steer, lateral", tractor, "1L", models.TireLateral, "0.095 in", "2.42 mm", "", false, "2.42 mm"},
 		{"drive, radial", tractor, "2LO", models.TireRadial, "0.125 in", "0.126 in", "", true, "0.126 in"},
 		{"heavy steel wheel", tractor, "1L", models.WheelRadial, "0.070 in", "0.071 in", "steel", false, "0.071 in"},
-		{"heavy wheel of unknown material: as steel", tractor, "1L", models.WheelRadial, "0.070 in", "0.071 in", "", false, "0.071 in"},
-		{"heavy aluminum wheel", tractor, "1L", models.WheelLateral, "0.030 in", "0.031 in", "alloy", false, "0.031 in"},
-		{"car, off the vehicle", func() *scene { return car("GB") }, "1L", models.TireRadial, "0.050 in", "0.051 in", "", false, "0.051 in"},
-		{"car, on the vehicle", func() *scene { return car("GB") }, "1L", models.TireRadial, "0.060 in", "0.061 in", "", true, "0.061 in"},
-		{"car, steel wheel", func() *scene { return car("GB") }, "1L", models.WheelRadial, "0.8 mm", "0.81 mm", "steel", false, "0.81 mm"},
-		{"car, alloy wheel", func() *scene { return car("GB") }, "1L", models.WheelRadial, "0.3 mm", "0.31 mm", "alloy", false, "0.31 mm"},
+		{"heavy wheel of unknown material: as steel", tractor, "1L",
+			models.WheelRadial, "0.070 in", "0.071 in", "", false, "0.071 in"},
+		{"heavy aluminum wheel", tractor, "1L",
+			models.WheelLateral, "0.030 in", "0.031 in", "alloy", false, "0.031 in"},
+		{"car, off the vehicle", british, "1L", models.TireRadial, "0.050 in", "0.051 in", "", false, "0.051 in"},
+		{"car, on the vehicle", british, "1L", models.TireRadial, "0.060 in", "0.061 in", "", true, "0.061 in"},
+		{"car, steel wheel", british, "1L", models.WheelRadial, "0.8 mm", "0.81 mm", "steel", false, "0.81 mm"},
+		{"car, alloy wheel", british, "1L", models.WheelRadial, "0.3 mm", "0.31 mm", "alloy", false, "0.31 mm"},
 	} {
 		within := brief(assess.Assess(c.of().checked(c.at, c.what, c.within, c.material, c.onVehicle).Snapshot))
 		if len(within) != 0 {
@@ -92,10 +95,8 @@ func TestWheelCheckWithoutDepths(t *testing.T) {
 		}
 
 		before := brief(assess.Assess(unread().Snapshot))
-		if got := brief(assess.Assess(unread().checked("1L", c.what, c.within, "", false).Snapshot)); !slices.Equal(
-			got,
-			before,
-		) {
+		if got := brief(assess.Assess(unread().checked("1L", c.what, c.within, "", false).Snapshot)); !slices.Equal(got,
+			before) {
 			t.Errorf("%s of %s: %q, without the check %q", c.name, c.within, got, before)
 		}
 
@@ -143,13 +144,11 @@ func TestRimOverLegal(t *testing.T) {
 		{"a light truck of 10,000 lb", light(4536), models.WheelRadial, "0.25 in", true},
 		{"a heavier one", light(4537), models.WheelRadial, "0.25 in", false},
 		{"a tractor", tractor, models.WheelRadial, "0.25 in", false},
-		{"a car elsewhere", func() *scene { return car("GB") }, models.WheelRadial, "0.25 in", false},
+		{"a car elsewhere", british, models.WheelRadial, "0.25 in", false},
 	} {
 		s := c.of().checked("1L", c.what, c.text, "steel", true)
-		i := slices.IndexFunc(
-			assess.Assess(s.Snapshot).Findings,
-			func(f models.Finding) bool { return f.Code == models.RimOverLegal },
-		)
+		i := slices.IndexFunc(assess.Assess(s.Snapshot).Findings,
+			func(f models.Finding) bool { return f.Code == models.RimOverLegal })
 		if (i >= 0) != c.over {
 			t.Errorf("%s, %s: found %t", c.name, c.text, i >= 0)
 		}
