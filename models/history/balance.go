@@ -9,15 +9,17 @@ import (
 	"rimledger/models/units"
 )
 
+// foldBalance keeps a job as the newest of its tire. Geometry and planes that the job does
+// not name are those of the job before on the same mounting.
 func foldBalance(s *models.TireState, e *models.BalanceJob) {
-	var demand units.Mass
-	for _, p := range e.Shown {
-		demand += p.Mass.Value
-	}
-
 	before := s.Balance
 	if before != nil && s.UnbalancedSince != nil && before.At.Before(s.UnbalancedSince.At) {
 		before = nil // the tire was off its wheel in between
+	}
+
+	var demand units.Mass
+	for _, p := range e.Shown {
+		demand += p.Mass.Value
 	}
 
 	b := &models.BalanceRecord{
@@ -33,9 +35,10 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 		Planes:    e.Planes,
 	}
 
-	b.Bare, b.Weights, b.After = bare(before, e), weightsAfter(before, e), e.ShownAfter
+	b.Bare, b.Weights = bare(before, e), weightsAfter(before, e)
+	b.After = e.ShownAfter
 	if e.CheckSpin && len(b.After) == 0 {
-		b.After = e.Shown
+		b.After = e.Shown // a check spin leaves what it found
 	}
 
 	if before != nil {
@@ -45,7 +48,7 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 		if b.Planes == "" {
 			b.Planes = before.Planes
 		}
-		if b.Planes == before.Planes {
+		if b.Planes == before.Planes { // unbalances of other planes cannot be compared
 			b.Drift = driftSince(before, b.Bare, e)
 		}
 	}
@@ -56,18 +59,21 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 	}
 }
 
-// bare returns what the assembly would ask for without any weight: what was
-// shown, and the weights that were on it then. nil if those are not known.
+// bare returns the unbalance of the assembly without any weight, in each plane: what was
+// shown plus the weights that were on it then. It returns nil if those are not known.
 func bare(before *models.BalanceRecord, e *models.BalanceJob) []models.PlaneUnbalance {
-	on := e.Removed
-	switch {
-	case len(e.Shown) == 0:
+	if len(e.Shown) == 0 {
 		return nil
+	}
+
+	var on []models.FittedWeight // during the first spin
+	switch {
 	case e.WeightsOff:
-		on = nil
 	case before != nil && before.Weights != nil:
 		on = before.Weights
-	case len(on) == 0:
+	case len(e.Removed) > 0:
+		on = e.Removed // without a record, those removed are taken for all
+	default:
 		return nil
 	}
 
@@ -75,27 +81,26 @@ func bare(before *models.BalanceRecord, e *models.BalanceJob) []models.PlaneUnba
 	for _, p := range e.Shown {
 		sum := inGrams(p.Grams(), p.Angle)
 		for _, w := range on {
-			does, known := acts(w, before, e)
+			effect, known := effectOf(w, before, e)
 			if !known {
 				return nil
 			}
-			sum = balance.Sum(sum, does[p.Plane])
+			sum = balance.Sum(sum, effect[p.Plane])
 		}
-
 		out = append(out, plane(p.Plane, sum))
 	}
 
 	return out
 }
 
-// acts returns what a weight that was on the wheel at job e does in the planes that
-// were shown, in grams there. known is false where it sits elsewhere and where that
-// is was not measured.
-func acts(
+// effectOf returns the effect of a weight that was on the wheel at job e in each of the
+// planes that were shown, in grams there. known is false if it sits at another place of
+// the wheel that was not measured.
+func effectOf(
 	w models.FittedWeight,
 	before *models.BalanceRecord,
 	e *models.BalanceJob,
-) (does map[string]balance.Vector, known bool) {
+) (effect map[string]balance.Vector, known bool) {
 	pair, g := e.Planes, e.Geometry
 	if before != nil && pair == "" {
 		pair = before.Planes
@@ -103,8 +108,9 @@ func acts(
 	if before != nil && g == nil {
 		g = before.Geometry
 	}
-	outer, inner := models.PairOf(pair)
 
+	// A weight may name a shown plane by its place on the wheel.
+	outer, inner := models.PairOf(pair)
 	at := w.Plane
 	switch w.Plane {
 	case outer:
@@ -112,7 +118,6 @@ func acts(
 	case inner:
 		at = "inner"
 	}
-
 	if !slices.Contains(models.WeightPlaces, at) {
 		return map[string]balance.Vector{at: inGrams(float64(w.Mass.Value), w.Angle)}, true
 	}
@@ -120,21 +125,19 @@ func acts(
 		return nil, false
 	}
 
+	// circle is the circle of a place; depths count inwards, offsets outwards.
 	circle := func(place string) balance.Plane {
 		radius, depth := g.At(place)
 		return balance.Plane{RadiusMM: radius.Millimetres(), OffsetMM: -depth.Millimetres()}
 	}
 
-	shown, sits := balance.Planes{Outer: circle(outer), Inner: circle(inner)}, circle(at)
-	u, _, err := balance.Resolve(
-		shown,
-		balance.Lump{
-			MassG:    float64(w.Mass.Value),
-			RadiusMM: sits.RadiusMM,
-			Deg:      float64(w.Angle),
-			OffsetMM: sits.OffsetMM,
-		},
-	)
+	shown, place := balance.Planes{Outer: circle(outer), Inner: circle(inner)}, circle(at)
+	u, _, err := balance.Resolve(shown, balance.Lump{
+		MassG:    float64(w.Mass.Value),
+		RadiusMM: place.RadiusMM,
+		Deg:      float64(w.Angle),
+		OffsetMM: place.OffsetMM,
+	})
 	if err != nil {
 		return nil, false
 	}
@@ -145,32 +148,36 @@ func acts(
 	}, true
 }
 
-// weightsAfter returns the weights that are on the wheel after e, nil if not known.
+// weightsAfter returns the weights that are on the wheel after e: empty for none, nil if
+// they are not known.
 func weightsAfter(before *models.BalanceRecord, e *models.BalanceJob) []models.FittedWeight {
 	out := []models.FittedWeight{}
-	if !e.WeightsOff {
-		if before == nil || before.Weights == nil {
-			if len(e.Removed) == 0 {
-				return nil
-			}
-		} else {
-			out = slices.Clone(before.Weights)
-		}
+	if e.WeightsOff {
+		return append(out, e.Fitted...)
+	}
 
-		for _, gone := range e.Removed {
-			if i := slices.IndexFunc(out, func(w models.FittedWeight) bool {
-				return w.Plane == gone.Plane && w.Mass.Value == gone.Mass.Value && w.Angle == gone.Angle
-			}); i >= 0 {
-				out = slices.Delete(out, i, i+1)
-			}
+	switch {
+	case before != nil && before.Weights != nil:
+		out = slices.Clone(before.Weights)
+	case len(e.Removed) == 0:
+		return nil
+	}
+
+	for _, removed := range e.Removed {
+		i := slices.IndexFunc(out, func(w models.FittedWeight) bool {
+			return w.Plane == removed.Plane && w.Mass.Value == removed.Mass.Value && w.Angle == removed.Angle
+		})
+		if i >= 0 {
+			out = slices.Delete(out, i, i+1)
 		}
 	}
 
 	return append(out, e.Fitted...)
 }
 
-// driftSince compares what e shows with the job before: as it was left with as it
-// was found, where the weights stayed on; else bare with bare, as far as known.
+// driftSince compares what e shows with the job before: if the weights stayed on, the
+// wheel as found with the wheel as left; otherwise, or if either is not known, bare with
+// bare.
 func driftSince(before *models.BalanceRecord, bare []models.PlaneUnbalance, e *models.BalanceJob) *models.BalanceDrift {
 	if !e.WeightsOff {
 		if d := drift(before, before.After, e.Shown); d != nil {
@@ -181,16 +188,18 @@ func driftSince(before *models.BalanceRecord, bare []models.PlaneUnbalance, e *m
 	return drift(before, before.Bare, bare)
 }
 
-// drift returns the change in each plane that is known both times, nil if none is.
+// drift returns the change of the unbalance in each plane that is known both times, nil if
+// none is.
 func drift(before *models.BalanceRecord, then, now []models.PlaneUnbalance) *models.BalanceDrift {
 	d := &models.BalanceDrift{Since: before.Point}
 	for _, p := range now {
 		for _, was := range then {
-			if was.Plane == p.Plane {
-				v := balance.Sum(inGrams(p.Grams(), p.Angle), inGrams(was.Grams(), was.Angle).Opposite())
-				d.Planes = append(d.Planes, plane(p.Plane, v))
-				d.WorstG = max(d.WorstG, v.GMM)
+			if was.Plane != p.Plane {
+				continue
 			}
+			v := balance.Sum(inGrams(p.Grams(), p.Angle), inGrams(was.Grams(), was.Angle).Opposite())
+			d.Planes = append(d.Planes, plane(p.Plane, v))
+			d.WorstG = max(d.WorstG, v.GMM)
 		}
 	}
 
@@ -200,10 +209,12 @@ func drift(before *models.BalanceRecord, then, now []models.PlaneUnbalance) *mod
 	return d
 }
 
-// inGrams is a mass as a vector on a circle of 1 mm: its amount is grams.
+// inGrams returns a mass as a vector on a circle of 1 mm radius, so that its amount in
+// g·mm is the mass in g.
 func inGrams(g float64, at units.Angle) balance.Vector { return balance.Mass(g, 1, float64(at)) }
 
-// plane writes a vector as a mass, to a tenth of a gram: what is finer is noise.
+// plane returns a vector as the unbalance of a plane, to a tenth of a gram and of a degree:
+// balancers show no finer steps.
 func plane(name string, v balance.Vector) models.PlaneUnbalance {
 	g := units.Mass(math.Round(v.GMM*10) / 10)
 	p := models.PlaneUnbalance{Plane: name, Mass: models.Mass{Value: g, Text: units.FormatMass(g, units.G)}}
@@ -213,9 +224,9 @@ func plane(name string, v balance.Vector) models.PlaneUnbalance {
 	return p
 }
 
-// Jobs returns what each balance job among the events of t, in order of time, came
-// to when it was done, with its drift since the job before on the same mounting.
-// vehicles holds every vehicle that the events name.
+// Jobs returns the record of each balance job among the events of t, in order of time, as
+// it was when the job was done, with the drift since the job before on the same mounting.
+// vehicles must have every vehicle that the events name.
 func Jobs(
 	t models.Tire,
 	vehicles map[models.VehicleID]models.Vehicle,

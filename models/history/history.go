@@ -1,9 +1,3 @@
-// Package history folds events into states: what a vehicle's and a tire's past
-// come to. Folding the events of a tire in order of time gives exactly the
-// state that was saved while they were recorded one by one, so a correction is
-// a replay.
-//
-// It is pure: every fact it uses is in the event, the tire and the vehicle.
 package history
 
 import (
@@ -16,17 +10,20 @@ import (
 // Day returns t as days since the Unix epoch, the time scale of wear.Use.
 func Day(t time.Time) float64 { return float64(t.UnixMicro()) / float64(24*time.Hour/time.Microsecond) }
 
+// point returns when and at which odometer an event happened.
 func point(e models.Event) *models.Point {
 	h := e.Header()
 	return &models.Point{EventID: h.ID, At: h.At, Odometer: h.Odometer}
 }
 
-// Vehicle folds e, an event of vehicle v, into s.
+// Vehicle folds e, an event of vehicle v, into s. Events must come in order of time.
 func Vehicle(s *models.VehicleState, v models.Vehicle, e models.Event) {
 	h := e.Header()
 	s.LastEventAt = h.At
 	foldOdometer(s, v, h)
 
+	// Work with wheels off starts the wait for a re-torque. Tires that were on the vehicle
+	// already when the record began ("existing") were fitted by nobody.
 	switch e := e.(type) {
 	case *models.Inspection:
 		s.LastInspection = point(e)
@@ -61,6 +58,7 @@ func Vehicle(s *models.VehicleState, v models.Vehicle, e models.Event) {
 	}
 }
 
+// foldOdometer keeps the newest odometer and updates the use per day.
 func foldOdometer(s *models.VehicleState, v models.Vehicle, h *models.Meta) {
 	if s.Use.KMPerDay == 0 {
 		s.Use = startUse(v)
@@ -73,14 +71,18 @@ func foldOdometer(s *models.VehicleState, v models.Vehicle, h *models.Meta) {
 	}
 
 	s.Odometer, s.OdometerAt = h.Odometer, h.At
+
+	// A reading that does not fit, such as one below the last, is that of a new or
+	// corrected counter: the distance starts anew, the use per day stays.
 	day, km := Day(h.At), h.Odometer.Value.Kilometres()
 	if next, err := s.Use.Update(day, km); err == nil {
 		s.Use = next
 	} else if next, err := s.Use.Restart(day, km); err == nil {
-		s.Use = next // the counter was changed or corrected
+		s.Use = next
 	}
 }
 
+// foldComplaint opens a complaint, or closes the one that the report settles.
 func foldComplaint(s *models.VehicleState, e *models.Vibration) {
 	kept := make([]models.Complaint, 0, len(s.Complaints)+1)
 	for _, c := range s.Complaints {
@@ -94,7 +96,7 @@ func foldComplaint(s *models.VehicleState, e *models.Vibration) {
 	s.Complaints = kept
 }
 
-// ReplayVehicle returns the state that the events of v, in order of time, come to.
+// ReplayVehicle folds all events of v, in order of time, and returns the state.
 func ReplayVehicle(v models.Vehicle, events []models.Event) models.VehicleState {
 	var s models.VehicleState
 	for _, e := range events {
@@ -103,8 +105,8 @@ func ReplayVehicle(v models.Vehicle, events []models.Event) models.VehicleState 
 	return s
 }
 
-// ReplayTire returns the state and the fitments that the events of t, in order
-// of time, come to. vehicles holds every vehicle that the events name.
+// ReplayTire folds all events of t, in order of time, and returns the state and the
+// fitments. vehicles must have every vehicle that the events name.
 func ReplayTire(
 	t models.Tire,
 	vehicles map[models.VehicleID]models.Vehicle,
@@ -120,6 +122,7 @@ func ReplayTire(
 	return s, fitments
 }
 
+// merge replaces the fitments in all that have changed, by ID, and appends new ones.
 func merge(all, changed []models.Fitment) []models.Fitment {
 	for _, f := range changed {
 		if i := slices.IndexFunc(all, func(g models.Fitment) bool { return g.ID == f.ID }); i >= 0 {

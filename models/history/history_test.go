@@ -3,6 +3,7 @@ package history_test
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -27,173 +28,203 @@ func tires() []models.Tire {
 	return out
 }
 
-// played draws a believable life of the car: events in order of time that keep
-// one tire in one place.
+// life draws a believable life of the car: events in order of time that keep one tire in
+// one place.
+type life struct {
+	*rapid.T
+	at     time.Time
+	km     float64
+	places map[models.Position]models.TireID
+	depth  map[models.TireID]float64 // mm
+	stock  []models.TireID
+	events []models.Event
+}
+
+// played returns the events of a drawn life.
 func played(t *rapid.T) []models.Event {
-	at := time.Date(2024, 1, 1, 8, 0, 0, 0, time.UTC)
-	km := 10_000.0
-	places := map[models.Position]models.TireID{}
-	depth := map[models.TireID]float64{}
-
-	stock := []models.TireID{}
-	for _, x := range tires() {
-		stock, depth[x.ID] = append(stock, x.ID), 8
+	l := &life{
+		T:      t,
+		at:     time.Date(2024, 1, 1, 8, 0, 0, 0, time.UTC),
+		km:     10_000,
+		places: map[models.Position]models.TireID{},
+		depth:  map[models.TireID]float64{},
 	}
-
-	var out []models.Event
-	meta := func() models.Meta {
-		at = at.Add(time.Duration(rapid.IntRange(1, 40*24).Draw(t, "hours")) * time.Hour)
-		step := rapid.Float64Range(0, 2000).Draw(t, "km")
-		km += step
-
-		for _, id := range places {
-			depth[id] = max(depth[id]-step/1000*0.1, 0.5)
-		}
-
-		m := models.Meta{
-			ID:        models.EventID(fmt.Sprintf("e%03d", len(out))),
-			VehicleID: car.ID,
-			At:        at,
-			Person:    rapid.SampledFrom([]string{"Odd", "Prue"}).Draw(t, "person"),
-		}
-
-		for _, p := range car.Positions() { // what the fleet had taught changes from one event to the next
-			if rapid.Bool().Draw(t, "taught") {
-				m.Priors = append(
-					m.Priors,
-					models.PlacePrior{Position: p, Learned: wear.Learned{Level: "role", Fitments: len(out) + 1,
-						Ratio: rapid.Float64Range(0.5, 2).
-							Draw(t, "ratio"),
-						SD: rapid.Float64Range(0.1, 0.5).Draw(t, "sd")}},
-				)
-			}
-		}
-
-		if rapid.IntRange(0, 4).Draw(t, "odometer") > 0 {
-			m.Odometer = models.Odometer{Known: true, Value: units.DistanceFromKilometres(km), Text: "km"}
-			m.AlongKM, m.AlongKnown = m.Odometer.Value.Kilometres(), true
-		}
-
-		return m
+	for _, x := range tires() {
+		l.stock = append(l.stock, x.ID)
+		l.depth[x.ID] = 8
 	}
 
 	for range rapid.IntRange(1, 25).Draw(t, "events") {
 		switch rapid.IntRange(0, 8).Draw(t, "kind") {
 		case 0:
-			e := &models.Fit{Meta: meta(), Existing: rapid.Bool().Draw(t, "existing")}
-			for _, p := range car.Positions() {
-				if places[p] == "" && len(stock) > 0 {
-					places[p], stock = stock[0], stock[1:]
-					e.Fittings = append(e.Fittings, models.Fitting{TireID: places[p], Position: p})
-				}
-			}
-			out = append(out, e)
+			l.fit()
 		case 1:
-			p := rapid.SampledFrom(car.Positions()).Draw(t, "place")
-			if id := places[p]; id != "" {
-				out = append(
-					out,
-					&models.Removal{
-						Meta: meta(),
-						Removed: []models.Removed{
-							{Position: p, TireID: id, Reason: models.Mismatch, To: models.InStock},
-						},
-					},
-				)
-
-				delete(places, p)
-				stock = append(stock, id)
-			}
+			l.remove()
 		case 2:
-			if places["1L"] != "" && places["1R"] != "" {
-				out = append(
-					out,
-					&models.Rotation{
-						Meta: meta(),
-						Moves: []models.Move{
-							{From: "1L", To: "1R", TireID: places["1L"]},
-							{From: "1R", To: "1L", TireID: places["1R"]},
-						},
-					},
-				)
-
-				places["1L"], places["1R"] = places["1R"], places["1L"]
-			}
+			l.rotate()
 		case 3:
-			if id := places["1L"]; id != "" {
-				out = append(
-					out,
-					&models.BalanceJob{
-						Meta:     meta(),
-						Position: "1L",
-						TireID:   id,
-						Verdict:  models.BalanceVerdict{Proven: true, Within: rapid.Bool().Draw(t, "within")},
-						WeightsOff: rapid.Bool().
-							Draw(t, "bare"),
-						Fitted: []models.FittedWeight{
-							{Plane: "outer", Type: "clip", Mass: models.Mass{Value: 30, Text: "30 g"}},
-						},
-						Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: models.Mass{Value: 30, Text: "30 g"}}},
-					},
-				)
-			}
+			l.balance()
 		case 4:
-			if id := places["1R"]; id != "" {
-				out = append(
-					out,
-					&models.WheelCheck{
-						Meta:     meta(),
-						Position: "1R",
-						TireID:   id,
-						WheelID:  "w",
-						Measures: []models.TrueMeasure{
-							{
-								What:  models.BeadGap,
-								Place: "outer",
-								Value: models.Size{Value: units.Millimetre, Text: "1 mm"},
-							}, {What: models.WheelRadial, Value: models.Size{Value: units.Millimetre, Text: "1 mm"}}},
-					},
-				)
-			}
+			l.checkWheel()
 		case 5:
-			if id := places["1R"]; id != "" {
-				out = append(
-					out,
-					&models.Repair{
-						Meta:      meta(),
-						Position:  "1R",
-						TireID:    id,
-						Demounted: rapid.Bool().Draw(t, "demounted"),
-					},
-				)
-			}
+			l.repair()
 		default:
-			e := &models.Inspection{Meta: meta(), Gauge: models.Gauge{Resolution: units.Millimetre / 10}}
-			for _, p := range car.Positions() {
-				id := places[p]
-				if id == "" {
-					continue
-				}
-
-				d := models.Depth{
-					Value: units.LengthFromMillimetres(
-						max(depth[id]+rapid.Float64Range(-0.3, 0.3).Draw(t, "error"), 0),
-					),
-					Text: "mm",
-				}
-
-				r := models.Reading{Position: p, TireID: id, Depths: [][]*models.Depth{{&d}, {&d}}}
-				if rapid.IntRange(0, 5).Draw(t, "bulge") == 0 {
-					r.Observations = []models.Observation{{Code: models.ObsBulge}}
-				}
-				e.Readings = append(e.Readings, r)
-			}
-
-			out = append(out, e)
+			l.inspect()
 		}
 	}
 
-	return out
+	return l.events
+}
+
+// meta moves the time and the odometer on, wears the tires, and returns the next event's
+// header.
+func (l *life) meta() models.Meta {
+	l.at = l.at.Add(time.Duration(rapid.IntRange(1, 40*24).Draw(l.T, "hours")) * time.Hour)
+	step := rapid.Float64Range(0, 2000).Draw(l.T, "km")
+	l.km += step
+	for _, id := range l.places {
+		l.depth[id] = max(l.depth[id]-step/1000*0.1, 0.5)
+	}
+
+	m := models.Meta{
+		ID:        models.EventID(fmt.Sprintf("e%03d", len(l.events))),
+		VehicleID: car.ID,
+		At:        l.at,
+		Person:    rapid.SampledFrom([]string{"Odd", "Prue"}).Draw(l.T, "person"),
+	}
+
+	// What the fleet has taught changes from one event to the next.
+	for _, p := range car.Positions() {
+		if rapid.Bool().Draw(l.T, "taught") {
+			m.Priors = append(m.Priors, models.PlacePrior{Position: p, Learned: wear.Learned{
+				Level:    "role",
+				Fitments: len(l.events) + 1,
+				Ratio:    rapid.Float64Range(0.5, 2).Draw(l.T, "ratio"),
+				SD:       rapid.Float64Range(0.1, 0.5).Draw(l.T, "sd"),
+			}})
+		}
+	}
+
+	if rapid.IntRange(0, 4).Draw(l.T, "odometer") > 0 {
+		m.Odometer = models.Odometer{Known: true, Value: units.DistanceFromKilometres(l.km), Text: "km"}
+		m.AlongKM, m.AlongKnown = m.Odometer.Value.Kilometres(), true
+	}
+
+	return m
+}
+
+func (l *life) add(e models.Event) { l.events = append(l.events, e) }
+
+func (l *life) fit() {
+	e := &models.Fit{Meta: l.meta(), Existing: rapid.Bool().Draw(l.T, "existing")}
+	for _, p := range car.Positions() {
+		if l.places[p] == "" && len(l.stock) > 0 {
+			l.places[p], l.stock = l.stock[0], l.stock[1:]
+			e.Fittings = append(e.Fittings, models.Fitting{TireID: l.places[p], Position: p})
+		}
+	}
+	l.add(e)
+}
+
+func (l *life) remove() {
+	p := rapid.SampledFrom(car.Positions()).Draw(l.T, "place")
+	id := l.places[p]
+	if id == "" {
+		return
+	}
+
+	l.add(&models.Removal{
+		Meta:    l.meta(),
+		Removed: []models.Removed{{Position: p, TireID: id, Reason: models.Mismatch, To: models.InStock}},
+	})
+	delete(l.places, p)
+	l.stock = append(l.stock, id)
+}
+
+func (l *life) rotate() {
+	left, right := l.places["1L"], l.places["1R"]
+	if left == "" || right == "" {
+		return
+	}
+
+	l.add(&models.Rotation{
+		Meta: l.meta(),
+		Moves: []models.Move{
+			{From: "1L", To: "1R", TireID: left},
+			{From: "1R", To: "1L", TireID: right},
+		},
+	})
+	l.places["1L"], l.places["1R"] = right, left
+}
+
+func (l *life) balance() {
+	id := l.places["1L"]
+	if id == "" {
+		return
+	}
+
+	thirty := models.Mass{Value: 30, Text: "30 g"}
+	l.add(&models.BalanceJob{
+		Meta:       l.meta(),
+		Position:   "1L",
+		TireID:     id,
+		Verdict:    models.BalanceVerdict{Proven: true, Within: rapid.Bool().Draw(l.T, "within")},
+		WeightsOff: rapid.Bool().Draw(l.T, "bare"),
+		Fitted:     []models.FittedWeight{{Plane: "outer", Type: "clip", Mass: thirty}},
+		Shown:      []models.PlaneUnbalance{{Plane: "outer", Mass: thirty}},
+	})
+}
+
+func (l *life) checkWheel() {
+	id := l.places["1R"]
+	if id == "" {
+		return
+	}
+
+	one := models.Size{Value: units.Millimetre, Text: "1 mm"}
+	l.add(&models.WheelCheck{
+		Meta:     l.meta(),
+		Position: "1R",
+		TireID:   id,
+		WheelID:  "w",
+		Measures: []models.TrueMeasure{
+			{What: models.BeadGap, Place: "outer", Value: one},
+			{What: models.WheelRadial, Value: one},
+		},
+	})
+}
+
+func (l *life) repair() {
+	id := l.places["1R"]
+	if id == "" {
+		return
+	}
+
+	l.add(&models.Repair{
+		Meta:      l.meta(),
+		Position:  "1R",
+		TireID:    id,
+		Demounted: rapid.Bool().Draw(l.T, "demounted"),
+	})
+}
+
+func (l *life) inspect() {
+	e := &models.Inspection{Meta: l.meta(), Gauge: models.Gauge{Resolution: units.Millimetre / 10}}
+	for _, p := range car.Positions() {
+		id := l.places[p]
+		if id == "" {
+			continue
+		}
+
+		mm := l.depth[id] + rapid.Float64Range(-0.3, 0.3).Draw(l.T, "error")
+		d := models.Depth{Value: units.LengthFromMillimetres(max(mm, 0)), Text: "mm"}
+		r := models.Reading{Position: p, TireID: id, Depths: [][]*models.Depth{{&d}, {&d}}}
+		if rapid.IntRange(0, 5).Draw(l.T, "bulge") == 0 {
+			r.Observations = []models.Observation{{Code: models.ObsBulge}}
+		}
+		e.Readings = append(e.Readings, r)
+	}
+	l.add(e)
 }
 
 // stored returns v as a store gives it back.
@@ -209,12 +240,11 @@ func stored[T any](t *rapid.T, v T) T {
 	return out
 }
 
-// TestReplay: folding events one by one, saved and loaded in between, comes to
-// exactly what replaying them all comes to.
+// TestReplay: folding events one by one, saved and loaded in between, gives exactly the
+// state that a replay of all of them gives. No place ever has two running fitments.
 func TestReplay(t *testing.T) {
 	t.Parallel()
 
-	vehicles := map[models.VehicleID]models.Vehicle{car.ID: car}
 	rapid.Check(t, func(t *rapid.T) {
 		events := played(t)
 		var vehicle models.VehicleState
@@ -222,61 +252,75 @@ func TestReplay(t *testing.T) {
 			vehicle = stored(t, vehicle)
 			history.Vehicle(&vehicle, car, e)
 		}
-
 		if diff := cmp.Diff(stored(t, history.ReplayVehicle(car, events)), stored(t, vehicle)); diff != "" {
 			t.Fatalf("vehicle (-replayed +folded):\n%s", diff)
 		}
 
-		lasting := map[models.Position]bool{}
+		running := map[models.Position]bool{}
 		for _, tire := range tires() {
-			state := models.TireState{Status: models.InStock}
-			var mine []models.Event
-
-			fitments := map[models.FitmentID]models.Fitment{}
-			for _, e := range events {
-				for _, id := range e.TireIDs() {
-					if id == tire.ID {
-						mine = append(mine, e)
-						state = stored(t, state)
-						for _, f := range history.Fitments(tire, car, state, e) {
-							fitments[f.ID] = f
-						}
-						history.Tire(&state, tire, car, e)
-					}
-				}
-			}
-
-			replayed, list := history.ReplayTire(tire, vehicles, mine)
-			if diff := cmp.Diff(stored(t, replayed), stored(t, state)); diff != "" {
-				t.Fatalf("tire %s (-replayed +folded):\n%s", tire.ID, diff)
-			}
-			if len(list) != len(fitments) {
-				t.Fatalf("tire %s: %d fitments replayed, %d folded", tire.ID, len(list), len(fitments))
-			}
-
-			for _, f := range list {
-				if diff := cmp.Diff(stored(t, f), stored(t, fitments[f.ID])); diff != "" {
-					t.Fatalf("fitment (-replayed +folded):\n%s", diff)
-				}
-
-				if f.To == nil {
-					if lasting[f.Position] {
-						t.Fatalf("two tires at %s", f.Position)
-					}
-					lasting[f.Position] = true
-					if state.Position != f.Position {
-						t.Fatalf("tire %s is at %q, its fitment at %q", tire.ID, state.Position, f.Position)
-					}
-				}
-			}
+			replayTire(t, tire, events, running)
 		}
 	})
 }
 
+// replayTire compares folding and replaying the events of one tire, and notes its running
+// fitment.
+func replayTire(t *rapid.T, tire models.Tire, events []models.Event, running map[models.Position]bool) {
+	state, fitments, mine := foldTire(t, tire, events)
+
+	replayed, list := history.ReplayTire(tire, map[models.VehicleID]models.Vehicle{car.ID: car}, mine)
+	if diff := cmp.Diff(stored(t, replayed), stored(t, state)); diff != "" {
+		t.Fatalf("tire %s (-replayed +folded):\n%s", tire.ID, diff)
+	}
+	if len(list) != len(fitments) {
+		t.Fatalf("tire %s: %d fitments replayed, %d folded", tire.ID, len(list), len(fitments))
+	}
+
+	for _, f := range list {
+		if diff := cmp.Diff(stored(t, f), stored(t, fitments[f.ID])); diff != "" {
+			t.Fatalf("fitment (-replayed +folded):\n%s", diff)
+		}
+		if f.To != nil {
+			continue
+		}
+
+		if running[f.Position] {
+			t.Fatalf("two tires at %s", f.Position)
+		}
+		running[f.Position] = true
+		if state.Position != f.Position {
+			t.Fatalf("tire %s is at %q, its fitment at %q", tire.ID, state.Position, f.Position)
+		}
+	}
+}
+
+// foldTire folds the events of one tire one by one, and returns these events too.
+func foldTire(
+	t *rapid.T,
+	tire models.Tire,
+	events []models.Event,
+) (models.TireState, map[models.FitmentID]models.Fitment, []models.Event) {
+	state, fitments := models.TireState{Status: models.InStock}, map[models.FitmentID]models.Fitment{}
+	var mine []models.Event
+	for _, e := range events {
+		if !slices.Contains(e.TireIDs(), tire.ID) {
+			continue
+		}
+
+		mine = append(mine, e)
+		state = stored(t, state)
+		for _, f := range history.Fitments(tire, car, state, e) {
+			fitments[f.ID] = f
+		}
+		history.Tire(&state, tire, car, e)
+	}
+	return state, fitments, mine
+}
+
+// TestRetreadBeginsANewLife: readings and wear of the old tread end with a new one.
 func TestRetreadBeginsANewLife(t *testing.T) {
 	t.Parallel()
 	tire := tires()[0]
-
 	at := time.Date(2025, 1, 1, 0, 0, 0, 0, time.UTC)
 	meta := func(days int, km float64) models.Meta {
 		return models.Meta{
@@ -310,6 +354,6 @@ func TestRetreadBeginsANewLife(t *testing.T) {
 	})
 
 	if s.Last != nil || s.MinWear != nil || s.Status != models.InStock {
-		t.Errorf("after the retreader the state still holds the old tread: %+v", s)
+		t.Errorf("after the retreader the state still describes the old tread: %+v", s)
 	}
 }

@@ -10,9 +10,9 @@ import (
 	"rimledger/models/units"
 )
 
-// TestTrueFollowsTireAndWheel: how a tire sits lasts until it comes off its
-// wheel; run-out of the rim stays with the wheel.
-func TestTrueFollowsTireAndWheel(t *testing.T) {
+// TestTruenessFollowsTireAndWheel: a measurement of how a tire sits is valid until the
+// tire comes off its wheel; run-out of the rim stays with the wheel.
+func TestTruenessFollowsTireAndWheel(t *testing.T) {
 	t.Parallel()
 	meta := func(h int) models.Meta {
 		return models.Meta{
@@ -51,19 +51,32 @@ func TestTrueFollowsTireAndWheel(t *testing.T) {
 		WheelID:     "w2",
 	}
 
+	repair := func(demounted bool) models.Event {
+		return &models.Repair{Meta: meta(3), Position: "1L", TireID: "t0", Demounted: demounted}
+	}
+	rotation := &models.Rotation{Meta: meta(3), Moves: []models.Move{{From: "1L", To: "1R", TireID: "t0"}}}
+	retread := &models.TireMove{Meta: meta(4), TireID: "t0", To: models.InStock,
+		NewDepths: []units.Length{8 * units.Millimetre}}
+
 	for name, row := range map[string]struct {
 		events []models.Event
-		want   []string // what stands, with its value in mm
+		want   []string // the valid measurements, in mm
 	}{
-		"measured":                           {[]models.Event{check(2, both...)}, []string{"bead_gap 2", "wheel_radial 1"}},
-		"measured again, one of the two":     {[]models.Event{check(2, both...), check(3, measure(models.BeadGap, 1))}, []string{"bead_gap 1", "wheel_radial 1"}},
-		"rotated":                            {[]models.Event{check(2, both...), &models.Rotation{Meta: meta(3), Moves: []models.Move{{From: "1L", To: "1R", TireID: "t0"}}}}, []string{"bead_gap 2", "wheel_radial 1"}},
-		"repaired on its wheel":              {[]models.Event{check(2, both...), &models.Repair{Meta: meta(3), Position: "1L", TireID: "t0"}}, []string{"bead_gap 2", "wheel_radial 1"}},
-		"taken off its wheel to repair":      {[]models.Event{check(2, both...), &models.Repair{Meta: meta(3), Position: "1L", TireID: "t0", Demounted: true}}, []string{"wheel_radial 1"}},
-		"fitted again on the same wheel":     {[]models.Event{check(2, both...), off(3), fit(4, "w1")}, []string{"wheel_radial 1"}},
-		"fitted on a wheel known to run out": {[]models.Event{check(2, both...), off(3), fit(4, "w2", known)}, []string{"wheel_radial 3"}},
-		"measured loose, then fitted":        {[]models.Event{off(2), check(3, both...), fit(4, "w1")}, []string{"bead_gap 2", "wheel_radial 1"}},
-		"a new tread":                        {[]models.Event{check(2, both...), off(3), &models.TireMove{Meta: meta(4), TireID: "t0", To: models.InStock, NewDepths: []units.Length{8 * units.Millimetre}}}, nil},
+		"measured": {[]models.Event{check(2, both...)}, []string{"bead_gap 2", "wheel_radial 1"}},
+		"measured again, one of the two": {[]models.Event{check(2, both...), check(3, measure(models.BeadGap, 1))},
+			[]string{"bead_gap 1", "wheel_radial 1"}},
+		"rotated": {[]models.Event{check(2, both...), rotation}, []string{"bead_gap 2", "wheel_radial 1"}},
+		"repaired on its wheel": {[]models.Event{check(2, both...), repair(false)},
+			[]string{"bead_gap 2", "wheel_radial 1"}},
+		"taken off its wheel to repair": {[]models.Event{check(2, both...), repair(true)},
+			[]string{"wheel_radial 1"}},
+		"fitted again on the same wheel": {[]models.Event{check(2, both...), off(3), fit(4, "w1")},
+			[]string{"wheel_radial 1"}},
+		"fitted on a wheel known to run out": {[]models.Event{check(2, both...), off(3), fit(4, "w2", known)},
+			[]string{"wheel_radial 3"}},
+		"measured loose, then fitted": {[]models.Event{off(2), check(3, both...), fit(4, "w1")},
+			[]string{"bead_gap 2", "wheel_radial 1"}},
+		"a new tread": {[]models.Event{check(2, both...), off(3), retread}, nil},
 	} {
 		state := models.TireState{}
 		for _, e := range append([]models.Event{fit(1, "w1")}, row.events...) {
