@@ -156,16 +156,12 @@ func (b *builder) newTire(ctx context.Context, p *played, pos models.Position) (
 
 	t := &playedTire{id: models.TireID(b.id())}
 	asset := models.Tire{
-		ID:      t.id,
-		DepotID: p.vehicle.DepotID,
-		Number:  fmt.Sprintf("R%05d", b.tires),
-		Size:    p.plan.size,
-		Design:  "invented rib",
-		TIN: fmt.Sprintf(
-			"DOTB9JAXK2%02d%02d",
-			1+b.rng.IntN(50),
-			(p.at.Year()-1)%100,
-		),
+		ID:         t.id,
+		DepotID:    p.vehicle.DepotID,
+		Number:     fmt.Sprintf("R%05d", b.tires),
+		Size:       p.plan.size,
+		Design:     "invented rib",
+		TIN:        fmt.Sprintf("DOTB9JAXK2%02d%02d", 1+b.rng.IntN(50), (p.at.Year()-1)%100),
 		PriceCents: int64(90+30*mm) * 100,
 	}
 
@@ -271,10 +267,8 @@ func (b *builder) balance(ctx context.Context, p *played, pos models.Position, w
 
 		e.Shown = append(e.Shown, models.PlaneUnbalance{Plane: plane, Mass: mass, Angle: angle})
 		if g > 0 {
-			e.Fitted = append(
-				e.Fitted,
-				models.FittedWeight{Plane: plane, Type: "clip", Mass: mass, Angle: angle, Place: "flange"},
-			)
+			e.Fitted = append(e.Fitted,
+				models.FittedWeight{Plane: plane, Type: "clip", Mass: mass, Angle: angle, Place: "flange"})
 		}
 
 		e.ShownAfter = append(e.ShownAfter, models.PlaneUnbalance{Plane: plane, Mass: models.Mass{Text: "0 g"}})
@@ -372,12 +366,9 @@ func (b *builder) visit(ctx context.Context, p *played, last bool) error {
 
 	if last && p.story == cupped {
 		p.at = p.at.Add(time.Hour)
-		return b.record(
-			ctx,
-			p,
+		return b.record(ctx, p,
 			&models.Vibration{Meta: b.meta(p), StartsKMH: 70, WorstKMH: 95, FadesKMH: 115, FeltAt: "steering_wheel",
-				Braking: "same", Throttle: "same", Neutral: "same", Since: "gradual"},
-		)
+				Braking: "same", Throttle: "same", Neutral: "same", Since: "gradual"})
 	}
 
 	if err := b.replaceWorn(ctx, p, last); err != nil {
@@ -453,16 +444,12 @@ func (b *builder) reading(p *played, pos models.Position, t *playedTire, last bo
 	}
 
 	if t.cups > 1 {
-		r.Observations = append(
-			r.Observations,
-			models.Observation{Code: models.ObsCupping, Count: 3, Place: "outer_shoulder"},
-		)
+		r.Observations = append(r.Observations,
+			models.Observation{Code: models.ObsCupping, Count: 3, Place: "outer_shoulder"})
 
 		if last {
-			r.Observations = append(
-				r.Observations,
-				models.Observation{Code: models.ObsMissingWeight, Note: "clean mark on the flange"},
-			)
+			r.Observations = append(r.Observations,
+				models.Observation{Code: models.ObsMissingWeight, Note: "clean mark on the flange"})
 		}
 	}
 
@@ -471,10 +458,8 @@ func (b *builder) reading(p *played, pos models.Position, t *playedTire, last bo
 	}
 
 	if p.story == bulge && last && pos == "1R" {
-		r.Observations = append(
-			r.Observations,
-			models.Observation{Code: models.ObsBulge, Place: "sidewall_outer", Size: 35 * units.Millimetre},
-		)
+		r.Observations = append(r.Observations,
+			models.Observation{Code: models.ObsBulge, Place: "sidewall_outer", Size: 35 * units.Millimetre})
 	}
 
 	return r
@@ -506,13 +491,8 @@ func (b *builder) replaceWorn(ctx context.Context, p *played, last bool) error {
 	for _, pos := range p.vehicle.Positions() {
 		t := p.tires[pos]
 		if t == nil || pos.IsSpare() || forgotten(pos) ||
-			math.Min(
-				t.depth[0],
-				t.depth[1],
-			) > limit+boolMM(
-				p.vehicle.AxleAt(pos).Steered && p.vehicle.Class.Heavy(),
-				1.6,
-			) {
+			math.Min(t.depth[0], t.depth[1]) > limit+boolMM(p.vehicle.AxleAt(pos).Steered && p.vehicle.Class.Heavy(),
+				1.6) {
 			continue
 		}
 

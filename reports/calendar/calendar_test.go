@@ -20,14 +20,11 @@ func TestWriter(t *testing.T) {
 
 	day := time.Date(2026, 12, 31, 23, 30, 0, 0, chicago)
 	e := calendar.Entry{
-		UID:      "0190-f@rimledger",
-		Day:      day,
-		Stamp:    time.Date(2026, 11, 25, 9, 0, 0, 0, chicago),
-		Category: "plan",
-		Summary: `Rotate; "3, 4" \ all` + " " + strings.Repeat(
-			"Größe ",
-			30,
-		),
+		UID:         "0190-f@rimledger",
+		Day:         day,
+		Stamp:       time.Date(2026, 11, 25, 9, 0, 0, 0, chicago),
+		Category:    "plan",
+		Summary:     `Rotate; "3, 4" \ all` + " " + strings.Repeat("Größe ", 30),
 		Description: "one\r\ntwo\x07",
 		URL:         "https://ledger.example/findings/1\r\nX-BAD:1",
 	}

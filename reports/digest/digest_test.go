@@ -68,37 +68,24 @@ func full() fleet.Digest {
 		Safety: "Do not drive it.", Notice: "49 CFR 393.75(b), read 2026-01-10: front wheels of a truck tractor at least 4/32 in.",
 		Since: day("2026-03-28T03:00:00Z")}))
 
-	d.DoNow = part(
-		line(
-			"T-11",
-			"",
-			"",
-			models.Finding{
-				Code:        models.InspectionOverdue,
-				Urgency:     models.DoNow,
-				Title:       "inspection overdue by 12 days",
-				FirstJob:    "Measure every tire.",
-				Evidence:    []models.Evidence{{Text: "last measured Mon 16 Feb 2026, every 30 days or 10,000 mi"}},
-				Since:       day("2026-03-18T05:00:00Z"),
-				DueAt:       &due,
-				DueOdometer: &dueKM,
-				Estimated:   true,
-			},
-		),
-		line(
-			"T-12 <b>",
-			"row & lane",
-			"2RO",
-			models.Finding{
-				Code:     models.RetorqueDue,
-				Urgency:  models.DoNow,
-				Title:    `nuts at 2RO not "re-torqued" after fitting`,
-				FirstJob: "Re-torque the nuts at 2RO with a torque wrench.",
-				Safety:   "A wheel that comes off kills.",
-				Since:    day("2026-03-25T15:00:00Z"),
-			},
-		),
-	)
+	d.DoNow = part(line("T-11", "", "", models.Finding{
+		Code:        models.InspectionOverdue,
+		Urgency:     models.DoNow,
+		Title:       "inspection overdue by 12 days",
+		FirstJob:    "Measure every tire.",
+		Evidence:    []models.Evidence{{Text: "last measured Mon 16 Feb 2026, every 30 days or 10,000 mi"}},
+		Since:       day("2026-03-18T05:00:00Z"),
+		DueAt:       &due,
+		DueOdometer: &dueKM,
+		Estimated:   true,
+	}), line("T-12 <b>", "row & lane", "2RO", models.Finding{
+		Code:     models.RetorqueDue,
+		Urgency:  models.DoNow,
+		Title:    `nuts at 2RO not "re-torqued" after fitting`,
+		FirstJob: "Re-torque the nuts at 2RO with a torque wrench.",
+		Safety:   "A wheel that comes off kills.",
+		Since:    day("2026-03-25T15:00:00Z"),
+	}))
 
 	d.DueSoon = part(line("TR-21", "C", "2LO", models.Finding{Code: models.PullForecast, Urgency: models.Plan,
 		Title: "2LO reaches its pull point 4/32 in about 7 April", FirstJob: "Order and plan the change.", Since: day("2026-03-30T11:00:00Z"), DueAt: &due}))
@@ -226,10 +213,8 @@ func TestManyFindings(t *testing.T) {
 	t.Parallel()
 	d := week()
 	for i := range fleet.DigestListed {
-		d.DoNow.Lines = append(
-			d.DoNow.Lines,
-			fleet.DigestLine{VehicleNumber: fmt.Sprintf("U-%d", i), Finding: models.Finding{Title: "rotation overdue"}},
-		)
+		d.DoNow.Lines = append(d.DoNow.Lines,
+			fleet.DigestLine{VehicleNumber: fmt.Sprintf("U-%d", i), Finding: models.Finding{Title: "rotation overdue"}})
 	}
 
 	d.DoNow.Count = 1000

@@ -43,17 +43,8 @@ func (w *digestWorker) Work(ctx context.Context, j *river.Job[digestArgs]) error
 	}
 
 	if err != nil {
-		w.r.cfg.Logger.Warn(
-			"digest not sent to everyone",
-			"depot",
-			j.Args.Depot,
-			"slot",
-			j.Args.Slot,
-			"try",
-			j.Attempt,
-			"error",
-			err,
-		)
+		w.r.cfg.Logger.Warn("digest not sent to everyone", "depot", j.Args.Depot, "slot", j.Args.Slot, "try", j.Attempt,
+			"error", err)
 	}
 
 	return err
@@ -225,11 +216,9 @@ func (r *Runner) claim(ctx context.Context, d models.Depot, name string) (models
 // send hands over one copy and notes in to what became of it.
 func (r *Runner) send(ctx context.Context, m digest.Mail, slot models.DigestSlot, to *models.Delivery) error {
 	to.Tries++
-	err := r.cfg.Sender.Send(
-		ctx,
+	err := r.cfg.Sender.Send(ctx,
 		mail.Message{From: r.cfg.From, To: to.To, Subject: m.Subject, Text: m.Text, HTML: m.HTML,
-			Key: string(slot.DepotID) + " " + slot.Slot},
-	)
+			Key: string(slot.DepotID) + " " + slot.Slot})
 
 	switch {
 	case err == nil:

@@ -113,11 +113,8 @@ func New(cfg Config) (*Runner, error) {
 		Workers:             workers,
 		FetchOnlyKnownKinds: true, // without a Sender, digests are left to a server that has one
 		PeriodicJobs: []*river.PeriodicJob{
-			river.NewPeriodicJob(
-				river.PeriodicInterval(assessEvery),
-				newAssess,
-				&river.PeriodicJobOpts{RunOnStart: true},
-			),
+			river.NewPeriodicJob(river.PeriodicInterval(assessEvery), newAssess,
+				&river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(nightly, newLearn, &river.PeriodicJobOpts{RunOnStart: true})},
 		PollOnly:             true,
 		FetchPollInterval:    pollEvery,

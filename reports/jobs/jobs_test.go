@@ -41,8 +41,7 @@ func databases(t *testing.T, test func(t *testing.T, dsn string)) {
 		switch {
 		case base == "" && os.Getenv("RIMLEDGER_TEST_REQUIRE_ALL") == "1":
 			t.Fatal(
-				"RIMLEDGER_TEST_POSTGRES is not set; give the URL of a database in which the tests may make schemas",
-			)
+				"RIMLEDGER_TEST_POSTGRES is not set; give the URL of a database in which the tests may make schemas")
 		case base == "":
 			t.Skip(
 				"not tested on PostgreSQL: set RIMLEDGER_TEST_POSTGRES to the URL of a database in which the tests may make schemas",
@@ -175,17 +174,15 @@ func open(t *testing.T, dsn string, c *clock, sender mail.Sender) *server {
 	})
 
 	s := &server{store: st, fleet: fleet.New(st, fleet.Options{Now: c.Now})}
-	s.jobs, err = jobs.New(
-		jobs.Config{
-			Fleet:   s.fleet,
-			DB:      st.DB(),
-			Dialect: st.Dialect(),
-			Sender:  sender,
-			From:    "digest@larkfield.example",
-			Now:     c.Now,
-			Backoff: func(int) time.Duration { return 10 * time.Millisecond },
-		},
-	)
+	s.jobs, err = jobs.New(jobs.Config{
+		Fleet:   s.fleet,
+		DB:      st.DB(),
+		Dialect: st.Dialect(),
+		Sender:  sender,
+		From:    "digest@larkfield.example",
+		Now:     c.Now,
+		Backoff: func(int) time.Duration { return 10 * time.Millisecond },
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -309,16 +306,8 @@ func TestRetries(t *testing.T) {
 		p.busy = 2
 
 		s := open(t, dsn, c, p)
-		d := s.depot(
-			t,
-			"Hof Erlengrund",
-			"Europe/Berlin",
-			"0 6 * * 1",
-			"gone@larkfield.example",
-			"yard@larkfield.example",
-			"busy@larkfield.example",
-			"Yard@larkfield.example",
-		)
+		d := s.depot(t, "Hof Erlengrund", "Europe/Berlin", "0 6 * * 1", "gone@larkfield.example",
+			"yard@larkfield.example", "busy@larkfield.example", "Yard@larkfield.example")
 
 		c.set(at(t, "2026-03-30T04:00:00Z"))
 		s.start(t)
@@ -369,10 +358,8 @@ func TestAfterDowntime(t *testing.T) {
 			t.Errorf("covers %s to %s", slot.From, slot.To)
 		}
 
-		if text := p.texts["2026-03-30T06:00 yard@larkfield.example"]; !strings.Contains(
-			text,
-			"Week from Mon, 23 Mar 2026, 06:00 to Mon, 30 Mar 2026, 06:00",
-		) {
+		if text := p.texts["2026-03-30T06:00 yard@larkfield.example"]; !strings.Contains(text,
+			"Week from Mon, 23 Mar 2026, 06:00 to Mon, 30 Mar 2026, 06:00") {
 			t.Errorf("the mail does not name its week:\n%s", text)
 		}
 	})
@@ -453,10 +440,8 @@ func TestRunDigest(t *testing.T) {
 		}
 	}
 
-	if err := s.jobs.RunDigest(t.Context(), models.DepotID(uuid.NewString()), "2026-03-31T14:00"); !errors.Is(
-		err,
-		models.NotFound,
-	) {
+	if err := s.jobs.RunDigest(t.Context(), models.DepotID(uuid.NewString()), "2026-03-31T14:00"); !errors.Is(err,
+		models.NotFound) {
 		t.Errorf("unknown depot: got %v, want NotFound", err)
 	}
 

@@ -87,13 +87,8 @@ func TestNext(t *testing.T) {
 			for _, w := range tt.want {
 				got := s.Next(after)
 				if got.Name != w.name || !got.Due.Equal(at(t, w.due)) {
-					t.Fatalf(
-						"got %s due %s, want %s due %s",
-						got.Name,
-						got.Due.UTC().Format(time.RFC3339),
-						w.name,
-						w.due,
-					)
+					t.Fatalf("got %s due %s, want %s due %s", got.Name, got.Due.UTC().Format(time.RFC3339), w.name,
+						w.due)
 				}
 
 				after = got.Due

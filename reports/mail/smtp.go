@@ -59,11 +59,8 @@ func NewSMTP(cfg Config) (*SMTP, error) {
 	}
 
 	if cfg.Host == "" || cfg.Port < 1 || cfg.Port > 65535 {
-		return nil, fmt.Errorf(
-			"mail server %q port %d must be a host name and a port of 1 to 65535",
-			cfg.Host,
-			cfg.Port,
-		)
+		return nil, fmt.Errorf("mail server %q port %d must be a host name and a port of 1 to 65535", cfg.Host,
+			cfg.Port)
 	}
 
 	if (cfg.User == "") != (cfg.Password == "") {
@@ -141,12 +138,8 @@ func (s *SMTP) client(l *link) (*gomail.Client, error) {
 
 	options = append(options, gomail.WithDialContextFunc(l.through(dial)))
 	if s.cfg.User != "" {
-		options = append(
-			options,
-			gomail.WithSMTPAuth(gomail.SMTPAuthAutoDiscover),
-			gomail.WithUsername(s.cfg.User),
-			gomail.WithPassword(s.cfg.Password),
-		)
+		options = append(options, gomail.WithSMTPAuth(gomail.SMTPAuthAutoDiscover), gomail.WithUsername(s.cfg.User),
+			gomail.WithPassword(s.cfg.Password))
 	}
 
 	client, err := gomail.NewClient(s.cfg.Host, options...)

@@ -439,8 +439,7 @@ func TestBrokenServer(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
 			s, err := mail.NewSMTP(
-				mail.Config{Host: "127.0.0.1", Port: script(t, tt.talk), TLS: mail.NoTLS, Timeout: time.Second},
-			)
+				mail.Config{Host: "127.0.0.1", Port: script(t, tt.talk), TLS: mail.NoTLS, Timeout: time.Second})
 			if err != nil {
 				t.Fatal(err)
 			}
