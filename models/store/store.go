@@ -114,18 +114,24 @@ func (s *Store) openSQLite(o Options) error {
 	if o.Volatile {
 		sync = "OFF"
 	}
-	dsn := fileURL(s.path) + "?_journal_mode=WAL&_foreign_keys=on&_busy_timeout=10000&_stmt_cache_size=200&_cache_size=-16000&_synchronous=" + sync
-	if s.writer, err = open(sqlite.Open(dsn+"&_txlock=immediate"), 1); err != nil {
+	dsn := fileURL(s.path) + "?_journal_mode=WAL&_foreign_keys=on&_stmt_cache_size=200&_cache_size=-16000&_synchronous=" + sync
+	const patient = "&_busy_timeout=10000"
+
+	if s.writer, err = open(sqlite.Open(dsn+patient+"&_txlock=immediate"), 1); err != nil {
 		return err
 	}
-	if s.reader, err = open(sqlite.Open(dsn+"&_query_only=on"), readers); err != nil {
+	// Where the checkpointer cannot cut a long log, the writer does when it begins it anew.
+	if err := s.writer.Exec(fmt.Sprintf("PRAGMA journal_size_limit = %d", longestLog)).Error; err != nil {
 		return errors.Join(err, closeDB(s.writer))
 	}
-	g, err := open(sqlite.Open(dsn), 1)
+	if s.reader, err = open(sqlite.Open(dsn+patient+"&_query_only=on"), readers); err != nil {
+		return errors.Join(err, closeDB(s.writer))
+	}
+	g, err := open(sqlite.Open(dsn+"&_busy_timeout="+cutWait), 1)
 	if err != nil {
 		return errors.Join(err, closeDB(s.writer), closeDB(s.reader))
 	}
-	s.wal = startCheckpointer(g)
+	s.wal = startCheckpointer(g, s.path+"-wal")
 	return nil
 }
 
@@ -203,8 +209,8 @@ func (s *Store) Write(ctx context.Context, fn func(models.Tx) error) error {
 		}
 		return fn(&tx{s.view(g)})
 	}, s.isolation(sql.LevelReadCommitted, false))
-	if err == nil && s.wal != nil {
-		s.wal.committed()
+	if s.wal != nil { // a transaction that was rolled back may leave a long log too
+		s.wal.transaction()
 	}
 	return s.fault(err)
 }
