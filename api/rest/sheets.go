@@ -67,11 +67,8 @@ func (s *server) registerSheets() {
 		Confirm bool   `query:"confirm" doc:"Confirm every value that would be asked about."`
 		RawBody []byte `contentType:"text/csv"`
 	}) (*one[ImportResult], error) {
-		rows, err := sheet.Read(in.Kind, "the sheet", bytes.NewReader(in.RawBody))
-		if err != nil {
-			return nil, err
-		}
-		res, err := s.Fleet.Import(ctx, a, fleet.ImportBatch{Kind: in.Kind, DepotID: models.DepotID(in.ID), DryRun: in.DryRun, Confirm: in.Confirm, Rows: rows})
+		b := fleet.ImportBatch{Kind: in.Kind, DepotID: models.DepotID(in.ID), DryRun: in.DryRun, Confirm: in.Confirm}
+		res, err := sheet.Import(ctx, s.Fleet, a, b, "the sheet", bytes.NewReader(in.RawBody))
 		return single(ImportResult(res), err)
 	})
 }

@@ -4,6 +4,9 @@ import (
 	"encoding/csv"
 	"strings"
 	"testing"
+	"time"
+
+	"rimledger/reports/sheet/sheettest"
 )
 
 // A sheet is taken as a file, tried or recorded, and comes out again.
@@ -33,4 +36,31 @@ func TestSheets(t *testing.T) {
 		t.Errorf("came out as %q: %v", rows, err)
 	}
 	c.do("GET", "/depots/"+depot+"/sheets/people", nil).want(422)
+}
+
+// Sheets that would exhaust the server are refused within bounds chosen by us,
+// and the server answers on. Not parallel, since it measures the heap.
+func TestHostileSheets(t *testing.T) {
+	c := serve(t)
+	depot := c.do("POST", "/depots", depotBody()).want(201).at("id")
+	for _, h := range sheettest.All() {
+		if h.Slow {
+			continue // the package sheet reads these
+		}
+		t.Run(h.Name, func(t *testing.T) {
+			body := string(h.Make())
+			var a answer
+			cost := sheettest.Measure(func() {
+				a = c.do("POST", "/depots/"+depot+"/imports/odometers?dry_run=true", body, "Content-Type: text/csv")
+			})
+			t.Logf("%d bytes: status %d, heap %.0f MB, %s: %.300s", len(body), a.status, cost.HeapMB, cost.CPU, a.raw)
+			if a.status != 413 && a.status != 422 {
+				t.Errorf("status %d, want 413 or 422", a.status)
+			}
+			if sent := 4 * float64(len(body)) / 1e6; cost.HeapMB > 64+sent || cost.CPU > 5*time.Second {
+				t.Errorf("took %.0f MB of heap and %s; at most 64 MB beside the body and its copies, and 5 s", cost.HeapMB, cost.CPU)
+			}
+		})
+	}
+	c.do("GET", "/depots/"+depot, nil).want(200)
 }

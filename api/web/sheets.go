@@ -111,19 +111,15 @@ func (s *site) takeIn(r *request) error {
 		e.Msg = "Nothing was recorded"
 		return s.showSheets(r, http.StatusUnprocessableEntity, p)
 	}
-	rows, err := sheet.Read(p.Kind, p.Name, bytes.NewReader(content))
-	if err == nil {
-		var res fleet.ImportResult
-		res, err = s.Fleet.Import(r.ctx(), r.actor, fleet.ImportBatch{Kind: p.Kind, DepotID: models.DepotID(p.Depot), DryRun: e.ticked("dry_run"), Confirm: e.ticked("confirm_all"), Rows: rows})
-		p.Result = &res
-	}
+	b := fleet.ImportBatch{Kind: p.Kind, DepotID: models.DepotID(p.Depot), DryRun: e.ticked("dry_run"), Confirm: e.ticked("confirm_all")}
+	res, err := sheet.Import(r.ctx(), s.Fleet, r.actor, b, p.Name, bytes.NewReader(content))
 	if err != nil {
-		p.Result = nil
 		if e.take(err) {
 			return s.showSheets(r, http.StatusUnprocessableEntity, p)
 		}
 		return err
 	}
+	p.Result = &res
 	if p.Result.DryRun && len(content) <= maxCarried {
 		p.Carried = base64.StdEncoding.EncodeToString(content)
 	}

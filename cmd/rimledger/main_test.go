@@ -16,6 +16,7 @@ import (
 	"rimledger/models/fleet"
 	"rimledger/models/store"
 	"rimledger/models/units"
+	"rimledger/reports/sheet/sheettest"
 )
 
 // shell runs the program in a folder of its own.
@@ -239,6 +240,32 @@ func TestUnknownCommand(t *testing.T) {
 	}
 	if _, err := newShell(t).run("", "demo", "--listen", "0.0.0.0:0"); err == nil || !strings.Contains(err.Error(), "this machine only") {
 		t.Errorf("demo on all addresses: %v", err)
+	}
+}
+
+// Sheets that would exhaust the machine are refused by the command too, within
+// bounds chosen by us. Not parallel, since it measures the heap.
+func TestImportHostileSheets(t *testing.T) {
+	s := newShell(t)
+	s.depot()
+	for _, h := range sheettest.All() {
+		if h.Slow {
+			continue // the package sheet reads these
+		}
+		t.Run(h.Name, func(t *testing.T) {
+			file := filepath.Join(t.TempDir(), "hostile")
+			if err := os.WriteFile(file, h.Make(), 0o600); err != nil {
+				t.Fatal(err)
+			}
+			var err error
+			cost := sheettest.Measure(func() { _, err = s.run("", "import", "odometers", file, "--depot", "Alder Yard") })
+			if k := models.KindOf(err); k != models.Invalid && k != models.TooLarge {
+				t.Errorf("got %v, want a refusal", err)
+			}
+			if cost.HeapMB > 80 || cost.CPU > 5*time.Second { // 64 MB beside the 15 MB of the largest file
+				t.Errorf("took %.0f MB of heap and %s", cost.HeapMB, cost.CPU)
+			}
+		})
 	}
 }
 

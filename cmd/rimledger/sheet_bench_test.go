@@ -3,43 +3,17 @@ package main
 import (
 	"fmt"
 	"io"
-	"runtime"
 	"testing"
-	"time"
 
 	"rimledger/models/units"
 	"rimledger/reports/sheet"
+	"rimledger/reports/sheet/sheettest"
 )
 
 // counter counts what is written.
 type counter int
 
 func (c *counter) Write(p []byte) (int, error) { *c += counter(len(p)); return len(p), nil }
-
-// highest reports the most heap in use, MB, while work runs.
-func highest(work func()) float64 {
-	runtime.GC()
-	done, peak := make(chan struct{}), make(chan uint64)
-	go func() {
-		var most uint64
-		tick := time.NewTicker(5 * time.Millisecond)
-		defer tick.Stop()
-		for {
-			var m runtime.MemStats
-			runtime.ReadMemStats(&m)
-			most = max(most, m.HeapInuse)
-			select {
-			case <-done:
-				peak <- most
-				return
-			case <-tick.C:
-			}
-		}
-	}()
-	work()
-	close(done)
-	return float64(<-peak) / 1e6
-}
 
 // BenchmarkSheets takes away the vehicles and the tires of a depot as sheets, as
 // the page does. The baseline writes as many rows of the same cells that are there already.
@@ -51,7 +25,7 @@ func BenchmarkSheets(b *testing.B) {
 			b.Run(fmt.Sprintf("away/%s/%s", kind, format), func(b *testing.B) {
 				var size counter
 				rows := 0
-				peak := highest(func() {
+				cost := sheettest.Measure(func() {
 					for range b.N {
 						size = 0
 						t, err := sheet.Export(b.Context(), f.fleet, command(), kind, f.depot.ID, units.Mi)
@@ -66,7 +40,7 @@ func BenchmarkSheets(b *testing.B) {
 				})
 				b.ReportMetric(float64(size)/1e6, "MB")
 				b.ReportMetric(float64(rows), "rows")
-				b.ReportMetric(peak, "peak-MB")
+				b.ReportMetric(cost.HeapMB, "peak-MB")
 			})
 			b.Run(fmt.Sprintf("baseline/%s/%s", kind, format), func(b *testing.B) {
 				t, err := sheet.Export(b.Context(), f.fleet, command(), kind, f.depot.ID, units.Mi)

@@ -70,10 +70,6 @@ func (c *importCmd) Run(ctx context.Context, p *program, s *streams) error {
 		defer f.Close()
 		in = f
 	}
-	rows, err := sheet.Read(c.Kind, c.File, in)
-	if err != nil {
-		return err
-	}
 	st, f, err := p.open(ctx, false)
 	if err != nil {
 		return err
@@ -83,7 +79,8 @@ func (c *importCmd) Run(ctx context.Context, p *program, s *streams) error {
 	if err != nil {
 		return err
 	}
-	res, err := f.Import(ctx, command(), fleet.ImportBatch{Kind: c.Kind, DepotID: d.ID, DryRun: c.DryRun, Confirm: c.Confirm, Rows: rows})
+	b := fleet.ImportBatch{Kind: c.Kind, DepotID: d.ID, DryRun: c.DryRun, Confirm: c.Confirm}
+	res, err := sheet.Import(ctx, f, command(), b, c.File, in)
 	if err != nil {
 		return err
 	}

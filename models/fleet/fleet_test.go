@@ -20,6 +20,7 @@ import (
 
 // world is a depot with one tractor on ten tires, and a clock that tests move.
 type world struct {
+	path    string // of the database
 	t       *testing.T
 	ctx     context.Context
 	store   *store.Store
@@ -37,7 +38,8 @@ func newWorld(t *testing.T) *world {
 	t.Helper()
 	w := &world{t: t, ctx: context.Background(), now: time.Date(2026, 3, 2, 9, 0, 0, 0, time.UTC)}
 	var err error
-	if w.store, err = store.Open(w.ctx, filepath.Join(t.TempDir(), "t.sqlite"), store.Options{Migrate: true}); err != nil {
+	w.path = filepath.Join(t.TempDir(), "t.sqlite")
+	if w.store, err = store.Open(w.ctx, w.path, store.Options{Migrate: true}); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { w.store.Close() })

@@ -78,7 +78,15 @@ type row struct {
 
 func (r *row) fault(column, value, remedy string) { r.im.fault(r.raw.Line, column, value, remedy) }
 
-func (r *row) cell(column string) string { return strings.TrimSpace(r.raw.Cells[column]) }
+// cell returns the text of a column, which must be one of the kind of the sheet.
+func (r *row) cell(column string) string {
+	for i, c := range ImportColumns(r.im.b.Kind) {
+		if c.Name == column && i < len(r.raw.Cells) {
+			return strings.TrimSpace(r.raw.Cells[i])
+		}
+	}
+	return ""
+}
 
 func (r *row) number(column string) int {
 	text := r.cell(column)

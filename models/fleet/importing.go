@@ -17,7 +17,7 @@ import (
 // ImportKinds lists what can be imported.
 var ImportKinds = []string{"vehicles", "tires", "fitments", "inspections", "odometers"}
 
-// ImportBatch is one sheet: its rows by canonical column name.
+// ImportBatch is one sheet.
 type ImportBatch struct {
 	Kind    string
 	DepotID models.DepotID
@@ -26,10 +26,12 @@ type ImportBatch struct {
 	Rows    []ImportRow
 }
 
-// ImportRow is one row of a sheet.
+// ImportRow is one row of a sheet. Cells stand in the order of ImportColumns;
+// those that are missing at the end are empty. A sheet has many rows, and a map
+// for each would take several times the memory.
 type ImportRow struct {
 	Line  int
-	Cells map[string]string
+	Cells []string
 }
 
 // ImportResult says what an import did, or with DryRun would do.
@@ -187,7 +189,7 @@ func (im *importer) run(ctx context.Context) error {
 			return err
 		}
 	}
-	if im.found > 0 {
+	if im.found > 0 || im.b.DryRun { // what is left to be written could refuse no row
 		return nil
 	}
 	return im.s.flush(ctx, im.tx, im.batch, im.now)
@@ -227,6 +229,9 @@ func (im *importer) visits(ctx context.Context, grouped bool, one func(context.C
 	groups := map[key]*visit{}
 	var order []*visit
 	for _, raw := range im.b.Rows {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		r := &row{im, raw}
 		v, okV, err := r.vehicle(ctx)
 		if err != nil {
@@ -237,14 +242,14 @@ func (im *importer) visits(ctx context.Context, grouped bool, one func(context.C
 		if !okV || !okT || !okO {
 			continue
 		}
-		k := key{v.Number, raw.Cells["person"], at}
+		k := key{v.Number, r.cell("person"), at}
 		g := groups[k]
 		if g == nil || !grouped {
-			g = &visit{vehicle: v, at: at, odometer: odometer, person: raw.Cells["person"]}
+			g = &visit{vehicle: v, at: at, odometer: odometer, person: r.cell("person")}
 			groups[k] = g
 			order = append(order, g)
 		} else if odometer.Value != g.odometer.Value {
-			r.fault("odometer", raw.Cells["odometer"], fmt.Sprintf("differs from line %d of the same visit", g.rows[0].raw.Line))
+			r.fault("odometer", r.cell("odometer"), fmt.Sprintf("differs from line %d of the same visit", g.rows[0].raw.Line))
 		}
 		g.rows = append(g.rows, r)
 	}

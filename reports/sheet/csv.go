@@ -2,6 +2,7 @@ package sheet
 
 import (
 	"bytes"
+	"context"
 	"encoding/csv"
 	"errors"
 	"io"
@@ -11,8 +12,9 @@ import (
 )
 
 // readCSV hands the records of data to c. Text that is not UTF-8, holds NUL or
-// breaks the rules of quoting is an Invalid error that names the line.
-func readCSV(data []byte, c *collector) error {
+// breaks the rules of quoting is an Invalid error that names the line; a record
+// of more than maxRecord bytes is TooLarge.
+func readCSV(ctx context.Context, data []byte, c *collector) error {
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	if i := badByte(data); i >= 0 {
 		line := 1 + bytes.Count(data[:i], []byte("\n"))
@@ -21,9 +23,13 @@ func readCSV(data []byte, c *collector) error {
 		}
 		return models.Errorf(models.Invalid, "line %d is not UTF-8 text; save the sheet as CSV in UTF-8", line)
 	}
-	r := reader(data, separator(data, c))
+
+	r := newRecords(data, separator(data, c))
 	for {
-		cells, err := r.Read()
+		if err := ended(ctx); err != nil {
+			return err
+		}
+		cells, err := r.next()
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
@@ -34,7 +40,11 @@ func readCSV(data []byte, c *collector) error {
 		if err != nil {
 			return err
 		}
-		line, _ := r.FieldPos(0)
+
+		line, _ := r.csv.FieldPos(0)
+		if err := c.count(line, len(cells)); err != nil {
+			return err
+		}
 		if err := c.add(line, cells); err != nil {
 			return err
 		}
@@ -59,12 +69,39 @@ func badByte(data []byte) int {
 	return -1
 }
 
-func reader(data []byte, comma rune) *csv.Reader {
-	r := csv.NewReader(bytes.NewReader(data))
-	r.Comma = comma
-	r.FieldsPerRecord = -1 // a short row has empty cells at its end
-	r.ReuseRecord = true
+// records reads the records of CSV text. The package csv keeps a whole record
+// in memory, and three words for each of its cells, so the bytes of one are limited.
+type records struct {
+	csv  *csv.Reader
+	data []byte
+	in   *bytes.Reader
+	left int // bytes that the record may still have
+}
+
+func newRecords(data []byte, comma rune) *records {
+	r := &records{data: data, in: bytes.NewReader(data)}
+	r.csv = csv.NewReader(r)
+	r.csv.Comma = comma
+	r.csv.FieldsPerRecord = -1 // a short row has empty cells at its end
+	r.csv.ReuseRecord = true
 	return r
+}
+
+// Read is part of io.Reader, for the package csv.
+func (r *records) Read(p []byte) (int, error) {
+	if r.left <= 0 {
+		line := 1 + bytes.Count(r.data[:r.csv.InputOffset()], []byte("\n"))
+		return 0, models.Errorf(models.TooLarge, "the row at line %d has more than %d KB; shorten it, or close the quote that opens in it",
+			line, maxRecord>>10)
+	}
+	n, err := r.in.Read(p[:min(len(p), r.left)])
+	r.left -= n
+	return n, err
+}
+
+func (r *records) next() ([]string, error) {
+	r.left = maxRecord
+	return r.csv.Read()
 }
 
 // separator returns which of comma, semicolon and tab parts the header into
@@ -72,14 +109,14 @@ func reader(data []byte, comma rune) *csv.Reader {
 func separator(data []byte, c *collector) rune {
 	best, most := ',', -1
 	for _, comma := range []rune{',', ';', '\t'} {
-		cells, err := reader(data, comma).Read()
+		cells, err := newRecords(data, comma).next()
 		if err != nil {
 			continue
 		}
-		score := min(len(cells), maxWidth)
+		score := min(len(cells), maxColumns)
 		for _, text := range cells {
 			if c.index(text) >= 0 {
-				score += maxWidth
+				score += maxColumns
 			}
 		}
 		if score > most {

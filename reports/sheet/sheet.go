@@ -8,34 +8,66 @@ package sheet
 
 import (
 	"bytes"
+	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"rimledger/models"
 	"rimledger/models/fleet"
 )
 
-// Limits of one sheet, chosen by us.
+// Limits of one sheet, chosen by us: each is above what a yard sends, and
+// together they bound the memory and the time that one sheet takes.
 const (
-	MaxBytes = 64 << 20
-	MaxRows  = 200_000
-	maxCell  = 2000 // characters
-	maxWidth = 100  // columns
-	maxFault = 200  // faults that one answer lists
+	MaxBytes   = 32 << 20         // of the file
+	MaxRows    = 200_000          // with text, below the header
+	maxColumns = 100              // from the left
+	maxCells   = 2_500_000        // with or without text: MaxRows of the widest kind, and some
+	maxCell    = 2000             // characters of one cell
+	maxText    = 32 << 20         // bytes of text in all cells
+	maxRecord  = 256 << 10        // bytes of one row of CSV
+	maxTime    = 30 * time.Second // for reading one sheet
+	maxAtOnce  = 2                // imports of one program at the same time
+	maxFault   = 200              // faults that one answer lists
 )
+
+// places bounds how many sheets are in memory: imports are written one after
+// another anyway, so one is read while another is written.
+var places = make(chan struct{}, maxAtOnce)
+
+// Import reads a sheet of b.Kind and records it with fleet.Import; b.Rows come
+// from the sheet. It waits while maxAtOnce other sheets are imported. Errors
+// are those of Read and of fleet.Import.
+func Import(ctx context.Context, f *fleet.Service, a fleet.Actor, b fleet.ImportBatch, name string, in io.Reader) (fleet.ImportResult, error) {
+	select {
+	case places <- struct{}{}:
+		defer func() { <-places }()
+	case <-ctx.Done():
+		return fleet.ImportResult{}, ended(ctx)
+	}
+
+	rows, err := Read(ctx, b.Kind, name, in)
+	if err != nil {
+		return fleet.ImportResult{}, err
+	}
+	b.Rows = rows
+	return f.Import(ctx, a, b)
+}
 
 // Read reads a sheet of a kind that fleet.Import takes (vehicles, tires, ...).
 // XLSX is told by its content; name is for messages only. Columns are matched
 // by name or alias in any letter case, "tyre" for "tire". Lines are counted as
 // an editor or a spreadsheet shows them. Blank rows are left out.
 //
-// It returns TooLarge above the limits, and Invalid with every fault it found:
-// what cannot be read, columns that are unknown, missing or there twice, empty
-// cells of required columns.
-func Read(kind, name string, in io.Reader) ([]fleet.ImportRow, error) {
+// It returns TooLarge above the limits, Unavailable when ctx ends, and Invalid
+// with every fault it found: what cannot be read, columns that are unknown,
+// missing or there twice, empty cells of required columns.
+func Read(ctx context.Context, kind, name string, in io.Reader) ([]fleet.ImportRow, error) {
 	columns := fleet.ImportColumns(kind)
 	if columns == nil {
 		return nil, models.Errorf(models.Invalid, "%q cannot be imported; only %s", kind, strings.Join(fleet.ImportKinds, ", "))
@@ -47,16 +79,32 @@ func Read(kind, name string, in io.Reader) ([]fleet.ImportRow, error) {
 	if len(data) > MaxBytes {
 		return nil, models.Errorf(models.TooLarge, "%s is larger than %d MB; split it", name, MaxBytes>>20)
 	}
+
+	ctx, stop := context.WithTimeoutCause(ctx, maxTime,
+		models.Errorf(models.TooLarge, "%s takes longer than %s to read; split it", name, maxTime))
+	defer stop()
 	c := &collector{kind: kind, columns: columns}
 	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
-		err = readXLSX(data, c)
+		err = readXLSX(ctx, data, c)
 	} else {
-		err = readCSV(data, c)
+		err = readCSV(ctx, data, c)
 	}
 	if err != nil {
 		return nil, err
 	}
 	return c.result(name)
+}
+
+// ended returns nil while ctx runs, then an error that says why it ended.
+func ended(ctx context.Context) error {
+	if ctx.Err() == nil {
+		return nil
+	}
+	var e *models.Error
+	if cause := context.Cause(ctx); errors.As(cause, &e) {
+		return cause
+	}
+	return &models.Error{Kind: models.Unavailable, Msg: "the request ended before the sheet was read; nothing was recorded", Err: ctx.Err()}
 }
 
 // collector turns lines of cells into rows. The first line with any text is the header.
@@ -66,6 +114,8 @@ type collector struct {
 	header  []int // index into columns for each cell; -1: no heading
 	must    []int // columns that are there and must not be empty
 	seen    bool  // header seen
+	cells   int   // so far, with or without text
+	text    int   // bytes of text so far
 	rows    []fleet.ImportRow
 	faults  models.Faults
 }
@@ -76,7 +126,27 @@ func (c *collector) fault(line int, column, value, format string, args ...any) {
 	}
 }
 
-// add takes one line of cells; it returns TooLarge above the limit of rows.
+// count adds n cells; it returns TooLarge above the limit of cells.
+func (c *collector) count(line, n int) error {
+	if c.cells += n; c.cells > maxCells {
+		return models.Errorf(models.TooLarge, "the sheet has more than %d cells by line %d, empty ones counted; split it, or delete its empty rows and columns",
+			maxCells, line)
+	}
+	return nil
+}
+
+// tooFar reports a cell right of maxColumns; column counts from 1.
+func (c *collector) tooFar(line, column int, text string) {
+	c.fault(line, fmt.Sprintf("%d (%s)", column, columnName(column)), text, "is too far right; a sheet of %s has %d columns, and %d are read",
+		c.kind, len(c.columns), maxColumns)
+}
+
+// isTime reports whether the cells at index i of a row are times.
+func (c *collector) isTime(i int) bool {
+	return i < len(c.header) && c.header[i] >= 0 && c.columns[c.header[i]].Name == "at"
+}
+
+// add takes one line of cells; it returns TooLarge above the limits of rows and text.
 func (c *collector) add(line int, cells []string) error {
 	if !slices.ContainsFunc(cells, func(s string) bool { return strings.TrimSpace(s) != "" }) {
 		return nil
@@ -89,15 +159,20 @@ func (c *collector) add(line int, cells []string) error {
 	if len(c.rows) == MaxRows {
 		return models.Errorf(models.TooLarge, "the sheet has more than %d rows; split it", MaxRows)
 	}
-	row := fleet.ImportRow{Line: line, Cells: make(map[string]string, len(c.columns))}
+
+	row := fleet.ImportRow{Line: line, Cells: make([]string, len(c.columns))}
 	for i, text := range cells {
 		text = strings.ReplaceAll(strings.ReplaceAll(unguard(text), "\r\n", "\n"), "\r", "\n")
 		if text = strings.TrimSpace(text); text != "" {
 			c.cell(row, i, text)
 		}
 	}
+	if c.text > maxText {
+		return models.Errorf(models.TooLarge, "the sheet has more than %d MB of text by line %d; split it", maxText>>20, line)
+	}
+
 	for _, i := range c.must {
-		if col := c.columns[i]; row.Cells[col.Name] == "" {
+		if col := c.columns[i]; row.Cells[i] == "" {
 			c.fault(line, col.Name, "", "must not be empty: %s", help(col))
 		}
 	}
@@ -106,24 +181,31 @@ func (c *collector) add(line int, cells []string) error {
 }
 
 func (c *collector) cell(row fleet.ImportRow, i int, text string) {
+	c.text += len(text)
+	if i >= maxColumns {
+		c.tooFar(row.Line, i+1, text)
+		return
+	}
 	if i >= len(c.header) || c.header[i] < 0 {
 		c.fault(row.Line, fmt.Sprint(i+1), text, "has no heading in the first line")
 		return
 	}
-	name := c.columns[c.header[i]].Name
+	at := c.header[i]
+	name := c.columns[at].Name
 	if why := models.CleanText(text); why != "" {
 		c.fault(row.Line, name, fmt.Sprintf("%q", text), "%s", why)
 	} else if n := utf8.RuneCountInString(text); n > maxCell {
 		c.fault(row.Line, name, text, "must have at most %d characters, has %d", maxCell, n)
+		return
 	}
-	row.Cells[name] = text
+	row.Cells[at] = text
 }
 
 // readHeader matches headings to columns and reports every one that is wrong.
 func (c *collector) readHeader(line int, cells []string) {
-	if len(cells) > maxWidth {
-		c.fault(line, fmt.Sprint(maxWidth+1), "", "is too far right; a sheet of %s has %d columns", c.kind, len(c.columns))
-		cells = cells[:maxWidth]
+	if len(cells) > maxColumns {
+		c.tooFar(line, maxColumns+1, cells[maxColumns])
+		cells = cells[:maxColumns]
 	}
 	for i, text := range cells {
 		at := c.index(text)
