@@ -80,6 +80,9 @@ func TestModulesFit(t *testing.T) {
 			imported = append(imported, from)
 			for _, alias := range line.List {
 				bound = append(bound, string(alias.Binding))
+				if string(alias.Name) == "*" {
+					checkMembers(t, name, s.ast, string(alias.Binding), scripts[from].exports)
+				}
 			}
 			checkImport(t, name, from, line, scripts)
 		}
@@ -120,3 +123,28 @@ func checkImport(t *testing.T, name, from string, line *js.ImportStmt, scripts m
 		}
 	}
 }
+
+// checkMembers asks that what is used of a module that is imported as a whole is
+// exported there.
+func checkMembers(t *testing.T, name string, ast *js.AST, binding string, exports []string) {
+	t.Helper()
+	js.Walk(memberVisitor(func(object, member string) {
+		if object == binding && !slices.Contains(exports, member) {
+			t.Errorf("%s uses %s.%s, of which only %v are exported", name, object, member, exports)
+		}
+	}), ast)
+}
+
+// memberVisitor is given each object that is a plain name, and its member.
+type memberVisitor func(object, member string)
+
+func (visit memberVisitor) Enter(n js.INode) js.IVisitor {
+	if dot, ok := n.(*js.DotExpr); ok {
+		if object, ok := dot.X.(*js.Var); ok {
+			visit(object.String(), dot.Y.String())
+		}
+	}
+	return visit
+}
+
+func (visit memberVisitor) Exit(js.INode) {}
