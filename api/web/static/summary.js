@@ -15,15 +15,6 @@ export function summaryStep(walk) {
   const { entry, vehicle, me } = walk;
   const odometer =
     entry.unknown || !entry.odometer ? "unknown" : `${numeral.grouped(entry.odometer)} ${walk.units.distance}`;
-  const note = el("textarea", {
-    rows: 2,
-    maxLength: 1500,
-    value: entry.note,
-    oninput: () => {
-      entry.note = note.value;
-      walk.save();
-    },
-  });
   const see = (look, details) => {
     entry.see = withChoice(entry.see, look, details);
     walk.save();
@@ -52,9 +43,22 @@ export function summaryStep(walk) {
       vehicle.places.map((at, i) => line(walk, at, i + 1)),
     ),
     choices("On the vehicle", me.vehicle, entry.see, see),
-    el("label", {}, "Note", note),
+    el("label", {}, "Note", noteField(walk)),
     walk.foot(sendIt),
   );
+}
+
+function noteField(walk) {
+  const note = el("textarea", {
+    rows: 2,
+    maxLength: 1500,
+    value: walk.entry.note,
+    oninput: () => {
+      walk.entry.note = note.value;
+      walk.save();
+    },
+  });
+  return note;
 }
 
 function sameAsLastTime(walk) {
