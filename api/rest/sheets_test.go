@@ -58,7 +58,8 @@ func TestHostileSheets(t *testing.T) {
 				t.Errorf("status %d, want 413 or 422", a.status)
 			}
 			if sent := 4 * float64(len(body)) / 1e6; cost.HeapMB > 64+sent || cost.CPU > 5*time.Second {
-				t.Errorf("took %.0f MB of heap and %s; at most 64 MB beside the body and its copies, and 5 s", cost.HeapMB, cost.CPU)
+				t.Errorf("took %.0f MB of heap and %s; at most 64 MB beside the body and its copies, and 5 s",
+					cost.HeapMB, cost.CPU)
 			}
 		})
 	}

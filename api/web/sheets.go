@@ -19,7 +19,7 @@ import (
 )
 
 // maxSheet is the largest sheet that is taken on a page, in bytes; larger ones
-// go through the API or the command.
+// go through the command.
 const maxSheet = 16 << 20
 
 // maxCarried is the largest sheet that a dry run hands back for recording, in
@@ -91,7 +91,7 @@ func (s *site) takeIn(r *request) error {
 	if err := r.Request().ParseMultipartForm(maxSheet); err != nil && !errors.Is(err, http.ErrNotMultipart) {
 		var tooBig *http.MaxBytesError
 		if errors.As(err, &tooBig) {
-			return models.Errorf(models.TooLarge, "a page takes sheets of at most %d MB; split it, or send it through the API or the command", maxSheet>>20)
+			return models.Errorf(models.TooLarge, "a page takes sheets of at most %d MB; split it, or use the command", maxSheet>>20)
 		}
 		return models.Errorf(models.Invalid, "the sheet could not be read; it may have been cut off on the way")
 	}
@@ -111,7 +111,8 @@ func (s *site) takeIn(r *request) error {
 		e.Msg = "Nothing was recorded"
 		return s.showSheets(r, http.StatusUnprocessableEntity, p)
 	}
-	b := fleet.ImportBatch{Kind: p.Kind, DepotID: models.DepotID(p.Depot), DryRun: e.ticked("dry_run"), Confirm: e.ticked("confirm_all")}
+	b := fleet.ImportBatch{Kind: p.Kind, DepotID: models.DepotID(p.Depot), DryRun: e.ticked("dry_run"),
+		Confirm: e.ticked("confirm_all")}
 	res, err := sheet.Import(r.ctx(), s.Fleet, r.actor, b, p.Name, bytes.NewReader(content))
 	if err != nil {
 		if e.take(err) {

@@ -405,7 +405,8 @@ func BenchmarkImport(b *testing.B) {
 			for i := range rows {
 				at := benchStart.Add(time.Duration(b.N*10*rows+n*rows+i) * time.Second)
 				batch.Rows = append(batch.Rows, fleet.ImportRow{Line: i + 2,
-					Cells: []string{fmt.Sprintf("T-%05d", i%20), at.Format(time.RFC3339), fmt.Sprintf("%d km", 300_000+i)}})
+					Cells: []string{fmt.Sprintf("T-%05d", i%20), at.Format(time.RFC3339), fmt.Sprintf("%d km",
+						300_000+i)}})
 			}
 			if _, err := f.fleet.Import(context.Background(), command(), batch); err != nil {
 				b.Fatal(err)

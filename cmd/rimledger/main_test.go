@@ -258,7 +258,10 @@ func TestImportHostileSheets(t *testing.T) {
 				t.Fatal(err)
 			}
 			var err error
-			cost := sheettest.Measure(func() { _, err = s.run("", "import", "odometers", file, "--depot", "Alder Yard") })
+			cost := sheettest.Measure(func() {
+				_, err = s.run("", "import", "odometers", file, "--depot",
+					"Alder Yard")
+			})
 			if k := models.KindOf(err); k != models.Invalid && k != models.TooLarge {
 				t.Errorf("got %v, want a refusal", err)
 			}

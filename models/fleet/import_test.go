@@ -24,7 +24,8 @@ func (w *world) odometers(n int) fleet.ImportBatch {
 	b := fleet.ImportBatch{Kind: "odometers", DepotID: w.depot.ID}
 	for i := range n {
 		b.Rows = append(b.Rows, row("odometers", i+2, map[string]string{"vehicle": "T-01",
-			"at": w.now.Add(-time.Duration(n-i) * time.Minute).Format(time.RFC3339), "odometer": fmt.Sprintf("%d mi", 200_001+i/60)}))
+			"at": w.now.Add(-time.Duration(n-i) * time.Minute).Format(time.RFC3339), "odometer": fmt.Sprintf("%d mi",
+				200_001+i/60)}))
 	}
 	return b
 }
@@ -36,7 +37,8 @@ func TestImportOneBadOfMany(t *testing.T) {
 	w := newWorld(t)
 	w.after(100 * day)
 	b := w.odometers(100_000)
-	b.Rows[77_000] = row("odometers", 77_002, map[string]string{"vehicle": "T-01", "at": w.now.Format(time.RFC3339), "odometer": "many"})
+	b.Rows[77_000] = row("odometers", 77_002, map[string]string{"vehicle": "T-01", "at": w.now.Format(time.RFC3339),
+		"odometer": "many"})
 	_, err := w.fleet.Import(w.ctx, w.boss, b)
 	e := wantKind(t, err, models.Invalid)
 	if len(e.Fields) != 1 || e.Fields[0].Name != "line 77002, column odometer" || e.Fields[0].Value != "many" || e.Fields[0].Remedy == "" {
@@ -102,8 +104,10 @@ func TestImportFaults(t *testing.T) {
 	w.after(10 * day)
 	at := w.now.Add(-time.Hour).Format(time.RFC3339)
 	b := fleet.ImportBatch{Kind: "inspections", DepotID: w.depot.ID, Rows: []fleet.ImportRow{
-		row("inspections", 2, map[string]string{"vehicle": "T-01", "at": at, "odometer": "unknown", "position": "1L", "depths": "22/32 22/32 22/32"}),
-		row("inspections", 3, map[string]string{"vehicle": "T-01", "at": w.now.Add(-2 * time.Hour).Format(time.RFC3339), "position": "9L", "depths": "9/32"}),
+		row("inspections", 2, map[string]string{"vehicle": "T-01", "at": at, "odometer": "unknown", "position": "1L",
+			"depths": "22/32 22/32 22/32"}),
+		row("inspections", 3, map[string]string{"vehicle": "T-01", "at": w.now.Add(-2 * time.Hour).Format(time.RFC3339),
+			"position": "9L", "depths": "9/32"}),
 	}}
 	_, err := w.fleet.Import(w.ctx, w.boss, b)
 	e := wantKind(t, err, models.Invalid)

@@ -249,7 +249,8 @@ func (im *importer) visits(ctx context.Context, grouped bool, one func(context.C
 			groups[k] = g
 			order = append(order, g)
 		} else if odometer.Value != g.odometer.Value {
-			r.fault("odometer", r.cell("odometer"), fmt.Sprintf("differs from line %d of the same visit", g.rows[0].raw.Line))
+			r.fault("odometer", r.cell("odometer"), fmt.Sprintf("differs from line %d of the same visit",
+				g.rows[0].raw.Line))
 		}
 		g.rows = append(g.rows, r)
 	}

@@ -17,7 +17,8 @@ func TestSweepStopsAndGoesOn(t *testing.T) {
 	w := newWorld(t)
 	batch := fleet.ImportBatch{Kind: "vehicles", DepotID: w.depot.ID}
 	for i := range 150 {
-		batch.Rows = append(batch.Rows, row("vehicles", i+2, map[string]string{"number": fmt.Sprintf("C-%03d", i), "class": "car", "axles": "S2 D2"}))
+		batch.Rows = append(batch.Rows, row("vehicles", i+2, map[string]string{"number": fmt.Sprintf("C-%03d", i),
+			"class": "car", "axles": "S2 D2"}))
 	}
 	must(w.fleet.Import(w.ctx, w.boss, batch))(t)
 	w.now = w.now.AddDate(0, 3, 0)

@@ -78,7 +78,10 @@ func TestLongLogIsCut(t *testing.T) {
 		ctx, stop := context.WithTimeout(t.Context(), 5*time.Second)
 		defer stop()
 		for range 20 {
-			if err := s.Write(ctx, func(tx models.Tx) error { return tx.PutDepot(ctx, models.Depot{ID: depotID, Name: "Renamed"}) }); err != nil {
+			if err := s.Write(ctx, func(tx models.Tx) error {
+				return tx.PutDepot(ctx, models.Depot{ID: depotID,
+					Name: "Renamed"})
+			}); err != nil {
 				return err
 			}
 		}

@@ -45,7 +45,8 @@ func depot(t testing.TB, s *store.Store) models.Depot {
 func TestSQLiteSettings(t *testing.T) {
 	t.Parallel()
 	s := open(t, newFile(t), store.Options{Migrate: true})
-	for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1", "busy_timeout": "10000",
+	for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1",
+		"busy_timeout":       "10000",
 		"journal_size_limit": "8388608"} {
 		var got string
 		if err := s.DB().QueryRow("PRAGMA " + pragma).Scan(&got); err != nil || got != want {

@@ -114,7 +114,8 @@ func (s *Store) openSQLite(o Options) error {
 	if o.Volatile {
 		sync = "OFF"
 	}
-	dsn := fileURL(s.path) + "?_journal_mode=WAL&_foreign_keys=on&_stmt_cache_size=200&_cache_size=-16000&_synchronous=" + sync
+	dsn := fileURL(s.path) +
+		"?_journal_mode=WAL&_foreign_keys=on&_stmt_cache_size=200&_cache_size=-16000&_synchronous=" + sync
 	const patient = "&_busy_timeout=10000"
 
 	if s.writer, err = open(sqlite.Open(dsn+patient+"&_txlock=immediate"), 1); err != nil {

@@ -91,7 +91,8 @@ func newRecords(data []byte, comma rune) *records {
 func (r *records) Read(p []byte) (int, error) {
 	if r.left <= 0 {
 		line := 1 + bytes.Count(r.data[:r.csv.InputOffset()], []byte("\n"))
-		return 0, models.Errorf(models.TooLarge, "the row at line %d has more than %d KB; shorten it, or close the quote that opens in it",
+		return 0, models.Errorf(models.TooLarge, "the row at line %d has more than %d KB; shorten it, or close the "+
+			"quote that opens in it",
 			line, maxRecord>>10)
 	}
 	n, err := r.in.Read(p[:min(len(p), r.left)])

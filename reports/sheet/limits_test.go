@@ -33,11 +33,15 @@ func TestHostileSheets(t *testing.T) {
 		t.Run(h.Name, func(t *testing.T) {
 			data := h.Make()
 			var err error
-			cost := sheettest.Measure(func() { _, err = sheet.Read(t.Context(), "odometers", "the sheet", bytes.NewReader(data)) })
+			cost := sheettest.Measure(func() {
+				_, err = sheet.Read(t.Context(), "odometers", "the sheet",
+					bytes.NewReader(data))
+			})
 			t.Logf("%d bytes: heap %.0f MB, %s: %v", len(data), cost.HeapMB, cost.CPU, err)
 			refused(t, err, h.Want)
 			if cost.HeapMB > mostHeapMB || cost.CPU > mostCPU {
-				t.Errorf("took %.0f MB of heap and %s; at most %d MB and %s", cost.HeapMB, cost.CPU, mostHeapMB, mostCPU)
+				t.Errorf("took %.0f MB of heap and %s; at most %d MB and %s", cost.HeapMB, cost.CPU, mostHeapMB,
+					mostCPU)
 			}
 		})
 	}
@@ -79,7 +83,8 @@ func TestReadEndsWithItsContext(t *testing.T) {
 	for name, data := range map[string][]byte{"CSV": sample(t, "odometers.csv"), "XLSX": workbook} {
 		ctx, stop := context.WithCancel(t.Context())
 		rows, err := sheet.Read(ctx, "odometers", name, stopping{bytes.NewReader(data), stop})
-		if !errors.Is(err, models.Unavailable) || rows != nil || !strings.Contains(err.Error(), "nothing was recorded") {
+		if !errors.Is(err, models.Unavailable) || rows != nil || !strings.Contains(err.Error(),
+			"nothing was recorded") {
 			t.Errorf("%s: got %d rows and %v, want unavailable", name, len(rows), err)
 		}
 	}

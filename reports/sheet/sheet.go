@@ -43,7 +43,8 @@ var places = make(chan struct{}, maxAtOnce)
 // Import reads a sheet of b.Kind and records it with fleet.Import; b.Rows come
 // from the sheet. It waits while maxAtOnce other sheets are imported. Errors
 // are those of Read and of fleet.Import.
-func Import(ctx context.Context, f *fleet.Service, a fleet.Actor, b fleet.ImportBatch, name string, in io.Reader) (fleet.ImportResult, error) {
+func Import(ctx context.Context, f *fleet.Service, a fleet.Actor, b fleet.ImportBatch, name string,
+	in io.Reader) (fleet.ImportResult, error) {
 	select {
 	case places <- struct{}{}:
 		defer func() { <-places }()
@@ -104,7 +105,8 @@ func ended(ctx context.Context) error {
 	if cause := context.Cause(ctx); errors.As(cause, &e) {
 		return cause
 	}
-	return &models.Error{Kind: models.Unavailable, Msg: "the request ended before the sheet was read; nothing was recorded", Err: ctx.Err()}
+	return &models.Error{Kind: models.Unavailable, Msg: "the request ended before the sheet was read; nothing was " +
+		"recorded", Err: ctx.Err()}
 }
 
 // collector turns lines of cells into rows. The first line with any text is the header.
@@ -129,7 +131,8 @@ func (c *collector) fault(line int, column, value, format string, args ...any) {
 // count adds n cells; it returns TooLarge above the limit of cells.
 func (c *collector) count(line, n int) error {
 	if c.cells += n; c.cells > maxCells {
-		return models.Errorf(models.TooLarge, "the sheet has more than %d cells by line %d, empty ones counted; split it, or delete its empty rows and columns",
+		return models.Errorf(models.TooLarge, "the sheet has more than %d cells by line %d, empty ones counted; "+
+			"split it, or delete its empty rows and columns",
 			maxCells, line)
 	}
 	return nil
@@ -137,7 +140,8 @@ func (c *collector) count(line, n int) error {
 
 // tooFar reports a cell right of maxColumns; column counts from 1.
 func (c *collector) tooFar(line, column int, text string) {
-	c.fault(line, fmt.Sprintf("%d (%s)", column, columnName(column)), text, "is too far right; a sheet of %s has %d columns, and %d are read",
+	c.fault(line, fmt.Sprintf("%d (%s)", column, columnName(column)), text,
+		"is too far right; a sheet of %s has %d columns, and %d are read",
 		c.kind, len(c.columns), maxColumns)
 }
 
@@ -168,7 +172,8 @@ func (c *collector) add(line int, cells []string) error {
 		}
 	}
 	if c.text > maxText {
-		return models.Errorf(models.TooLarge, "the sheet has more than %d MB of text by line %d; split it", maxText>>20, line)
+		return models.Errorf(models.TooLarge, "the sheet has more than %d MB of text by line %d; split it", maxText>>20,
+			line)
 	}
 
 	for _, i := range c.must {

@@ -42,7 +42,8 @@ type workbook struct {
 func openWorkbook(ctx context.Context, data []byte) (*workbook, error) {
 	// The package zip keeps a record of every entry, so they are counted first.
 	if bytes.Count(data, entryMark) > maxParts {
-		return nil, models.Errorf(models.TooLarge, "the workbook has more than %d files in it; save the one worksheet as CSV", maxParts)
+		return nil, models.Errorf(models.TooLarge, "the workbook has more than %d files in it; save the one "+
+			"worksheet as CSV", maxParts)
 	}
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
@@ -58,7 +59,8 @@ func openWorkbook(ctx context.Context, data []byte) (*workbook, error) {
 		total += f.UncompressedSize64
 		name := partName(f.Name)
 		if w.parts[name] != nil {
-			return nil, models.Errorf(models.Invalid, "the workbook has the part %.60q twice; save it again as XLSX, or as CSV", f.Name)
+			return nil, models.Errorf(models.Invalid, "the workbook has the part %.60q twice; save it again as "+
+				"XLSX, or as CSV", f.Name)
 		}
 		w.parts[name] = f
 	}
@@ -67,7 +69,8 @@ func openWorkbook(ctx context.Context, data []byte) (*workbook, error) {
 
 func tooMuch() error {
 	return models.Errorf(models.TooLarge,
-		"the workbook unpacks to more than %d MB; split the sheet, take out pictures and other worksheets, or save it as CSV", maxUnpacked>>20)
+		"the workbook unpacks to more than %d MB; split the sheet, take out pictures and other worksheets, or save "+
+			"it as CSV", maxUnpacked>>20)
 }
 
 func damaged(what string, err error) error {
@@ -85,7 +88,8 @@ func partName(name string) string {
 func (w *workbook) open(name string) (*part, error) {
 	f := w.parts[partName(name)]
 	if f == nil {
-		return nil, models.Errorf(models.Invalid, "the workbook has no part %.60q; save it again as XLSX, or as CSV", name)
+		return nil, models.Errorf(models.Invalid, "the workbook has no part %.60q; save it again as XLSX, or as CSV",
+			name)
 	}
 	in, err := f.Open()
 	if err != nil {
@@ -130,7 +134,8 @@ type part struct {
 // memory, so the bytes of one token are limited here.
 func (p *part) ReadByte() (byte, error) {
 	if p.since++; p.since > maxMarkup {
-		return 0, models.Errorf(models.TooLarge, "the part %.60q has one text or tag of more than %d KB; shorten the cell, or save the sheet as CSV",
+		return 0, models.Errorf(models.TooLarge, "the part %.60q has one text or tag of more than %d KB; shorten "+
+			"the cell, or save the sheet as CSV",
 			p.name, maxMarkup>>10)
 	}
 	return p.in.ReadByte()
@@ -154,13 +159,15 @@ func (p *part) next() (xml.Token, error) {
 		p.depth++
 		if p.depth > maxDepth || len(t.Attr) > maxAttrs {
 			return nil, models.Errorf(models.TooLarge,
-				"the part %.60q has more than %d elements within each other, or an element with more than %d attributes; save it again as XLSX, or as CSV",
+				"the part %.60q has more than %d elements within each other, or an element with more than %d "+
+					"attributes; save it again as XLSX, or as CSV",
 				p.name, maxDepth, maxAttrs)
 		}
 	case xml.EndElement:
 		p.depth--
 	case xml.Directive: // where entities would be declared; no workbook needs one
-		return nil, models.Errorf(models.Invalid, "the part %.60q has a document type declaration; save it again as XLSX, or as CSV", p.name)
+		return nil, models.Errorf(models.Invalid, "the part %.60q has a document type declaration; save it again as "+
+			"XLSX, or as CSV", p.name)
 	}
 	return token, nil
 }
@@ -216,7 +223,8 @@ func (w *workbook) relations(name string) (map[string]relation, error) {
 		}
 		out[attr(t, "Id")] = relation{path.Base(attr(t, "Type")), target}
 		if len(out) > maxParts {
-			return nil, models.Errorf(models.TooLarge, "the part %.60q has more than %d entries; save the one worksheet as CSV", list, maxParts)
+			return nil, models.Errorf(models.TooLarge, "the part %.60q has more than %d entries; save the one "+
+				"worksheet as CSV", list, maxParts)
 		}
 	}
 }

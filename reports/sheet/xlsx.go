@@ -147,7 +147,8 @@ func (w *workbook) sharedTexts(main string) ([]string, error) {
 
 		size += len(text)
 		if len(out) == maxStrings || size > maxText {
-			return nil, models.Errorf(models.TooLarge, "the workbook has more than %d different texts, or more than %d MB of them; split the sheet",
+			return nil, models.Errorf(models.TooLarge, "the workbook has more than %d different texts, or more than "+
+				"%d MB of them; split the sheet",
 				maxStrings, maxText>>20)
 		}
 		out = append(out, text)
@@ -207,7 +208,8 @@ func (p *part) text(where place) (string, error) {
 			}
 		}
 		if len(text) > longest*4 { // bytes of the longest character in UTF-8
-			return "", models.Errorf(models.TooLarge, "%s has more than %d characters, the most that a cell of a workbook has; shorten it",
+			return "", models.Errorf(models.TooLarge, "%s has more than %d characters, the most that a cell of a "+
+				"workbook has; shorten it",
 				where, longest)
 		}
 	}
@@ -257,7 +259,8 @@ func (s *worksheet) read() error {
 			}
 		}
 		if next <= line || next > lastLine {
-			return models.Errorf(models.Invalid, "worksheet %.40q has a row %.20q after row %d; rows must follow each other and end at %d; save it again as XLSX, or as CSV",
+			return models.Errorf(models.Invalid, "worksheet %.40q has a row %.20q after row %d; rows must follow "+
+				"each other and end at %d; save it again as XLSX, or as CSV",
 				s.name, attr(t, "r"), line, lastLine)
 		}
 		line = next
@@ -317,7 +320,8 @@ func (s *worksheet) column(line, before int, ref string) (int, error) {
 		}
 	}
 	if next <= before || next > lastColumn {
-		return 0, models.Errorf(models.Invalid, "worksheet %.40q, row %d has a cell %.20q after column %d; cells must follow each other and end at XFD; save it again as XLSX, or as CSV",
+		return 0, models.Errorf(models.Invalid, "worksheet %.40q, row %d has a cell %.20q after column %d; cells "+
+			"must follow each other and end at XFD; save it again as XLSX, or as CSV",
 			s.name, line, ref, before)
 	}
 	return next, nil
@@ -338,7 +342,8 @@ func (s *worksheet) cell(t xml.StartElement, line, column int) (string, error) {
 		}
 		n, err := strconv.Atoi(strings.TrimSpace(text))
 		if err != nil || n < 0 || n >= len(s.shared) {
-			return "", models.Errorf(models.Invalid, "%s refers to shared text %.20q, and there are %d; save the workbook again as XLSX, or as CSV",
+			return "", models.Errorf(models.Invalid, "%s refers to shared text %.20q, and there are %d; save the "+
+				"workbook again as XLSX, or as CSV",
 				where, text, len(s.shared))
 		}
 		return s.shared[n], nil
