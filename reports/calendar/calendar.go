@@ -1,5 +1,12 @@
-// Package calendar writes days with what is due on them as an iCalendar object
+// Package calendar writes entries for whole days as an iCalendar object
 // (RFC 5545) for calendar programs. It reads no record and computes no dates.
+//
+// # Decisions
+//
+// A calendar is written entry by entry: its reader holds 200 vehicles in memory, whatever
+// the size of the fleet. A feed that breaks off lacks END:VCALENDAR, so that programs
+// refuse it as incomplete. Rejected: to build the whole
+// object first, whose memory grows with the fleet. November 2026.
 package calendar
 
 import (
@@ -10,48 +17,46 @@ import (
 	"unicode/utf8"
 )
 
-// Entry is something that lies on a whole day.
+// Entry is an event of a whole day.
 type Entry struct {
-	UID         string // the same for the same thing in every feed; no secret
-	Day         time.Time
+	UID         string    // the same for the same thing in every feed; not secret
+	Day         time.Time // only the civil date in its own zone counts
 	Summary     string
-	Description string
-	URL         string // where it is seen; may be empty
+	Description string // may be empty
+	URL         string // of the page about it; may be empty
 	Category    string // may be empty
 	Stamp       time.Time
 }
 
-// Writer writes a calendar entry by entry, so that one of any length takes no
-// memory. What was not closed is no whole calendar, and programs refuse it (3.4).
+// Writer writes a calendar entry by entry, in memory that does not grow with their number.
+// A calendar without Close is incomplete, and programs refuse it (RFC 5545, 3.4).
 type Writer struct {
-	w io.Writer
-	c lines
+	w     io.Writer
+	lines lines // of the entry that is being written
 }
 
 // NewWriter begins a calendar with a name.
 func NewWriter(w io.Writer, name string) *Writer {
 	out := &Writer{w: w}
-	c := &out.c
+	c := &out.lines
 	c.add("BEGIN", "VCALENDAR")
 	c.add("VERSION", "2.0")
 	c.add("PRODID", "-//Rimledger//Due work//EN")
 	c.add("CALSCALE", "GREGORIAN")
 	c.add("METHOD", "PUBLISH")
-	c.add("X-WR-CALNAME", text(name)) // in no standard, read by most programs
+	c.add("X-WR-CALNAME", text(name)) // not in the RFC, but most programs read it
 	return out
 }
 
-// Add writes one entry. Only the civil date of its Day counts, as written in its
-// own zone: RFC 5545, 3.3.4, a date has no zone.
+// Add writes one entry. Its Day becomes a date without a zone (RFC 5545, 3.3.4).
 func (out *Writer) Add(e Entry) error {
-	c := &out.c
+	c := &out.lines
 	c.add("BEGIN", "VEVENT")
 	c.add("UID", text(e.UID))
 	c.add("DTSTAMP", e.Stamp.UTC().Format("20060102T150405Z"))
 	c.add("DTSTART;VALUE=DATE", e.Day.Format("20060102"))
-	c.add("DTEND;VALUE=DATE", e.Day.AddDate(0, 0, 1).Format("20060102")) // not part of it: RFC 5545, 3.6.1
+	c.add("DTEND;VALUE=DATE", e.Day.AddDate(0, 0, 1).Format("20060102")) // exclusive: RFC 5545, 3.6.1
 	c.add("SUMMARY", text(e.Summary))
-
 	if e.Description != "" {
 		c.add("DESCRIPTION", text(e.Description))
 	}
@@ -62,46 +67,48 @@ func (out *Writer) Add(e Entry) error {
 		c.add("CATEGORIES", text(e.Category))
 	}
 
-	c.add("TRANSP", "TRANSPARENT") // it takes nobody's time
+	c.add("TRANSP", "TRANSPARENT") // the day does not show as busy
 	c.add("END", "VEVENT")
 	return out.flush()
 }
 
 // Close ends the calendar; the writer below stays open.
 func (out *Writer) Close() error {
-	out.c.add("END", "VCALENDAR")
+	out.lines.add("END", "VCALENDAR")
 	return out.flush()
 }
 
+// flush writes the lines since the last flush.
 func (out *Writer) flush() error {
-	_, err := out.c.out.WriteTo(out.w)
+	_, err := out.lines.buffer.WriteTo(out.w)
 	return err
 }
 
 // lines are content lines: CRLF at the end, folded at 75 octets (RFC 5545, 3.1).
-type lines struct{ out bytes.Buffer }
+type lines struct{ buffer bytes.Buffer }
 
+// maxOctets is the longest line without its CRLF.
 const maxOctets = 75
 
+// add adds one content line, folded.
 func (c *lines) add(name, value string) {
 	rest := name + ":" + value
-
 	room := maxOctets
 	for len(rest) > room {
 		cut := room
-		for !utf8.RuneStart(rest[cut]) { // a character is not torn apart
+		for !utf8.RuneStart(rest[cut]) { // do not cut within a character
 			cut--
 		}
-		c.out.WriteString(rest[:cut])
-		c.out.WriteString("\r\n ")
-		rest, room = rest[cut:], maxOctets-1
+		c.buffer.WriteString(rest[:cut])
+		c.buffer.WriteString("\r\n ")
+		rest, room = rest[cut:], maxOctets-1 // the space that marks a fold counts
 	}
 
-	c.out.WriteString(rest)
-	c.out.WriteString("\r\n")
+	c.buffer.WriteString(rest)
+	c.buffer.WriteString("\r\n")
 }
 
-// text writes a value of type TEXT (RFC 5545, 3.3.11): backslash, semicolon and
+// text returns s as a value of type TEXT (RFC 5545, 3.3.11): backslash, semicolon and
 // comma are escaped, a line end is \n, other control characters are left out.
 func text(s string) string {
 	s = strings.ReplaceAll(strings.ToValidUTF8(s, "?"), "\r\n", "\n")
@@ -110,7 +117,7 @@ func text(s string) string {
 
 var escapes = strings.NewReplacer(`\`, `\\`, ";", `\;`, ",", `\,`, "\n", `\n`, "\r", `\n`)
 
-// visible drops control characters other than the tab.
+// visible returns r, or -1 for a control character other than the tab.
 func visible(r rune) rune {
 	if r < 0x20 && r != '\t' || r == 0x7f {
 		return -1

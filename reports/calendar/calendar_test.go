@@ -10,7 +10,7 @@ import (
 	"rimledger/reports/calendar"
 )
 
-// Rules of RFC 5545 by their sections.
+// TestWriter checks the rules of RFC 5545 by their sections.
 func TestWriter(t *testing.T) {
 	t.Parallel()
 	chicago, err := time.LoadLocation("America/Chicago")

@@ -3,6 +3,13 @@
 // was never measured. It decides nothing: findings, their order and their words
 // come from package fleet. Times are shown in the depot's own zone, distances
 // in its own unit.
+//
+// # Decisions
+//
+// A digest counts every finding and lists at most 40 under a heading
+// (fleet.DigestListed), with a link to the rest, so that neither the mail nor the memory
+// for it grows with the fleet. Rejected: a full list, which nobody reads and mail servers
+// refuse. November 2026.
 package digest
 
 import (
@@ -19,30 +26,32 @@ import (
 	"rimledger/models/units"
 )
 
-// Mail is a finished digest. Text and HTML say the same.
+// Mail is a finished digest. Text and HTML have the same content.
 type Mail struct{ Subject, Text, HTML string }
 
-// advice stands under every digest.
+// advice is printed under every digest.
 const advice = "Rimledger advises; it does not pass or fail a vehicle in law. " + legal.Notice
 
-// safety stands under every digest: the usual cautions of the trade
+// safety is printed under every digest: the usual cautions of the trade
 // (29 CFR 1910.177 for restraint, 29 CFR 1910.244 for stands).
-const safety = "Inflating, jacking and fitting wheels can kill: trained people only, restraint for heavy assemblies, stands under " +
-	"the load, and never top up a tire that may have run flat. Local rules and the makers' instructions come first."
+const safety = "Inflating, jacking and fitting wheels can kill: trained people only, " +
+	"restraint for heavy assemblies, stands under the load, and never top up a tire that may have run flat. " +
+	"Local rules and the makers' instructions come first."
 
-// Render writes the digest d. Links lead to baseURL, none are written if it is
-// empty. It returns an error if the depot's time zone is not known.
+// Render returns the digest d as a mail. Links lead to baseURL; if that is empty, there
+// are no links. It returns an error if the depot's time zone is not known.
 func Render(d fleet.Digest, baseURL string) (Mail, error) {
 	zone, err := time.LoadLocation(d.Depot.TimeZone)
 	if err != nil {
 		return Mail{}, fmt.Errorf("digest of %s: %w", d.Depot.Name, err)
 	}
+
 	p := pageOf(d, writer{Style: d.Style, zone: zone, base: strings.TrimRight(baseURL, "/")})
 	html, err := p.html()
 	return Mail{Subject: p.Subject, Text: p.text(), HTML: html}, err
 }
 
-// page is a digest in words, before it is laid out.
+// page is a digest in words, before it is laid out as text or HTML.
 type page struct {
 	Subject, Depot    string
 	Period, Standing  string
@@ -52,36 +61,41 @@ type page struct {
 	Link              string
 }
 
+// section is one heading with its findings.
 type section struct {
 	Title, Intro string
 	Lines        []line
-	More         string // how many are not listed, and where they are
+	More         string // how many findings are not listed, and where they are; empty: none
 	MoreLink     string
 }
 
+// line is one finding.
 type line struct {
 	Place, Title   string
 	Job, Why, When string
 	Link           string
 }
 
-// writer puts values into the depot's words.
+// writer writes values in the depot's units, notation and zone, and links.
 type writer struct {
 	units.Style
 	zone *time.Location
 	base string
 }
 
+// date returns the day of t with its weekday.
 func (w writer) date(t time.Time) string {
 	t = t.In(w.zone)
 	return t.Format("Mon, ") + w.WriteDate(t)
 }
 
+// time returns t with its weekday.
 func (w writer) time(t time.Time) string {
 	t = t.In(w.zone)
 	return t.Format("Mon, ") + w.WriteMoment(t)
 }
 
+// pageOf returns the digest d in words. Sections without findings are left out.
 func pageOf(d fleet.Digest, w writer) page {
 	p := page{
 		Depot:    d.Depot.Name,
@@ -94,14 +108,19 @@ func pageOf(d fleet.Digest, w writer) page {
 	for _, s := range []struct {
 		title, intro string
 		part         fleet.DigestPart
-		where        string     // the page that lists the rest
-		filter       url.Values // and what narrows it
+		path         string     // of the page that lists the rest
+		filter       url.Values // of that page
 	}{
-		{"Off the road", "Must not run until the cause is put right.", d.OffRoad, "/", url.Values{"urgency": {models.OffTheRoad.String()}}},
-		{"Do now", "Overdue, or should not wait.", d.DoNow, "/", url.Values{"urgency": {models.DoNow.String()}}},
-		{"Due within 14 days", "", d.DueSoon, "/due", url.Values{}},
-		{"Wear that points to imbalance", "What the wear suggests, not yet proven: check first what each line says.", d.Suspects, "/", url.Values{"code": {string(models.SuspectImbalance)}}},
-		{"Never measured", "Nothing can be said about these until somebody measures them.", d.NeverMeasured, "/", url.Values{"code": {string(models.NeverInspected)}}},
+		{"Off the road", "Must not run until the cause is put right.",
+			d.OffRoad, "/", url.Values{"urgency": {models.OffTheRoad.String()}}},
+		{"Do now", "Overdue, or should not wait.",
+			d.DoNow, "/", url.Values{"urgency": {models.DoNow.String()}}},
+		{"Due within 14 days", "",
+			d.DueSoon, "/due", url.Values{}},
+		{"Wear that points to imbalance", "What the wear suggests, not yet proven: check first what each line says.",
+			d.Suspects, "/", url.Values{"code": {string(models.SuspectImbalance)}}},
+		{"Never measured", "Nothing can be said about these until somebody measures them.",
+			d.NeverMeasured, "/", url.Values{"code": {string(models.NeverInspected)}}},
 	} {
 		if s.part.Count == 0 {
 			continue
@@ -109,23 +128,23 @@ func pageOf(d fleet.Digest, w writer) page {
 
 		out := w.section(s.title, s.intro, s.part)
 		if out.More != "" {
-			out.More += map[string]string{"/": ", see the attention list", "/due": ", see the due list"}[s.where]
+			out.More += map[string]string{"/": ", see the attention list", "/due": ", see the due list"}[s.path]
 			if w.base != "" {
 				s.filter.Set("depot", string(d.Depot.ID))
-				out.MoreLink = w.base + s.where + "?" + s.filter.Encode()
+				out.MoreLink = w.base + s.path + "?" + s.filter.Encode()
 			}
 		}
-
 		p.Sections = append(p.Sections, out)
 	}
 
 	p.Summary = summary(d)
 	p.Subject = fmt.Sprintf("%s, week to %s: %s", d.Depot.Name, w.WriteDate(d.To.In(w.zone)), headline(d))
-	p.Cautions = gather(d, func(f models.Finding) string { return f.Safety })
-	p.Notices = gather(d, func(f models.Finding) string { return f.Notice })
+	p.Cautions = sentences(d, func(f models.Finding) string { return f.Safety })
+	p.Notices = sentences(d, func(f models.Finding) string { return f.Notice })
 	return p
 }
 
+// section returns one part of the digest as a section, without the place of the rest.
 func (w writer) section(title, intro string, part fleet.DigestPart) section {
 	s := section{Title: fmt.Sprintf("%s (%d)", title, part.Count), Intro: intro}
 	for _, l := range part.Lines {
@@ -137,9 +156,11 @@ func (w writer) section(title, intro string, part fleet.DigestPart) section {
 	return s
 }
 
+// line returns a finding with its first line of evidence: a mail has no room for the rest.
 func (w writer) line(l fleet.DigestLine) line {
 	f := l.Finding
 	out := line{Place: l.VehicleNumber, Title: f.Title, Job: f.FirstJob, When: w.when(f)}
+
 	if f.Position != "" && !strings.Contains(f.Title, string(f.Position)) {
 		out.Place += " " + string(f.Position)
 	}
@@ -149,14 +170,14 @@ func (w writer) line(l fleet.DigestLine) line {
 	if l.Row != "" {
 		out.When = "Parked in row " + l.Row + ". " + out.When
 	}
-
 	if w.base != "" {
 		out.Link = w.base + "/vehicles/" + string(f.VehicleID)
 	}
 	return out
 }
 
-// when says since when a finding stands and until when it wants work.
+// when returns a sentence with the day since when a finding is open and the day or
+// distance at which its work is due.
 func (w writer) when(f models.Finding) string {
 	var parts []string
 	if !f.Since.IsZero() {
@@ -178,13 +199,14 @@ func (w writer) when(f models.Finding) string {
 	return sentence(strings.Join(parts, ", "))
 }
 
-// sentence begins s with a capital and ends it with a stop.
+// sentence returns s with a capital at the beginning and a full stop at the end.
 func sentence(s string) string {
 	s = strings.TrimSpace(s)
 	first, size := utf8.DecodeRuneInString(s)
 	if size == 0 {
 		return ""
 	}
+
 	s = string(unicode.ToUpper(first)) + s[size:]
 	if !strings.ContainsRune(".!?", rune(s[len(s)-1])) {
 		s += "."
@@ -192,6 +214,7 @@ func sentence(s string) string {
 	return s
 }
 
+// count returns a number of things with the right form of their name.
 func count(n int, what string) string {
 	if n == 1 {
 		return "1 " + what
@@ -199,7 +222,7 @@ func count(n int, what string) string {
 	return fmt.Sprintf("%d %ss", n, what)
 }
 
-// headline says the worst in a few words, for the subject.
+// headline counts the most urgent findings in a few words, for the subject.
 func headline(d fleet.Digest) string {
 	var parts []string
 	add := func(n int, what string) {
@@ -211,12 +234,10 @@ func headline(d fleet.Digest) string {
 	add(d.OffRoad.Count, "off the road")
 	add(d.DoNow.Count, "to do now")
 	add(d.DueSoon.Count, "due")
-
 	if len(parts) == 0 {
 		add(d.Suspects.Count, "to check for imbalance")
 		add(d.NeverMeasured.Count, "never measured")
 	}
-
 	if len(parts) == 0 {
 		return "nothing to do"
 	}
@@ -249,17 +270,17 @@ func summary(d fleet.Digest) string {
 	}
 }
 
-// gather collects what the listed findings say, each sentence once, in order.
-func gather(d fleet.Digest, what func(models.Finding) string) []string {
+// sentences returns one text of each listed finding, in order. Each sentence appears once:
+// repeated cautions get ignored.
+func sentences(d fleet.Digest, textOf func(models.Finding) string) []string {
 	var all []string
-
-	said := map[string]bool{}
+	known := map[string]bool{}
 	for _, part := range []fleet.DigestPart{d.OffRoad, d.DoNow, d.DueSoon, d.Suspects, d.NeverMeasured} {
 		for _, l := range part.Lines {
 			var fresh []string
-			for s := range strings.SplitSeq(strings.TrimSuffix(what(l.Finding), "."), ". ") {
-				if s != "" && !said[s] {
-					said[s] = true
+			for s := range strings.SplitSeq(strings.TrimSuffix(textOf(l.Finding), "."), ". ") {
+				if s != "" && !known[s] {
+					known[s] = true
 					fresh = append(fresh, s)
 				}
 			}

@@ -24,7 +24,7 @@ import (
 
 var update = flag.Bool("update", false, "rewrite the golden files")
 
-// Every name and number below is invented.
+// day parses an instant. Every name and number below is invented.
 func day(s string) time.Time {
 	t, err := time.Parse(time.RFC3339, s)
 	if err != nil {
@@ -33,6 +33,7 @@ func day(s string) time.Time {
 	return t
 }
 
+// week returns the digest of a week in which nothing happened.
 func week() fleet.Digest {
 	return fleet.Digest{
 		Depot: models.Depot{
@@ -42,14 +43,18 @@ func week() fleet.Digest {
 			Units:    units.US,
 		},
 		Style: units.Style{Set: units.US, Notation: notation.OfPlace("US")},
-		From:  day("2026-03-23T11:00:00Z"), To: day("2026-03-30T11:00:00Z"), At: day("2026-03-30T11:00:20Z"),
+		From:  day("2026-03-23T11:00:00Z"),
+		To:    day("2026-03-30T11:00:00Z"),
+		At:    day("2026-03-30T11:00:20Z"),
 	}
 }
 
+// part returns a part of a digest that lists all its findings.
 func part(lines ...fleet.DigestLine) fleet.DigestPart {
 	return fleet.DigestPart{Lines: lines, Count: len(lines)}
 }
 
+// full returns a digest with every part.
 func full() fleet.Digest {
 	d := week()
 	due, dueKM := day("2026-04-07T05:00:00Z"), 210_000*units.Mile
@@ -65,8 +70,9 @@ func full() fleet.Digest {
 			{Text: "least depth measured 3/32 in on the inner groove on 27 March; gauge steps of 1/32 in"},
 			{Text: "second line, not mailed"},
 		},
-		Safety: "Do not drive it.", Notice: "49 CFR 393.75(b), read 2026-01-10: front wheels of a truck tractor at least 4/32 in.",
-		Since: day("2026-03-28T03:00:00Z")}))
+		Safety: "Do not drive it.",
+		Notice: "49 CFR 393.75(b), read 2026-01-10: front wheels of a truck tractor at least 4/32 in.",
+		Since:  day("2026-03-28T03:00:00Z")}))
 
 	d.DoNow = part(line("T-11", "", "", models.Finding{
 		Code:        models.InspectionOverdue,
@@ -88,9 +94,12 @@ func full() fleet.Digest {
 	}))
 
 	d.DueSoon = part(line("TR-21", "C", "2LO", models.Finding{Code: models.PullForecast, Urgency: models.Plan,
-		Title: "2LO reaches its pull point 4/32 in about 7 April", FirstJob: "Order and plan the change.", Since: day("2026-03-30T11:00:00Z"), DueAt: &due}))
+		Title:    "2LO reaches its pull point 4/32 in about 7 April",
+		FirstJob: "Order and plan the change.", Since: day("2026-03-30T11:00:00Z"), DueAt: &due}))
+
 	d.Suspects = part(line("B-31", "", "1R", models.Finding{Code: models.SuspectImbalance, Urgency: models.Plan,
-		Title: "wear at 1R points to imbalance", FirstJob: "Look for a lost weight and dirt in the wheel, then check run-out before balancing.",
+		Title:    "wear at 1R points to imbalance",
+		FirstJob: "Look for a lost weight and dirt in the wheel, then check run-out before balancing.",
 		Evidence: []models.Evidence{
 			{Text: "one dip around the tread at 1R, 2/32 in deep, while its axle mate is even", Points: 3},
 		}, Since: day("2026-03-20T11:00:00Z")}))
@@ -109,6 +118,7 @@ func full() fleet.Digest {
 	return d
 }
 
+// quiet returns a digest of a metric depot without findings.
 func quiet() fleet.Digest {
 	d := week()
 	d.Depot.Name, d.Depot.TimeZone, d.Depot.Units = "Hof Erlengrund", "Europe/Berlin", units.Metric
@@ -187,7 +197,7 @@ func TestText(t *testing.T) {
 	}
 
 	if strings.Contains(m.Text, "second line, not mailed") || strings.Contains(m.Text, "http") {
-		t.Error("the text says more than it should")
+		t.Error("the text has a second line of evidence, or a link")
 	}
 }
 

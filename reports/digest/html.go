@@ -9,10 +9,11 @@ import (
 //go:embed digest.html
 var source string
 
-// layout uses tables and inline styles only: mail programs read little more,
-// and nothing is loaded from anywhere.
+// layout uses tables and inline styles only, since mail programs read little more. It
+// loads nothing from other servers.
 var layout = template.Must(template.New("digest").Parse(source))
 
+// html returns p as an HTML document.
 func (p page) html() (string, error) {
 	var b strings.Builder
 	err := layout.Execute(&b, struct {

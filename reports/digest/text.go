@@ -8,12 +8,13 @@ import (
 // columns is the width of the plain text (RFC 5322, 2.1.1 advises at most 78).
 const columns = 72
 
-// text lays p out for reading in a terminal or any mail program.
+// text returns p as plain text.
 func (p page) text() string {
 	var b strings.Builder
 	heading := func(s string) {
 		b.WriteString("\n" + strings.ToUpper(s) + "\n" + strings.Repeat("-", utf8.RuneCountInString(s)) + "\n")
 	}
+
 	wrap(&b, "", p.Depot+": wheels and tires")
 	wrap(&b, "", p.Period)
 	wrap(&b, "", p.Standing)
@@ -28,7 +29,7 @@ func (p page) text() string {
 		for _, l := range s.Lines {
 			b.WriteString("\n")
 			wrap(&b, "", l.Place+": "+l.Title)
-			for _, row := range []string{first(l.Job), l.Why, l.When} {
+			for _, row := range []string{firstJob(l.Job), l.Why, l.When} {
 				wrap(&b, "    ", row)
 			}
 		}
@@ -53,7 +54,6 @@ func (p page) text() string {
 	heading("What this is")
 	wrap(&b, "", advice)
 	wrap(&b, "", safety)
-
 	for _, n := range p.Notices {
 		bullet(&b, n)
 	}
@@ -64,13 +64,15 @@ func (p page) text() string {
 	return b.String()
 }
 
-func first(job string) string {
+// firstJob returns the line with the first job, "" if there is none.
+func firstJob(job string) string {
 	if job == "" {
 		return ""
 	}
 	return "First: " + job
 }
 
+// bullet writes s as an item of a list.
 func bullet(b *strings.Builder, s string) {
 	var item strings.Builder
 	wrap(&item, "  ", s)
@@ -78,7 +80,7 @@ func bullet(b *strings.Builder, s string) {
 }
 
 // wrap writes s in lines of at most columns runes, each indented; a longer
-// word keeps a line of its own. Nothing is written for an empty s.
+// word gets a line of its own. It writes nothing for an empty s.
 func wrap(b *strings.Builder, indent, s string) {
 	width := 0
 	for _, word := range strings.Fields(s) {

@@ -25,40 +25,39 @@ type digestArgs struct {
 // Kind implements river.JobArgs.
 func (digestArgs) Kind() string { return "digest" }
 
-// InsertOpts makes the job unique for its depot and slot.
+// InsertOpts makes the job unique for its depot and slot, and limits its tries.
 func (digestArgs) InsertOpts() river.InsertOpts {
 	return river.InsertOpts{MaxAttempts: mailTries, UniqueOpts: river.UniqueOpts{ByArgs: true}}
 }
 
+// digestWorker runs the jobs of mailing digests.
 type digestWorker struct {
 	river.WorkerDefaults[digestArgs]
 	r *Runner
 }
 
-// Work sends the digest to those who have not had it.
+// Work sends the digest to every recipient who has not had it.
 func (w *digestWorker) Work(ctx context.Context, j *river.Job[digestArgs]) error {
 	err := w.r.deliver(ctx, j.Args.Depot, j.Args.Slot)
 	if errors.Is(err, models.NotFound) || errors.Is(err, models.Invalid) {
-		err = river.JobCancel(err) // trying again would change nothing
+		err = river.JobCancel(err) // another try would fail the same way
 	}
-
 	if err != nil {
 		w.r.cfg.Logger.Warn("digest not sent to everyone", "depot", j.Args.Depot, "slot", j.Args.Slot, "try", j.Attempt,
 			"error", err)
 	}
-
 	return err
 }
 
-// NextRetry waits longer each time.
+// NextRetry returns when a digest that was not sent to everyone is tried again.
 func (w *digestWorker) NextRetry(j *river.Job[digestArgs]) time.Time {
 	return time.Now().Add(w.r.cfg.Backoff(j.Attempt))
 }
 
-// RunDigest asks for the digest of one slot, such as 2026-03-30T06:00, to be
-// sent now by this server or another one on the same database. Asking again
-// sends nothing twice. It returns Invalid for a slot that cannot be read or
-// is not due yet and NotFound for an unknown depot. The Runner must have been started.
+// RunDigest queues the digest of one slot, such as 2026-03-30T06:00, to be sent now by
+// this server or another one on the same database. A second call for the same slot sends
+// nothing again. It returns Invalid for a slot that cannot be read or is not due yet, and
+// NotFound for an unknown depot. The Runner must have been started.
 func (r *Runner) RunDigest(ctx context.Context, depot models.DepotID, slot string) error {
 	d, err := r.cfg.Fleet.Depot(ctx, system, depot)
 	if err != nil {
@@ -68,7 +67,6 @@ func (r *Runner) RunDigest(ctx context.Context, depot models.DepotID, slot strin
 	if err != nil {
 		return &models.Error{Kind: models.Invalid, Msg: err.Error()}
 	}
-
 	if s.Due.After(r.cfg.Now()) {
 		return models.Errorf(models.Invalid, "slot %s is not due yet", slot)
 	}
@@ -77,7 +75,7 @@ func (r *Runner) RunDigest(ctx context.Context, depot models.DepotID, slot strin
 	return err
 }
 
-// system acts for nobody in particular; the jobs only read and assess.
+// system is the actor of the jobs, which only read and assess.
 var system = fleet.System(models.FromCLI)
 
 // sweep queues the newest due slot of each depot. One depot's bad schedule
@@ -116,13 +114,16 @@ func NextDigest(d models.Depot, after time.Time) (time.Time, bool) {
 	return s.Next(after).Due, true
 }
 
+// sweepDepot queues the newest due slot of one depot. A job that is queued already stays
+// as it is.
 func (r *Runner) sweepDepot(ctx context.Context, d models.Depot, now time.Time) error {
 	s, err := ParseSchedule(d.DigestCron, d.TimeZone)
 	if err != nil {
 		return err
 	}
 
-	after := d.UpdatedAt // a schedule makes nothing due before it was set
+	// A new schedule makes no slot due that lies before it was set.
+	after := d.UpdatedAt
 	last, err := r.cfg.Fleet.DigestSlots(ctx, system, d.ID, 1)
 	if err != nil {
 		return err
@@ -139,20 +140,20 @@ func (r *Runner) sweepDepot(ctx context.Context, d models.Depot, now time.Time) 
 	return err
 }
 
-// deliver sends the digest of a slot to every recipient who has not had it and
-// was not refused for good. It returns what went wrong for the others; they
-// are worth another try.
+// deliver sends the digest of a slot to every recipient who has not had it and was not
+// refused for good. It returns the errors of the recipients for whom another try may
+// succeed.
 func (r *Runner) deliver(ctx context.Context, id models.DepotID, name string) error {
 	depot, err := r.cfg.Fleet.Depot(ctx, system, id)
 	if err != nil {
 		return err
 	}
-	ledger, err := r.claim(ctx, depot, name)
-	if err != nil || ledger.DoneAt != nil {
+	entry, err := r.claim(ctx, depot, name)
+	if err != nil || entry.DoneAt != nil {
 		return err
 	}
 
-	content, err := r.cfg.Fleet.DigestOf(ctx, system, id, ledger.From, ledger.To)
+	content, err := r.cfg.Fleet.DigestOf(ctx, system, id, entry.From, entry.To)
 	if err != nil {
 		return err
 	}
@@ -161,21 +162,22 @@ func (r *Runner) deliver(ctx context.Context, id models.DepotID, name string) er
 		return err
 	}
 
-	ledger.LastError = ""
-
+	entry.LastError = ""
 	var faults []error
-	for i := range ledger.Deliveries {
-		to := &ledger.Deliveries[i]
+	for i := range entry.Deliveries {
+		to := &entry.Deliveries[i]
 		if to.SentAt != nil || to.Refused != "" {
 			continue
 		}
-		if err := r.send(ctx, m, ledger, to); err != nil {
+
+		if err := r.send(ctx, m, entry, to); err != nil {
 			faults = append(faults, err)
-			ledger.LastError = errors.Join(faults...).Error()
+			entry.LastError = errors.Join(faults...).Error()
 		}
 
-		if err := r.save(ctx, ledger); err != nil {
-			return err // without its notes, sending on could send twice
+		// Each copy is noted before the next is sent: a later try must know of it.
+		if err := r.save(ctx, entry); err != nil {
+			return err
 		}
 		if ctx.Err() != nil {
 			return errors.Join(append(faults, ctx.Err())...)
@@ -187,16 +189,18 @@ func (r *Runner) deliver(ctx context.Context, id models.DepotID, name string) er
 	}
 
 	now := r.cfg.Now()
-	ledger.DoneAt = &now
-	return r.save(ctx, ledger)
+	entry.DoneAt = &now
+	return r.save(ctx, entry)
 }
 
-// claim returns the ledger's entry of a slot, new or as an earlier try left it.
+// claim returns the ledger's entry of a slot, new or as an earlier try left it. A new one
+// lists each recipient once; addresses that differ only in case are the same.
 func (r *Runner) claim(ctx context.Context, d models.Depot, name string) (models.DigestSlot, error) {
 	slot, err := ParseSlot(name, d.TimeZone)
 	if err != nil {
 		return models.DigestSlot{}, &models.Error{Kind: models.Invalid, Msg: err.Error()}
 	}
+
 	entry := models.DigestSlot{DepotID: d.ID, Slot: name, DueAt: slot.Due, From: slot.From, To: slot.To}
 
 	known := map[string]bool{}
@@ -213,12 +217,17 @@ func (r *Runner) claim(ctx context.Context, d models.Depot, name string) (models
 	return r.cfg.Fleet.DigestSlot(ctx, d.ID, name)
 }
 
-// send hands over one copy and notes in to what became of it.
+// send sends one copy and notes the outcome in to. A refusal for good is no error.
 func (r *Runner) send(ctx context.Context, m digest.Mail, slot models.DigestSlot, to *models.Delivery) error {
 	to.Tries++
-	err := r.cfg.Sender.Send(ctx,
-		mail.Message{From: r.cfg.From, To: to.To, Subject: m.Subject, Text: m.Text, HTML: m.HTML,
-			Key: string(slot.DepotID) + " " + slot.Slot})
+	err := r.cfg.Sender.Send(ctx, mail.Message{
+		From:    r.cfg.From,
+		To:      to.To,
+		Subject: m.Subject,
+		Text:    m.Text,
+		HTML:    m.HTML,
+		Key:     string(slot.DepotID) + " " + slot.Slot,
+	})
 
 	switch {
 	case err == nil:
@@ -233,7 +242,7 @@ func (r *Runner) send(ctx context.Context, m digest.Mail, slot models.DigestSlot
 	return err
 }
 
-// save keeps the notes also when the job has just been told to stop.
+// save saves the ledger's entry even if ctx has just ended: what was sent must be noted.
 func (r *Runner) save(ctx context.Context, slot models.DigestSlot) error {
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 30*time.Second)
 	defer cancel()
@@ -246,20 +255,27 @@ type assessArgs struct{}
 // Kind implements river.JobArgs.
 func (assessArgs) Kind() string { return "assess" }
 
+// newAssess returns the job and its options: one at a time, whichever server queues it.
 func newAssess() (river.JobArgs, *river.InsertOpts) {
 	return assessArgs{}, &river.InsertOpts{
 		MaxAttempts: 3,
 		UniqueOpts: river.UniqueOpts{ByArgs: true, ByState: []rivertype.JobState{
-			rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable, rivertype.JobStateRunning, rivertype.JobStateScheduled}},
+			rivertype.JobStateAvailable,
+			rivertype.JobStatePending,
+			rivertype.JobStateRetryable,
+			rivertype.JobStateRunning,
+			rivertype.JobStateScheduled,
+		}},
 	}
 }
 
+// assessWorker runs the jobs of assessing vehicles.
 type assessWorker struct {
 	river.WorkerDefaults[assessArgs]
 	r *Runner
 }
 
-// Work assesses the vehicles whose next check has come.
+// Work assesses the vehicles whose next check is due.
 func (w *assessWorker) Work(ctx context.Context, _ *river.Job[assessArgs]) error {
 	n, err := w.r.cfg.Fleet.AssessDue(ctx)
 	if n > 0 {

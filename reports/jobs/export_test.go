@@ -2,8 +2,8 @@ package jobs
 
 import "context"
 
-// Sweep is one look for due slots, as the running loop does it.
+// Sweep queues the due slots once, as the running loop does.
 func (r *Runner) Sweep(ctx context.Context) error { return r.sweep(ctx) }
 
-// Every is the loop itself.
+// Every is the running loop.
 var Every = every

@@ -1,18 +1,3 @@
-// Package jobs does what is due by time: it mails each depot's digest once for
-// each slot of its schedule, and has the fleet assessed where time alone
-// changes what is found.
-//
-// A slot is a civil date and hour in the depot's zone (see Schedule). A sweep
-// finds the newest due slot of each depot and puts a job for it into River's
-// queue, in the same database as the record; older missed slots are let go.
-// What happens once, happens once by three things: the job is unique for depot
-// and slot; the slot is claimed in the ledger of digests; and the ledger notes
-// each recipient as soon as the server has taken that copy. A copy can go out
-// twice only if the program dies between the server's word and the note; its
-// Message-ID is then the same.
-//
-// Both databases run River through database/sql: SQLite on the one connection
-// that writes (the driver's advice), PostgreSQL on the pool.
 package jobs
 
 import (
@@ -34,28 +19,28 @@ import (
 	"rimledger/reports/mail"
 )
 
-// Config says what a Runner works with.
+// Config has what a Runner works with.
 type Config struct {
 	Fleet   *fleet.Service
 	DB      *sql.DB     // the record's own database
 	Dialect string      // sqlite or postgres
-	Sender  mail.Sender // nil: digests wait until there is one
+	Sender  mail.Sender // nil: no digests are queued or sent
 	From    string      // sender of the digests
 	BaseURL string      // for links; may be empty
 	Now     func() time.Time
 	Logger  *slog.Logger
-	// Backoff is how long a digest that could not be sent to everyone waits
-	// before try n+1; nil doubles from one minute up to four hours.
+	// Backoff returns how long a digest that could not be sent to everyone waits
+	// after a number of tries; nil doubles from one minute up to four hours.
 	Backoff func(tries int) time.Duration
 }
 
-// How often and how long, chosen by us.
+// Intervals and limits, chosen by us.
 const (
 	sweepEvery  = 30 * time.Second // latest delay of a digest behind its slot
 	assessEvery = 15 * time.Minute
-	pollEvery   = time.Second // of the queue; not more often, for on SQLite it shares the one writer
-	jobTimeout  = 10 * time.Minute
-	rescueAfter = 15 * time.Minute // a job whose server died is taken up again; above jobTimeout, so never while it runs
+	pollEvery   = time.Second      // of the queue; not more often, since on SQLite it shares the one writer
+	jobTimeout  = 10 * time.Minute // of one try
+	rescueAfter = 15 * time.Minute // for a job whose server died; above jobTimeout, so never while it runs
 	mailTries   = 16               // with the usual back-off more than a day
 )
 
@@ -70,7 +55,8 @@ type Runner struct {
 	done chan struct{}
 }
 
-// New returns a Runner, or an error if cfg cannot work. It touches nothing yet.
+// New returns a Runner, or an error for an unknown Dialect. It does not use the database
+// yet.
 func New(cfg Config) (*Runner, error) {
 	r := &Runner{cfg: cfg}
 	if r.cfg.Now == nil {
@@ -99,7 +85,6 @@ func New(cfg Config) (*Runner, error) {
 	if err := river.AddWorkerSafely(workers, &learnWorker{r: r}); err != nil {
 		return nil, err
 	}
-
 	if cfg.Sender != nil {
 		if err := river.AddWorkerSafely(workers, &digestWorker{r: r}); err != nil {
 			return nil, err
@@ -107,7 +92,6 @@ func New(cfg Config) (*Runner, error) {
 	}
 
 	var err error
-
 	r.client, err = river.NewClient(r.driver, &river.Config{
 		Queues:              map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: 2}},
 		Workers:             workers,
@@ -115,7 +99,8 @@ func New(cfg Config) (*Runner, error) {
 		PeriodicJobs: []*river.PeriodicJob{
 			river.NewPeriodicJob(river.PeriodicInterval(assessEvery), newAssess,
 				&river.PeriodicJobOpts{RunOnStart: true}),
-			river.NewPeriodicJob(nightly, newLearn, &river.PeriodicJobOpts{RunOnStart: true})},
+			river.NewPeriodicJob(nightly, newLearn, &river.PeriodicJobOpts{RunOnStart: true}),
+		},
 		PollOnly:             true,
 		FetchPollInterval:    pollEvery,
 		JobTimeout:           jobTimeout,
@@ -127,7 +112,8 @@ func New(cfg Config) (*Runner, error) {
 }
 
 // Start prepares the queue's tables and begins to work; ctx bounds only that.
-// Missed slots are taken up at once. The work goes on until Stop.
+// Missed slots are queued at once. The work continues until Stop. Start returns an error
+// if the jobs are running already or the tables cannot be prepared.
 func (r *Runner) Start(ctx context.Context) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -138,13 +124,13 @@ func (r *Runner) Start(ctx context.Context) error {
 		return fmt.Errorf("prepare the job queue: %w", err)
 	}
 
-	// A message on its way is not cut off because the caller was told to stop.
-	on := context.WithoutCancel(ctx)
-	if err := r.client.Start(on); err != nil {
+	// The end of ctx must not cut off a message that is being sent: only Stop ends the work.
+	lasting := context.WithoutCancel(ctx)
+	if err := r.client.Start(lasting); err != nil {
 		return fmt.Errorf("start the job queue: %w", err)
 	}
-	sweeping, stop := context.WithCancel(on)
 
+	sweeping, stop := context.WithCancel(lasting)
 	r.stop, r.done = stop, make(chan struct{})
 	go func() {
 		defer close(r.done)
@@ -158,9 +144,9 @@ func (r *Runner) Start(ctx context.Context) error {
 	return nil
 }
 
-// Stop takes up no more jobs and waits for those that run; if ctx ends first
-// they are told to give up, and are taken up again later. Stopping what does
-// not run does nothing.
+// Stop starts no more jobs and waits for those that run. If ctx ends first, it cancels
+// their contexts; the queue runs them again later. Stop does nothing if the jobs are not
+// running.
 func (r *Runner) Stop(ctx context.Context) error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -174,11 +160,10 @@ func (r *Runner) Stop(ctx context.Context) error {
 
 	err := r.client.Stop(ctx)
 	if err != nil {
-		hard, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
+		short, cancel := context.WithTimeout(context.WithoutCancel(ctx), 10*time.Second)
 		defer cancel()
-		err = r.client.StopAndCancel(hard)
+		err = r.client.StopAndCancel(short)
 	}
-
 	return err
 }
 
@@ -196,8 +181,8 @@ func every(ctx context.Context, interval time.Duration, fn func()) {
 	}
 }
 
-// migrate brings River's own tables up to date. Two servers that start at once
-// may collide; the loser finds the work done when it looks again.
+// migrate brings River's own tables up to date. Two servers that start at once may
+// collide: one of them fails, waits, and finds the tables made when it tries again.
 func (r *Runner) migrate(ctx context.Context) error {
 	m, err := rivermigrate.New(r.driver, &rivermigrate.Config{Logger: slog.New(warnings{r.cfg.Logger.Handler()})})
 	if err != nil {
@@ -216,16 +201,21 @@ func (r *Runner) migrate(ctx context.Context) error {
 	}
 }
 
+// backoff returns 1, 2, 4, ... minutes, at most four hours.
 func backoff(tries int) time.Duration {
 	return min(time.Minute<<min(max(tries-1, 0), 10), 4*time.Hour)
 }
 
-// warnings keeps a library's everyday messages out of the log.
+// warnings passes only a library's warnings and errors to the log.
 type warnings struct{ slog.Handler }
 
+// Enabled implements slog.Handler.
 func (h warnings) Enabled(ctx context.Context, l slog.Level) bool {
 	return l >= slog.LevelWarn && h.Handler.Enabled(ctx, l)
 }
 
+// WithAttrs implements slog.Handler.
 func (h warnings) WithAttrs(a []slog.Attr) slog.Handler { return warnings{h.Handler.WithAttrs(a)} }
-func (h warnings) WithGroup(name string) slog.Handler   { return warnings{h.Handler.WithGroup(name)} }
+
+// WithGroup implements slog.Handler.
+func (h warnings) WithGroup(name string) slog.Handler { return warnings{h.Handler.WithGroup(name)} }

@@ -26,8 +26,8 @@ import (
 	"rimledger/reports/mail"
 )
 
-// databases gives an empty database of each kind. PostgreSQL is left out where
-// there is none, unless everything is required.
+// databases runs a test on an empty database of each kind. Without PostgreSQL it skips
+// that one, unless everything is required.
 func databases(t *testing.T, test func(t *testing.T, dsn string)) {
 	t.Run("sqlite", func(t *testing.T) {
 		t.Parallel()
@@ -36,16 +36,14 @@ func databases(t *testing.T, test func(t *testing.T, dsn string)) {
 
 	t.Run("postgres", func(t *testing.T) {
 		t.Parallel()
-
 		base := os.Getenv("RIMLEDGER_TEST_POSTGRES")
 		switch {
 		case base == "" && os.Getenv("RIMLEDGER_TEST_REQUIRE_ALL") == "1":
-			t.Fatal(
-				"RIMLEDGER_TEST_POSTGRES is not set; give the URL of a database in which the tests may make schemas")
+			t.Fatal("RIMLEDGER_TEST_POSTGRES is not set; " +
+				"give the URL of a database in which the tests may make schemas")
 		case base == "":
-			t.Skip(
-				"not tested on PostgreSQL: set RIMLEDGER_TEST_POSTGRES to the URL of a database in which the tests may make schemas",
-			)
+			t.Skip("not tested on PostgreSQL: set RIMLEDGER_TEST_POSTGRES " +
+				"to the URL of a database in which the tests may make schemas")
 		}
 
 		test(t, newSchema(t, base))
@@ -97,8 +95,8 @@ func (c *clock) set(now time.Time) {
 	c.now = now
 }
 
-// post is a mail server that counts what it is given. Addresses beginning with
-// gone@ are refused for good; busy@ is put off so often as busy says.
+// post is a mail server that counts the messages it gets. It refuses addresses beginning
+// with gone@ for good, and puts busy@ off as many times as busy says.
 type post struct {
 	mu    sync.Mutex
 	sent  map[string]int // by key and recipient
@@ -160,6 +158,7 @@ type server struct {
 	jobs  *jobs.Runner
 }
 
+// open opens a server on a database, with the clock of the test and short retries.
 func open(t *testing.T, dsn string, c *clock, sender mail.Sender) *server {
 	t.Helper()
 	st, err := store.Open(t.Context(), dsn, store.Options{Migrate: true})
@@ -208,15 +207,19 @@ func (s *server) stop(t *testing.T) {
 	}
 }
 
-// depot makes an invented depot; no person or yard of this name is meant.
+// depot creates a depot with an invented name.
 func (s *server) depot(t *testing.T, name, zone, cron string, recipients ...string) models.Depot {
 	t.Helper()
-	d, err := s.fleet.CreateDepot(
-		t.Context(),
-		fleet.System(models.FromCLI),
-		models.Depot{ID: models.DepotID(uuid.Must(uuid.NewV7()).String()),
-			Name: name, TimeZone: zone, Jurisdiction: "DE", Units: units.Metric, Currency: "EUR", DigestCron: cron, Recipients: recipients},
-	)
+	d, err := s.fleet.CreateDepot(t.Context(), fleet.System(models.FromCLI), models.Depot{
+		ID:           models.DepotID(uuid.Must(uuid.NewV7()).String()),
+		Name:         name,
+		TimeZone:     zone,
+		Jurisdiction: "DE",
+		Units:        units.Metric,
+		Currency:     "EUR",
+		DigestCron:   cron,
+		Recipients:   recipients,
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -232,6 +235,7 @@ func (s *server) slots(t *testing.T, d models.Depot) []models.DigestSlot {
 	return list
 }
 
+// eventually waits until ok returns true, at most 30 s.
 func eventually(t *testing.T, what string, ok func() bool) {
 	t.Helper()
 	for end := time.Now().Add(30 * time.Second); !ok(); time.Sleep(20 * time.Millisecond) {
@@ -241,6 +245,8 @@ func eventually(t *testing.T, what string, ok func() bool) {
 	}
 }
 
+// TestTwoServersSendOnce: two servers that start and sweep at the same time, and a restart,
+// send each copy once.
 func TestTwoServersSendOnce(t *testing.T) {
 	t.Parallel()
 
@@ -248,8 +254,8 @@ func TestTwoServersSendOnce(t *testing.T) {
 		c, p := &clock{now: at(t, "2026-03-25T12:00:00Z")}, newPost()
 		a := open(t, dsn, c, p)
 		b := open(t, dsn, c, p)
-		want := map[string]int{}
 
+		want := map[string]int{}
 		var depots []models.Depot
 		for i := range 4 {
 			to := []string{fmt.Sprintf("yard%d@larkfield.example", i), fmt.Sprintf("office%d@larkfield.example", i)}
@@ -257,9 +263,9 @@ func TestTwoServersSendOnce(t *testing.T) {
 			want["2026-03-30T06:00 "+to[0]], want["2026-03-30T06:00 "+to[1]] = 1, 1
 		}
 
+		// Both start at once, so that both also create the queue's tables.
 		c.set(at(t, "2026-03-30T04:00:01Z"))
-
-		var both sync.WaitGroup // also the tables are made by both at once
+		var both sync.WaitGroup
 		for _, s := range []*server{a, b} {
 			both.Go(func() {
 				if err := s.jobs.Start(t.Context()); err != nil {
@@ -267,7 +273,6 @@ func TestTwoServersSendOnce(t *testing.T) {
 				}
 			})
 		}
-
 		both.Wait()
 		t.Cleanup(func() { a.stop(t); b.stop(t) })
 
@@ -279,7 +284,6 @@ func TestTwoServersSendOnce(t *testing.T) {
 		}
 
 		eventually(t, "all digests done", done)
-
 		for range 3 {
 			if err := errors.Join(a.jobs.Sweep(t.Context()), b.jobs.Sweep(t.Context())); err != nil {
 				t.Fatal(err)
@@ -298,13 +302,14 @@ func TestTwoServersSendOnce(t *testing.T) {
 	})
 }
 
+// TestRetries: a refused recipient is tried once, a busy one until it accepts, one whose
+// address differs only in case not at all, and nobody gets a second copy.
 func TestRetries(t *testing.T) {
 	t.Parallel()
 
 	databases(t, func(t *testing.T, dsn string) {
 		c, p := &clock{now: at(t, "2026-03-25T12:00:00Z")}, newPost()
 		p.busy = 2
-
 		s := open(t, dsn, c, p)
 		d := s.depot(t, "Hof Erlengrund", "Europe/Berlin", "0 6 * * 1", "gone@larkfield.example",
 			"yard@larkfield.example", "busy@larkfield.example", "Yard@larkfield.example")
@@ -314,11 +319,20 @@ func TestRetries(t *testing.T) {
 		eventually(t, "digest done", func() bool { l := s.slots(t, d); return len(l) == 1 && l[0].DoneAt != nil })
 		s.stop(t)
 
-		if diff := cmp.Diff(map[string]int{"2026-03-30T06:00 yard@larkfield.example": 1, "2026-03-30T06:00 busy@larkfield.example": 1}, p.counts()); diff != "" {
+		sent := map[string]int{
+			"2026-03-30T06:00 yard@larkfield.example": 1,
+			"2026-03-30T06:00 busy@larkfield.example": 1,
+		}
+		if diff := cmp.Diff(sent, p.counts()); diff != "" {
 			t.Errorf("sent (-want +got):\n%s", diff)
 		}
 
-		for to, want := range map[string]int{"gone@larkfield.example": 1, "yard@larkfield.example": 1, "busy@larkfield.example": 3, "Yard@larkfield.example": 0} {
+		for to, want := range map[string]int{
+			"gone@larkfield.example": 1,
+			"yard@larkfield.example": 1,
+			"busy@larkfield.example": 3,
+			"Yard@larkfield.example": 0,
+		} {
 			if got := p.tries(to); got != want {
 				t.Errorf("%s was tried %d times, want %d", to, got, want)
 			}
@@ -327,15 +341,13 @@ func TestRetries(t *testing.T) {
 		slot := s.slots(t, d)[0]
 		if got := slot.Deliveries; len(got) != 3 || got[0].SentAt != nil ||
 			!strings.Contains(got[0].Refused, "no such mailbox") ||
-			got[1].SentAt == nil ||
-			got[2].Tries != 3 ||
-			slot.LastError != "" {
+			got[1].SentAt == nil || got[2].Tries != 3 || slot.LastError != "" {
 			t.Errorf("the ledger says %+v", slot)
 		}
 	})
 }
 
-// The machine is off from the first of March to the second of April: of five
+// TestAfterDowntime: the machine is off from the first of March to the second of April: of five
 // Mondays only the last is mailed, for its own week of 167 hours.
 func TestAfterDowntime(t *testing.T) {
 	t.Parallel()
@@ -365,7 +377,8 @@ func TestAfterDowntime(t *testing.T) {
 	})
 }
 
-// Looking every hour over both changes of the clocks sends each date once.
+// TestOverClockChanges: sweeping every hour over both changes of the clocks sends each date
+// once.
 func TestOverClockChanges(t *testing.T) {
 	t.Parallel()
 
@@ -389,7 +402,7 @@ func TestOverClockChanges(t *testing.T) {
 				}
 			}
 
-			// From noon UTC, 96 hours reach over four nights.
+			// From noon UTC, 96 hours cover four nights.
 			eventually(t, "all sent", func() bool { return len(p.counts()) >= 4 })
 			s.stop(t)
 
@@ -400,6 +413,8 @@ func TestOverClockChanges(t *testing.T) {
 	}
 }
 
+// TestNothingDue: a depot whose schedule is newer than the slot, one without a schedule and
+// one without recipients get no digest.
 func TestNothingDue(t *testing.T) {
 	t.Parallel()
 	c, p := &clock{now: at(t, "2026-03-31T12:00:00Z")}, newPost()
@@ -421,6 +436,8 @@ func TestNothingDue(t *testing.T) {
 	}
 }
 
+// TestRunDigest: a digest that is asked for three times is sent once; a slot that cannot be
+// read or is not due and an unknown depot are errors.
 func TestRunDigest(t *testing.T) {
 	t.Parallel()
 	c, p := &clock{now: at(t, "2026-03-31T12:00:00Z")}, newPost()
@@ -440,14 +457,15 @@ func TestRunDigest(t *testing.T) {
 		}
 	}
 
-	if err := s.jobs.RunDigest(t.Context(), models.DepotID(uuid.NewString()), "2026-03-31T14:00"); !errors.Is(err,
-		models.NotFound) {
+	err := s.jobs.RunDigest(t.Context(), models.DepotID(uuid.NewString()), "2026-03-31T14:00")
+	if !errors.Is(err, models.NotFound) {
 		t.Errorf("unknown depot: got %v, want NotFound", err)
 	}
 
 	eventually(t, "sent", func() bool { return p.counts()["2026-03-31T14:00 yard@larkfield.example"] == 1 })
 }
 
+// TestStopWaits: Stop waits for a message that is being sent until its context ends.
 func TestStopWaits(t *testing.T) {
 	t.Parallel()
 
@@ -477,7 +495,7 @@ func TestStopWaits(t *testing.T) {
 			}
 
 			eventually(t, "message on its way", func() bool { return p.tries("yard@larkfield.example") == 1 })
-			cancel() // the end of Start's context stops nothing by itself
+			cancel() // the end of Start's context does not stop the work
 			if tt.release {
 				time.AfterFunc(300*time.Millisecond, func() { close(p.gate) })
 			}
@@ -497,28 +515,31 @@ func TestStopWaits(t *testing.T) {
 	}
 }
 
+// TestAssessedByTime: a vehicle whose next check has come is assessed, also on a server
+// without mail.
 func TestAssessedByTime(t *testing.T) {
 	t.Parallel()
 	c := &clock{now: at(t, "2026-03-02T12:00:00Z")}
-	s := open(t, filepath.Join(t.TempDir(), "record.sqlite"), c, nil) // without mail, too
-
+	s := open(t, filepath.Join(t.TempDir(), "record.sqlite"), c, nil)
 	d := s.depot(t, "Hof Erlengrund", "Europe/Berlin", "0 6 * * 1", "yard@larkfield.example")
-	v, err := s.fleet.CreateVehicle(
-		t.Context(),
-		fleet.System(models.FromCLI),
-		models.Vehicle{ID: models.VehicleID(uuid.Must(uuid.NewV7()).String()),
-			DepotID: d.ID, Number: "T-01", Class: models.Tractor, Axles: []models.Axle{{Steered: true}, {Driven: true, Dual: true}}},
-	)
+	v, err := s.fleet.CreateVehicle(t.Context(), fleet.System(models.FromCLI), models.Vehicle{
+		ID:      models.VehicleID(uuid.Must(uuid.NewV7()).String()),
+		DepotID: d.ID,
+		Number:  "T-01",
+		Class:   models.Tractor,
+		Axles:   []models.Axle{{Steered: true}, {Driven: true, Dual: true}},
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
 
-	tire, err := s.fleet.CreateTire(
-		t.Context(),
-		fleet.System(models.FromCLI),
-		models.Tire{ID: models.TireID(uuid.Must(uuid.NewV7()).String()),
-			DepotID: d.ID, Number: "R-01", Size: "295/75R22.5 144/141L", NewDepths: []units.Length{16 * units.Millimetre}},
-	)
+	tire, err := s.fleet.CreateTire(t.Context(), fleet.System(models.FromCLI), models.Tire{
+		ID:        models.TireID(uuid.Must(uuid.NewV7()).String()),
+		DepotID:   d.ID,
+		Number:    "R-01",
+		Size:      "295/75R22.5 144/141L",
+		NewDepths: []units.Length{16 * units.Millimetre},
+	})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -531,13 +552,11 @@ func TestAssessedByTime(t *testing.T) {
 		},
 		Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L"}},
 	}
-
 	if _, err := s.fleet.Record(t.Context(), fleet.System(models.FromCLI), fit); err != nil {
 		t.Fatal(err)
 	}
 
 	c.set(at(t, "2027-03-02T12:00:00Z"))
-
 	waiting := func() (n int) {
 		err := s.store.Read(t.Context(), func(r models.Reader) error {
 			list, err := r.VehiclesToCheck(t.Context(), c.Now(), 10)
@@ -547,7 +566,6 @@ func TestAssessedByTime(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-
 		return n
 	}
 	if waiting() == 0 {
@@ -565,6 +583,7 @@ func TestNewRefuses(t *testing.T) {
 	}
 }
 
+// TestEvery: the loop calls at once and then at each interval, for weeks.
 func TestEvery(t *testing.T) {
 	t.Parallel()
 

@@ -8,7 +8,7 @@ import (
 	"github.com/robfig/cron/v3"
 )
 
-// slotLayout is how a slot is named: civil date and time in the depot's zone.
+// slotLayout is the form of a slot's name: civil date and time in the depot's zone.
 const slotLayout = "2006-01-02T15:04"
 
 // Slot is one time at which something is due.
@@ -20,19 +20,19 @@ type Slot struct {
 
 // Schedule is a cron specification in a time zone.
 //
-// It is read on the calendar, not on the clock: a civil time is one slot even
-// where clocks show it twice, and then the first of the two counts; a civil
-// time that the clocks skip is due at the moment they jump (several in one jump
-// come as one). So a change to or from daylight saving time neither doubles nor
-// skips a slot. (The manual page
-// cron(8) of Debian's cron promises the same for changes below three hours.)
+// It is read on the calendar, not on the clock. A civil time is one slot even
+// where clocks show it twice: the first of the two counts. A civil
+// time that the clocks skip is due at the moment they jump; several in one jump
+// are one slot. So a change to or from daylight saving time neither doubles nor
+// skips a slot. (The manual page cron(8) of Debian's cron promises the same for changes
+// below three hours.)
 type Schedule struct {
 	spec cron.Schedule
 	zone *time.Location
 }
 
-// five is the usual form: minute, hour, day of month, month, day of week.
-var five = cron.NewParser(cron.Minute | cron.Hour | cron.Dom | cron.Month | cron.Dow)
+// cronParser reads the usual five fields: minute, hour, day of month, month, day of week.
+var cronParser = cron.NewParser(cron.Minute | cron.Hour | cron.Dom | cron.Month | cron.Dow)
 
 // ParseSchedule reads five cron fields (minute, hour, day of month, month, day
 // of week) and an IANA zone. It returns an error if either cannot be read or
@@ -43,11 +43,12 @@ func ParseSchedule(spec, zone string) (Schedule, error) {
 		return Schedule{}, fmt.Errorf("time zone %q is not known; write an IANA name such as Europe/Berlin", zone)
 	}
 
+	// The library also takes "TZ=..." and "@every", which have no civil time.
 	if strings.ContainsAny(spec, "=@") {
 		return Schedule{}, fmt.Errorf("schedule %q must be five fields: minute hour day month weekday", spec)
 	}
 
-	s, err := five.Parse(spec)
+	s, err := cronParser.Parse(spec)
 	if err != nil {
 		return Schedule{}, fmt.Errorf("schedule %q must be five fields, minute hour day month weekday: %w", spec, err)
 	}
@@ -60,8 +61,8 @@ func ParseSchedule(spec, zone string) (Schedule, error) {
 
 // Next returns the first slot that is due after an instant.
 func (s Schedule) Next(after time.Time) Slot {
-	// The instant of a civil time never falls as the civil time rises, so what
-	// the clocks have shown by now is not due later.
+	// A later civil time is never an earlier instant, so a civil time that the clocks
+	// have shown by now is not due later.
 	for civil := wall(after, s.zone); ; {
 		civil = s.spec.Next(civil)
 		if slot := slotAt(civil, s.zone); slot.Due.After(after) {
@@ -73,6 +74,9 @@ func (s Schedule) Next(after time.Time) Slot {
 // Newest returns the latest slot due after one instant and not after now,
 // false if there is none.
 func (s Schedule) Newest(after, now time.Time) (Slot, bool) {
+	// A schedule can only be stepped forward. Starting a short way back and further only
+	// if there is no slot keeps the steps few, whether it is due each minute or each leap
+	// year.
 	const day = 24 * time.Hour
 	for _, back := range []time.Duration{time.Hour, day, 32 * day, 367 * day, 6 * 366 * day} {
 		start := now.Add(-back)
@@ -96,7 +100,8 @@ func (s Schedule) Newest(after, now time.Time) (Slot, bool) {
 	return Slot{}, false
 }
 
-// ParseSlot returns the slot of a name in a zone.
+// ParseSlot returns the slot of a name in a zone. It returns an error if either cannot be
+// read. The slot need not be one of any schedule.
 func ParseSlot(name, zone string) (Slot, error) {
 	loc, err := time.LoadLocation(zone)
 	if err != nil || zone == "" {
@@ -109,30 +114,35 @@ func ParseSlot(name, zone string) (Slot, error) {
 	return slotAt(civil, loc), nil
 }
 
+// slotAt returns the slot of a civil time.
 func slotAt(civil time.Time, zone *time.Location) Slot {
 	due := instant(civil, zone)
 	return Slot{Name: civil.Format(slotLayout), Due: due, From: instant(civil.AddDate(0, 0, -7), zone), To: due}
 }
 
-// wall returns what the clocks of zone show at t, as if it were UTC.
+// wall returns the civil time that the clocks of zone show at t, written as a UTC time.
 func wall(t time.Time, zone *time.Location) time.Time {
 	_, offset := t.In(zone).Zone()
 	return t.UTC().Add(time.Duration(offset) * time.Second)
 }
 
-// instant returns when the clocks of zone first show civil (given as if it
-// were UTC), or, where they skip it, when they jump over it.
+// instant returns when the clocks of zone first show civil (written as a UTC time), or,
+// where they skip it, when they jump over it.
 func instant(civil time.Time, zone *time.Location) time.Time {
+	// Offsets reach from -12 to +14 hours, so 26 hours away is surely on the other side of
+	// a change. Two changes within these 52 hours are not expected.
 	_, before := civil.Add(-26 * time.Hour).In(zone).Zone()
 	_, after := civil.Add(26 * time.Hour).In(zone).Zone()
 	first := civil.Add(-time.Duration(max(before, after)) * time.Second)
 	second := civil.Add(-time.Duration(min(before, after)) * time.Second)
+
 	if wall(first, zone).Equal(civil) {
 		return first
 	}
 	if wall(second, zone).Equal(civil) {
 		return second
 	}
+
 	jump, _ := second.In(zone).ZoneBounds() // second is just behind the gap
 	return jump.UTC()
 }

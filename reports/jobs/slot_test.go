@@ -27,7 +27,7 @@ func at(t testing.TB, rfc3339 string) time.Time {
 	return v
 }
 
-// The expected instants follow from the laws on the clocks. EU: last Sundays of
+// TestNext: the expected instants follow from the laws on the clocks. EU: last Sundays of
 // March and October, 01:00 UTC (Directive 2000/84/EC). US: second Sunday of
 // March and first of November, 02:00 local (15 U.S.C. 260a). Both from memory.
 // Central European Time is UTC+1, in summer UTC+2; New York UTC-5 and UTC-4.
@@ -39,33 +39,40 @@ func TestNext(t *testing.T) {
 		name, spec, zone, after string
 		want                    []want
 	}{
-		{"every Monday at six, over the start of summer time", "0 6 * * 1", "Europe/Berlin", "2026-03-20T00:00:00Z", []want{
-			{"2026-03-23T06:00", "2026-03-23T05:00:00Z"},
-			{"2026-03-30T06:00", "2026-03-30T04:00:00Z"},
-			{"2026-04-06T06:00", "2026-04-06T04:00:00Z"}}},
-		{"every Monday at six, over the end of summer time", "0 6 * * 1", "Europe/Berlin", "2026-10-18T00:00:00Z", []want{
-			{"2026-10-19T06:00", "2026-10-19T04:00:00Z"},
-			{"2026-10-26T06:00", "2026-10-26T05:00:00Z"}}},
-		{"every Monday at six in New York, start of summer time", "0 6 * * 1", "America/New_York", "2026-03-01T00:00:00Z", []want{
-			{"2026-03-02T06:00", "2026-03-02T11:00:00Z"},
-			{"2026-03-09T06:00", "2026-03-09T10:00:00Z"}}},
-		{"every Monday at six in New York, end of summer time", "0 6 * * 1", "America/New_York", "2026-10-25T12:00:00Z", []want{
-			{"2026-10-26T06:00", "2026-10-26T10:00:00Z"},
-			{"2026-11-02T06:00", "2026-11-02T11:00:00Z"}}},
-		{"02:30 is due at the jump on the day that has none", "30 2 * * *", "Europe/Berlin", "2026-03-27T12:00:00Z", []want{
-			{"2026-03-28T02:30", "2026-03-28T01:30:00Z"},
-			{"2026-03-29T02:30", "2026-03-29T01:00:00Z"},
-			{"2026-03-30T02:30", "2026-03-30T00:30:00Z"}}},
+		{"every Monday at six, over the start of summer time", "0 6 * * 1",
+			"Europe/Berlin", "2026-03-20T00:00:00Z", []want{
+				{"2026-03-23T06:00", "2026-03-23T05:00:00Z"},
+				{"2026-03-30T06:00", "2026-03-30T04:00:00Z"},
+				{"2026-04-06T06:00", "2026-04-06T04:00:00Z"}}},
+		{"every Monday at six, over the end of summer time", "0 6 * * 1",
+			"Europe/Berlin", "2026-10-18T00:00:00Z", []want{
+				{"2026-10-19T06:00", "2026-10-19T04:00:00Z"},
+				{"2026-10-26T06:00", "2026-10-26T05:00:00Z"}}},
+		{"every Monday at six in New York, start of summer time", "0 6 * * 1",
+			"America/New_York", "2026-03-01T00:00:00Z", []want{
+				{"2026-03-02T06:00", "2026-03-02T11:00:00Z"},
+				{"2026-03-09T06:00", "2026-03-09T10:00:00Z"}}},
+		{"every Monday at six in New York, end of summer time", "0 6 * * 1",
+			"America/New_York", "2026-10-25T12:00:00Z", []want{
+				{"2026-10-26T06:00", "2026-10-26T10:00:00Z"},
+				{"2026-11-02T06:00", "2026-11-02T11:00:00Z"}}},
+		{"02:30 is due at the jump on the day that has none", "30 2 * * *",
+			"Europe/Berlin", "2026-03-27T12:00:00Z", []want{
+				{"2026-03-28T02:30", "2026-03-28T01:30:00Z"},
+				{"2026-03-29T02:30", "2026-03-29T01:00:00Z"},
+				{"2026-03-30T02:30", "2026-03-30T00:30:00Z"}}},
 		{"02:30 is due once on the day that has two", "30 2 * * *", "Europe/Berlin", "2026-10-23T12:00:00Z", []want{
 			{"2026-10-24T02:30", "2026-10-24T00:30:00Z"},
 			{"2026-10-25T02:30", "2026-10-25T00:30:00Z"},
 			{"2026-10-26T02:30", "2026-10-26T01:30:00Z"}}},
-		{"02:30 on the day the clocks jump in New York", "30 2 * * *", "America/New_York", "2026-03-07T12:00:00Z", []want{
-			{"2026-03-08T02:30", "2026-03-08T07:00:00Z"},
-			{"2026-03-09T02:30", "2026-03-09T06:30:00Z"}}},
-		{"01:30 is due once on the day that has two in New York", "30 1 * * *", "America/New_York", "2026-10-31T12:00:00Z", []want{
-			{"2026-11-01T01:30", "2026-11-01T05:30:00Z"},
-			{"2026-11-02T01:30", "2026-11-02T06:30:00Z"}}},
+		{"02:30 on the day the clocks jump in New York", "30 2 * * *",
+			"America/New_York", "2026-03-07T12:00:00Z", []want{
+				{"2026-03-08T02:30", "2026-03-08T07:00:00Z"},
+				{"2026-03-09T02:30", "2026-03-09T06:30:00Z"}}},
+		{"01:30 is due once on the day that has two in New York", "30 1 * * *",
+			"America/New_York", "2026-10-31T12:00:00Z", []want{
+				{"2026-11-01T01:30", "2026-11-01T05:30:00Z"},
+				{"2026-11-02T01:30", "2026-11-02T06:30:00Z"}}},
 		{"asked between the two 02:30", "30 2 * * *", "Europe/Berlin", "2026-10-25T00:45:00Z", []want{
 			{"2026-10-26T02:30", "2026-10-26T01:30:00Z"}}},
 		{"month ends: the 31st only where there is one", "0 6 31 * *", "Europe/Berlin", "2026-01-01T00:00:00Z", []want{
@@ -97,6 +104,8 @@ func TestNext(t *testing.T) {
 	}
 }
 
+// TestWeek: the week of a slot begins at the same wall time seven days before, however many
+// hours that is.
 func TestWeek(t *testing.T) {
 	t.Parallel()
 
@@ -123,6 +132,7 @@ func TestWeek(t *testing.T) {
 	}
 }
 
+// TestNewest: after an interruption only the newest missed slot is due.
 func TestNewest(t *testing.T) {
 	t.Parallel()
 
@@ -131,11 +141,15 @@ func TestNewest(t *testing.T) {
 	}{
 		{"nothing due yet", "0 6 * * 1", "2026-03-23T05:00:00Z", "2026-03-30T03:59:59Z", ""},
 		{"due this second", "0 6 * * 1", "2026-03-23T05:00:00Z", "2026-03-30T04:00:00Z", "2026-03-30T06:00"},
-		{"off for a month: only the newest", "0 6 * * 1", "2026-03-02T05:00:00Z", "2026-04-02T12:00:00Z", "2026-03-30T06:00"},
+		{"off for a month: only the newest", "0 6 * * 1", "2026-03-02T05:00:00Z", "2026-04-02T12:00:00Z",
+			"2026-03-30T06:00"},
 		{"off for two years", "0 6 * * 1", "2024-01-01T05:00:00Z", "2026-04-02T12:00:00Z", "2026-03-30T06:00"},
-		{"yearly, off for two years", "0 6 1 7 *", "2024-01-01T05:00:00Z", "2026-04-02T12:00:00Z", "2025-07-01T06:00"},
-		{"every minute, off for a year", "* * * * *", "2025-03-01T05:00:00Z", "2026-04-02T12:00:30Z", "2026-04-02T14:00"},
-		{"between the two 02:30: the first one", "30 2 * * *", "2026-10-24T12:00:00Z", "2026-10-25T00:45:00Z", "2026-10-25T02:30"},
+		{"yearly, off for two years", "0 6 1 7 *", "2024-01-01T05:00:00Z", "2026-04-02T12:00:00Z",
+			"2025-07-01T06:00"},
+		{"every minute, off for a year", "* * * * *", "2025-03-01T05:00:00Z", "2026-04-02T12:00:30Z",
+			"2026-04-02T14:00"},
+		{"between the two 02:30: the first one", "30 2 * * *", "2026-10-24T12:00:00Z", "2026-10-25T00:45:00Z",
+			"2026-10-25T02:30"},
 		{"behind the second 02:30: not again", "30 2 * * *", "2026-10-25T00:30:00Z", "2026-10-25T12:00:00Z", ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -148,7 +162,7 @@ func TestNewest(t *testing.T) {
 	}
 }
 
-// A daily slot comes once for each date of the calendar, in any zone, at any
+// TestEveryDateOnce: a daily slot comes once for each date of the calendar, in any zone, at any
 // time of day, in order.
 func TestEveryDateOnce(t *testing.T) {
 	t.Parallel()
@@ -170,7 +184,6 @@ func TestEveryDateOnce(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-
 		loc, err := time.LoadLocation(zone)
 		if err != nil {
 			t.Fatal(err)
@@ -179,7 +192,8 @@ func TestEveryDateOnce(t *testing.T) {
 		now := time.Date(2026, 1, 1, 0, 0, 0, 0, loc).Add(-time.Nanosecond)
 		for day := range 365 {
 			slot := s.Next(now)
-			if want := time.Date(2026, 1, 1+day, hour, minute, 0, 0, time.UTC).Format("2006-01-02T15:04"); slot.Name != want {
+			want := time.Date(2026, 1, 1+day, hour, minute, 0, 0, time.UTC).Format("2006-01-02T15:04")
+			if slot.Name != want {
 				t.Fatalf("day %d: got %s, want %s", day, slot.Name, want)
 			}
 			if newest, ok := s.Newest(now, slot.Due); !ok || newest.Name != slot.Name {
@@ -190,6 +204,7 @@ func TestEveryDateOnce(t *testing.T) {
 	})
 }
 
+// TestParseSchedule lists what is no schedule.
 func TestParseSchedule(t *testing.T) {
 	t.Parallel()
 

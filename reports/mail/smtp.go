@@ -13,10 +13,10 @@ import (
 	gomail "github.com/wneessen/go-mail"
 )
 
-// TLSModes lists how the connection can be protected.
+// TLSModes lists the ways to protect a connection.
 var TLSModes = []TLS{StartTLS, Opportunistic, Implicit, NoTLS}
 
-// TLS says how the connection to the server is protected.
+// TLS is a way to protect the connection to the server.
 type TLS string
 
 // The ways to protect a connection.
@@ -27,7 +27,7 @@ const (
 	NoTLS         TLS = "none"          // in the clear; for a server on this machine
 )
 
-// Config says which server takes the mail.
+// Config has the settings of a mail server.
 type Config struct {
 	Host           string
 	Port           int
@@ -43,8 +43,8 @@ type SMTP struct {
 	policy gomail.TLSPolicy
 }
 
-// NewSMTP returns a sender. It does not connect; it returns an error if the
-// settings contradict themselves.
+// NewSMTP returns a sender. It does not connect. It returns an error for an unknown TLS
+// mode, a missing host, a port out of range, or a user without a password.
 func NewSMTP(cfg Config) (*SMTP, error) {
 	s := &SMTP{cfg: cfg}
 	switch cfg.TLS {
@@ -62,7 +62,6 @@ func NewSMTP(cfg Config) (*SMTP, error) {
 		return nil, fmt.Errorf("mail server %q port %d must be a host name and a port of 1 to 65535", cfg.Host,
 			cfg.Port)
 	}
-
 	if (cfg.User == "") != (cfg.Password == "") {
 		return nil, errors.New("the mail server's user and password go together; give both or neither")
 	}
@@ -73,8 +72,8 @@ func NewSMTP(cfg Config) (*SMTP, error) {
 	return s, nil
 }
 
-// Send implements Sender. A server that was answered 250 to the message has
-// it, whatever happens to the connection after that.
+// Send implements Sender. A server that has answered 250 to the message has
+// accepted it, whatever happens to the connection after that.
 func (s *SMTP) Send(ctx context.Context, m Message) error {
 	msg, err := compose(m)
 	if err != nil {
@@ -83,22 +82,27 @@ func (s *SMTP) Send(ctx context.Context, m Message) error {
 
 	ctx, cancel := context.WithTimeout(ctx, s.cfg.Timeout)
 	defer cancel()
-	link := &link{}
-	defer link.close()
-	defer context.AfterFunc(ctx, link.close)()
-	client, err := s.client(link)
+
+	// Closing the connection when ctx ends also ends a command that the server never
+	// answers.
+	conn := &connection{}
+	defer conn.close()
+	defer context.AfterFunc(ctx, conn.close)()
+
+	client, err := s.client(conn)
 	if err != nil {
 		return err
 	}
 
+	// The library also fails on QUIT, when the message is with the server already.
 	err = client.DialAndSendWithContext(ctx, msg)
 	if msg.IsDelivered() {
 		return nil
 	}
-
-	return s.judge(ctx, m.To, err)
+	return s.classify(ctx, m.To, err)
 }
 
+// compose returns the message in the library's form, with its headers.
 func compose(m Message) (*gomail.Msg, error) {
 	msg := gomail.NewMsg(gomail.WithEncoding(gomail.EncodingQP))
 	if err := msg.From(m.From); err != nil {
@@ -107,19 +111,21 @@ func compose(m Message) (*gomail.Msg, error) {
 	if err := msg.To(m.To); err != nil {
 		return nil, refused("%q is not a mail address", m.To)
 	}
+
 	msg.Subject(m.Subject)
 	msg.SetMessageIDWithValue(m.ID())
 	msg.SetDate()
-	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834: no out-of-office answers, please
-	msg.SetBodyString(gomail.TypeTextPlain, m.Text)
+	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834: asks for no out-of-office answers
 
+	msg.SetBodyString(gomail.TypeTextPlain, m.Text)
 	if m.HTML != "" {
 		msg.AddAlternativeString(gomail.TypeTextHTML, m.HTML)
 	}
 	return msg, nil
 }
 
-func (s *SMTP) client(l *link) (*gomail.Client, error) {
+// client returns the library's client for one message, which connects through c.
+func (s *SMTP) client(c *connection) (*gomail.Client, error) {
 	conf := &tls.Config{ServerName: s.cfg.Host, RootCAs: s.cfg.Roots, MinVersion: tls.VersionTLS12}
 	options := []gomail.Option{
 		gomail.WithPort(s.cfg.Port),
@@ -135,8 +141,8 @@ func (s *SMTP) client(l *link) (*gomail.Client, error) {
 		options = append(options, gomail.WithSSL())
 		dial = (&tls.Dialer{Config: conf}).DialContext
 	}
+	options = append(options, gomail.WithDialContextFunc(c.through(dial)))
 
-	options = append(options, gomail.WithDialContextFunc(l.through(dial)))
 	if s.cfg.User != "" {
 		options = append(options, gomail.WithSMTPAuth(gomail.SMTPAuthAutoDiscover), gomail.WithUsername(s.cfg.User),
 			gomail.WithPassword(s.cfg.Password))
@@ -146,14 +152,13 @@ func (s *SMTP) client(l *link) (*gomail.Client, error) {
 	if err != nil {
 		return nil, fmt.Errorf("mail server settings: %w", err)
 	}
-
 	return client, nil
 }
 
-// judge tells a refusal of this recipient or content from everything else. A
-// 5xx to signing in or to the sender is a fault of the settings, which a
-// person can mend, so it may work later.
-func (s *SMTP) judge(ctx context.Context, to string, err error) error {
+// classify returns ErrRefused if err is a refusal of this recipient or content, otherwise
+// an error that names the server. A 5xx to signing in or to the sender is a fault of the
+// settings, which a person can correct, so a later try may succeed.
+func (s *SMTP) classify(ctx context.Context, to string, err error) error {
 	var sent *gomail.SendError
 	if errors.As(err, &sent) && sent.ErrorCode() >= 500 {
 		switch sent.Reason {
@@ -168,41 +173,43 @@ func (s *SMTP) judge(ctx context.Context, to string, err error) error {
 	if err == nil {
 		err = errors.New("the message was not confirmed")
 	}
-
 	return fmt.Errorf("mail server %s:%d: %w", s.cfg.Host, s.cfg.Port, err)
 }
 
-// link remembers the connection of one Send, so that it can be closed when
-// time is up and is never left open.
-type link struct {
-	mu   sync.Mutex
-	conn net.Conn
-	over bool
+// connection keeps the connection of one Send, so that it is closed when time is up and
+// never left open.
+type connection struct {
+	mu     sync.Mutex
+	conn   net.Conn
+	closed bool
 }
 
-func (l *link) through(dial gomail.DialContextFunc) gomail.DialContextFunc {
+// through returns a dial function that keeps what dial opens. After close it opens
+// nothing.
+func (c *connection) through(dial gomail.DialContextFunc) gomail.DialContextFunc {
 	return func(ctx context.Context, network, address string) (net.Conn, error) {
 		conn, err := dial(ctx, network, address)
 		if err != nil {
 			return nil, err
 		}
 
-		l.mu.Lock()
-		defer l.mu.Unlock()
-		if l.over {
+		c.mu.Lock()
+		defer c.mu.Unlock()
+		if c.closed { // while dial was at work
 			return nil, errors.Join(net.ErrClosed, conn.Close())
 		}
 
-		l.conn = conn
+		c.conn = conn
 		return conn, nil
 	}
 }
 
-func (l *link) close() {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	l.over = true
-	if l.conn != nil {
-		_ = l.conn.Close() // closing twice is no harm
+// close closes the connection; closing again does nothing.
+func (c *connection) close() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.closed = true
+	if c.conn != nil {
+		_ = c.conn.Close() // the library may have closed it already
 	}
 }

@@ -29,15 +29,16 @@ import (
 	"rimledger/reports/mail"
 )
 
+// TestMain fails if a goroutine is left.
 func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
-// server is a real SMTP server on loopback that keeps what it takes.
+// server is a real SMTP server on loopback that keeps the messages it accepts.
 type server struct {
 	port  int
 	roots *x509.CertPool
 
 	mu       sync.Mutex
-	taken    []string // raw messages
+	accepted []string // raw messages
 	signedIn []string
 	overTLS  []bool
 }
@@ -47,6 +48,7 @@ type session struct {
 	conn *smtp.Conn
 }
 
+// NewSession implements smtp.Backend.
 func (s *server) NewSession(c *smtp.Conn) (smtp.Session, error) { return &session{s, c}, nil }
 
 func (x *session) Reset()        {}
@@ -81,7 +83,7 @@ func (x *session) Data(r io.Reader) error {
 	x.s.mu.Lock()
 	defer x.s.mu.Unlock()
 	_, overTLS := x.conn.TLSConnectionState()
-	x.s.taken = append(x.s.taken, string(raw))
+	x.s.accepted = append(x.s.accepted, string(raw))
 	x.s.overTLS = append(x.s.overTLS, overTLS)
 	return nil
 }
@@ -107,6 +109,7 @@ func serve(t *testing.T, how string) *server {
 	s := &server{roots: roots}
 	srv := smtp.NewServer(s)
 	srv.Domain, srv.ErrorLog = "mail.example", log.New(io.Discard, "", 0)
+
 	l := listen(t)
 	s.port = l.Addr().(*net.TCPAddr).Port
 
@@ -164,6 +167,8 @@ func certificate(t *testing.T) (tls.Certificate, *x509.CertPool) {
 	return tls.Certificate{Certificate: [][]byte{der}, PrivateKey: key}, pool
 }
 
+// message returns a message with what mail programs may garble: an umlaut and a line that
+// is only a full stop.
 func message() mail.Message {
 	return mail.Message{
 		From:    "Rimledger <digest@larkfield.example>",
@@ -175,6 +180,7 @@ func message() mail.Message {
 	}
 }
 
+// TestSend: each TLS mode, and which failures are refusals for good.
 func TestSend(t *testing.T) {
 	t.Parallel()
 
@@ -190,25 +196,29 @@ func TestSend(t *testing.T) {
 	}{
 		{name: "STARTTLS", server: "tls", tls: mail.StartTLS, wantTLS: true},
 		{name: "STARTTLS is the default", server: "tls", wantTLS: true},
-		{name: "STARTTLS with authentication", server: "tls", tls: mail.StartTLS, user: "rimledger", pass: "open-sesame-7", wantTLS: true},
+		{name: "STARTTLS with authentication", server: "tls", tls: mail.StartTLS,
+			user: "rimledger", pass: "open-sesame-7", wantTLS: true},
 		{name: "TLS from the first byte", server: "implicit", tls: mail.Implicit, wantTLS: true},
 		{name: "opportunistic where TLS is offered", server: "tls", tls: mail.Opportunistic, wantTLS: true},
 		{name: "opportunistic where it is not", server: "plain", tls: mail.Opportunistic},
 		{name: "in the clear", server: "plain", tls: mail.NoTLS},
 		{name: "nothing is sent in the clear if TLS is required", server: "plain", tls: mail.StartTLS, want: "later"},
-		{name: "nothing is sent to a server with a strange certificate", server: "tls", tls: mail.StartTLS, distrust: true, want: "later"},
-		{name: "wrong password may be mended", server: "tls", tls: mail.StartTLS, user: "rimledger", pass: "wrong", want: "later"},
-		{name: "a password is not sent in the clear", server: "plain", tls: mail.NoTLS, user: "rimledger", pass: "open-sesame-7", want: "later"},
+		{name: "nothing is sent to a server with a strange certificate", server: "tls", tls: mail.StartTLS,
+			distrust: true, want: "later"},
+		{name: "wrong password may be corrected", server: "tls", tls: mail.StartTLS,
+			user: "rimledger", pass: "wrong", want: "later"},
+		{name: "a password is not sent in the clear", server: "plain", tls: mail.NoTLS,
+			user: "rimledger", pass: "open-sesame-7", want: "later"},
 		{name: "recipient refused", server: "tls", to: "gone@larkfield.example", want: "refused"},
 		{name: "recipient busy", server: "tls", to: "busy@larkfield.example", want: "later"},
 		{name: "content refused", server: "tls", subject: "unwanted", want: "refused"},
-		{name: "sender refused may be mended", server: "tls", from: "stranger@larkfield.example", want: "later"},
+		{name: "sender refused may be corrected", server: "tls", from: "stranger@larkfield.example", want: "later"},
 		{name: "recipient is no address", server: "tls", to: "not an address", want: "refused"},
-		{name: "a line break in an address adds no header", server: "tls", to: "a@b.example\r\nBcc: c@d.example", want: "refused"},
+		{name: "a line break in an address adds no header", server: "tls",
+			to: "a@b.example\r\nBcc: c@d.example", want: "refused"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
-
 			srv := serve(t, tt.server)
 			cfg := mail.Config{
 				Host:     "127.0.0.1",
@@ -219,10 +229,10 @@ func TestSend(t *testing.T) {
 				Timeout:  5 * time.Second,
 				Roots:    srv.roots,
 			}
-
 			if tt.distrust {
 				cfg.Roots = x509.NewCertPool()
 			}
+
 			s, err := mail.NewSMTP(cfg)
 			if err != nil {
 				t.Fatal(err)
@@ -231,27 +241,37 @@ func TestSend(t *testing.T) {
 			m := message()
 			m.To, m.From, m.Subject = or(tt.to, m.To), or(tt.from, m.From), or(tt.subject, m.Subject)
 			checkOutcome(t, s.Send(t.Context(), m), tt.want)
-			srv.mu.Lock()
-			defer srv.mu.Unlock()
-
-			wantTaken := 0
-			if tt.want == "" {
-				wantTaken = 1
-			}
-			if len(srv.taken) != wantTaken {
-				t.Fatalf("server took %d messages, want %d", len(srv.taken), wantTaken)
-			}
-			if wantTaken == 1 && srv.overTLS[0] != tt.wantTLS {
-				t.Errorf("over TLS: %t, want %t", srv.overTLS[0], tt.wantTLS)
-			}
-
-			if wantTaken == 1 && tt.user != "" && len(srv.signedIn) != 1 {
-				t.Errorf("signed in %d times, want once", len(srv.signedIn))
-			}
+			srv.check(t, tt.want == "", tt.wantTLS, tt.user != "")
 		})
 	}
 }
 
+// check fails unless the server accepted one message, protected and signed in as wanted,
+// or none.
+func (s *server) check(t *testing.T, wantMessage, wantTLS, wantSignIn bool) {
+	t.Helper()
+	s.mu.Lock()
+	defer s.mu.Unlock()
+
+	if !wantMessage {
+		if len(s.accepted) != 0 {
+			t.Fatalf("server accepted %d messages, want none", len(s.accepted))
+		}
+		return
+	}
+
+	if len(s.accepted) != 1 {
+		t.Fatalf("server accepted %d messages, want 1", len(s.accepted))
+	}
+	if s.overTLS[0] != wantTLS {
+		t.Errorf("over TLS: %t, want %t", s.overTLS[0], wantTLS)
+	}
+	if wantSignIn && len(s.signedIn) != 1 {
+		t.Errorf("signed in %d times, want once", len(s.signedIn))
+	}
+}
+
+// or returns a, or b if a is empty.
 func or(a, b string) string {
 	if a != "" {
 		return a
@@ -259,6 +279,8 @@ func or(a, b string) string {
 	return b
 }
 
+// checkOutcome fails unless err is none (""), a refusal ("refused") or another failure
+// ("later"), and if it names the password.
 func checkOutcome(t *testing.T, err error, want string) {
 	t.Helper()
 	got := ""
@@ -273,11 +295,11 @@ func checkOutcome(t *testing.T, err error, want string) {
 		t.Fatalf("got outcome %q (%v), want %q", got, err, want)
 	}
 	if err != nil && strings.Contains(err.Error(), "open-sesame-7") {
-		t.Errorf("the password stands in the error: %v", err)
+		t.Errorf("the error names the password: %v", err)
 	}
 }
 
-// The message is read back with the standard library's own readers.
+// TestContent: the message is read back with the standard library's own readers.
 func TestContent(t *testing.T) {
 	t.Parallel()
 	srv := serve(t, "tls")
@@ -290,8 +312,7 @@ func TestContent(t *testing.T) {
 	if err := s.Send(t.Context(), m); err != nil {
 		t.Fatal(err)
 	}
-
-	got, err := netmail.ReadMessage(strings.NewReader(srv.taken[0]))
+	got, err := netmail.ReadMessage(strings.NewReader(srv.accepted[0]))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -309,6 +330,12 @@ func TestContent(t *testing.T) {
 		t.Errorf("date %v, %v", d, err)
 	}
 
+	checkParts(t, got, m)
+}
+
+// checkParts fails unless a message has both bodies of m, the plain text first.
+func checkParts(t *testing.T, got *netmail.Message, m mail.Message) {
+	t.Helper()
 	kind, params, err := mime.ParseMediaType(got.Header.Get("Content-Type"))
 	if err != nil || kind != "multipart/alternative" {
 		t.Fatalf("content type %s, %v", kind, err)
@@ -331,8 +358,11 @@ func TestContent(t *testing.T) {
 	}
 }
 
+// trim returns s with its line ends normalized.
 func trim(s string) string { return strings.TrimRight(strings.ReplaceAll(s, "\r\n", "\n"), "\n") }
 
+// TestID: the Message-ID is the same for a repeat and differs for another recipient or
+// week.
 func TestID(t *testing.T) {
 	t.Parallel()
 	m := message()
@@ -352,7 +382,8 @@ func TestID(t *testing.T) {
 	}
 }
 
-// script answers like an SMTP server until it does something worse.
+// script listens, and lets talk answer each connection before it is closed. It returns
+// the port.
 func script(t *testing.T, talk func(net.Conn)) int {
 	t.Helper()
 	l := listen(t)
@@ -375,8 +406,9 @@ func script(t *testing.T, talk func(net.Conn)) int {
 	return l.Addr().(*net.TCPAddr).Port
 }
 
-// answer replies to each command; it returns when the message begins (stage
-// "begin"), or, having swallowed it, at its end ("end").
+// answer replies to each command. It returns without an answer when the message begins
+// (stage "begin") or ends ("end"); at any other stage it confirms the message and returns
+// before QUIT.
 func answer(conn net.Conn, stage string) {
 	r := bufio.NewReader(conn)
 	say := func(s string) { _, _ = io.WriteString(conn, s+"\r\n") }
@@ -402,19 +434,18 @@ func answer(conn net.Conn, stage string) {
 			for line != ".\r\n" && err == nil {
 				line, err = r.ReadString('\n')
 			}
-
-			if stage == "end" {
-				return
+			if stage != "end" {
+				say("250 taken")
 			}
-
-			say("250 taken")
-			return // before QUIT
+			return
 		default:
 			say("250 ok")
 		}
 	}
 }
 
+// TestBrokenServer: a server that fails before it confirms the message may accept it later;
+// one that fails after that has it.
 func TestBrokenServer(t *testing.T) {
 	t.Parallel()
 	silent := make(chan struct{})
@@ -453,11 +484,13 @@ func TestBrokenServer(t *testing.T) {
 	}
 }
 
+// TestNobodyListens: a server that cannot be reached may accept the message later.
 func TestNobodyListens(t *testing.T) {
 	t.Parallel()
 	l := listen(t)
 	port := l.Addr().(*net.TCPAddr).Port
 	l.Close()
+
 	s, err := mail.NewSMTP(mail.Config{Host: "127.0.0.1", Port: port, TLS: mail.NoTLS, Timeout: time.Second})
 	if err != nil {
 		t.Fatal(err)
@@ -465,11 +498,13 @@ func TestNobodyListens(t *testing.T) {
 	checkOutcome(t, s.Send(t.Context(), message()), "later")
 }
 
+// TestCanceled: Send ends with its context although the server does not answer.
 func TestCanceled(t *testing.T) {
 	t.Parallel()
 	stop := make(chan struct{})
 	port := script(t, func(net.Conn) { <-stop })
 	t.Cleanup(func() { close(stop) })
+
 	s, err := mail.NewSMTP(mail.Config{Host: "127.0.0.1", Port: port, TLS: mail.NoTLS, Timeout: time.Minute})
 	if err != nil {
 		t.Fatal(err)
@@ -477,6 +512,7 @@ func TestCanceled(t *testing.T) {
 
 	ctx, cancel := context.WithTimeout(t.Context(), 100*time.Millisecond)
 	defer cancel()
+
 	start := time.Now()
 	err = s.Send(ctx, message())
 	if !errors.Is(err, context.DeadlineExceeded) || time.Since(start) > 2*time.Second {
@@ -484,6 +520,7 @@ func TestCanceled(t *testing.T) {
 	}
 }
 
+// TestSettings lists settings that NewSMTP refuses.
 func TestSettings(t *testing.T) {
 	t.Parallel()
 
