@@ -21,7 +21,6 @@ import (
 
 	"rimledger/api"
 	"rimledger/api/calc"
-	"rimledger/api/rest"
 	"rimledger/models"
 	"rimledger/models/fleet"
 	"rimledger/models/store"
