@@ -55,7 +55,17 @@ func New(d Deps) (http.Handler, error) {
 	if d.Now == nil {
 		d.Now = time.Now
 	}
-	signIn := auth.New(auth.Options{Fleet: d.Fleet, Store: d.Sessions, Secure: strings.HasPrefix(d.BaseURL, "https://"), FirstKey: d.FirstKey, Now: d.Now})
+
+	signIn := auth.New(
+		auth.Options{
+			Fleet:    d.Fleet,
+			Store:    d.Sessions,
+			Secure:   strings.HasPrefix(d.BaseURL, "https://"),
+			FirstKey: d.FirstKey,
+			Now:      d.Now,
+		},
+	)
+
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
 	e.IPExtractor = clientAddress(d.Proxies)
@@ -63,13 +73,29 @@ func New(d Deps) (http.Handler, error) {
 	e.Use(meter.count, compressed, d.recovered)
 	e.GET("/healthz", d.health)
 	e.GET("/metrics", echo.WrapHandler(meter.handler))
+
 	if err := rest.Mount(e, rest.Deps{Fleet: d.Fleet, Auth: signIn, Log: d.Log, Now: d.Now, Version: d.Version, Calculators: d.Calculators}); err != nil {
 		return nil, err
 	}
-	page, err := web.Mount(e, web.Deps{Fleet: d.Fleet, Auth: signIn, Now: d.Now, Version: d.Version, PublicURL: d.PublicURL, Log: d.Log, DigestPreview: d.DigestPreview, DigestToMe: d.DigestToMe, DigestNext: d.DigestNext})
+
+	page, err := web.Mount(
+		e,
+		web.Deps{
+			Fleet:         d.Fleet,
+			Auth:          signIn,
+			Now:           d.Now,
+			Version:       d.Version,
+			PublicURL:     d.PublicURL,
+			Log:           d.Log,
+			DigestPreview: d.DigestPreview,
+			DigestToMe:    d.DigestToMe,
+			DigestNext:    d.DigestNext,
+		},
+	)
 	if err != nil {
 		return nil, err
 	}
+
 	failed := func(w http.ResponseWriter, r *http.Request, err error) {
 		if web.WantsPage(r) {
 			page(w, r, err)
@@ -77,17 +103,25 @@ func New(d Deps) (http.Handler, error) {
 			problem.Write(w, r, d.Log, err)
 		}
 	}
+
 	e.HTTPErrorHandler = func(err error, c echo.Context) {
 		if !c.Response().Committed {
 			failed(c.Response(), c.Request(), err)
 		}
 	}
+
 	return d.numbered(headers(sameOrigin(signIn.Sessions(e, failed), failed))), nil
 }
 
 // compressed sends answers of more than 4 kB, which one round trip no longer
 // brings, as gzip to whoever takes it. The metrics see to that themselves.
-var compressed = middleware.GzipWithConfig(middleware.GzipConfig{MinLength: 4096, Level: gzip.BestSpeed, Skipper: func(c echo.Context) bool { return c.Path() == "/metrics" }})
+var compressed = middleware.GzipWithConfig(
+	middleware.GzipConfig{
+		MinLength: 4096,
+		Level:     gzip.BestSpeed,
+		Skipper:   func(c echo.Context) bool { return c.Path() == "/metrics" },
+	},
+)
 
 // health answers whether the store can be reached.
 func (d Deps) health(c echo.Context) error {

@@ -28,7 +28,14 @@ func newMeter() *meter {
 			Buckets: []float64{.001, .0025, .005, .01, .015, .02, .05, .1, .25, 1, 5}}, []string{"method", "route"}),
 		handler: promhttp.HandlerFor(r, promhttp.HandlerOpts{}),
 	}
-	r.MustRegister(m.requests, m.seconds, collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+
+	r.MustRegister(
+		m.requests,
+		m.seconds,
+		collectors.NewGoCollector(),
+		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
+	)
+
 	return m
 }
 
@@ -40,15 +47,18 @@ func (m *meter) count(next echo.HandlerFunc) echo.HandlerFunc {
 		if err := next(c); err != nil {
 			c.Error(err) // answered here, so that the status is known
 		}
+
 		route, method := c.Path(), c.Request().Method
 		if route == "" {
 			route = "none"
 		}
+
 		switch method {
 		case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodDelete:
 		default:
 			method = "other"
 		}
+
 		m.requests.WithLabelValues(method, route, strconv.Itoa(c.Response().Status)).Inc()
 		m.seconds.WithLabelValues(method, route).Observe(time.Since(began).Seconds())
 		return nil

@@ -72,7 +72,12 @@ func clientAddress(proxies []netip.Prefix) echo.IPExtractor {
 func headers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
-		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+		h.Set(
+			"Content-Security-Policy",
+			"default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; frame-ancestors 'none'; "+
+				"base-uri 'none'",
+		)
+
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("X-Frame-Options", "DENY")
 		h.Set("Referrer-Policy", "same-origin")
@@ -86,7 +91,14 @@ func headers(next http.Handler) http.Handler {
 func sameOrigin(next http.Handler, failed func(http.ResponseWriter, *http.Request, error)) http.Handler {
 	p := http.NewCrossOriginProtection()
 	p.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		failed(w, r, models.Errorf(models.Forbidden, "this came from a page of another origin; send it from our own pages, or by a program with a token"))
+		failed(
+			w,
+			r,
+			models.Errorf(
+				models.Forbidden,
+				"this came from a page of another origin; send it from our own pages, or by a program with a token",
+			),
+		)
 	}))
 	return p.Handler(next)
 }
@@ -100,10 +112,21 @@ func (d Deps) recovered(next echo.HandlerFunc) echo.HandlerFunc {
 			case http.ErrAbortHandler:
 				panic(r)
 			default:
-				d.Log.ErrorContext(c.Request().Context(), "panic", "request", problem.RequestID(c.Request().Context()), "panic", r, "stack", string(debug.Stack()))
+				d.Log.ErrorContext(
+					c.Request().Context(),
+					"panic",
+					"request",
+					problem.RequestID(c.Request().Context()),
+					"panic",
+					r,
+					"stack",
+					string(debug.Stack()),
+				)
+
 				err = fmt.Errorf("panic: %v", r)
 			}
 		}()
+
 		return next(c)
 	}
 }

@@ -33,13 +33,27 @@ func apiCases() []permitted {
 	vehicle := object{"id": "{new}", "number": "{number}", "class": "trailer", "axles": []object{{}}}
 	tire := object{"id": "{new}", "number": "{number}", "size": "295/75R22.5 144/141L", "new_depths": []string{"18/32"}}
 	wheel := object{"id": "{new}", "number": "{number}", "diameter_in": 22.5, "width_in": 8.25, "material": "steel"}
+
 	person := object{"name": "Invented Person", "email": "{number}@fleet.example", "role": "viewer"}
 
 	return []permitted{
 		// Events.
 		onAPI("POST /alignments", technician, event(object{"found": "toe out"}), aTrailer),
-		onAPI("POST /balance-jobs", technician, event(spin(at1L(object{"wheel_id": "{2}"}))), aTrailer, tire1L, wheel1L),
-		onAPI("POST /balance-jobs", technician, loose(spin(object{"tire_id": "{0}", "wheel_id": "{1}"})), aTire, aWheel),
+		onAPI(
+			"POST /balance-jobs",
+			technician,
+			event(spin(at1L(object{"wheel_id": "{2}"}))),
+			aTrailer,
+			tire1L,
+			wheel1L,
+		),
+		onAPI(
+			"POST /balance-jobs",
+			technician,
+			loose(spin(object{"tire_id": "{0}", "wheel_id": "{1}"})),
+			aTire,
+			aWheel,
+		),
 		onAPI("POST /clearances", technician, event(at1L(object{"codes": []string{"bulge"}, "note": "a ripple"})),
 			aTrailer, tire1L),
 		onAPI("POST /fitments", technician,
@@ -60,7 +74,13 @@ func apiCases() []permitted {
 		onAPI("POST /services", technician, event(object{"what": "dampers"}), aTrailer),
 		onAPI("POST /tire-moves", technician, loose(object{"tire_id": "{0}", "to": "at_retreader"}), aTire),
 		onAPI("POST /vibration-reports", technician, event(object{"settles": "{1}"}), aTrailer, aComplaint),
-		onAPI("POST /voids", technician, event(object{"supersedes": "{1}", "reason": "another truck"}), aTrailer, anOdometer),
+		onAPI(
+			"POST /voids",
+			technician,
+			event(object{"supersedes": "{1}", "reason": "another truck"}),
+			aTrailer,
+			anOdometer,
+		),
 		onAPI("POST /voids", technician, loose(object{"supersedes": "{0}", "reason": "another tire"}), aRepair),
 		onAPI("POST /wheel-checks", technician, event(at1R(object{"wheel_id": "{2}",
 			"measures": []object{{"what": "tire_radial", "value": "0.060 in"}}})), aTrailer, tire1R, wheel1R),
@@ -84,7 +104,12 @@ func apiCases() []permitted {
 		onAPI("GET /depots", viewer, nil).listing(),
 		onAPI("GET /depots/{id}", viewer, nil, aDepot),
 		onAPI("POST /depots", manager, depot).ofAllDepots(),
-		onAPI("PUT /depots/{id}", manager, depot.with(object{"name": "{place} Yard"}), aDepot).from((*place).depotVersion),
+		onAPI(
+			"PUT /depots/{id}",
+			manager,
+			depot.with(object{"name": "{place} Yard"}),
+			aDepot,
+		).from((*place).depotVersion),
 		onAPI("GET /depots/{id}/policies", viewer, nil, aDepot),
 		onAPI("GET /depots/{id}/policies/{class}", viewer, nil, aDepot),
 		onAPI("PUT /depots/{id}/policies/{class}", manager, object{"policy": object{"rotate_km": 50000}}, aDepot).
@@ -94,8 +119,14 @@ func apiCases() []permitted {
 		onAPI("GET /depots/{id}/sheets/{kind}", viewer, nil, aDepot),
 		onAPI("GET /depots/{id}/sheets/{kind}", viewer, nil, aDepot).at("/depots/{0}/sheets/findings"),
 		onAPI("POST /depots/{id}/imports/{kind}", manager, sheet("number,class,axles\n{number},trailer,F2\n"), aDepot),
-		onAPI("POST /depots/{id}/imports/{kind}", technician,
-			sheet("vehicle,at,odometer\n{vehicle},{hour},\"100,000 mi\"\n"), aDepot).at("/depots/{0}/imports/odometers"),
+		onAPI(
+			"POST /depots/{id}/imports/{kind}",
+			technician,
+			sheet(
+				"vehicle,at,odometer\n{vehicle},{hour},\"100,000 mi\"\n",
+			),
+			aDepot,
+		).at("/depots/{0}/imports/odometers"),
 
 		// Vehicles.
 		onAPI("GET /vehicles", viewer, nil).listing(),
@@ -140,7 +171,11 @@ func apiCases() []permitted {
 		onAPI("GET /changes", manager, nil, narrow(aPerson)).at("/changes?by={0}"),
 
 		// What is the same for everybody.
-		onAPI("GET /calc", viewer, nil), onAPI("GET /jurisdictions", viewer, nil), onAPI("GET /legal-rules", viewer, nil),
+		onAPI(
+			"GET /calc",
+			viewer,
+			nil,
+		), onAPI("GET /jurisdictions", viewer, nil), onAPI("GET /legal-rules", viewer, nil),
 		onAPI("POST /calc/{name}", viewer, object{"n": 1}).reading(),
 	}
 }
@@ -157,20 +192,31 @@ func pageCases() []permitted {
 		out = append(out, onPage("GET "+list, viewer, nil).listing(),
 			onPage("GET "+list, viewer, nil, narrow(aDepot)).at(list+"?depot={0}"))
 	}
-	return append(out,
+
+	return append(
+		out,
 		// Lists.
 		onPage("GET /due/calendar", viewer, nil),
 		onPage("GET /due/calendar", viewer, nil, narrow(aDepot)).at("/due/calendar?depot={0}"),
-		onPage("GET /labels", viewer, nil), onPage("GET /labels", viewer, nil, aDepot).at("/labels?depot={0}"),
-		onPage("GET /wheels", viewer, nil), onPage("GET /wheels", viewer, nil, aDepot).at("/wheels?depot={0}"),
-		onPage("GET /digest", viewer, nil).listing(), onPage("GET /digest", viewer, nil, aDepot).at("/digest?depot={0}"),
+		onPage("GET /labels", viewer, nil),
+		onPage("GET /labels", viewer, nil, aDepot).at("/labels?depot={0}"),
+		onPage("GET /wheels", viewer, nil),
+		onPage("GET /wheels", viewer, nil, aDepot).at("/wheels?depot={0}"),
+		onPage(
+			"GET /digest",
+			viewer,
+			nil,
+		).listing(),
+		onPage("GET /digest", viewer, nil, aDepot).at("/digest?depot={0}"),
 		onPage("POST /digest", viewer, typed("id", "{new}", "depot", "{0}"), aDepot),
 		onPage("GET /sheets", viewer, nil).listing(),
 		onPage("GET /sheets/file", viewer, nil, aDepot).at("/sheets/file?kind=vehicles&as=csv&depot={0}"),
 		onPage("POST /sheets", manager,
 			upload("number,class,axles\n{number},trailer,F2\n", "depot", "{0}", "kind", "vehicles"), aDepot),
-		onPage("GET /help", viewer, nil), onPage("GET /bench", viewer, nil),
-		onPage("GET /yard", viewer, nil), onPage("GET /yard/waiting", viewer, nil),
+		onPage("GET /help", viewer, nil),
+		onPage("GET /bench", viewer, nil),
+		onPage("GET /yard", viewer, nil),
+		onPage("GET /yard/waiting", viewer, nil),
 		onPage("GET /yard/who", viewer, nil).listing(),
 		onPage("GET /yard/sheet", viewer, nil, aDepot).at("/yard/sheet?depot={0}"),
 		onPage("GET /yard/sheet", viewer, nil, aTrailer).at("/yard/sheet?vehicle={0}"),
@@ -178,7 +224,13 @@ func pageCases() []permitted {
 		// A vehicle.
 		onPage("GET /vehicles/:id", viewer, nil, aTrailer),
 		onPage("GET /vehicles/:id/at/:position", viewer, nil, aTrailer),
-		onPage("GET /vehicles/:id/compare", viewer, nil, aTrailer, narrow(anInspection)).at("/vehicles/{0}/compare?old={1}"),
+		onPage(
+			"GET /vehicles/:id/compare",
+			viewer,
+			nil,
+			aTrailer,
+			narrow(anInspection),
+		).at("/vehicles/{0}/compare?old={1}"),
 		onPage("GET /vehicles/:id/find-wheel", viewer, nil, aTrailer),
 		onPage("GET /vehicles/new", manager, nil),
 		onPage("POST /vehicles/new", manager, filled("depot", "{0}", "class", "trailer", "axles", "F2 F2").and(number),
@@ -186,8 +238,21 @@ func pageCases() []permitted {
 		onPage("GET /vehicles/:id/edit", manager, nil, aTrailer),
 		onPage("POST /vehicles/:id/edit", manager, filled("parking_row", "Z").and(number), aVehicle),
 		onPage("GET /vehicles/:id/inspect", viewer, nil, aTrailer),
-		onPage("POST /vehicles/:id/inspect", technician,
-			filled("p.1L.d0.0", "14", "p.1L.d1.0", "14", "p.1L.d2.0", "14", "odometer_unknown", "1").of("?plain=1"), aTrailer),
+		onPage(
+			"POST /vehicles/:id/inspect",
+			technician,
+			filled(
+				"p.1L.d0.0",
+				"14",
+				"p.1L.d1.0",
+				"14",
+				"p.1L.d2.0",
+				"14",
+				"odometer_unknown",
+				"1",
+			).of("?plain=1"),
+			aTrailer,
+		),
 		onPage("GET /vehicles/:id/bench/:position", viewer, nil, aTrailer),
 		onPage("POST /vehicles/:id/bench/:position", technician, checkSpin, aTrailer),
 		onPage("GET /vehicles/:id/do/:kind", viewer, nil, aTrailer,
@@ -212,8 +277,12 @@ func pageCases() []permitted {
 		// Tires and wheels.
 		onPage("GET /tires/:id", viewer, nil, tire1R),
 		onPage("GET /tires/new", manager, nil),
-		onPage("POST /tires/new", manager, filled("depot", "{0}", "size", "295/75R22.5", "new_depths", "18 mm").and(number),
-			aDepot),
+		onPage(
+			"POST /tires/new",
+			manager,
+			filled("depot", "{0}", "size", "295/75R22.5", "new_depths", "18 mm").and(number),
+			aDepot,
+		),
 		onPage("GET /tires/:id/edit", manager, nil, tire1R),
 		onPage("POST /tires/:id/edit", manager, filled("design", "rib").and(number), aTire),
 		onPage("GET /tires/:id/move", manager, nil, tire1R),
@@ -222,7 +291,13 @@ func pageCases() []permitted {
 		onPage("POST /tires/:id/bench", technician, checkSpin, aTire),
 		onPage("POST /tires/:id/bench", technician, checkSpin.and([]string{"wheel_id", "{1}"}), aTire, aWheel),
 		onPage("GET /tires/:id/withdraw", viewer, nil, aTire, narrow(aRepair)).at("/tires/{0}/withdraw?supersedes={1}"),
-		onPage("POST /tires/:id/withdraw", technician, filled("supersedes", "{1}", "reason", "another tire"), aTire, aRepair),
+		onPage(
+			"POST /tires/:id/withdraw",
+			technician,
+			filled("supersedes", "{1}", "reason", "another tire"),
+			aTire,
+			aRepair,
+		),
 		onPage("GET /wheels/:id", viewer, nil, wheel1R),
 		onPage("GET /wheels/new", manager, nil),
 		onPage("POST /wheels/new", manager,
@@ -231,7 +306,8 @@ func pageCases() []permitted {
 		onPage("POST /wheels/:id/edit", manager, filled("width_in", "9").and(number), aWheel),
 
 		// Depots.
-		onPage("GET /settings", viewer, nil).listing(), onPage("GET /settings/rules", viewer, nil),
+		onPage("GET /settings", viewer, nil).listing(),
+		onPage("GET /settings/rules", viewer, nil),
 		onPage("GET /settings/depots/new", viewer, nil),
 		onPage("POST /settings/depots/new", manager,
 			filled("name", "Invented Yard {number}", "time_zone", "Europe/Oslo", "jurisdiction", "US", "currency",

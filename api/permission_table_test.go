@@ -88,6 +88,7 @@ func (p permitted) make(at *place, c *caller) request {
 	if p.body != nil {
 		p.body.put(s, &r)
 	}
+
 	if r.method == http.MethodPut {
 		version := int64(1)
 		if p.version != nil {
@@ -95,6 +96,7 @@ func (p permitted) make(at *place, c *caller) request {
 		}
 		r.ifMatch = strconv.Quote(strconv.FormatInt(version, 10))
 	}
+
 	return r
 }
 
@@ -251,12 +253,15 @@ func (f file) put(s *scene, r *request) {
 			s.t.Fatal(err)
 		}
 	}
+
 	part := must(w.CreateFormFile("sheet", "sheet.csv"))(s.t)
 	if _, err := part.Write([]byte(s.fill(f.sheet))); err != nil {
 		s.t.Fatal(err)
 	}
+
 	if err := w.Close(); err != nil {
 		s.t.Fatal(err)
 	}
+
 	r.contentType, r.body = w.FormDataContentType(), b.String()
 }

@@ -34,6 +34,7 @@ func TestPermissions(t *testing.T) {
 	slices.SortStableFunc(cases, func(a, b permitted) int {
 		return map[bool]int{true: 0, false: 1}[a.lists] - map[bool]int{true: 0, false: 1}[b.lists]
 	})
+
 	for _, c := range cases {
 		t.Run(c.op, func(t *testing.T) {
 			g.t = t
@@ -52,6 +53,7 @@ func everyOperation(t *testing.T, g *gate, cases []permitted) {
 	for _, c := range cases {
 		covered[c.op] = true
 	}
+
 	known := map[string]bool{}
 	need := func(op string) {
 		known[op] = true
@@ -65,6 +67,7 @@ func everyOperation(t *testing.T, g *gate, cases []permitted) {
 	if err := json.Unmarshal([]byte(a.body), &document); err != nil {
 		t.Fatal(err)
 	}
+
 	for path, item := range document.Paths {
 		for method := range item {
 			if method != "parameters" && method != "servers" {
@@ -77,16 +80,19 @@ func everyOperation(t *testing.T, g *gate, cases []permitted) {
 	if _, err := web.Mount(e, web.Deps{Auth: &auth.Auth{}}); err != nil {
 		t.Fatal(err)
 	}
+
 	for _, r := range e.Routes() {
 		if r.Method != echo.RouteNotFound {
 			need(r.Method + " " + r.Path)
 		}
 	}
+
 	for _, c := range cases {
 		if !known[c.op] || !slices.Contains(models.Roles, c.least) {
 			t.Errorf("%s for a %q is in the table and is no operation for a role", c.op, c.least)
 		}
 	}
+
 	for op := range testedApart {
 		if !known[op] {
 			t.Errorf("%s is no operation any more", op)
@@ -110,10 +116,12 @@ func (p permitted) mayUse(c *caller) bool {
 // turnedAway tries the operation as everybody who may not use it.
 func (g *gate) turnedAway(p permitted) {
 	g.t.Helper()
+
 	for _, c := range g.callers {
 		if p.mayUse(c) {
 			continue
 		}
+
 		r := p.make(g.own, c)
 		before := g.records()
 		a := g.send(c, r)
@@ -126,6 +134,7 @@ func (g *gate) turnedAway(p permitted) {
 		if a.status != want && !asked {
 			g.t.Errorf("%s: status %d, want %d: %.300s", c.name, a.status, want, a.plain())
 		}
+
 		g.unchanged(c.name, before)
 		g.discreet(c, r, a)
 	}
@@ -135,10 +144,12 @@ func (g *gate) turnedAway(p permitted) {
 // by those of another depot, and by ones that nothing has.
 func (g *gate) elsewhere(p permitted) {
 	g.t.Helper()
+
 	for _, c := range g.callers {
 		if !p.mayUse(c) {
 			continue
 		}
+
 		own, foreign := p.make(g.own, c), p.make(g.foreign, g.boss)
 		if len(own.ids) == 0 {
 			return
@@ -148,6 +159,7 @@ func (g *gate) elsewhere(p permitted) {
 			theirs, none := own.replaced(one.id, foreign.ids[i].id), own.replaced(one.id, uuid.NewString())
 			g.alike(c, "another depot's "+one.what, theirs, none, one.narrow)
 		}
+
 		if len(own.ids) > 1 {
 			theirs, none, narrows := own, own, true
 			for i, one := range own.ids {
@@ -164,6 +176,7 @@ func (g *gate) elsewhere(p permitted) {
 func (g *gate) alike(c *caller, what string, theirs, none request, narrows bool) {
 	g.t.Helper()
 	before := g.records()
+
 	got, want := g.send(c, theirs), g.send(c, none)
 	if got.status != want.status || got.plain() != want.plain() {
 		g.t.Errorf(
@@ -176,9 +189,11 @@ func (g *gate) alike(c *caller, what string, theirs, none request, narrows bool)
 			want.plain(),
 		)
 	}
+
 	if refused := got.status >= 400 && got.status < 500; refused == narrows {
 		g.t.Errorf("%s, %s: status %d: %.300s", c.name, what, got.status, got.plain())
 	}
+
 	g.unchanged(c.name+", "+what, before)
 	g.discreet(c, theirs, got)
 }
@@ -191,6 +206,7 @@ func (g *gate) sentAgain(p permitted) {
 	if p.method() == http.MethodGet {
 		return
 	}
+
 	r := p.make(g.foreign, g.boss)
 	if len(r.ids) == 0 {
 		return
@@ -203,6 +219,7 @@ func (g *gate) sentAgain(p permitted) {
 		if !p.mayUse(c) {
 			continue
 		}
+
 		before := g.records()
 		a := g.send(c, r)
 		if a.status < 400 || a.status >= 500 {
@@ -220,25 +237,30 @@ func (g *gate) admitted(p permitted) {
 	if p.allDepots {
 		callers = []*caller{g.boss}
 	}
+
 	for _, c := range callers {
 		if !p.mayUse(c) {
 			continue
 		}
+
 		at := g.own
 		if len(c.sees) == 2 {
 			at = g.second
 		}
 		r := p.make(at, c)
+
 		a := g.send(c, r)
 		if !a.succeeded() {
 			g.t.Errorf("%s: status %d: %.1500s", c.name, a.status, a.plain())
 		}
 		g.discreet(c, r, a)
+
 		for _, seen := range c.sees {
 			if p.lists && !strings.Contains(a.body, seen.word) {
 				g.t.Errorf("%s does not find what belongs to %s: %.600s", c.name, seen.word, a.plain())
 			}
 		}
+
 		if p.asksPassword { // which takes long: one caller is enough
 			return
 		}
@@ -295,8 +317,18 @@ func TestCalendarOfDepots(t *testing.T) {
 		if c.nobody || c.readOnly {
 			continue
 		}
-		_, key, err := g.fleet.AddToken(t.Context(), g.system,
-			models.Token{UserID: c.user.ID, Name: "calendar", Feed: true, ReadOnly: true, ExpiresAt: noon.AddDate(0, 1, 0)})
+
+		_, key, err := g.fleet.AddToken(
+			t.Context(),
+			g.system,
+			models.Token{
+				UserID:    c.user.ID,
+				Name:      "calendar",
+				Feed:      true,
+				ReadOnly:  true,
+				ExpiresAt: noon.AddDate(0, 1, 0),
+			},
+		)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -306,6 +338,7 @@ func TestCalendarOfDepots(t *testing.T) {
 			t.Errorf("%s: status %d: %.300s", c.name, whole.status, whole.body)
 		}
 		g.discreet(c, request{}, whole)
+
 		for _, seen := range c.sees {
 			if !strings.Contains(whole.body, seen.word) {
 				t.Errorf("%s: the calendar lacks %s", c.name, seen.word)

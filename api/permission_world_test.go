@@ -73,6 +73,7 @@ func newGate(t *testing.T) *gate {
 	st := open(t)
 	now := func() time.Time { return noon }
 	g := &gate{t: t, store: st, fleet: fleet.New(st, fleet.Options{Now: now}), system: fleet.System(models.FromCLI)}
+
 	same := func(in []byte) (any, error) { return json.RawMessage(in), nil }
 	g.handler = must(api.New(api.Deps{Fleet: g.fleet, Sessions: st.Sessions(), Now: now, Version: "test",
 		Calculators: []calc.Calculator{{Name: "same", Summary: "Gives back what it is given", Example: 1, Run: same}},
@@ -82,12 +83,14 @@ func newGate(t *testing.T) *gate {
 		DigestToMe: func(context.Context, fleet.Actor, models.DepotID) error { return nil },
 		DigestNext: func(models.Depot, time.Time) (time.Time, bool) { return noon, true },
 	}))(t)
+
 	g.own, g.second, g.foreign = g.place(ownWord), g.place(secondWord), g.place(foreignWord)
 
 	g.boss = g.signedIn(models.Manager, g.own, g.second, g.foreign)
 	for _, role := range models.Roles {
 		g.callers = append(g.callers, g.signedIn(role, g.own), g.signedIn(role, g.own, g.second))
 	}
+
 	g.addOthers()
 	return g
 }
@@ -143,6 +146,7 @@ func (g *gate) hidden(c *caller) []string {
 func (g *gate) caller(role models.Role, sees ...*place) *caller {
 	g.t.Helper()
 	g.serial++
+
 	last := sees[len(sees)-1]
 	u := models.User{
 		ID:    newID[models.UserID](),
@@ -150,12 +154,14 @@ func (g *gate) caller(role models.Role, sees ...*place) *caller {
 		Email: fmt.Sprintf("%s%d@fleet.example", strings.ToLower(last.word), g.serial),
 		Role:  role,
 	}
+
 	if len(sees) < 3 {
 		for _, p := range sees {
 			u.Depots = append(u.Depots, p.depot)
 		}
 	}
 	u = must(g.fleet.AddUser(g.t.Context(), g.system, u, ""))(g.t)
+
 	return &caller{name: fmt.Sprintf("%s of %d depots", role, len(sees)), role: role, user: u, sees: sees}
 }
 
@@ -165,6 +171,7 @@ func (g *gate) signedIn(role models.Role, sees ...*place) *caller {
 	if err := g.fleet.SetPassword(g.t.Context(), g.system, c.user.ID, personPassword); err != nil {
 		g.t.Fatal(err)
 	}
+
 	c.user = must(g.fleet.User(g.t.Context(), g.system, c.user.ID))(g.t)
 	a := g.send(&caller{}, request{method: http.MethodPost, path: "/sign-in",
 		contentType: "application/x-www-form-urlencoded",
@@ -172,6 +179,7 @@ func (g *gate) signedIn(role models.Role, sees ...*place) *caller {
 	if a.status != http.StatusSeeOther {
 		g.t.Fatalf("%s cannot sign in: %d", c.name, a.status)
 	}
+
 	c.header = http.Header{"Cookie": {a.cookie}}
 	return c
 }
@@ -235,8 +243,14 @@ func (p *place) tire() models.Tire {
 
 func (p *place) wheel() models.Wheel {
 	p.t.Helper()
-	w := models.Wheel{ID: newID[models.WheelID](), DepotID: p.depot, Number: p.number(), DiameterIn: 22.5, WidthIn: 8.25,
-		Material: "steel"}
+	w := models.Wheel{
+		ID:         newID[models.WheelID](),
+		DepotID:    p.depot,
+		Number:     p.number(),
+		DiameterIn: 22.5,
+		WidthIn:    8.25,
+		Material:   "steel",
+	}
 	return must(p.fleet.CreateWheel(p.t.Context(), p.system, w))(p.t)
 }
 
@@ -280,11 +294,13 @@ func (p *place) trailer() *trailer {
 		tires:   map[models.Position]models.TireID{},
 		wheels:  map[models.Position]models.WheelID{},
 	}
+
 	fit := &models.Fit{Meta: p.meta(tr.Vehicle.ID, 30*24*time.Hour, "100,000 mi"), Existing: true}
 	for _, at := range tr.Positions() {
 		tr.tires[at], tr.wheels[at] = p.tire().ID, p.wheel().ID
 		fit.Fittings = append(fit.Fittings, models.Fitting{TireID: tr.tires[at], WheelID: tr.wheels[at], Position: at})
 	}
+
 	p.record(fit)
 
 	e := &models.Inspection{Meta: p.meta(tr.Vehicle.ID, 48*time.Hour, "101,000 mi"), Readings: []models.Reading{
@@ -297,6 +313,7 @@ func (p *place) trailer() *trailer {
 	odometer := &models.OdometerEntry{Meta: p.meta(tr.Vehicle.ID, 24*time.Hour, "101,100 mi")}
 	p.record(odometer)
 	tr.odometer = odometer.ID
+
 	return tr
 }
 
@@ -417,6 +434,7 @@ func (g *gate) send(c *caller, r request) reply {
 	for name, values := range c.header {
 		in.Header[name] = values
 	}
+
 	if r.contentType != "" {
 		in.Header.Set("Content-Type", r.contentType)
 	}
@@ -426,14 +444,17 @@ func (g *gate) send(c *caller, r request) reply {
 	if !strings.HasPrefix(r.path, "/api/") {
 		in.Header.Set("Accept", "text/html")
 	}
+
 	out := httptest.NewRecorder()
 	g.handler.ServeHTTP(out, in)
+
 	a := reply{status: out.Code, body: out.Body.String()}
 	for _, cookie := range out.Result().Cookies() {
 		if cookie.Name == "rimledger" {
 			a.cookie = cookie.Name + "=" + cookie.Value
 		}
 	}
+
 	if a.cookie != "" && c.header.Get("Cookie") != "" {
 		c.header = http.Header{"Cookie": {a.cookie}} // the session goes on under another number
 	}
@@ -475,6 +496,7 @@ func (p *place) formOf(page, action string) url.Values {
 			return values
 		}
 	}
+
 	p.t.Fatalf("page %s has no form that is sent to %s", page, action)
 	return nil
 }
@@ -494,6 +516,7 @@ func takeField(n *html.Node, values url.Values) {
 	if n.Type != html.ElementNode || name == "" {
 		return
 	}
+
 	has := func(n *html.Node, key string) bool {
 		return slices.ContainsFunc(n.Attr, func(a html.Attribute) bool { return a.Key == key })
 	}

@@ -53,6 +53,7 @@ func newDoor(t *testing.T, proxies ...netip.Prefix) *door {
 	server := httptest.NewServer(handler)
 	t.Cleanup(server.Close)
 	d.url = server.URL
+
 	return d
 }
 
@@ -67,6 +68,7 @@ func (d *door) person(email string) {
 	if err != nil {
 		d.Fatal(err)
 	}
+
 	u := models.User{Name: "Invented", Email: email, Role: models.Viewer}
 	if u, err = d.fleet.AddUser(d.Context(), fleet.System(models.FromCLI), u, ""); err != nil {
 		d.Fatal(err)
@@ -99,11 +101,17 @@ type answer struct {
 // It is safe for use by many goroutines.
 func (d *door) try(browser *http.Client, forwarded, email, pw string) answer {
 	form := url.Values{"email": {email}, "password": {pw}}
-	r, err := http.NewRequestWithContext(d.Context(), http.MethodPost, d.url+"/sign-in", strings.NewReader(form.Encode()))
+	r, err := http.NewRequestWithContext(
+		d.Context(),
+		http.MethodPost,
+		d.url+"/sign-in",
+		strings.NewReader(form.Encode()),
+	)
 	if err != nil {
 		d.Error(err)
 		return answer{}
 	}
+
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	r.Header.Set("Accept", "text/html")
 	if forwarded != "" {
@@ -116,10 +124,12 @@ func (d *door) try(browser *http.Client, forwarded, email, pw string) answer {
 		return answer{}
 	}
 	defer res.Body.Close()
+
 	b, err := io.ReadAll(res.Body)
 	if err != nil {
 		d.Error(err)
 	}
+
 	seconds, _ := strconv.Atoi(res.Header.Get("Retry-After"))
 	return answer{res.StatusCode, time.Duration(seconds) * time.Second, string(b)}
 }
@@ -147,6 +157,7 @@ func TestManySignInsAtOnce(t *testing.T) {
 
 	runtime.GC()
 	before, _ := load()
+
 	stop, peak := make(chan struct{}), make(chan [2]uint64)
 	go func() {
 		var heap, hashed uint64
@@ -161,6 +172,7 @@ func TestManySignInsAtOnce(t *testing.T) {
 			}
 		}
 	}()
+
 	var all sync.WaitGroup
 	for i := range tries {
 		all.Go(func() {
@@ -175,6 +187,7 @@ func TestManySignInsAtOnce(t *testing.T) {
 			}
 		})
 	}
+
 	all.Wait()
 	close(stop)
 	high := <-peak
@@ -183,9 +196,11 @@ func TestManySignInsAtOnce(t *testing.T) {
 	if high[1] > cores || high[1] == 0 {
 		t.Errorf("%d passwords are hashed at once on %d cores", high[1], cores)
 	}
+
 	if used, most := high[0]-before, (3*cores+1)*64<<20; used > most {
 		t.Errorf("%d sign-ins at once take %d MiB, want %d at most", tries, used>>20, most>>20)
 	}
+
 	t.Logf("%d passwords at once, %d MiB", high[1], (high[0]-before)>>20)
 }
 
@@ -205,6 +220,7 @@ func TestLongMailAddress(t *testing.T) {
 	d := newDoor(t)
 	longest := strings.Repeat("x", 306) + "@fleet.example" // 320 bytes
 	d.person(longest)
+
 	for i := range 10 {
 		a := d.try(d.browser(), "", longest+strings.Repeat("y", 1<<20)+strconv.Itoa(i), "wrong")
 		d.wants("a megabyte", a, http.StatusUnauthorized, 0, "password is wrong")
@@ -212,6 +228,7 @@ func TestLongMailAddress(t *testing.T) {
 			t.Fatalf("the answer has %d bytes", len(a.body))
 		}
 	}
+
 	d.wants("the tries count for what is left", d.try(d.browser(), "", longest, password),
 		http.StatusTooManyRequests, 15*time.Minute, "wait 15 minutes,")
 }
@@ -223,6 +240,7 @@ func TestForgedAddresses(t *testing.T) {
 	second := netip.MustParsePrefix("192.0.2.0/24")
 	ours, there := []netip.Prefix{loopback}, []netip.Prefix{second}
 	both := []netip.Prefix{loopback, second}
+
 	const refused, tried = http.StatusTooManyRequests, http.StatusUnauthorized
 	for name, c := range map[string]struct {
 		proxies   []netip.Prefix
@@ -244,11 +262,13 @@ func TestForgedAddresses(t *testing.T) {
 			for i := range 7 {
 				d.person(fmt.Sprintf("p%d@fleet.example", i))
 			}
+
 			for i := range 60 {
 				from, email := fmt.Sprintf(c.forwarded, i), fmt.Sprintf("p%d@fleet.example", i%6)
 				a := d.try(http.DefaultClient, from, email, "wrong")
 				d.wants(fmt.Sprintf("try %d", i+1), a, http.StatusUnauthorized, 0, "password is wrong")
 			}
+
 			a := d.try(http.DefaultClient, fmt.Sprintf(c.forwarded, 60), "p6@fleet.example", "wrong")
 			if a.status != c.last {
 				t.Errorf("try 61: status %d, want %d", a.status, c.last)
@@ -279,6 +299,7 @@ func TestNobodyLocksTheOwnerOut(t *testing.T) {
 			}
 		}
 	}
+
 	attack()
 	if guesses != 10 {
 		t.Errorf("%d guesses are let through at first, want 10", guesses)
@@ -292,6 +313,7 @@ func TestNobodyLocksTheOwnerOut(t *testing.T) {
 	d.after(858 * time.Second)
 	d.wants("a second early", d.try(d.browser(), "203.0.113.7", owner, password),
 		http.StatusTooManyRequests, time.Second, "wait 1 second, then try again")
+
 	d.after(time.Second)
 	attack() // before the owner
 	d.wants("when told", d.try(d.browser(), "203.0.113.7", owner, password), http.StatusSeeOther, 0, "")

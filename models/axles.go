@@ -13,6 +13,7 @@ func ParseAxles(text string) ([]Axle, error) {
 	var out []Axle
 	for _, word := range strings.Fields(strings.ToUpper(text)) {
 		var a Axle
+
 		kind := strings.TrimRight(word, "0123456789")
 		switch strings.TrimSuffix(kind, "L") {
 		case "S":
@@ -23,8 +24,11 @@ func ParseAxles(text string) ([]Axle, error) {
 			a.Driven = true
 		case "F":
 		default:
-			return nil, fmt.Errorf("must list axles from the front as S, D, SD or F with the number of wheels, such as S2 D4 D4")
+			return nil, fmt.Errorf(
+				"must list axles from the front as S, D, SD or F with the number of wheels, such as S2 D4 D4",
+			)
 		}
+
 		a.Lifting = strings.HasSuffix(kind, "L")
 		switch word[len(kind):] {
 		case "2":
@@ -33,8 +37,10 @@ func ParseAxles(text string) ([]Axle, error) {
 		default:
 			return nil, fmt.Errorf("must have 2 or 4 wheels on each axle, such as S2 D4 D4")
 		}
+
 		out = append(out, a)
 	}
+
 	return out, nil
 }
 
@@ -52,6 +58,7 @@ func AxlesText(list []Axle) string {
 		if word == "" {
 			word = "F"
 		}
+
 		if a.Lifting {
 			word += "L"
 		}
@@ -60,7 +67,9 @@ func AxlesText(list []Axle) string {
 		} else {
 			word += "2"
 		}
+
 		words = append(words, word)
 	}
+
 	return strings.Join(words, " ")
 }

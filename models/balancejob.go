@@ -171,24 +171,35 @@ func (g WheelGeometry) validate(f *Faults, at string) {
 	default:
 		f.Add(at+"flange", g.Flange, "must be P, C, T or MC, or empty where no clip fits")
 	}
+
 	turn := func(name string, a float64) {
 		if !(a >= 0 && a < 360) {
 			f.Add(name, fmt.Sprint(a), "must be 0 up to 360 degrees clockwise from the valve")
 		}
 	}
+
 	if len(g.Spokes) > 60 || len(g.Blocked) > 20 {
 		f.Add(at+"spokes", fmt.Sprint(len(g.Spokes)), "must be at most 60 spokes and 20 blocked arcs")
 	}
+
 	for i, a := range g.Spokes {
 		turn(fmt.Sprintf("%sspokes[%d]", at, i), a)
 	}
+
 	for i, a := range g.Blocked {
 		turn(fmt.Sprintf("%sblocked[%d].from", at, i), a.From)
 		turn(fmt.Sprintf("%sblocked[%d].to", at, i), a.To)
+
 		if a.At != "" && !slices.Contains(WeightPlaces, a.At) {
-			f.Add(fmt.Sprintf("%sblocked[%d].at", at, i), a.At, "must be one of %q, or empty for all of them", WeightPlaces)
+			f.Add(
+				fmt.Sprintf("%sblocked[%d].at", at, i),
+				a.At,
+				"must be one of %q, or empty for all of them",
+				WeightPlaces,
+			)
 		}
 	}
+
 	for _, l := range []struct {
 		name string
 		v    units.Length

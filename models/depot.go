@@ -68,12 +68,18 @@ func (b Box) Validate(at string) error {
 		if len(l.sizes) > maxSizes {
 			f.Add(at+l.name, fmt.Sprint(len(l.sizes)), "must be at most %d sizes", maxSizes)
 		}
+
 		for i, m := range l.sizes {
 			if !(m.Value > 0 && m.Value <= MaxWeight) {
-				f.Add(fmt.Sprintf("%s%s[%d]", at, l.name, i), m.Text, "must be the mass of one piece, above 0 and at most 2000 g")
+				f.Add(
+					fmt.Sprintf("%s%s[%d]", at, l.name, i),
+					m.Text,
+					"must be the mass of one piece, above 0 and at most 2000 g",
+				)
 			}
 		}
 	}
+
 	return f.Err("box of weights")
 }
 

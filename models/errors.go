@@ -48,18 +48,22 @@ type Error struct {
 func (e *Error) Error() string {
 	var b strings.Builder
 	b.WriteString(e.Msg)
+
 	for i, f := range e.Fields {
 		if i == 0 {
 			b.WriteString(": ")
 		} else {
 			b.WriteString("; ")
 		}
+
 		b.WriteString(f.Name)
 		if f.Value != "" {
 			fmt.Fprintf(&b, " %q", f.Value)
 		}
+
 		b.WriteString(" " + f.Remedy)
 	}
+
 	if e.Err != nil {
 		fmt.Fprintf(&b, ": %v", e.Err)
 	}

@@ -144,10 +144,12 @@ func (r Reading) Mean() (units.Length, bool) {
 				s, n = s+d.Value, n+1
 			}
 		}
+
 		if n > 0 {
 			sum, grooves = sum+s/n, grooves+1
 		}
 	}
+
 	if grooves == 0 {
 		return 0, false
 	}
@@ -430,6 +432,7 @@ func NewEvent(k EventKind) Event {
 	case KindVoid:
 		return new(Void)
 	}
+
 	return nil
 }
 
@@ -471,6 +474,7 @@ func WheelsOf(e Event) []WheelID {
 			all = append(all, f.WheelID)
 		}
 	}
+
 	slices.Sort(all)
 	return slices.DeleteFunc(slices.Compact(all), func(id WheelID) bool { return id == "" })
 }

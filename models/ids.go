@@ -26,6 +26,7 @@ func ValidID[T ~string](s T) bool {
 	if len(s) != 36 {
 		return false
 	}
+
 	for i := range len(s) {
 		c := s[i]
 		switch i {
@@ -39,6 +40,7 @@ func ValidID[T ~string](s T) bool {
 			}
 		}
 	}
+
 	return true
 }
 

@@ -68,11 +68,13 @@ func TestLocationByte(t *testing.T) {
 
 func TestPositionsRoundTrip(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		axles := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) models.Axle {
 			return models.Axle{Dual: rapid.Bool().Draw(t, "dual")}
 		}), 1, 12).Draw(t, "axles")
 		all := models.Positions(axles, 2)
+
 		seen := map[models.Position]bool{}
 		for _, p := range all {
 			if q, err := models.ParsePosition(string(p)); err != nil || q != p || seen[p] {
@@ -80,6 +82,7 @@ func TestPositionsRoundTrip(t *testing.T) {
 			}
 			seen[p] = true
 		}
+
 		if len(models.WalkingOrder(axles, 2)) != len(all) {
 			t.Fatal("the walk misses a place")
 		}
@@ -94,12 +97,14 @@ func TestPatchFields(t *testing.T) {
 	if policy.NumField() != patch.NumField() {
 		t.Fatalf("policy has %d fields, patch %d", policy.NumField(), patch.NumField())
 	}
+
 	for i := range policy.NumField() {
 		f, p := policy.Field(i), patch.Field(i)
 		if f.Name != p.Name || p.Type != reflect.PointerTo(f.Type) {
 			t.Errorf("field %d: policy %s %s, patch %s %s", i, f.Name, f.Type, p.Name, p.Type)
 		}
 	}
+
 	km, depth := 1234, 7*units.ThirtySecond
 	got := models.DefaultPolicy(models.Bus).With(models.PolicyPatch{RotateKM: &km, PullSteer: &depth})
 	want := models.DefaultPolicy(models.Bus)
@@ -135,6 +140,7 @@ func TestErrorKinds(t *testing.T) {
 
 func TestTypedKeepsTheText(t *testing.T) {
 	t.Parallel()
+
 	for _, tc := range []struct {
 		text string
 		bare units.Unit
@@ -159,6 +165,7 @@ func TestTypedKeepsTheText(t *testing.T) {
 
 func TestValidID(t *testing.T) {
 	t.Parallel()
+
 	for id, want := range map[string]bool{
 		"0192f0c1-7a3b-7def-8123-456789abcdef":  true,
 		"0192F0C1-7A3B-7DEF-8123-456789ABCDEF":  false,

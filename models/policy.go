@@ -104,6 +104,7 @@ func DefaultPolicy(c Class) Policy {
 		WatchAbove:   2 * units.ThirtySecond, // P
 		ForecastDays: 30, DueDays: 14,        // P
 	}
+
 	switch {
 	case c.Heavy():
 		p.InspectDays, p.PressureDays = 30, 7 // F: monthly tread, weekly pressure on trucks
@@ -125,6 +126,7 @@ func DefaultPolicy(c Class) Policy {
 		p.AlignKM, p.AlignDays = 30_000, 365
 		p.PullSteer, p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond, 4*units.ThirtySecond
 	}
+
 	return p
 }
 
@@ -137,6 +139,7 @@ func (p PolicyPatch) Check(f *Faults) {
 		if field.IsNil() {
 			continue
 		}
+
 		switch n := field.Elem().Interface().(type) {
 		case int:
 			most := 3650
@@ -146,6 +149,7 @@ func (p PolicyPatch) Check(f *Faults) {
 			case strings.HasSuffix(name, "Percent"), strings.HasSuffix(name, "Years"):
 				most = 100
 			}
+
 			if n < 0 || n > most {
 				f.Add(name, strconv.Itoa(n), "must be 0 (off) to %d", most)
 			}

@@ -26,7 +26,11 @@ func ParsePosition(s string) (Position, error) {
 	if p.IsSpare() || p.Axle() > 0 {
 		return p, nil
 	}
-	return "", fmt.Errorf("%q is not a position; write the axle from the front, L or R, and O or I on duals: 1L, 2RO, 2RI, or SP1 for a spare", s)
+	return "", fmt.Errorf(
+		"%q is not a position; write the axle from the front, L or R, and O or I on duals: 1L, 2RO, 2RI, or SP1 for "+
+			"a spare",
+		s,
+	)
 }
 
 // Axle returns the axle number counted from the front, or 0 for a spare or an
@@ -136,6 +140,7 @@ func Positions(axles []Axle, spares int) []Position {
 			out = append(out, Position(n+e))
 		}
 	}
+
 	for i := range spares {
 		out = append(out, Position("SP"+strconv.Itoa(i+1)))
 	}
@@ -156,6 +161,7 @@ func WalkingOrder(axles []Axle, spares int) []Position {
 			spare = append(spare, p)
 		}
 	}
+
 	// Positions gives inner before outer on the right; walking to the front
 	// axle by axle the outer is met first, so the plain reverse is the order.
 	slices.Reverse(right)
@@ -171,6 +177,7 @@ func LocationByte(axles []Axle, p Position) byte {
 	if n < 1 || n > len(axles) {
 		return 0xFF
 	}
+
 	place := 0
 	for _, q := range Positions(axles, 0) {
 		if q.Axle() != n {
@@ -181,5 +188,6 @@ func LocationByte(axles []Axle, p Position) byte {
 		}
 		place++
 	}
+
 	return 0xFF
 }

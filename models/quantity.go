@@ -45,6 +45,7 @@ func withUnit(text string, bare units.Unit) string {
 	if len(text) > 3 && text[len(text)-3:] == "/32" {
 		return text
 	}
+
 	if bare == units.In32 {
 		return text + "/32"
 	}

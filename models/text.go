@@ -27,6 +27,7 @@ func checkLine(f *Faults, name, s string, least, most int) {
 		f.Add(name, fmt.Sprintf("%q", s), "%s", why)
 		return
 	}
+
 	n := utf8.RuneCountInString(s)
 	switch {
 	case least > 0 && strings.TrimSpace(s) == "":

@@ -50,20 +50,28 @@ func (t Tire) Validate() error {
 	checkLine(&f, "tin", t.TIN, 0, 20)
 	checkLine(&f, "size", t.Size, 1, 40)
 	checkLine(&f, "design", t.Design, 0, 80)
+
 	if n := len(t.NewDepths); n < 1 || n > 8 {
 		f.Add("new_depths", fmt.Sprint(n), "must be given for 1 to 8 grooves, outboard to inboard")
 	}
+
 	for i, d := range t.NewDepths {
 		if d <= 0 || d > units.MaxDepth {
-			f.Add(fmt.Sprintf("new_depths[%d]", i), units.FormatLength(d, units.MM), "must be above 0 and at most 26 mm")
+			f.Add(
+				fmt.Sprintf("new_depths[%d]", i),
+				units.FormatLength(d, units.MM),
+				"must be above 0 and at most 26 mm",
+			)
 		}
 	}
+
 	if t.LifeIndex < 0 || t.LifeIndex > 9 {
 		f.Add("life_index", fmt.Sprint(t.LifeIndex), "must be 0 (new) to 9 (retreads)")
 	}
 	if t.PriceCents < 0 || t.CasingCents < 0 {
 		f.Add("price_cents", fmt.Sprint(t.PriceCents), "money must not be negative")
 	}
+
 	return f.Err("tire " + t.Number)
 }
 
@@ -97,9 +105,11 @@ func (w Wheel) Validate() error {
 	if !(w.WidthIn >= 1 && w.WidthIn <= 60) {
 		f.Add("width_in", fmt.Sprint(w.WidthIn), "must be 1 to 60 inches")
 	}
+
 	if w.Material != "steel" && w.Material != "alloy" {
 		f.Add("material", w.Material, "must be steel or alloy")
 	}
+
 	w.validate(&f, "")
 	return f.Err("wheel " + w.Number)
 }

@@ -72,17 +72,20 @@ func (v Vehicle) Validate() error {
 	checkLine(&f, "number", v.Number, 1, 40)
 	checkLine(&f, "description", v.Description, 0, 200)
 	checkLine(&f, "parking_row", v.ParkingRow, 0, 40)
+
 	if !v.Class.Valid() {
 		f.Add("class", string(v.Class), "must be one of %v", Classes)
 	}
 	if n := len(v.Axles); n < 1 || n > 12 {
 		f.Add("axles", fmt.Sprint(n), "must be 1 to 12, listed from the front")
 	}
+
 	for i, a := range v.Axles {
 		if a.Steered && v.Class == Trailer && a.Driven {
 			f.Add(fmt.Sprintf("axles[%d]", i), "", "a trailer's axle is not driven")
 		}
 	}
+
 	if v.Spares < 0 || v.Spares > 4 {
 		f.Add("spares", fmt.Sprint(v.Spares), "must be 0 to 4")
 	}
@@ -92,6 +95,7 @@ func (v Vehicle) Validate() error {
 	if v.Seats < 0 || v.Seats > 300 {
 		f.Add("seats", fmt.Sprint(v.Seats), "must be 0 to 300")
 	}
+
 	if v.TorqueNM < 0 || v.TorqueNM > 2000 || v.TorqueNM != v.TorqueNM {
 		f.Add("torque_nm", fmt.Sprint(v.TorqueNM), "must be 0 (not known) to 2000 N·m")
 	}

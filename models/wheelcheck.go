@@ -102,6 +102,7 @@ func (e *WheelCheck) Check(f *Faults) {
 	if len(e.Measures) == 0 {
 		f.Add("measures", "", "must hold at least one measure")
 	}
+
 	seen := map[string]bool{}
 	for i, m := range e.Measures {
 		at := fmt.Sprintf("measures[%d]", i)
@@ -111,16 +112,23 @@ func (e *WheelCheck) Check(f *Faults) {
 		if m.Place != "" && !slices.Contains(TruePlaces, m.Place) {
 			f.Add(at+".place", m.Place, "must be one of %q, or empty", TruePlaces)
 		}
+
 		if key := string(m.What) + m.Place; seen[key] {
 			f.Add(at+".what", string(m.What), "is given twice for one place")
 		} else {
 			seen[key] = true
 		}
+
 		if m.Value.Value < 0 || m.Value.Value > maxOutOfTrue {
 			f.Add(at+".value", m.Value.Text, "must be 0 to 50 mm: highest less lowest in one turn")
 		}
+
 		if a := m.High; a != nil && !(*a >= 0 && *a < 360) {
-			f.Add(at+".high_at_deg", fmt.Sprint(float64(*a)), "must be 0 up to 360 degrees clockwise from the valve, seen from outside")
+			f.Add(
+				at+".high_at_deg",
+				fmt.Sprint(float64(*a)),
+				"must be 0 up to 360 degrees clockwise from the valve, seen from outside",
+			)
 		}
 	}
 }

@@ -62,6 +62,7 @@ func New(o Options) *Auth {
 	s.Store = o.Store
 	s.Lifetime = lifetime
 	s.HashTokenInStore = true
+
 	s.Cookie.Name = "rimledger"
 	if o.Secure {
 		s.Cookie.Name = "__Host-rimledger"
@@ -72,6 +73,7 @@ func New(o Options) *Auth {
 
 	a.device = http.Cookie{Name: s.Cookie.Name + "-device", Path: "/", MaxAge: int(access.DeviceLife.Seconds()),
 		HttpOnly: true, SameSite: http.SameSiteStrictMode, Secure: o.Secure}
+
 	return a
 }
 
@@ -94,9 +96,13 @@ func (a *Auth) Who(r *http.Request) (fleet.Actor, error) {
 		}
 		return a.fleet.Authenticate(r.Context(), strings.TrimSpace(secret))
 	}
+
 	id := a.sessions.GetString(r.Context(), userKey)
 	if id == "" {
-		return fleet.Actor{}, models.Errorf(models.Unauthenticated, "sign in, or send an API token as Authorization: Bearer")
+		return fleet.Actor{}, models.Errorf(
+			models.Unauthenticated,
+			"sign in, or send an API token as Authorization: Bearer",
+		)
 	}
 
 	since := time.UnixMicro(a.sessions.GetInt64(r.Context(), sinceKey))
@@ -107,6 +113,7 @@ func (a *Auth) Who(r *http.Request) (fleet.Actor, error) {
 	if err == nil && since.Before(u.PasswordSetAt) {
 		return fleet.Actor{}, models.Errorf(models.Unauthenticated, "the password was changed; sign in again")
 	}
+
 	return fleet.Actor{User: u, Source: models.FromPage}, err
 }
 
@@ -126,10 +133,12 @@ func (a *Auth) SignIn(w http.ResponseWriter, r *http.Request, address, email, pa
 			return models.User{}, err
 		}
 	}
+
 	u, err := a.check(ctx, attempt{email, addressKey(address), device}, password)
 	if err != nil {
 		return models.User{}, err
 	}
+
 	return u, a.begin(w, r, u.ID, begun)
 }
 
@@ -150,6 +159,7 @@ func (a *Auth) check(ctx context.Context, t attempt, password string) (models.Us
 	if err != nil {
 		return models.User{}, err
 	}
+
 	u, err := a.fleet.SignIn(ctx, t.account, password)
 
 	switch {
@@ -158,6 +168,7 @@ func (a *Auth) check(ctx context.Context, t attempt, password string) (models.Us
 	case models.KindOf(err) != models.Unauthenticated:
 		a.tries.unchecked(let)
 	}
+
 	return u, err
 }
 
@@ -179,6 +190,7 @@ func (a *Auth) begin(w http.ResponseWriter, r *http.Request, id models.UserID, a
 	device := a.device
 	device.Value = mark
 	http.SetCookie(w, &device)
+
 	return nil
 }
 
@@ -199,6 +211,7 @@ func (a *Auth) CheckFirst(ctx context.Context, key string) error {
 		return models.Errorf(models.NotFound, "this link does not work, or not any more; "+
 			"restart the server for a new one, or use the command user add")
 	}
+
 	has, err := a.fleet.HasUsers(ctx)
 	if err != nil {
 		return err
@@ -206,6 +219,7 @@ func (a *Auth) CheckFirst(ctx context.Context, key string) error {
 	if has {
 		return models.Errorf(models.NotFound, "somebody can sign in already; ask a manager for access")
 	}
+
 	return nil
 }
 
@@ -218,6 +232,7 @@ func (a *Auth) First(w http.ResponseWriter, r *http.Request, key, name, email, p
 	if err := a.CheckFirst(ctx, key); err != nil {
 		return models.User{}, err
 	}
+
 	if password == "" { // the use-case would make a person who cannot sign in
 		var f models.Faults
 		f.Add("password", "", "must not be empty")
@@ -229,6 +244,7 @@ func (a *Auth) First(w http.ResponseWriter, r *http.Request, key, name, email, p
 	if err != nil {
 		return models.User{}, err
 	}
+
 	return u, a.begin(w, r, u.ID, a.now())
 }
 

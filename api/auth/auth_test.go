@@ -46,6 +46,7 @@ func start(t *testing.T, firstKey string) *world {
 	now := func() time.Time { return w.clock }
 	w.fleet = fleet.New(st, fleet.Options{Now: now})
 	w.auth = auth.New(auth.Options{Fleet: w.fleet, Store: st.Sessions(), Secure: true, FirstKey: firstKey, Now: now})
+
 	return w
 }
 
@@ -58,6 +59,7 @@ func (w *world) person(email string) models.User {
 	if err != nil {
 		w.Fatal(err)
 	}
+
 	invented := models.User{Name: "Invented", Email: email, Role: models.Viewer}
 	u, err := w.fleet.AddUser(w.Context(), w.system(), invented, "")
 	if err != nil {
@@ -67,6 +69,7 @@ func (w *world) person(email string) models.User {
 	if err := w.store.Write(w.Context(), func(tx models.Tx) error { return tx.PutUser(w.Context(), u) }); err != nil {
 		w.Fatal(err)
 	}
+
 	return u
 }
 
@@ -80,6 +83,7 @@ func (w *world) visit(cookies []*http.Cookie, do func(http.ResponseWriter, *http
 	for _, c := range cookies {
 		r.AddCookie(c)
 	}
+
 	rec := httptest.NewRecorder()
 	w.auth.Sessions(http.HandlerFunc(do), func(_ http.ResponseWriter, _ *http.Request, err error) {
 		w.Errorf("session: %v", err)
@@ -91,6 +95,7 @@ func (w *world) visit(cookies []*http.Cookie, do func(http.ResponseWriter, *http
 			after = append(after, c)
 		}
 	}
+
 	return after
 }
 
@@ -180,6 +185,7 @@ func TestSession(t *testing.T) {
 	w.out("a stranger", nil)
 
 	cookies := w.in(nil, home, " Lee@Fleet.example ", password)
+
 	session, device := cookie(t, cookies, "__Host-rimledger"), cookie(t, cookies, "__Host-rimledger-device")
 	for c, want := range map[*http.Cookie]struct {
 		site http.SameSite
@@ -197,6 +203,7 @@ func TestSession(t *testing.T) {
 	if email, err := w.who(cookies); err != nil || email != "lee@fleet.example" {
 		t.Errorf("who %q, %v", email, err)
 	}
+
 	again := w.in(cookies, home, "lee@fleet.example", password)
 	if cookie(t, again, "__Host-rimledger").Value == session.Value {
 		t.Error("signing in keeps the cookie")
@@ -206,6 +213,7 @@ func TestSession(t *testing.T) {
 			t.Errorf("sign out: %v", err)
 		}
 	})
+
 	w.out("after signing out", again)
 }
 
@@ -214,6 +222,7 @@ func TestSessionEnds(t *testing.T) {
 	t.Parallel()
 	w := start(t, "")
 	w.person("lee@fleet.example")
+
 	cookies := w.in(nil, home, "lee@fleet.example", password)
 	for range 13 {
 		w.clock = w.clock.Add(24 * time.Hour)
@@ -221,6 +230,7 @@ func TestSessionEnds(t *testing.T) {
 			t.Fatalf("on %s: %v", w.clock.Format(time.DateOnly), err)
 		}
 	}
+
 	w.clock = w.clock.Add(24*time.Hour - time.Second)
 	if _, err := w.who(cookies); err != nil {
 		t.Errorf("a second before the end: %v", err)
@@ -239,6 +249,7 @@ func TestNewPassword(t *testing.T) {
 	w.wrong(10, nil, "198.51.100.1", lee.Email)
 	w.clock = w.clock.Add(time.Minute)
 	const second = "a second long password"
+
 	self := fleet.Actor{User: lee, Source: models.FromPage}
 	if err := w.fleet.SetPassword(t.Context(), self, lee.ID, second); err != nil {
 		t.Fatal(err)
@@ -253,6 +264,7 @@ func TestNewPassword(t *testing.T) {
 	if _, err := w.who(here); err != nil {
 		t.Errorf("the session that set it: %v", err)
 	}
+
 	if _, err := w.try(nil, home, lee.Email, password); !errors.Is(err, models.Unauthenticated) {
 		t.Errorf("the old password: %v", err)
 	}
@@ -267,11 +279,13 @@ func TestDisabled(t *testing.T) {
 	w := start(t, "")
 	lee := w.person("lee@fleet.example")
 	cookies := w.in(nil, home, lee.Email, password)
+
 	_, secret, err := w.fleet.AddToken(t.Context(), fleet.Actor{User: lee, Source: models.FromPage},
 		models.Token{Name: "board", ExpiresAt: w.clock.Add(time.Hour)})
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	program := httptest.NewRequest(http.MethodGet, "/", nil)
 	program.Header.Set("Authorization", "Bearer "+secret)
 	if a, err := w.auth.Who(program); err != nil || a.User.ID != lee.ID {
@@ -286,10 +300,12 @@ func TestDisabled(t *testing.T) {
 	if _, err := w.fleet.EditUser(t.Context(), w.system(), now); err != nil {
 		t.Fatal(err)
 	}
+
 	w.out("the session", cookies)
 	if _, err := w.auth.Who(program); !errors.Is(err, models.Unauthenticated) {
 		t.Errorf("the token: %v", err)
 	}
+
 	for name, c := range map[string][]*http.Cookie{"from a new device": nil, "from a known one": device(t, cookies)} {
 		if _, err := w.try(c, home, lee.Email, password); !errors.Is(err, models.Unauthenticated) {
 			t.Errorf("signing in %s: %v", name, err)
@@ -307,6 +323,7 @@ func TestAccountIsSlowedDown(t *testing.T) {
 	w.wrong(4, nil, "198.51.100.1", "lee@fleet.example")
 	w.clock = w.clock.Add(time.Minute)
 	w.in(nil, home, "lee@fleet.example", password) // counts as no guess, and takes none away
+
 	for i := range 6 {
 		w.wrong(1, nil, fmt.Sprintf("198.51.100.%d", i+2), "lee@fleet.example")
 	}
@@ -330,6 +347,7 @@ func TestAccountIsSlowedDown(t *testing.T) {
 // known. An IPv6 network of 64 bits is one address.
 func TestAddressIsSlowedDown(t *testing.T) {
 	t.Parallel()
+
 	for name, address := range map[string]func(i int) string{
 		"IPv4":        func(int) string { return "198.51.100.1" },
 		"IPv4 in v6":  func(i int) string { return []string{"198.51.100.1", "::ffff:198.51.100.1"}[i%2] },
@@ -341,7 +359,9 @@ func TestAddressIsSlowedDown(t *testing.T) {
 			for i := range 7 {
 				w.person(fmt.Sprintf("p%d@fleet.example", i))
 			}
+
 			owner := device(t, w.in(nil, home, "p6@fleet.example", password))
+
 			for i := range 60 {
 				w.wrong(1, nil, address(i), fmt.Sprintf("p%d@fleet.example", i%6))
 			}
@@ -377,6 +397,7 @@ func TestWaitComesTrueUnderAttack(t *testing.T) {
 	t.Parallel()
 	w := start(t, "")
 	w.person("lee@fleet.example")
+
 	attack := func() {
 		for i := range 60 {
 			_, err := w.try(nil, fmt.Sprintf("198.51.100.%d", i), "lee@fleet.example", "wrong")
@@ -385,6 +406,7 @@ func TestWaitComesTrueUnderAttack(t *testing.T) {
 			}
 		}
 	}
+
 	attack()
 	w.clock = w.clock.Add(5 * time.Minute)
 	attack()
@@ -393,6 +415,7 @@ func TestWaitComesTrueUnderAttack(t *testing.T) {
 	attack()
 	w.limited(nil, home, "lee@fleet.example", time.Second)
 	w.clock = w.clock.Add(time.Second)
+
 	attack()
 
 	// One try passes, and no more: an attacker who waits has one guess, too.
@@ -425,14 +448,17 @@ func TestConfirmIsSlowedDown(t *testing.T) {
 	confirm := func(pw string) error {
 		return w.auth.Confirm(httptest.NewRequest(http.MethodGet, "/", nil), home, lee, pw)
 	}
+
 	for i := range 20 {
 		if err := confirm("wrong"); !errors.Is(err, models.Unauthenticated) {
 			t.Fatalf("try %d: %v", i+1, err)
 		}
 	}
+
 	if err := confirm(password); !errors.Is(err, models.RateLimited) {
 		t.Errorf("a try more: %v", err)
 	}
+
 	w.in(nil, home, lee.Email, password)
 	w.clock = w.clock.Add(15 * time.Minute)
 	if err := confirm(password); err != nil {
@@ -448,20 +474,24 @@ func TestFirstPerson(t *testing.T) {
 			t.Errorf("key %q: %v", key, err)
 		}
 	}
+
 	cookies := w.visit(nil, func(rw http.ResponseWriter, r *http.Request) {
 		_, err := w.auth.First(rw, r, "the-key", "Invented", "first@fleet.example", "")
 		if !errors.Is(err, models.Invalid) {
 			t.Errorf("without a password: %v", err)
 		}
+
 		u, err := w.auth.First(rw, r, "the-key", "Invented", "first@fleet.example", password)
 		if err != nil || u.Role != models.Manager || len(u.Depots) != 0 {
 			t.Errorf("first person %+v, %v", u, err)
 		}
+
 		_, err = w.auth.First(rw, r, "the-key", "Invented", "second@fleet.example", password)
 		if !errors.Is(err, models.NotFound) {
 			t.Errorf("a second time: %v", err)
 		}
 	})
+
 	if email, err := w.who(cookies); err != nil || email != "first@fleet.example" {
 		t.Errorf("not signed in: %q, %v", email, err)
 	}
@@ -471,6 +501,7 @@ func TestFirstPerson(t *testing.T) {
 	if err := late.auth.CheckFirst(t.Context(), "the-key"); !errors.Is(err, models.NotFound) {
 		t.Errorf("after an hour: %v", err)
 	}
+
 	none := start(t, "")
 	if err := none.auth.CheckFirst(t.Context(), ""); !errors.Is(err, models.NotFound) {
 		t.Errorf("no key at all: %v", err)

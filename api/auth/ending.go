@@ -50,6 +50,7 @@ const sample = 64
 func (m *ending[V]) makeRoom(now time.Time) {
 	var first string
 	var soonest time.Time
+
 	seen, before := 0, len(m.entries)
 	for key, e := range m.entries {
 		if !now.Before(e.ends) {

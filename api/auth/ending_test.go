@@ -12,9 +12,11 @@ func TestEndingIsBounded(t *testing.T) {
 	now := time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
 	var m ending[int]
 	m.put("the owner", 1, now.Add(24*time.Hour), now)
+
 	for i := range 3 * keysKept {
 		m.put(strconv.Itoa(i), i, now.Add(time.Hour), now)
 	}
+
 	if len(m.entries) != keysKept {
 		t.Errorf("%d keys, want %d", len(m.entries), keysKept)
 	}
@@ -28,6 +30,7 @@ func TestEndingIsBounded(t *testing.T) {
 		t.Error("what has ended is still there")
 	}
 	m.put("new", 1, later.Add(time.Hour), later)
+
 	if len(m.entries) > keysKept-sample/2 {
 		t.Errorf("%d keys after most have ended", len(m.entries))
 	}

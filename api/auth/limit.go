@@ -98,6 +98,7 @@ func (l *limiter) admit(t attempt) (ticket, error) {
 			l.promised.put(t.place(), ends, ends.Add(window), now)
 		}
 	}
+
 	if !free.IsZero() {
 		return ticket{}, tooMany(free.Sub(now))
 	}
@@ -105,6 +106,7 @@ func (l *limiter) admit(t attempt) (ticket, error) {
 	for _, a := range out.counted {
 		l.count(a.key, 1, now)
 	}
+
 	if !out.promised.IsZero() {
 		l.promised.drop(t.place())
 	}
@@ -170,6 +172,7 @@ func inWords(d time.Duration) string {
 		}
 		return fmt.Sprintf("%d %s", n, unit)
 	}
+
 	minutes, seconds := int(d/time.Minute), int(d%time.Minute/time.Second)
 
 	switch {
@@ -178,6 +181,7 @@ func inWords(d time.Duration) string {
 	case seconds == 0:
 		return many(minutes, "minute")
 	}
+
 	return many(minutes, "minute") + " and " + many(seconds, "second")
 }
 

@@ -24,9 +24,13 @@ var (
 // balanceCalculators lists the computations of the balance bench.
 func balanceCalculators() []Calculator {
 	return []Calculator{
-		calculator("balance-weights",
-			"The best set of real weights for what a balancer shows. Angles clockwise from the valve, seen from outside.",
-			weightsExample, weights),
+		calculator(
+			"balance-weights",
+			"The best set of real weights for what a balancer shows. Angles clockwise from the valve, seen from "+
+				"outside.",
+			weightsExample,
+			weights,
+		),
 
 		calculator("plane-transfer",
 			"What weights in one pair of planes ask for in another pair.",
@@ -36,10 +40,15 @@ func balanceCalculators() []Calculator {
 			"The tire's part and the rim's part from two spins with the tire turned on the rim.",
 			indexExample, index),
 
-		calculator("match-mount",
+		calculator(
+			"match-mount",
 			"The turn that puts the tire's high spot opposite the wheel's, from first harmonics in one unit.",
-			matchInput{Tire: balance.Harmonic{Amplitude: 0.6, Deg: 30}, Wheel: balance.Harmonic{Amplitude: 0.4, Deg: 310}},
-			matchMount),
+			matchInput{
+				Tire:  balance.Harmonic{Amplitude: 0.6, Deg: 30},
+				Wheel: balance.Harmonic{Amplitude: 0.4, Deg: 310},
+			},
+			matchMount,
+		),
 
 		calculator("trial-weights",
 			"Correction weights from trial runs on the vehicle, with phase.",
@@ -49,18 +58,32 @@ func balanceCalculators() []Calculator {
 			"A correction weight from amplitudes alone: one trial weight at three or more positions.",
 			positionsExample, balance.TrialPositions),
 
-		calculator("unbalance",
+		calculator(
+			"unbalance",
 			"Static and couple unbalance and the force it makes at speed.",
-			unbalanceInput{Planes: wheel, Inner: shownInner, Outer: shownOuter, KMH: 90, RollingRadiusMM: 500}, unbalance),
+			unbalanceInput{
+				Planes:          wheel,
+				Inner:           shownInner,
+				Outer:           shownOuter,
+				KMH:             90,
+				RollingRadiusMM: 500,
+			},
+			unbalance,
+		),
 
 		calculator("unbalance-at-speed",
 			"What unbalance makes a force or a moment at a number of turns a minute.",
 			atSpeedInput{TurnsPerMinute: 480, ForceN: 60, MomentNM: 8, OzIn: 20}, atSpeed),
 
-		calculator("trial-known",
+		calculator(
+			"trial-known",
 			"Correction weights from influence coefficients kept of the same vehicle.",
-			knownInput{Influence: [][]balance.Phasor{{{Amount: 0.1, Deg: 210}}}, Readings: []balance.Phasor{{Amount: 6, Deg: 60}}},
-			trialKnown),
+			knownInput{
+				Influence: [][]balance.Phasor{{{Amount: 0.1, Deg: 210}}},
+				Readings:  []balance.Phasor{{Amount: 6, Deg: 60}},
+			},
+			trialKnown,
+		),
 
 		calculator("clip-types", "Clip types that hold on a flange lip of a thickness.", lipInput{LipMM: 3}, clipTypes),
 	}
@@ -162,6 +185,7 @@ func index(in indexInput) (balance.Indexed, error) {
 	if err != nil {
 		return balance.Indexed{}, err
 	}
+
 	second, secondNotes, err := spin("second spin", in.Planes, in.SecondInner, in.SecondOuter)
 	if err != nil {
 		return balance.Indexed{}, err

@@ -12,6 +12,7 @@ func TestBenchCalculatorRefusals(t *testing.T) {
 	t.Parallel()
 	planes := `"planes":{"inner":{"radius_mm":285,"offset_mm":-80},"outer":{"radius_mm":285,"offset_mm":130}}`
 	problem := `"problem":{"stock":[{"name":"a","kind":"clip","mass_g":25}],"places":[{"name":"outer flange","kind":"clip","plane":{"radius_mm":285,"offset_mm":130}}]}`
+
 	for _, row := range []struct{ name, calc, in, want string }{
 		{"zero radius", "unbalance", `{"planes":{"inner":{"radius_mm":0,"offset_mm":-80},"outer":{"radius_mm":285,"offset_mm":130}},"kmh":90,"rolling_radius_mm":500}`, "zero radius"},
 		{"no distance", "unbalance", `{"planes":{"inner":{"radius_mm":285,"offset_mm":1},"outer":{"radius_mm":285,"offset_mm":1}},"kmh":90,"rolling_radius_mm":500}`, "no distance between the planes"},
@@ -30,7 +31,12 @@ func TestBenchCalculatorRefusals(t *testing.T) {
 			t.Errorf("%s: %v %v", row.name, err, out)
 		}
 	}
-	out := compute(t, "balance-weights", `{`+planes+`,"inner":{"mass_g":20,"deg":400},"outer":{"mass_g":20},`+problem+`}`)
+
+	out := compute(
+		t,
+		"balance-weights",
+		`{`+planes+`,"inner":{"mass_g":20,"deg":400},"outer":{"mass_g":20},`+problem+`}`,
+	)
 	if !strings.Contains(out, "400 deg") || !strings.Contains(out, "40 deg") {
 		t.Errorf("400 degrees are taken silently: %s", out)
 	}
@@ -43,7 +49,8 @@ func TestAtSpeed(t *testing.T) {
 	t.Parallel()
 	got, err := atSpeed(atSpeedInput{TurnsPerMinute: 480, OzIn: 1, ForceN: 1})
 	w := 480 * 2 * math.Pi / 60
-	if err != nil || math.Abs(got.OzInAsGMM-28.349523125*25.4) > 1e-9 || math.Abs(got.ForceAsGMM-1e6/(w*w)) > 1e-9 || math.Abs(got.OzInForceN-28.349523125*25.4*w*w/1e6) > 1e-9 {
+	if err != nil || math.Abs(got.OzInAsGMM-28.349523125*25.4) > 1e-9 || math.Abs(got.ForceAsGMM-1e6/(w*w)) > 1e-9 ||
+		math.Abs(got.OzInForceN-28.349523125*25.4*w*w/1e6) > 1e-9 {
 		t.Errorf("%+v, %v", got, err)
 	}
 }

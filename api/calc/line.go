@@ -56,6 +56,7 @@ func wearLine(in lineInput) (lineOutput, error) {
 	case err != nil:
 		return lineOutput{}, badinput.At("readings", err)
 	}
+
 	medians, err := wear.TheilSen(km, depth, in.Level)
 	if err != nil {
 		return lineOutput{}, badinput.At("readings", err)

@@ -24,10 +24,12 @@ func TestWearLine(t *testing.T) {
 	}
 	r := csv.NewReader(bytes.NewReader(raw))
 	r.Comment = '#'
+
 	rows, err := r.ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	in := lineInput{LimitMM: 17.862, Level: 0.95}
 	for _, row := range rows[1:] {
 		x, errX := strconv.ParseFloat(row[0], 64)
@@ -37,6 +39,7 @@ func TestWearLine(t *testing.T) {
 		}
 		in.Readings = append(in.Readings, forecastReading{x, y / 10})
 	}
+
 	out, err := wearLine(in)
 	if err != nil {
 		t.Fatal(err)
@@ -47,6 +50,7 @@ func TestWearLine(t *testing.T) {
 	if out.Reaches == nil || math.Abs(out.Reaches.KM-25) > 0.01 {
 		t.Errorf("the depth at 25 is reached at %+v", out.Reaches)
 	}
+
 	if !out.Linear || !out.Bent || !strings.Contains(out.Warning, "bend") {
 		t.Errorf("linear %v, bent %v, warning %q", out.Linear, out.Bent, out.Warning)
 	}
@@ -57,10 +61,17 @@ func TestWearLine(t *testing.T) {
 // -0.0001, and so is their median).
 func TestWearLineMedians(t *testing.T) {
 	t.Parallel()
-	out, err := wearLine(lineInput{LimitMM: 3, Readings: []forecastReading{{0, 15}, {10_000, 14}, {20_000, 6}, {30_000, 12}, {40_000, 11}}})
+
+	out, err := wearLine(
+		lineInput{
+			LimitMM:  3,
+			Readings: []forecastReading{{0, 15}, {10_000, 14}, {20_000, 6}, {30_000, 12}, {40_000, 11}},
+		},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	if math.Abs(out.Medians.Slope+0.0001) > 1e-12 {
 		t.Errorf("median slope %g per km, want -0.0001", out.Medians.Slope)
 	}
@@ -68,6 +79,7 @@ func TestWearLineMedians(t *testing.T) {
 
 func TestWearLineRefuses(t *testing.T) {
 	t.Parallel()
+
 	readings := func(some ...forecastReading) []forecastReading { return some }
 	for _, c := range []struct {
 		name string
@@ -84,7 +96,10 @@ func TestWearLineRefuses(t *testing.T) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)
 		}
 	}
-	flat, err := wearLine(lineInput{Readings: readings(forecastReading{0, 9}, forecastReading{9, 8.9}, forecastReading{19, 9.1})})
+
+	flat, err := wearLine(
+		lineInput{Readings: readings(forecastReading{0, 9}, forecastReading{9, 8.9}, forecastReading{19, 9.1})},
+	)
 	if err != nil || flat.Reaches != nil || flat.Warning == "" {
 		b, _ := json.Marshal(flat)
 		t.Errorf("depths that do not fall: %s, %v", b, err)

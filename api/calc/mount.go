@@ -6,7 +6,12 @@ import (
 )
 
 // tread is that of an invented truck tire.
-var tread = balance.Tread{Density: balance.RubberDensity, LandRatio: balance.LandRatioTruck, WidthMM: 220, RadiusMM: 510}
+var tread = balance.Tread{
+	Density:   balance.RubberDensity,
+	LandRatio: balance.LandRatioTruck,
+	WidthMM:   220,
+	RadiusMM:  510,
+}
 
 // mountCalculators lists the computations about tire and wheel as parts: match
 // mounting, half-turn, and what lost weights and worn patches are worth.
@@ -25,17 +30,27 @@ func mountCalculators() []Calculator {
 			"The turn that brings a tire's mark to the wheel's, by the maker's key.",
 			marksExample, balance.MatchMarks),
 
-		calculator("half-turn",
-			"Whether tire or wheel is at fault, from the high spot before and after half a turn of the tire on the wheel.",
-			halfInput{FirstDeg: 20, SecondDeg: 35, TireRadiusMM: 510, ToleranceMM: 101.6}, halfTurn),
+		calculator(
+			"half-turn",
+			"Whether tire or wheel is at fault, from the high spot before and after half a turn of the tire on the "+
+				"wheel.",
+			halfInput{FirstDeg: 20, SecondDeg: 35, TireRadiusMM: 510, ToleranceMM: 101.6},
+			halfTurn,
+		),
 
 		calculator("lost-weight",
 			"What an assembly is out by after a weight came off.",
 			lostInput{Planes: wheel, MassG: 60, At: wheel.Outer, Deg: 120}, lostWeight),
 
-		calculator("heavy-spots",
+		calculator(
+			"heavy-spots",
 			"What masses anywhere on the assembly ask for in two planes.",
-			spotsInput{Planes: wheel, Spots: []balance.Lump{{MassG: 40, RadiusMM: 500, Deg: 30, OffsetMM: 20}}}, heavySpots),
+			spotsInput{
+				Planes: wheel,
+				Spots:  []balance.Lump{{MassG: 40, RadiusMM: 500, Deg: 30, OffsetMM: 20}},
+			},
+			heavySpots,
+		),
 
 		calculator("worn-patch",
 			"What a worn or torn patch of tread is worth at the rim.",

@@ -63,6 +63,7 @@ func tireSize(in sizeInput) (sizeOutput, error) {
 		CircumferenceMM:        d.Circumference().Millimetres(),
 		RollingCircumferenceMM: d.RollingCircumference().Millimetres(),
 	}
+
 	out.LoadSingleKG, out.LoadDualKG = d.MaxLoad()
 	out.SpeedKMH, _ = d.MaxSpeed()
 
@@ -110,7 +111,8 @@ type treadwearOutput struct {
 	Note       string
 }
 
-const treadwearNote = "By the formulas of 49 CFR 575.104(e)(2) as remembered; for checking a wear line, not for grading a tire."
+const treadwearNote = "By the formulas of 49 CFR 575.104(e)(2) as remembered; for checking a wear line, not for " +
+	"grading a tire."
 
 func treadwear(in treadwearInput) (treadwearOutput, error) {
 	if !(in.BaseRate > 0 && in.BaseRate <= 100) {

@@ -89,6 +89,7 @@ func orders(in ordersInput) (ordersOutput, error) {
 		return ordersOutput{}, err
 	}
 	c := d.RollingCircumference().Millimetres()
+
 	o, err := vibration.OrdersAt(c, in.KMH)
 	if err != nil {
 		return ordersOutput{}, err
@@ -97,6 +98,7 @@ func orders(in ordersInput) (ordersOutput, error) {
 	if err != nil || in.Class == "" {
 		return ordersOutput{Orders: o, ForceN: f}, err
 	}
+
 	hop, err := hopAt(in.Class, c, in.KMH)
 	return ordersOutput{o, f, &hop}, err
 }

@@ -16,10 +16,14 @@ func wearCalculators() []Calculator {
 			"Wear rate and distance to a limit, with intervals, from depths read along the way.",
 			forecastExample, forecast),
 
-		calculator("wear-line",
-			"A second opinion on a forecast: straight lines by least squares and by medians through the readings alone,"+
+		calculator(
+			"wear-line",
+			"A second opinion on a forecast: straight lines by least squares and by medians through the readings "+
+				"alone,"+
 				" and whether they bend.",
-			lineExample, wearLine),
+			lineExample,
+			wearLine,
+		),
 	}
 }
 
@@ -58,6 +62,7 @@ func forecast(in forecastInput) (wear.Forecast, error) {
 	if in.Gauge32nds {
 		gauge = wear.Gauge32nd
 	}
+
 	for i, r := range in.Readings {
 		if s, _, err = s.Update(wear.Reading{XKM: r.KM, DepthMM: r.DepthMM, Gauge: gauge}); err != nil {
 			return wear.Forecast{}, badinput.At(fmt.Sprintf("reading %d", i+1), err)
@@ -83,6 +88,7 @@ func (in forecastInput) check() error {
 	if in.AxleRole != "" && !slices.Contains(roles, models.AxleRole(in.AxleRole)) {
 		f.Add("axle_role", in.AxleRole, "must be one of %q, or empty for any", roles)
 	}
+
 	if in.KMPerDay != 0 && !(in.KMPerDay >= 0.1 && in.KMPerDay <= 5000) {
 		f.Add("km_per_day", fmt.Sprint(in.KMPerDay), "must be 0.1 to 5000 km a day, or 0 for what is usual")
 	}

@@ -101,6 +101,7 @@ func read(in []byte, v any) error {
 
 	d := json.NewDecoder(bytes.NewReader(b))
 	d.DisallowUnknownFields()
+
 	if err := d.Decode(v); err != nil {
 		return misfit(err)
 	}
@@ -112,6 +113,7 @@ func read(in []byte, v any) error {
 func misfit(err error) error {
 	var f models.Faults
 	var kind *json.UnmarshalTypeError
+
 	_, name, unknown := strings.Cut(err.Error(), "unknown field ")
 
 	switch {

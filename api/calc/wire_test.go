@@ -52,6 +52,7 @@ func TestSnake(t *testing.T) {
 func TestWritten(t *testing.T) {
 	t.Parallel()
 	type Inner struct{ MassG float64 }
+
 	type outer struct {
 		Inner
 		Text    string
@@ -66,13 +67,25 @@ func TestWritten(t *testing.T) {
 		Any     any
 		hidden  int
 	}
-	v := outer{Inner: Inner{1.5}, Text: "faded by " + units.MarkSpeed(115) + " <&>", Typed: units.G, Count: -3, Is: true,
-		Empty: []string{}, Key: map[string]Inner{"Red_Dot": {2}}, Pair: [2]float64{1e21, 0.1}, Any: Inner{4}, hidden: 7}
+
+	v := outer{
+		Inner:  Inner{1.5},
+		Text:   "faded by " + units.MarkSpeed(115) + " <&>",
+		Typed:  units.G,
+		Count:  -3,
+		Is:     true,
+		Empty:  []string{},
+		Key:    map[string]Inner{"Red_Dot": {2}},
+		Pair:   [2]float64{1e21, 0.1},
+		Any:    Inner{4},
+		hidden: 7,
+	}
 
 	got, err := json.Marshal(written(v))
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	want := `{"any":{"mass_g":4},"count":-3,"empty":[],"is":true,"key":{"Red_Dot":{"mass_g":2}},"mass_g":1.5,"none":null,` +
 		`"nothing":null,"pair":[1e+21,0.1],"text":"faded by 115 km/h \u003c\u0026\u003e","typed":"g"}`
 	if diff := cmp.Diff(want, string(got)); diff != "" {

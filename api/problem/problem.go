@@ -26,13 +26,13 @@ const ContentType = "application/problem+json"
 // Problem is a problem document. It is itself an error, so that a handler can
 // return it.
 type Problem struct {
-	Type    string  `json:"type" doc:"Always about:blank: kind says what sort of problem it is." example:"about:blank"`
-	Title   string  `json:"title" doc:"The status in words." example:"Unprocessable Entity"`
-	Status  int     `json:"status" doc:"The HTTP status." example:"422"`
-	Kind    string  `json:"kind" doc:"The sort of problem: invalid, not found, conflict, stale, held, unauthenticated, forbidden, too large, rate limited, unavailable, internal." example:"held"`
-	Detail  string  `json:"detail" doc:"What went wrong, for the person who caused it." example:"some values need a second look"`
+	Type    string  `json:"type"              doc:"Always about:blank: kind says what sort of problem it is."                                                                                   example:"about:blank"`
+	Title   string  `json:"title"             doc:"The status in words."                                                                                                                        example:"Unprocessable Entity"`
+	Status  int     `json:"status"            doc:"The HTTP status."                                                                                                                            example:"422"`
+	Kind    string  `json:"kind"              doc:"The sort of problem: invalid, not found, conflict, stale, held, unauthenticated, forbidden, too large, rate limited, unavailable, internal." example:"held"`
+	Detail  string  `json:"detail"            doc:"What went wrong, for the person who caused it."                                                                                              example:"some values need a second look"`
 	Request string  `json:"request,omitempty" doc:"Number of this request, also in the header X-Request-Id; quote it to whoever runs the server."`
-	Errors  []Field `json:"errors,omitempty" nullable:"false" doc:"Every bad field at once."`
+	Errors  []Field `json:"errors,omitempty"  doc:"Every bad field at once."                                                                                                                                                             nullable:"false"`
 	Current any     `json:"current,omitempty" doc:"On a stale edit: what is there now."`
 	header  http.Header
 	cause   error
@@ -40,10 +40,10 @@ type Problem struct {
 
 // Field is one bad field of a problem.
 type Field struct {
-	Field  string `json:"field" doc:"Where it is in what was sent." example:"readings[2].depths[0][1]"`
-	Value  string `json:"value,omitempty" doc:"What was given, shortened; left out for secrets." example:"7/32"`
-	Remedy string `json:"remedy" doc:"What is wrong and what would be right." example:"deeper than the 4/32 in read on 2 March; measure again, or confirm"`
-	Code   string `json:"code,omitempty" doc:"On a held value: put this code into confirmed and send the same again." example:"depth_rise:1L"`
+	Field  string `json:"field"           doc:"Where it is in what was sent."                                          example:"readings[2].depths[0][1]"`
+	Value  string `json:"value,omitempty" doc:"What was given, shortened; left out for secrets."                       example:"7/32"`
+	Remedy string `json:"remedy"          doc:"What is wrong and what would be right."                                 example:"deeper than the 4/32 in read on 2 March; measure again, or confirm"`
+	Code   string `json:"code,omitempty"  doc:"On a held value: put this code into confirmed and send the same again." example:"depth_rise:1L"`
 }
 
 // kinds give each kind of error its status.
@@ -77,7 +77,8 @@ func kindOfStatus(status int) models.Kind {
 // fixed are the only texts that leave for faults of ours, but for those that say
 // how long to wait: they are written for the person.
 var fixed = map[models.Kind]string{
-	models.Internal:    "something broke on our side; nothing was half done. Try again, and if it happens again quote the number of this request to whoever runs the server",
+	models.Internal: "something broke on our side; nothing was half done. Try again, and if it happens again " +
+		"quote the number of this request to whoever runs the server",
 	models.Unavailable: "the record cannot be reached just now; nothing was half done. Try the same again in a minute",
 }
 
@@ -88,16 +89,26 @@ func New(kind models.Kind, detail string, fields ...Field) *Problem {
 
 // WithStatus returns a problem of a kind with a status of its own.
 func WithStatus(status int, kind models.Kind, detail string, fields ...Field) *Problem {
-	p := &Problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Kind: string(kind), Detail: detail, Errors: fields}
+	p := &Problem{
+		Type:   "about:blank",
+		Title:  http.StatusText(status),
+		Status: status,
+		Kind:   string(kind),
+		Detail: detail,
+		Errors: fields,
+	}
+
 	if text, ours := fixed[kind]; ours {
 		p.Detail, p.Errors = text, nil
 	}
+
 	switch kind {
 	case models.Unauthenticated:
 		p.header = http.Header{"Www-Authenticate": {`Bearer realm="rimledger"`}}
 	case models.RateLimited, models.Unavailable:
 		p.header = http.Header{"Retry-After": {RetryAfter(kind)}}
 	}
+
 	return p
 }
 
@@ -130,11 +141,18 @@ func of(err error) *Problem {
 		tooBig  *http.MaxBytesError
 		routing *echo.HTTPError
 	)
+
 	switch {
 	case errors.As(err, &done):
 		return done
 	case errors.As(err, &tooBig):
-		return New(models.TooLarge, fmt.Sprintf("the body has more than the %d bytes that are taken at once; send less at a time", tooBig.Limit))
+		return New(
+			models.TooLarge,
+			fmt.Sprintf(
+				"the body has more than the %d bytes that are taken at once; send less at a time",
+				tooBig.Limit,
+			),
+		)
 	case errors.As(err, &routing):
 		return ofRouting(routing)
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
@@ -142,6 +160,7 @@ func of(err error) *Problem {
 		p.cause = err
 		return p
 	}
+
 	kind := models.KindOf(err)
 	p := New(kind, "")
 	p.cause = err
@@ -151,6 +170,7 @@ func of(err error) *Problem {
 	if _, ours := fixed[kind]; ours && models.WaitOf(err) == 0 {
 		return p
 	}
+
 	p.Detail, p.Errors = texts(err)
 	return p
 }
@@ -168,6 +188,7 @@ func texts(err error) (detail string, fields []Field) {
 			}
 			return
 		}
+
 		switch u := err.(type) {
 		case interface{ Unwrap() error }:
 			walk(u.Unwrap())
@@ -177,10 +198,12 @@ func texts(err error) (detail string, fields []Field) {
 			}
 		}
 	}
+
 	walk(err)
 	if detail == "" {
 		detail = models.KindOf(err).Error()
 	}
+
 	return detail, fields
 }
 
@@ -191,10 +214,15 @@ func ofRouting(e *echo.HTTPError) *Problem {
 	case http.StatusNotFound:
 		p = New(models.NotFound, "there is nothing at this address; /api/v1/docs lists what there is")
 	case http.StatusMethodNotAllowed:
-		p = WithStatus(e.Code, models.Invalid, "this address does not take this method; /api/v1/docs lists what it takes")
+		p = WithStatus(
+			e.Code,
+			models.Invalid,
+			"this address does not take this method; /api/v1/docs lists what it takes",
+		)
 	default:
 		p = WithStatus(e.Code, kindOfStatus(e.Code), http.StatusText(e.Code))
 	}
+
 	p.cause = e
 	return p
 }
@@ -233,10 +261,12 @@ func Write(w http.ResponseWriter, r *http.Request, log *slog.Logger, err error) 
 		p.Current = nil
 		b, _ = json.Marshal(p)
 	}
+
 	h := w.Header()
 	for name, values := range p.header {
 		h[name] = values
 	}
+
 	h.Set("Content-Type", ContentType)
 	w.WriteHeader(p.Status)
 	if r.Method != http.MethodHead {

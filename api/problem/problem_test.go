@@ -18,6 +18,7 @@ func TestRetryAfter(t *testing.T) {
 		text := fmt.Sprintf("wait %d seconds", seconds)
 		return &models.Error{Kind: kind, Msg: text, Wait: time.Duration(seconds) * time.Second}
 	}
+
 	for name, c := range map[string]struct {
 		err           error
 		after, detail string

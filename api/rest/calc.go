@@ -20,11 +20,26 @@ type CalculatorInfo struct {
 
 func (s *server) registerCalculators() {
 	const tag = "Calculators"
-	register(s, get("/calc", tag, "List calculators", "Computations that can be asked for by themselves, each with an example."),
+	register(
+		s,
+		get(
+			"/calc",
+			tag,
+			"List calculators",
+			"Computations that can be asked for by themselves, each with an example.",
+		),
 		func(context.Context, fleet.Actor, *struct{}) (*pageOut[CalculatorInfo], error) {
-			return paged(s.Calculators, "", nil, func(c calc.Calculator) CalculatorInfo { return CalculatorInfo{c.Name, c.Summary, c.Example} })
-		})
+			return paged(
+				s.Calculators,
+				"",
+				nil,
+				func(c calc.Calculator) CalculatorInfo { return CalculatorInfo{c.Name, c.Summary, c.Example} },
+			)
+		},
+	)
+
 	o := post("/calc/{name}", tag, "Compute", "Records nothing.")
+
 	o.DefaultStatus = 200
 	register(s, o, func(_ context.Context, _ fleet.Actor, in *struct {
 		Name string `path:"name" maxLength:"40"`

@@ -11,24 +11,24 @@ import (
 
 // Depot is a yard with its own clock, law, units and mail.
 type Depot struct {
-	ID           string    `json:"id,omitempty" format:"uuid"`
-	Name         string    `json:"name" minLength:"1" maxLength:"80"`
-	TimeZone     string    `json:"time_zone" doc:"IANA name." example:"Europe/Berlin"`
-	Jurisdiction string    `json:"jurisdiction" doc:"Code of the legal rules that apply; see legal rules." example:"DE"`
-	OwnRules     []OwnRule `json:"own_rules,omitempty" nullable:"false" maxItems:"40" doc:"Own minimum depths, stricter than the law."`
+	ID           string    `json:"id,omitempty"          format:"uuid"`
+	Name         string    `json:"name"                                minLength:"1" maxLength:"80"`
+	TimeZone     string    `json:"time_zone"                                                        doc:"IANA name."                                                                                                      example:"Europe/Berlin"`
+	Jurisdiction string    `json:"jurisdiction"                                                     doc:"Code of the legal rules that apply; see legal rules."                                                            example:"DE"`
+	OwnRules     []OwnRule `json:"own_rules,omitempty"                                              doc:"Own minimum depths, stricter than the law."                                                                                              nullable:"false" maxItems:"40"`
 	Units        Units     `json:"units"`
-	Currency     string    `json:"currency" doc:"ISO 4217." example:"EUR"`
-	DigestCron   string    `json:"digest_cron,omitempty" maxLength:"80" doc:"When the weekly digest is mailed: minute, hour, day, month, weekday, in the depot's time zone. Left out: never." example:"0 6 * * 1"`
-	Recipients   []string  `json:"recipients,omitempty" nullable:"false" maxItems:"100" doc:"Mail addresses of the digest."`
-	Box          *Box      `json:"box,omitempty" doc:"Balance weights that the shop has; the bench proposes from them."`
+	Currency     string    `json:"currency"                                                         doc:"ISO 4217."                                                                                                       example:"EUR"`
+	DigestCron   string    `json:"digest_cron,omitempty"                             maxLength:"80" doc:"When the weekly digest is mailed: minute, hour, day, month, weekday, in the depot's time zone. Left out: never." example:"0 6 * * 1"`
+	Recipients   []string  `json:"recipients,omitempty"                                             doc:"Mail addresses of the digest."                                                                                                           nullable:"false" maxItems:"100"`
+	Box          *Box      `json:"box,omitempty"                                                    doc:"Balance weights that the shop has; the bench proposes from them."`
 	Stamp
 }
 
 // Box is the balance weights of a shop.
 type Box struct {
-	LightClips    []Mass `json:"light_clips,omitempty" nullable:"false" maxItems:"40" doc:"Sizes of clips for light wheels. Left out, like every list here: usual sizes."`
+	LightClips    []Mass `json:"light_clips,omitempty"    nullable:"false" maxItems:"40" doc:"Sizes of clips for light wheels. Left out, like every list here: usual sizes."`
 	LightSegments []Mass `json:"light_segments,omitempty" nullable:"false" maxItems:"40" doc:"Mass of one adhesive segment, by kind."`
-	HeavyClips    []Mass `json:"heavy_clips,omitempty" nullable:"false" maxItems:"40"`
+	HeavyClips    []Mass `json:"heavy_clips,omitempty"    nullable:"false" maxItems:"40"`
 	HeavySegments []Mass `json:"heavy_segments,omitempty" nullable:"false" maxItems:"40"`
 }
 
@@ -37,7 +37,12 @@ func (b *Box) model() models.Box {
 		return models.Box{}
 	}
 	sizes := func(l []Mass) []models.Mass { return list(l, func(m Mass) models.Mass { return m.m }) }
-	return models.Box{LightClips: sizes(b.LightClips), LightSegments: sizes(b.LightSegments), HeavyClips: sizes(b.HeavyClips), HeavySegments: sizes(b.HeavySegments)}
+	return models.Box{
+		LightClips:    sizes(b.LightClips),
+		LightSegments: sizes(b.LightSegments),
+		HeavyClips:    sizes(b.HeavyClips),
+		HeavySegments: sizes(b.HeavySegments),
+	}
 }
 
 // boxOf returns nil for a box that says nothing.
@@ -52,22 +57,27 @@ func boxOf(m models.Box) *Box {
 
 // OwnRule is a depot's own minimum depth.
 type OwnRule struct {
-	Class    Class  `json:"class,omitempty" doc:"Left out: every class."`
-	Role     string `json:"axle_role,omitempty" enum:"steer,drive,free" doc:"Left out: every axle."`
+	Class    Class  `json:"class,omitempty"     doc:"Left out: every class."`
+	Role     string `json:"axle_role,omitempty" doc:"Left out: every axle."  enum:"steer,drive,free"`
 	MinDepth Depth  `json:"min_depth"`
-	Reason   string `json:"reason,omitempty" maxLength:"200"`
+	Reason   string `json:"reason,omitempty"                                                         maxLength:"200"`
 }
 
 // Units are the units in which one reads and writes.
 type Units struct {
-	Depth    string `json:"depth" enum:"mm,32nd"`
+	Depth    string `json:"depth"    enum:"mm,32nd"`
 	Pressure string `json:"pressure" enum:"kPa,psi,bar"`
 	Distance string `json:"distance" enum:"km,mi"`
-	Mass     string `json:"mass" enum:"g,oz"`
+	Mass     string `json:"mass"     enum:"g,oz"`
 }
 
 func (u Units) model() units.Set {
-	return units.Set{Depth: units.Unit(u.Depth), Pressure: units.Unit(u.Pressure), Distance: units.Unit(u.Distance), Mass: units.Unit(u.Mass)}
+	return units.Set{
+		Depth:    units.Unit(u.Depth),
+		Pressure: units.Unit(u.Pressure),
+		Distance: units.Unit(u.Distance),
+		Mass:     units.Unit(u.Mass),
+	}
 }
 
 func unitsOf(s units.Set) Units {
@@ -77,7 +87,12 @@ func unitsOf(s units.Set) Units {
 func (d Depot) model(id string, version int64) models.Depot {
 	return models.Depot{ID: models.DepotID(id), Name: d.Name, TimeZone: d.TimeZone, Jurisdiction: d.Jurisdiction,
 		OwnRules: list(d.OwnRules, func(r OwnRule) models.OwnRule {
-			return models.OwnRule{Class: models.Class(r.Class), Role: models.AxleRole(r.Role), MinDepth: r.MinDepth.d, Reason: r.Reason}
+			return models.OwnRule{
+				Class:    models.Class(r.Class),
+				Role:     models.AxleRole(r.Role),
+				MinDepth: r.MinDepth.d,
+				Reason:   r.Reason,
+			}
 		}),
 		Units: d.Units.model(), Currency: d.Currency, DigestCron: d.DigestCron, Recipients: d.Recipients, Box: d.Box.model(),
 		Stamp: models.Stamp{Version: version}}
@@ -88,12 +103,14 @@ func depotOf(m models.Depot) Depot {
 		OwnRules: list(m.OwnRules, func(r models.OwnRule) OwnRule {
 			return OwnRule{Class(r.Class), string(r.Role), Depth{r.MinDepth}, r.Reason}
 		}),
-		Units: unitsOf(m.Units), Currency: m.Currency, DigestCron: m.DigestCron, Recipients: m.Recipients, Box: boxOf(m.Box), Stamp: stampOf(m.Stamp)}
+		Units: unitsOf(
+			m.Units,
+		), Currency: m.Currency, DigestCron: m.DigestCron, Recipients: m.Recipients, Box: boxOf(m.Box), Stamp: stampOf(m.Stamp)}
 }
 
 // DepotPolicy is what a depot changes in the policy of one class.
 type DepotPolicy struct {
-	Class  Class       `json:"class" readOnly:"true"`
+	Class  Class       `json:"class"  readOnly:"true"`
 	Policy PolicyPatch `json:"policy"`
 	Stamp
 }
@@ -104,7 +121,7 @@ func depotPolicyOf(p models.DepotPolicy) DepotPolicy {
 
 // ByClass names a depot and a class of vehicles.
 type ByClass struct {
-	ID    string `path:"id" format:"uuid"`
+	ID    string `path:"id"    format:"uuid"`
 	Class Class  `path:"class"`
 }
 
@@ -123,53 +140,104 @@ func (s *server) registerDepots() {
 		get: func(ctx context.Context, a fleet.Actor, id string) (models.Depot, error) {
 			return s.Fleet.Depot(ctx, a, models.DepotID(id))
 		}}.register(s)
+
 	register(s, get("/depots", tag, "List depots", "By name, all at once."),
 		func(ctx context.Context, a fleet.Actor, _ *struct{}) (*pageOut[Depot], error) {
 			all, err := s.Fleet.Depots(ctx, a)
 			return paged(all, "", err, depotOf)
 		})
-	register(s, get("/depots/{id}", tag, "Get a depot", ""), func(ctx context.Context, a fleet.Actor, in *ByID) (*tagged[Depot], error) {
-		d, err := s.Fleet.Depot(ctx, a, models.DepotID(in.ID))
-		if err != nil {
-			return nil, err
-		}
-		return withTag(d.Version, depotOf(d)), nil
-	})
+
+	register(
+		s,
+		get("/depots/{id}", tag, "Get a depot", ""),
+		func(ctx context.Context, a fleet.Actor, in *ByID) (*tagged[Depot], error) {
+			d, err := s.Fleet.Depot(ctx, a, models.DepotID(in.ID))
+			if err != nil {
+				return nil, err
+			}
+			return withTag(d.Version, depotOf(d)), nil
+		},
+	)
+
 	s.registerPolicies()
 }
 
 func (s *server) registerPolicies() {
 	const tag = "Policies"
-	register(s, get("/depots/{id}/policies", tag, "List what a depot changes", "The classes whose default policy the depot changes."),
+	register(
+		s,
+		get(
+			"/depots/{id}/policies",
+			tag,
+			"List what a depot changes",
+			"The classes whose default policy the depot changes.",
+		),
 		func(ctx context.Context, a fleet.Actor, in *ByID) (*pageOut[DepotPolicy], error) {
 			all, err := s.Fleet.DepotPolicies(ctx, a, models.DepotID(in.ID))
 			return paged(all, "", err, depotPolicyOf)
-		})
-	register(s, get("/depots/{id}/policies/{class}", tag, "Get what a depot changes for one class", `Version 0 and ETag "0" where it changes nothing yet.`),
+		},
+	)
+
+	register(
+		s,
+		get(
+			"/depots/{id}/policies/{class}",
+			tag,
+			"Get what a depot changes for one class",
+			`Version 0 and ETag "0" where it changes nothing yet.`,
+		),
 		func(ctx context.Context, a fleet.Actor, in *ByClass) (*tagged[DepotPolicy], error) {
 			p, err := s.depotPolicy(ctx, a, *in)
 			return withTag(p.Version, depotPolicyOf(p)), err
-		})
-	register(s, put("/depots/{id}/policies/{class}", tag, "Set what a depot changes for one class", `Sends the whole change; the vehicles of the class are assessed again. If-Match is "0" for the first.`),
+		},
+	)
+
+	register(
+		s,
+		put(
+			"/depots/{id}/policies/{class}",
+			tag,
+			"Set what a depot changes for one class",
+			`Sends the whole change; the vehicles of the class are assessed again. If-Match is "0" for the first.`,
+		),
 		func(ctx context.Context, a fleet.Actor, in *policyIn) (*tagged[DepotPolicy], error) {
 			version, err := ifMatch(in.IfMatch)
 			if err != nil {
 				return nil, err
 			}
-			mine := models.DepotPolicy{DepotID: models.DepotID(in.ID), Class: models.Class(in.Class), Patch: in.Body.Policy.model(), Stamp: models.Stamp{Version: version}}
+
+			mine := models.DepotPolicy{
+				DepotID: models.DepotID(in.ID),
+				Class:   models.Class(in.Class),
+				Patch:   in.Body.Policy.model(),
+				Stamp:   models.Stamp{Version: version},
+			}
+
 			p, err := s.Fleet.SetDepotPolicy(ctx, a, mine)
 			if errors.Is(err, models.Stale) {
 				if now, found := s.depotPolicy(ctx, a, in.ByClass); found == nil {
 					return nil, stale(depotPolicyOf(mine), depotPolicyOf(now), now.Version)
 				}
 			}
+
 			return withTag(p.Version, depotPolicyOf(p)), err
-		})
-	register(s, get("/depots/{id}/policies/{class}/effective", tag, "Get the policy that applies", "The default of the class, changed by the depot. A vehicle may change it further."),
+		},
+	)
+
+	register(
+		s,
+		get(
+			"/depots/{id}/policies/{class}/effective",
+			tag,
+			"Get the policy that applies",
+			"The default of the class, changed by the depot. A vehicle may change it further.",
+		),
 		func(ctx context.Context, a fleet.Actor, in *ByClass) (*one[PolicyPatch], error) {
 			p, err := s.Fleet.EffectivePolicy(ctx, a, models.DepotID(in.ID), models.Class(in.Class))
 			return single(policyOf(p), err)
-		})
+		},
+	)
+
 	register(s, get("/policies/{class}", tag, "Get the default policy of a class", "Common practice, each a setting."),
 		func(_ context.Context, _ fleet.Actor, in *struct {
 			Class Class `path:"class"`

@@ -30,14 +30,17 @@ func mountDocument(g *echo.Group, doc *huma.OpenAPI) error {
 	if err := json.Indent(&indented, compact, "", "  "); err != nil {
 		return err
 	}
+
 	yaml, err := doc.YAML()
 	if err != nil {
 		return err
 	}
+
 	page, err := reference(doc)
 	if err != nil {
 		return err
 	}
+
 	for path, file := range map[string]struct {
 		kind string
 		body []byte
@@ -52,6 +55,7 @@ func mountDocument(g *echo.Group, doc *huma.OpenAPI) error {
 			return c.Blob(http.StatusOK, file.kind, file.body)
 		})
 	}
+
 	return nil
 }
 
@@ -102,7 +106,9 @@ func groupsOf(doc *huma.OpenAPI) []referenceGroup {
 	for path := range doc.Paths {
 		paths = append(paths, path)
 	}
+
 	slices.Sort(paths)
+
 	for _, path := range paths {
 		item := doc.Paths[path]
 		for _, o := range []*huma.Operation{item.Get, item.Post, item.Put, item.Delete} {
@@ -116,30 +122,51 @@ func groupsOf(doc *huma.OpenAPI) []referenceGroup {
 			groups[i].Ops = append(groups[i].Ops, opOf(o))
 		}
 	}
+
 	slices.SortStableFunc(groups, func(a, b referenceGroup) int { return strings.Compare(a.Name, b.Name) })
 	return groups
 }
 
 func opOf(o *huma.Operation) referenceOp {
-	r := referenceOp{Anchor: o.OperationID, Method: o.Method, Path: o.Path, Summary: o.Summary, Description: o.Description}
-	for _, p := range o.Parameters {
-		r.Params = append(r.Params, referenceField{Name: p.Name, Where: p.In, Description: p.Description, Type: typeOf(p.Schema), Required: p.Required})
+	r := referenceOp{
+		Anchor:      o.OperationID,
+		Method:      o.Method,
+		Path:        o.Path,
+		Summary:     o.Summary,
+		Description: o.Description,
 	}
+
+	for _, p := range o.Parameters {
+		r.Params = append(
+			r.Params,
+			referenceField{
+				Name:        p.Name,
+				Where:       p.In,
+				Description: p.Description,
+				Type:        typeOf(p.Schema),
+				Required:    p.Required,
+			},
+		)
+	}
+
 	if o.RequestBody != nil {
 		if m := o.RequestBody.Content["application/json"]; m != nil {
 			r.Body = typeOf(m.Schema)
 		}
 	}
+
 	for status, answer := range o.Responses {
 		if m := answer.Content["application/json"]; m != nil && strings.HasPrefix(status, "2") {
 			r.Answer = typeOf(m.Schema)
 		}
 	}
+
 	return r
 }
 
 func schemasOf(doc *huma.OpenAPI) []referenceSchema {
 	all := doc.Components.Schemas.Map()
+
 	var out []referenceSchema
 	for name, s := range all {
 		r := referenceSchema{Name: name, Description: s.Description, Type: typeOf(s)}
@@ -150,6 +177,7 @@ func schemasOf(doc *huma.OpenAPI) []referenceSchema {
 		slices.SortFunc(r.Fields, func(a, b referenceField) int { return strings.Compare(a.Name, b.Name) })
 		out = append(out, r)
 	}
+
 	slices.SortFunc(out, func(a, b referenceSchema) int { return strings.Compare(a.Name, b.Name) })
 	return out
 }
@@ -183,5 +211,6 @@ func typeOf(s *huma.Schema) referenceType {
 	case s.Type == "":
 		return referenceType{Text: "any JSON"}
 	}
+
 	return referenceType{Text: s.Type}
 }

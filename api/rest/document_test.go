@@ -37,18 +37,29 @@ var document = sync.OnceValues(func() (validator.Validator, error) {
 // conforms checks an answer against the kept document.
 func (c *client) conforms(req *http.Request, res *http.Response, body []byte) {
 	c.t.Helper()
-	if *update || res.StatusCode == http.StatusMethodNotAllowed || strings.Contains(string(body), "there is nothing at this address") ||
-		!strings.HasSuffix(res.Header.Get("Content-Type"), "json") || strings.HasSuffix(req.URL.Path, "openapi.json") {
+	if *update || res.StatusCode == http.StatusMethodNotAllowed || strings.Contains(string(body), "there is nothing "+
+		"at this address") ||
+		!strings.HasSuffix(res.Header.Get("Content-Type"), "json") ||
+		strings.HasSuffix(req.URL.Path, "openapi.json") {
 		return
 	}
+
 	v, err := document()
 	if err != nil {
 		c.t.Fatal(err)
 	}
+
 	res.Body = io.NopCloser(bytes.NewReader(body))
 	if ok, faults := v.ValidateHttpResponse(req, res); !ok {
 		for _, f := range faults {
-			c.t.Errorf("%s %s answers against its document: %s: %s %v", req.Method, req.URL.Path, f.Message, f.Reason, f.SchemaValidationErrors)
+			c.t.Errorf(
+				"%s %s answers against its document: %s: %s %v",
+				req.Method,
+				req.URL.Path,
+				f.Message,
+				f.Reason,
+				f.SchemaValidationErrors,
+			)
 		}
 	}
 }
@@ -61,11 +72,13 @@ func TestDocument(t *testing.T) {
 	if a.at("openapi") != "3.1.0" {
 		t.Errorf("OpenAPI version %s", a.at("openapi"))
 	}
+
 	if *update {
 		if err := os.WriteFile(keptDocument, a.raw, 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
+
 	want, err := os.ReadFile(keptDocument)
 	if err != nil {
 		t.Fatal(err)
@@ -84,6 +97,7 @@ func TestReferencePage(t *testing.T) {
 	t.Parallel()
 	c := serve(t)
 	c.secret = ""
+
 	page := string(c.do("GET", "/docs", nil).want(200).raw)
 	for _, link := range regexp.MustCompile(`(?:src|href)="([^"]*)"`).FindAllStringSubmatch(page, -1) {
 		if !strings.HasPrefix(link[1], "#") && !strings.HasPrefix(link[1], "/api/v1/") {
@@ -93,14 +107,17 @@ func TestReferencePage(t *testing.T) {
 			t.Errorf("link to #%s, which is not there", id)
 		}
 	}
+
 	if strings.Contains(page, "<script") || strings.Contains(page, "style=") {
 		t.Error("scripts or inline styles")
 	}
+
 	for _, want := range []string{"POST /api/v1/inspections", "GET /api/v1/attention", "PUT /api/v1/vehicles/{id}"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("no %s", want)
 		}
 	}
+
 	css := c.do("GET", "/docs.css", nil).want(http.StatusOK)
 	if strings.Contains(string(css.raw), "url(") {
 		t.Error("the style loads something")

@@ -9,40 +9,40 @@ import (
 type Inspection struct {
 	Meta
 	Gauge    *Gauge        `json:"gauge,omitempty"`
-	Readings []Reading     `json:"readings" required:"false" nullable:"false" maxItems:"64" doc:"One for each place that was looked at."`
-	Vehicle  []Observation `json:"vehicle,omitempty" nullable:"false" maxItems:"64" doc:"What was found on the vehicle as a whole."`
+	Readings []Reading     `json:"readings"          required:"false" nullable:"false" maxItems:"64" doc:"One for each place that was looked at."`
+	Vehicle  []Observation `json:"vehicle,omitempty"                  nullable:"false" maxItems:"64" doc:"What was found on the vehicle as a whole."`
 }
 
 // Gauge is the depth gauge that was used.
 type Gauge struct {
-	Name       string  `json:"name,omitempty" maxLength:"80" doc:"The gauge's own number."`
-	Resolution *Length `json:"resolution,omitempty" doc:"Smallest step of the gauge."`
+	Name       string  `json:"name,omitempty"       maxLength:"80" doc:"The gauge's own number."`
+	Resolution *Length `json:"resolution,omitempty"                doc:"Smallest step of the gauge."`
 }
 
 // Reading is what was found at one place.
 type Reading struct {
 	Position     position      `json:"position"`
-	TireID       string        `json:"tire_id,omitempty" format:"uuid" doc:"Left out: the tire that was there then."`
-	Depths       [][]cell      `json:"depths,omitempty" nullable:"false" maxItems:"8" doc:"Grooves from the outboard to the inboard shoulder, each with its stations: the first at the valve, then clockwise seen from outside. null where it could not be read."`
-	DepthsMM     [][]*float64  `json:"depths_mm,omitempty" readOnly:"true" nullable:"false" doc:"The same as numbers, mm."`
+	TireID       string        `json:"tire_id,omitempty"      format:"uuid" doc:"Left out: the tire that was there then."`
+	Depths       [][]cell      `json:"depths,omitempty"                     doc:"Grooves from the outboard to the inboard shoulder, each with its stations: the first at the valve, then clockwise seen from outside. null where it could not be read." nullable:"false" maxItems:"8"`
+	DepthsMM     [][]*float64  `json:"depths_mm,omitempty"                  doc:"The same as numbers, mm."                                                                                                                                              nullable:"false"               readOnly:"true"`
 	Pressure     *Pressure     `json:"pressure,omitempty"`
-	PressureKPa  *float64      `json:"pressure_kpa,omitempty" readOnly:"true"`
-	Hot          bool          `json:"hot,omitempty" doc:"Pressure taken on a warm tire."`
-	NotReached   bool          `json:"not_reached,omitempty" doc:"The valve could not be reached."`
-	Observations []Observation `json:"observations,omitempty" nullable:"false" maxItems:"64"`
-	Photos       []string      `json:"photos,omitempty" nullable:"false" maxItems:"4" doc:"Ids of photos of this vehicle, sent before."`
+	PressureKPa  *float64      `json:"pressure_kpa,omitempty"                                                                                                                                                                                                                          readOnly:"true"`
+	Hot          bool          `json:"hot,omitempty"                        doc:"Pressure taken on a warm tire."`
+	NotReached   bool          `json:"not_reached,omitempty"                doc:"The valve could not be reached."`
+	Observations []Observation `json:"observations,omitempty"                                                                                                                                                                                           nullable:"false" maxItems:"64"`
+	Photos       []string      `json:"photos,omitempty"                     doc:"Ids of photos of this vehicle, sent before."                                                                                                                           nullable:"false" maxItems:"4"`
 }
 
 // Observation is what hand or eye found.
 type Observation struct {
 	Code      ObservationCode `json:"code"`
-	Count     int             `json:"count,omitempty" minimum:"0" maximum:"1000" doc:"Cups or spots around the tire; 0: not counted."`
-	Spacing   *Length         `json:"spacing,omitempty" doc:"Between cups."`
-	Size      *Length         `json:"size,omitempty" doc:"Of a cut or bulge."`
-	Direction string          `json:"direction,omitempty" enum:"inward,outward" doc:"Of feather edges."`
-	Place     string          `json:"place,omitempty" enum:"outer_shoulder,outer,center,inner,inner_shoulder,sidewall_outer,sidewall_inner"`
-	Axle      int             `json:"axle,omitempty" minimum:"0" maximum:"15" doc:"On the vehicle as a whole: axle from the front, 0 for all."`
-	Note      string          `json:"note,omitempty" maxLength:"2000"`
+	Count     int             `json:"count,omitempty"     minimum:"0" maximum:"1000" doc:"Cups or spots around the tire; 0: not counted."`
+	Spacing   *Length         `json:"spacing,omitempty"                              doc:"Between cups."`
+	Size      *Length         `json:"size,omitempty"                                 doc:"Of a cut or bulge."`
+	Direction string          `json:"direction,omitempty"                            doc:"Of feather edges."                                          enum:"inward,outward"`
+	Place     string          `json:"place,omitempty"                                                                                                 enum:"outer_shoulder,outer,center,inner,inner_shoulder,sidewall_outer,sidewall_inner"`
+	Axle      int             `json:"axle,omitempty"      minimum:"0" maximum:"15"   doc:"On the vehicle as a whole: axle from the front, 0 for all."`
+	Note      string          `json:"note,omitempty"                                                                                                                                                                                        maxLength:"2000"`
 }
 
 func (i *Inspection) event(m models.Meta) *models.Inspection {
@@ -62,11 +62,22 @@ func (i *Inspection) from(e *models.Inspection) {
 }
 
 func (r Reading) model() models.Reading {
-	m := models.Reading{Position: models.Position(r.Position), TireID: models.TireID(r.TireID), Hot: r.Hot, NotReached: r.NotReached,
-		Observations: list(r.Observations, Observation.model), Photos: list(r.Photos, func(id string) models.PhotoID { return models.PhotoID(id) })}
+	m := models.Reading{
+		Position:   models.Position(r.Position),
+		TireID:     models.TireID(r.TireID),
+		Hot:        r.Hot,
+		NotReached: r.NotReached,
+		Observations: list(
+			r.Observations,
+			Observation.model,
+		),
+		Photos: list(r.Photos, func(id string) models.PhotoID { return models.PhotoID(id) }),
+	}
+
 	for _, groove := range r.Depths {
 		m.Depths = append(m.Depths, list(groove, func(c cell) *models.Depth { return c.d }))
 	}
+
 	if r.Pressure != nil {
 		m.Pressure = &r.Pressure.p
 	}
@@ -96,12 +107,29 @@ func millimetres(d *models.Depth) *float64 {
 }
 
 func (o Observation) model() models.Observation {
-	return models.Observation{Code: models.ObservationCode(o.Code), Count: o.Count, Spacing: o.Spacing.value(), Size: o.Size.value(),
-		Direction: o.Direction, Place: o.Place, Axle: o.Axle, Note: o.Note}
+	return models.Observation{
+		Code:      models.ObservationCode(o.Code),
+		Count:     o.Count,
+		Spacing:   o.Spacing.value(),
+		Size:      o.Size.value(),
+		Direction: o.Direction,
+		Place:     o.Place,
+		Axle:      o.Axle,
+		Note:      o.Note,
+	}
 }
 
 func observationOf(m models.Observation) Observation {
-	return Observation{ObservationCode(m.Code), m.Count, lengthOf(m.Spacing), lengthOf(m.Size), m.Direction, m.Place, m.Axle, m.Note}
+	return Observation{
+		ObservationCode(m.Code),
+		m.Count,
+		lengthOf(m.Spacing),
+		lengthOf(m.Size),
+		m.Direction,
+		m.Place,
+		m.Axle,
+		m.Note,
+	}
 }
 
 // value returns the length, zero if it was left out.

@@ -10,31 +10,42 @@ import (
 // WheelCheck is what was measured of one assembly's bead seat and run-out.
 type WheelCheck struct {
 	Meta
-	Position  position      `json:"position,omitempty" doc:"Left out for a loose assembly."`
-	TireID    string        `json:"tire_id,omitempty" format:"uuid" doc:"Of a loose assembly."`
-	WheelID   string        `json:"wheel_id,omitempty" format:"uuid" doc:"Left out: the wheel in the record under the tire."`
+	Position  position      `json:"position,omitempty"   doc:"Left out for a loose assembly."`
+	TireID    string        `json:"tire_id,omitempty"    doc:"Of a loose assembly."                                 format:"uuid"`
+	WheelID   string        `json:"wheel_id,omitempty"   doc:"Left out: the wheel in the record under the tire."    format:"uuid"`
 	OnVehicle bool          `json:"on_vehicle,omitempty" doc:"Turned on the hub, which adds the hub's own run-out."`
-	Measures  []TrueMeasure `json:"measures" nullable:"false" minItems:"1" maxItems:"15"`
+	Measures  []TrueMeasure `json:"measures"                                                                                      nullable:"false" minItems:"1" maxItems:"15"`
 }
 
 // TrueMeasure is one thing that was measured.
 type TrueMeasure struct {
-	What    string     `json:"what" enum:"bead_gap,tire_radial,tire_lateral,wheel_radial,wheel_lateral" doc:"bead_gap: how much the distance between rim flange and the tire's bead line varies around the wheel. The others are run-out of the tire or of the rim, radial or lateral."`
-	Place   string     `json:"place,omitempty" enum:"outer,center,inner"`
-	Value   Size       `json:"value" doc:"Highest less lowest in one turn."`
-	ValueMM *float64   `json:"value_mm,omitempty" readOnly:"true"`
-	HighDeg *float64   `json:"high_at_deg,omitempty" minimum:"0" exclusiveMaximum:"360" doc:"Where it is highest, degrees clockwise from the valve seen from outside."`
-	At      *time.Time `json:"at,omitempty" readOnly:"true" doc:"When it was measured, of what stands on a wheel."`
+	What    string     `json:"what"                  enum:"bead_gap,tire_radial,tire_lateral,wheel_radial,wheel_lateral" doc:"bead_gap: how much the distance between rim flange and the tire's bead line varies around the wheel. The others are run-out of the tire or of the rim, radial or lateral."`
+	Place   string     `json:"place,omitempty"       enum:"outer,center,inner"`
+	Value   Size       `json:"value"                                                                                     doc:"Highest less lowest in one turn."`
+	ValueMM *float64   `json:"value_mm,omitempty"                                                                                                                                                                                                                                                        readOnly:"true"`
+	HighDeg *float64   `json:"high_at_deg,omitempty"                                                                     doc:"Where it is highest, degrees clockwise from the valve seen from outside."                                                                                                                  minimum:"0" exclusiveMaximum:"360"`
+	At      *time.Time `json:"at,omitempty"                                                                              doc:"When it was measured, of what stands on a wheel."                                                                                                                          readOnly:"true"`
 }
 
 func (w *WheelCheck) event(m models.Meta) *models.WheelCheck {
-	return &models.WheelCheck{Meta: m, Position: models.Position(w.Position), TireID: models.TireID(w.TireID), WheelID: models.WheelID(w.WheelID),
-		OnVehicle: w.OnVehicle, Measures: list(w.Measures, TrueMeasure.model)}
+	return &models.WheelCheck{
+		Meta:      m,
+		Position:  models.Position(w.Position),
+		TireID:    models.TireID(w.TireID),
+		WheelID:   models.WheelID(w.WheelID),
+		OnVehicle: w.OnVehicle,
+		Measures:  list(w.Measures, TrueMeasure.model),
+	}
 }
 
 func (w *WheelCheck) from(e *models.WheelCheck) {
-	*w = WheelCheck{Position: position(e.Position), TireID: string(e.TireID), WheelID: string(e.WheelID), OnVehicle: e.OnVehicle,
-		Measures: items(e.Measures, measureOf)}
+	*w = WheelCheck{
+		Position:  position(e.Position),
+		TireID:    string(e.TireID),
+		WheelID:   string(e.WheelID),
+		OnVehicle: e.OnVehicle,
+		Measures:  items(e.Measures, measureOf),
+	}
 }
 
 func (t TrueMeasure) model() models.TrueMeasure {

@@ -16,22 +16,31 @@ func (*OdometerReading) from(*models.OdometerEntry) {}
 // Fit puts tires on empty places of a vehicle.
 type Fit struct {
 	Meta
-	Existing bool      `json:"existing,omitempty" doc:"The tires were found already on the vehicle: nothing was done now."`
-	Fittings []Fitting `json:"fittings" nullable:"false" minItems:"1" maxItems:"64"`
-	TorqueNM float64   `json:"torque_nm,omitempty" minimum:"0" maximum:"2000" doc:"Nut torque, N m; 0: not known."`
+	Existing bool      `json:"existing,omitempty"  doc:"The tires were found already on the vehicle: nothing was done now."`
+	Fittings []Fitting `json:"fittings"                                                                                     nullable:"false" minItems:"1" maxItems:"64"`
+	TorqueNM float64   `json:"torque_nm,omitempty" doc:"Nut torque, N m; 0: not known."                                                                                 minimum:"0" maximum:"2000"`
 }
 
 // Fitting is one tire on one place.
 type Fitting struct {
-	TireID   string   `json:"tire_id" format:"uuid"`
+	TireID   string   `json:"tire_id"            format:"uuid"`
 	WheelID  string   `json:"wheel_id,omitempty" format:"uuid"`
 	Position position `json:"position"`
 }
 
 func (f *Fit) event(m models.Meta) *models.Fit {
-	return &models.Fit{Meta: m, Existing: f.Existing, TorqueNM: f.TorqueNM, Fittings: list(f.Fittings, func(t Fitting) models.Fitting {
-		return models.Fitting{TireID: models.TireID(t.TireID), WheelID: models.WheelID(t.WheelID), Position: models.Position(t.Position)}
-	})}
+	return &models.Fit{
+		Meta:     m,
+		Existing: f.Existing,
+		TorqueNM: f.TorqueNM,
+		Fittings: list(f.Fittings, func(t Fitting) models.Fitting {
+			return models.Fitting{
+				TireID:   models.TireID(t.TireID),
+				WheelID:  models.WheelID(t.WheelID),
+				Position: models.Position(t.Position),
+			}
+		}),
+	}
 }
 
 func (f *Fit) from(e *models.Fit) {
@@ -50,12 +59,12 @@ type Removal struct {
 // Removed is one tire taken off.
 type Removed struct {
 	Position   position      `json:"position"`
-	TireID     string        `json:"tire_id,omitempty" format:"uuid" doc:"Left out: the tire that was there then."`
+	TireID     string        `json:"tire_id,omitempty"      format:"uuid" doc:"Left out: the tire that was there then."`
 	Reason     RemovalReason `json:"reason"`
-	To         string        `json:"to" enum:"stock,at_retreader,scrapped" doc:"Where it goes."`
-	MinDepth   *Depth        `json:"min_depth,omitempty" doc:"Shallowest depth as it came off."`
-	MinDepthMM *float64      `json:"min_depth_mm,omitempty" readOnly:"true"`
-	OuterOut   bool          `json:"outer_out,omitempty" doc:"The branded sidewall faced out."`
+	To         string        `json:"to"                                   doc:"Where it goes."                          enum:"stock,at_retreader,scrapped"`
+	MinDepth   *Depth        `json:"min_depth,omitempty"                  doc:"Shallowest depth as it came off."`
+	MinDepthMM *float64      `json:"min_depth_mm,omitempty"                                                                                                readOnly:"true"`
+	OuterOut   bool          `json:"outer_out,omitempty"                  doc:"The branded sidewall faced out."`
 }
 
 func (r *Removal) event(m models.Meta) *models.Removal {
@@ -72,8 +81,14 @@ func (r *Removal) event(m models.Meta) *models.Removal {
 func (r *Removal) from(e *models.Removal) { r.Removed = items(e.Removed, removedOf) }
 
 func removedOf(t models.Removed) Removed {
-	out := Removed{Position: position(t.Position), TireID: string(t.TireID), Reason: RemovalReason(t.Reason), To: string(t.To),
-		MinDepthMM: millimetres(t.MinDepth), OuterOut: t.OuterOut}
+	out := Removed{
+		Position:   position(t.Position),
+		TireID:     string(t.TireID),
+		Reason:     RemovalReason(t.Reason),
+		To:         string(t.To),
+		MinDepthMM: millimetres(t.MinDepth),
+		OuterOut:   t.OuterOut,
+	}
 	if t.MinDepth != nil {
 		out.MinDepth = &Depth{*t.MinDepth}
 	}
@@ -83,8 +98,8 @@ func removedOf(t models.Removed) Removed {
 // Rotation moves tires between places of one vehicle.
 type Rotation struct {
 	Meta
-	Moves    []Move  `json:"moves" nullable:"false" minItems:"1" maxItems:"64"`
-	TorqueNM float64 `json:"torque_nm,omitempty" minimum:"0" maximum:"2000" doc:"Nut torque, N m; 0: not known."`
+	Moves    []Move  `json:"moves"               nullable:"false" minItems:"1" maxItems:"64"`
+	TorqueNM float64 `json:"torque_nm,omitempty"                                             minimum:"0" maximum:"2000" doc:"Nut torque, N m; 0: not known."`
 }
 
 // Move is one tire going from one place to another.
@@ -102,33 +117,49 @@ func (r *Rotation) event(m models.Meta) *models.Rotation {
 
 func (r *Rotation) from(e *models.Rotation) {
 	r.TorqueNM = e.TorqueNM
-	r.Moves = items(e.Moves, func(v models.Move) Move { return Move{position(v.From), position(v.To), string(v.TireID)} })
+	r.Moves = items(
+		e.Moves,
+		func(v models.Move) Move { return Move{position(v.From), position(v.To), string(v.TireID)} },
+	)
 }
 
 // Repair is a repair to one tire.
 type Repair struct {
 	Meta
 	Position  position `json:"position,omitempty"`
-	TireID    string   `json:"tire_id,omitempty" format:"uuid" doc:"Of a tire off any vehicle."`
-	What      string   `json:"what" minLength:"1" maxLength:"200"`
-	Demounted bool     `json:"demounted,omitempty" doc:"The tire came off its wheel: it must be balanced again."`
-	CostCents int64    `json:"cost_cents,omitempty" minimum:"0"`
+	TireID    string   `json:"tire_id,omitempty"    format:"uuid" doc:"Of a tire off any vehicle."`
+	What      string   `json:"what"                                                                                             minLength:"1" maxLength:"200"`
+	Demounted bool     `json:"demounted,omitempty"                doc:"The tire came off its wheel: it must be balanced again."`
+	CostCents int64    `json:"cost_cents,omitempty"                                                                                                           minimum:"0"`
 }
 
 func (r *Repair) event(m models.Meta) *models.Repair {
-	return &models.Repair{Meta: m, Position: models.Position(r.Position), TireID: models.TireID(r.TireID), What: r.What, Demounted: r.Demounted, CostCents: r.CostCents}
+	return &models.Repair{
+		Meta:      m,
+		Position:  models.Position(r.Position),
+		TireID:    models.TireID(r.TireID),
+		What:      r.What,
+		Demounted: r.Demounted,
+		CostCents: r.CostCents,
+	}
 }
 
 func (r *Repair) from(e *models.Repair) {
-	*r = Repair{Position: position(e.Position), TireID: string(e.TireID), What: e.What, Demounted: e.Demounted, CostCents: e.CostCents}
+	*r = Repair{
+		Position:  position(e.Position),
+		TireID:    string(e.TireID),
+		What:      e.What,
+		Demounted: e.Demounted,
+		CostCents: e.CostCents,
+	}
 }
 
 // Alignment is wheel alignment of some axles.
 type Alignment struct {
 	Meta
 	Axles []int  `json:"axles,omitempty" nullable:"false" maxItems:"12" doc:"Counted from the front; left out: all."`
-	Found string `json:"found,omitempty" maxLength:"2000"`
-	Set   string `json:"set,omitempty" maxLength:"2000"`
+	Found string `json:"found,omitempty"                                                                             maxLength:"2000"`
+	Set   string `json:"set,omitempty"                                                                               maxLength:"2000"`
 }
 
 func (a *Alignment) event(m models.Meta) *models.Alignment {
@@ -140,11 +171,15 @@ func (a *Alignment) from(e *models.Alignment) { a.Axles, a.Found, a.Set = e.Axle
 type Retorque struct {
 	Meta
 	Positions []position `json:"positions,omitempty" nullable:"false" maxItems:"64" doc:"Left out: all."`
-	TorqueNM  float64    `json:"torque_nm,omitempty" minimum:"0" maximum:"2000" doc:"N m; 0: not known."`
+	TorqueNM  float64    `json:"torque_nm,omitempty"                                doc:"N m; 0: not known." minimum:"0" maximum:"2000"`
 }
 
 func (r *Retorque) event(m models.Meta) *models.Retorque {
-	return &models.Retorque{Meta: m, TorqueNM: r.TorqueNM, Positions: list(r.Positions, func(p position) models.Position { return models.Position(p) })}
+	return &models.Retorque{
+		Meta:      m,
+		TorqueNM:  r.TorqueNM,
+		Positions: list(r.Positions, func(p position) models.Position { return models.Position(p) }),
+	}
 }
 
 func (r *Retorque) from(e *models.Retorque) {
@@ -154,8 +189,8 @@ func (r *Retorque) from(e *models.Retorque) {
 // Service is work on the parts that decide wear.
 type Service struct {
 	Meta
-	What string `json:"what" enum:"dampers,bearings,steering,brakes,other"`
-	Axle int    `json:"axle,omitempty" minimum:"0" maximum:"15" doc:"From the front; 0: all."`
+	What string `json:"what"           enum:"dampers,bearings,steering,brakes,other"`
+	Axle int    `json:"axle,omitempty"                                               minimum:"0" maximum:"15" doc:"From the front; 0: all."`
 }
 
 func (s *Service) event(m models.Meta) *models.Service {
@@ -166,38 +201,61 @@ func (s *Service) from(e *models.Service) { s.What, s.Axle = e.What, e.Axle }
 // VibrationReport is a driver's report of a shake.
 type VibrationReport struct {
 	Meta
-	StartsKMH     float64 `json:"starts_kmh,omitempty" minimum:"0" maximum:"300"`
-	WorstKMH      float64 `json:"worst_kmh,omitempty" minimum:"0" maximum:"300"`
-	FadesKMH      float64 `json:"fades_kmh,omitempty" minimum:"0" maximum:"300"`
-	ReturnsHigher bool    `json:"returns_higher,omitempty" doc:"It comes back at a higher speed."`
-	FeltAt        string  `json:"felt_at,omitempty" enum:"steering_wheel,seat,floor,body"`
-	Braking       string  `json:"braking,omitempty" enum:"worse,better,same,only" doc:"What it does to the shake; only: it shakes only then."`
-	Throttle      string  `json:"throttle,omitempty" enum:"worse,better,same,only" doc:"What it does to the shake; only: it shakes only then."`
-	Neutral       string  `json:"neutral,omitempty" enum:"worse,better,same,only" doc:"What it does to the shake; only: it shakes only then."`
-	Since         string  `json:"since,omitempty" enum:"fit,rotation,pothole,repair,parked,gradual"`
-	Audible       bool    `json:"audible,omitempty" doc:"A growl or slap that is heard."`
-	WarmFixes     bool    `json:"warm_fixes,omitempty" doc:"Gone after 10 to 15 minutes of driving."`
-	Settles       string  `json:"settles,omitempty" format:"uuid" doc:"The complaint of that report is gone."`
+	StartsKMH     float64 `json:"starts_kmh,omitempty"     minimum:"0" maximum:"300"`
+	WorstKMH      float64 `json:"worst_kmh,omitempty"      minimum:"0" maximum:"300"`
+	FadesKMH      float64 `json:"fades_kmh,omitempty"      minimum:"0" maximum:"300"`
+	ReturnsHigher bool    `json:"returns_higher,omitempty"                           doc:"It comes back at a higher speed."`
+	FeltAt        string  `json:"felt_at,omitempty"                                                                                              enum:"steering_wheel,seat,floor,body"`
+	Braking       string  `json:"braking,omitempty"                                  doc:"What it does to the shake; only: it shakes only then." enum:"worse,better,same,only"`
+	Throttle      string  `json:"throttle,omitempty"                                 doc:"What it does to the shake; only: it shakes only then." enum:"worse,better,same,only"`
+	Neutral       string  `json:"neutral,omitempty"                                  doc:"What it does to the shake; only: it shakes only then." enum:"worse,better,same,only"`
+	Since         string  `json:"since,omitempty"                                                                                                enum:"fit,rotation,pothole,repair,parked,gradual"`
+	Audible       bool    `json:"audible,omitempty"                                  doc:"A growl or slap that is heard."`
+	WarmFixes     bool    `json:"warm_fixes,omitempty"                               doc:"Gone after 10 to 15 minutes of driving."`
+	Settles       string  `json:"settles,omitempty"                                  doc:"The complaint of that report is gone."                                                                   format:"uuid"`
 }
 
 func (v *VibrationReport) event(m models.Meta) *models.Vibration {
-	return &models.Vibration{Meta: m, StartsKMH: v.StartsKMH, WorstKMH: v.WorstKMH, FadesKMH: v.FadesKMH, ReturnsHigher: v.ReturnsHigher,
-		FeltAt: v.FeltAt, Braking: v.Braking, Throttle: v.Throttle, Neutral: v.Neutral, Since: v.Since, WarmFixes: v.WarmFixes, Audible: v.Audible,
-		Settles: models.EventID(v.Settles)}
+	return &models.Vibration{
+		Meta:          m,
+		StartsKMH:     v.StartsKMH,
+		WorstKMH:      v.WorstKMH,
+		FadesKMH:      v.FadesKMH,
+		ReturnsHigher: v.ReturnsHigher,
+		FeltAt:        v.FeltAt,
+		Braking:       v.Braking,
+		Throttle:      v.Throttle,
+		Neutral:       v.Neutral,
+		Since:         v.Since,
+		WarmFixes:     v.WarmFixes,
+		Audible:       v.Audible,
+		Settles:       models.EventID(v.Settles),
+	}
 }
 
 func (v *VibrationReport) from(e *models.Vibration) {
-	*v = VibrationReport{StartsKMH: e.StartsKMH, WorstKMH: e.WorstKMH, FadesKMH: e.FadesKMH, ReturnsHigher: e.ReturnsHigher,
-		FeltAt: e.FeltAt, Braking: e.Braking, Throttle: e.Throttle, Neutral: e.Neutral, Since: e.Since, WarmFixes: e.WarmFixes, Audible: e.Audible,
-		Settles: string(e.Settles)}
+	*v = VibrationReport{
+		StartsKMH:     e.StartsKMH,
+		WorstKMH:      e.WorstKMH,
+		FadesKMH:      e.FadesKMH,
+		ReturnsHigher: e.ReturnsHigher,
+		FeltAt:        e.FeltAt,
+		Braking:       e.Braking,
+		Throttle:      e.Throttle,
+		Neutral:       e.Neutral,
+		Since:         e.Since,
+		WarmFixes:     e.WarmFixes,
+		Audible:       e.Audible,
+		Settles:       string(e.Settles),
+	}
 }
 
 // Clearance clears damage found earlier.
 type Clearance struct {
 	Meta
 	Position position          `json:"position,omitempty"`
-	TireID   string            `json:"tire_id,omitempty" format:"uuid" doc:"Of a tire off any vehicle."`
-	Codes    []ObservationCode `json:"codes" nullable:"false" minItems:"1" maxItems:"32"`
+	TireID   string            `json:"tire_id,omitempty"  format:"uuid" doc:"Of a tire off any vehicle."`
+	Codes    []ObservationCode `json:"codes"                                                             nullable:"false" minItems:"1" maxItems:"32"`
 }
 
 func (c *Clearance) event(m models.Meta) *models.Clearance {
@@ -213,16 +271,22 @@ func (c *Clearance) from(e *models.Clearance) {
 // TireMove changes what a tire off any vehicle is.
 type TireMove struct {
 	Meta
-	TireID    string        `json:"tire_id" format:"uuid"`
-	To        string        `json:"to" enum:"stock,at_retreader,scrapped"`
-	Scrap     RemovalReason `json:"scrap,omitempty" doc:"Why it is scrapped."`
-	NewDepths []Length      `json:"new_depths,omitempty" nullable:"false" maxItems:"8" doc:"Back from the retreader: depths of the new tread, outboard to inboard."`
-	CostCents int64         `json:"cost_cents,omitempty" minimum:"0"`
+	TireID    string        `json:"tire_id"              format:"uuid"`
+	To        string        `json:"to"                                 enum:"stock,at_retreader,scrapped"`
+	Scrap     RemovalReason `json:"scrap,omitempty"                                                       doc:"Why it is scrapped."`
+	NewDepths []Length      `json:"new_depths,omitempty"                                                  doc:"Back from the retreader: depths of the new tread, outboard to inboard." nullable:"false" maxItems:"8"`
+	CostCents int64         `json:"cost_cents,omitempty"                                                                                                                                                             minimum:"0"`
 }
 
 func (t *TireMove) event(m models.Meta) *models.TireMove {
-	return &models.TireMove{Meta: m, TireID: models.TireID(t.TireID), To: models.TireStatus(t.To), Scrap: models.RemovalReason(t.Scrap),
-		NewDepths: list(t.NewDepths, func(l Length) units.Length { return l.l }), CostCents: t.CostCents}
+	return &models.TireMove{
+		Meta:      m,
+		TireID:    models.TireID(t.TireID),
+		To:        models.TireStatus(t.To),
+		Scrap:     models.RemovalReason(t.Scrap),
+		NewDepths: list(t.NewDepths, func(l Length) units.Length { return l.l }),
+		CostCents: t.CostCents,
+	}
 }
 
 func (t *TireMove) from(e *models.TireMove) {

@@ -10,34 +10,35 @@ import (
 // PolicyPatch changes some fields of a policy; a field left out is not changed.
 // An interval or limit of 0 is off. Its fields are named as in the domain.
 type PolicyPatch struct {
-	InspectDays    *int      `json:"inspect_days,omitempty" doc:"Longest time between tread readings."`
-	PressureDays   *int      `json:"pressure_days,omitempty" doc:"Longest time between pressure readings."`
+	InspectDays    *int      `json:"inspect_days,omitempty"     doc:"Longest time between tread readings."`
+	PressureDays   *int      `json:"pressure_days,omitempty"    doc:"Longest time between pressure readings."`
 	RebalanceKM    *int      `json:"rebalance_km,omitempty"`
 	RebalanceDays  *int      `json:"rebalance_days,omitempty"`
 	RotateKM       *int      `json:"rotate_km,omitempty"`
 	RotateDays     *int      `json:"rotate_days,omitempty"`
 	AlignKM        *int      `json:"align_km,omitempty"`
 	AlignDays      *int      `json:"align_days,omitempty"`
-	RetorqueKM     *int      `json:"retorque_km,omitempty" doc:"After wheels were off, check nut torque within this distance."`
+	RetorqueKM     *int      `json:"retorque_km,omitempty"      doc:"After wheels were off, check nut torque within this distance."`
 	RetorqueDays   *int      `json:"retorque_days,omitempty"`
-	PullSteer      *Length   `json:"pull_steer,omitempty" doc:"Depth at which a tire is taken off a steered axle."`
-	PullDrive      *Length   `json:"pull_drive,omitempty" doc:"The same on a driven axle."`
-	PullFree       *Length   `json:"pull_free,omitempty" doc:"The same on a free-rolling axle."`
-	WatchAbove     *Length   `json:"watch_above,omitempty" doc:"Watch from this much above the pull point."`
-	ForecastDays   *int      `json:"forecast_days,omitempty" doc:"Plan tires that will reach the pull point within this."`
-	LowPercent     *int      `json:"low_percent,omitempty" doc:"Pressure below this share of the target is low."`
+	PullSteer      *Length   `json:"pull_steer,omitempty"       doc:"Depth at which a tire is taken off a steered axle."`
+	PullDrive      *Length   `json:"pull_drive,omitempty"       doc:"The same on a driven axle."`
+	PullFree       *Length   `json:"pull_free,omitempty"        doc:"The same on a free-rolling axle."`
+	WatchAbove     *Length   `json:"watch_above,omitempty"      doc:"Watch from this much above the pull point."`
+	ForecastDays   *int      `json:"forecast_days,omitempty"    doc:"Plan tires that will reach the pull point within this."`
+	LowPercent     *int      `json:"low_percent,omitempty"      doc:"Pressure below this share of the target is low."`
 	RunFlatPercent *int      `json:"run_flat_percent,omitempty" doc:"At or below this share the tire counts as run flat."`
-	DualPressure   *Pressure `json:"dual_pressure,omitempty" doc:"Largest pressure difference in a dual pair."`
-	DualDepth      *Length   `json:"dual_depth,omitempty" doc:"Largest depth difference in a dual pair."`
-	DualDiameter   *Length   `json:"dual_diameter,omitempty" doc:"Largest diameter difference in a dual pair."`
-	AxleDepth      *Length   `json:"axle_depth,omitempty" doc:"Largest depth difference across an axle."`
+	DualPressure   *Pressure `json:"dual_pressure,omitempty"    doc:"Largest pressure difference in a dual pair."`
+	DualDepth      *Length   `json:"dual_depth,omitempty"       doc:"Largest depth difference in a dual pair."`
+	DualDiameter   *Length   `json:"dual_diameter,omitempty"    doc:"Largest diameter difference in a dual pair."`
+	AxleDepth      *Length   `json:"axle_depth,omitempty"       doc:"Largest depth difference across an axle."`
 	AgeWatchYears  *int      `json:"age_watch_years,omitempty"`
 	AgeLimitYears  *int      `json:"age_limit_years,omitempty"`
-	DueDays        *int      `json:"due_days,omitempty" doc:"How far ahead work is shown as due."`
+	DueDays        *int      `json:"due_days,omitempty"         doc:"How far ahead work is shown as due."`
 }
 
 func (p PolicyPatch) model() models.PolicyPatch {
 	var m models.PolicyPatch
+
 	from, to := reflect.ValueOf(p), reflect.ValueOf(&m).Elem()
 	for i := range from.NumField() {
 		field := to.FieldByName(from.Type().Field(i).Name)
@@ -54,12 +55,14 @@ func (p PolicyPatch) model() models.PolicyPatch {
 			}
 		}
 	}
+
 	return m
 }
 
 // policyOf writes a policy or a patch: both have the same fields.
 func policyOf[P models.Policy | models.PolicyPatch](m P) PolicyPatch {
 	var p PolicyPatch
+
 	from, to := reflect.ValueOf(m), reflect.ValueOf(&p).Elem()
 	for i := range from.NumField() {
 		v, field := from.Field(i), to.FieldByName(from.Type().Field(i).Name)
@@ -69,6 +72,7 @@ func policyOf[P models.Policy | models.PolicyPatch](m P) PolicyPatch {
 			}
 			v = v.Elem()
 		}
+
 		switch n := v.Interface().(type) {
 		case int:
 			field.Set(reflect.ValueOf(&n))
@@ -78,5 +82,6 @@ func policyOf[P models.Policy | models.PolicyPatch](m P) PolicyPatch {
 			field.Set(reflect.ValueOf(&Pressure{models.Pressure{Value: n, Text: exactPressure(n)}}))
 		}
 	}
+
 	return p
 }

@@ -204,7 +204,12 @@ func kilometres(o models.Odometer) *float64 {
 type position string
 
 func (*position) Schema(huma.Registry) *huma.Schema {
-	return quantity("Wheel place: axle from the front, L or R, and O or I on duals; SP1 is a spare.", "1L", "2RO", "SP1")
+	return quantity(
+		"Wheel place: axle from the front, L or R, and O or I on duals; SP1 is a spare.",
+		"1L",
+		"2RO",
+		"SP1",
+	)
 }
 
 // Resolve reads the text.
@@ -215,7 +220,8 @@ func (p *position) Resolve(_ huma.Context, pb *huma.PathBuffer) []error {
 	v, err := models.ParsePosition(string(*p))
 	if err != nil {
 		return []error{&huma.ErrorDetail{Location: pb.String(), Value: string(*p),
-			Message: "is not a position; write the axle from the front, L or R, and O or I on duals: 1L, 2RO, 2RI, or SP1 for a spare"}}
+			Message: "is not a position; write the axle from the front, L or R, and O or I on duals: 1L, 2RO, 2RI, " +
+				"or SP1 for a spare"}}
 	}
 	*p = position(v)
 	return nil

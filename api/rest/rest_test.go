@@ -53,14 +53,19 @@ func serveWith(t *testing.T, wrap func(models.Store) models.Store, readTimeout t
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { st.Close() })
+
 	clock := noon
 	now := func() time.Time { return clock }
+
 	f := fleet.New(wrap(st), fleet.Options{Now: now})
 	handler, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), Ping: st.Ping, Now: now, Version: "test",
-		Calculators: []calc.Calculator{{Name: "double", Summary: "Doubles a number", Example: map[string]int{"n": 2}, Run: double}}})
+		Calculators: []calc.Calculator{
+			{Name: "double", Summary: "Doubles a number", Example: map[string]int{"n": 2}, Run: double},
+		}})
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	server := httptest.NewUnstartedServer(handler)
 	server.Config.ReadTimeout = readTimeout
 	server.Start()
@@ -96,7 +101,11 @@ func (c *client) as(role models.Role, depots ...string) *client {
 func (c *client) token(u models.User, readOnly bool) (string, models.Token) {
 	c.t.Helper()
 	a := fleet.System(models.FromCLI)
-	t, secret, err := c.fleet.AddToken(context.Background(), a, models.Token{UserID: u.ID, Name: "test", ReadOnly: readOnly, ExpiresAt: c.clock.AddDate(0, 0, 300)})
+	t, secret, err := c.fleet.AddToken(
+		context.Background(),
+		a,
+		models.Token{UserID: u.ID, Name: "test", ReadOnly: readOnly, ExpiresAt: c.clock.AddDate(0, 0, 300)},
+	)
 	if err != nil {
 		c.t.Fatal(err)
 	}
@@ -115,6 +124,7 @@ type answer struct {
 // do sends body, which is JSON text or a value, with headers "Name: value".
 func (c *client) do(method, path string, body any, headers ...string) answer {
 	c.t.Helper()
+
 	var r io.Reader
 	switch b := body.(type) {
 	case nil:
@@ -127,6 +137,7 @@ func (c *client) do(method, path string, body any, headers ...string) answer {
 		}
 		r = bytes.NewReader(j)
 	}
+
 	req, err := http.NewRequestWithContext(c.t.Context(), method, c.url+rest.Prefix+path, r)
 	if err != nil {
 		c.t.Fatal(err)
@@ -137,10 +148,12 @@ func (c *client) do(method, path string, body any, headers ...string) answer {
 	if r != nil {
 		req.Header.Set("Content-Type", "application/json")
 	}
+
 	for _, h := range headers {
 		name, value, _ := strings.Cut(h, ": ")
 		req.Header.Set(name, value)
 	}
+
 	res, err := c.http.Do(req)
 	if err != nil {
 		c.t.Fatal(err)
@@ -150,6 +163,7 @@ func (c *client) do(method, path string, body any, headers ...string) answer {
 	if a.raw, err = io.ReadAll(res.Body); err != nil {
 		c.t.Fatal(err)
 	}
+
 	c.conforms(req, res, a.raw)
 	_ = json.Unmarshal(a.raw, &a.body)
 	return a
@@ -167,6 +181,7 @@ func (a answer) want(status int) answer {
 // at returns what is at a path such as open.0.code, as text.
 func (a answer) at(path string) string {
 	a.t.Helper()
+
 	var v any = a.body
 	for _, name := range strings.Split(path, ".") {
 		switch in := v.(type) {
@@ -180,6 +195,7 @@ func (a answer) at(path string) string {
 			v = in[i]
 		}
 	}
+
 	if v == nil {
 		return ""
 	}
@@ -189,8 +205,13 @@ func (a answer) at(path string) string {
 type object = map[string]any
 
 func depotBody() object {
-	return object{"name": "Invented Yard " + uuid.NewString()[:8], "time_zone": "America/Chicago", "jurisdiction": "US", "currency": "USD",
-		"units": object{"depth": "32nd", "pressure": "psi", "distance": "mi", "mass": "oz"}}
+	return object{
+		"name":         "Invented Yard " + uuid.NewString()[:8],
+		"time_zone":    "America/Chicago",
+		"jurisdiction": "US",
+		"currency":     "USD",
+		"units":        object{"depth": "32nd", "pressure": "psi", "distance": "mi", "mass": "oz"},
+	}
 }
 
 // yard is a depot with a two-axle truck on six mounted tires.
@@ -203,16 +224,27 @@ type yard struct {
 func (c *client) yard() yard {
 	c.t.Helper()
 	y := yard{client: c, tires: map[string]string{}}
+
 	y.depot = c.do("POST", "/depots", depotBody()).want(201).at("id")
 	y.vehicle = c.do("POST", "/vehicles", object{"depot_id": y.depot, "number": "T-" + uuid.NewString()[:8], "class": "rigid_truck",
-		"axles": []object{{"steered": true, "pressure": "105 psi"}, {"driven": true, "dual": true, "pressure": "95 psi"}}}).want(201).at("id")
+		"axles": []object{
+			{"steered": true, "pressure": "105 psi"},
+			{"driven": true, "dual": true, "pressure": "95 psi"},
+		}}).
+		want(201).
+		at("id")
+
 	var fittings []object
 	for _, p := range []string{"1L", "1R", "2LO", "2LI", "2RI", "2RO"} {
 		y.tires[p] = c.do("POST", "/tires", object{"depot_id": y.depot, "number": "N-" + uuid.NewString()[:8], "size": "295/75R22.5 144/141L",
-			"new_depths": []string{"18/32", "18/32", "18/32"}}).want(201).at("id")
+			"new_depths": []string{"18/32", "18/32", "18/32"}}).
+			want(201).
+			at("id")
 		fittings = append(fittings, object{"tire_id": y.tires[p], "position": p})
 	}
-	c.do("POST", "/fitments", object{"vehicle_id": y.vehicle, "at": noon.AddDate(0, 0, -30), "odometer": "100,000 mi", "existing": true, "fittings": fittings}).want(201)
+
+	c.do("POST", "/fitments", object{"vehicle_id": y.vehicle, "at": noon.AddDate(0, 0, -30), "odometer": "100,000 mi", "existing": true, "fittings": fittings}).
+		want(201)
 	return y
 }
 
@@ -227,13 +259,21 @@ func (y yard) inspection() object {
 		d := fmt.Sprintf("%d/32", 14-i%2)
 		readings = append(readings, object{"position": p, "depths": [][]string{{d}, {d}, {d}}, "pressure": pressure})
 	}
-	return object{"id": uuid.NewString(), "vehicle_id": y.vehicle, "at": noon.Add(-time.Hour), "odometer": "101,000 mi", "readings": readings}
+
+	return object{
+		"id":         uuid.NewString(),
+		"vehicle_id": y.vehicle,
+		"at":         noon.Add(-time.Hour),
+		"odometer":   "101,000 mi",
+		"readings":   readings,
+	}
 }
 
 func TestInspectionOpensFinding(t *testing.T) {
 	t.Parallel()
 	y := serve(t).yard()
 	i := y.inspection()
+
 	// 3/32 in on a steer tire is below 4/32 in: 49 CFR 393.75(b).
 	i["readings"].([]object)[0]["depths"] = [][]string{{"3/32"}, {"3/32"}, {"3/32"}}
 	a := y.do("POST", "/inspections", i).want(201)
@@ -243,16 +283,19 @@ func TestInspectionOpensFinding(t *testing.T) {
 	if got := a.at("event.readings.0.depths_mm.0.0"); got != "2.38125" { // 3 x 25.4 / 32
 		t.Errorf("depth in mm %s", got)
 	}
+
 	if got := a.at("event.odometer_km"); got != "162543.744" { // 101,000 x 1.609344
 		t.Errorf("odometer in km %s", got)
 	}
 	if !strings.Contains(string(a.raw), `"code":"below_legal"`) {
 		t.Errorf("no finding below_legal: %s", a.raw)
 	}
+
 	again := y.do("POST", "/inspections", i).want(200)
 	if again.at("repeated") != "true" || again.at("event.recorded_at") != a.at("event.recorded_at") {
 		t.Errorf("repeating gave another answer: %s", again.raw)
 	}
+
 	i["note"] = "another content"
 	y.do("POST", "/inspections", i).want(409)
 
@@ -260,16 +303,20 @@ func TestInspectionOpensFinding(t *testing.T) {
 	if list.at("items.0.vehicle.id") != y.vehicle || list.at("items.0.standing.worst") == "" {
 		t.Errorf("attention list: %s", list.raw)
 	}
+
 	view := y.do("GET", "/vehicles/"+y.vehicle, nil).want(200)
 	if view.at("tires.0.state.last.reading.depths.0.0") != "3/32" || view.header.Get("ETag") != `"1"` {
 		t.Errorf("vehicle: %s %s", view.header.Get("ETag"), view.raw)
 	}
+
 	finding := y.do("GET", "/findings?vehicle="+y.vehicle+"&code=below_legal", nil).want(200).at("items.0.id")
-	ack := y.do("PUT", "/findings/"+finding+"/acknowledgement", object{"until": noon.AddDate(0, 0, 2), "why": "tire on order"}).want(200)
+	ack := y.do("PUT", "/findings/"+finding+"/acknowledgement", object{"until": noon.AddDate(0, 0, 2), "why": "tire on order"}).
+		want(200)
 	if ack.at("acknowledged.why") != "tire on order" {
 		t.Errorf("acknowledged: %s", ack.raw)
 	}
 	y.do("DELETE", "/findings/"+finding+"/acknowledgement", nil).want(200)
+
 	y.do("GET", "/due", nil).want(200)
 	if y.do("GET", "/counts", nil).want(200).at("items.0.depot_id") != y.depot {
 		t.Error("no counts")
@@ -284,24 +331,35 @@ func TestHeldThenConfirmed(t *testing.T) {
 	i := y.inspection()
 	i["at"], i["odometer"] = noon.AddDate(0, 0, 7), "102,000 mi"
 	i["readings"] = []object{{"position": "1L", "depths": [][]string{{"17/32"}, {"17/32"}, {"17/32"}}}}
+
 	held := y.do("POST", "/inspections", i).want(422)
-	if held.at("kind") != "held" || held.at("errors.0.code") == "" || !strings.Contains(held.at("errors.0.remedy"), "14/32") {
+	if held.at("kind") != "held" || held.at("errors.0.code") == "" ||
+		!strings.Contains(held.at("errors.0.remedy"), "14/32") {
 		t.Fatalf("not held with both numbers: %s", held.raw)
 	}
+
 	var codes []string
 	for n := 0; held.at(fmt.Sprintf("errors.%d.code", n)) != ""; n++ {
 		codes = append(codes, held.at(fmt.Sprintf("errors.%d.code", n)))
 	}
+
 	i["confirmed"] = codes
 	y.do("POST", "/inspections", i).want(201)
 }
 
 func TestEveryKindOfEvent(t *testing.T) {
 	t.Parallel()
+
 	y := serve(t).yard()
 	at := func(hours int) object {
-		return object{"id": uuid.NewString(), "vehicle_id": y.vehicle, "at": noon.Add(time.Duration(hours-24) * time.Hour), "odometer": "unknown"}
+		return object{
+			"id":         uuid.NewString(),
+			"vehicle_id": y.vehicle,
+			"at":         noon.Add(time.Duration(hours-24) * time.Hour),
+			"odometer":   "unknown",
+		}
 	}
+
 	with := func(o object, name string, v any, more ...any) object {
 		o[name] = v
 		for i := 0; i+1 < len(more); i += 2 {
@@ -309,36 +367,115 @@ func TestEveryKindOfEvent(t *testing.T) {
 		}
 		return o
 	}
+
 	odometer := with(at(1), "odometer", "100,500 mi")
 	steps := []struct {
 		path string
 		body object
 	}{
 		{"/odometers", odometer},
-		{"/rotations", with(at(2), "moves", []object{{"from": "1l", "to": "1R"}, {"from": "1R", "to": "1L"}}, "torque_nm", 600)},
-		{"/balance-jobs", with(at(3), "position", "1L", "why", "fitted", "mode", "two_plane", "planes", "flanges", "weights_off", true,
-			"shown", []object{{"plane": "outer", "mass": "3.5 oz", "angle_deg": 450}, {"plane": "inner", "mass": "0 oz", "angle_deg": 0}},
-			"fitted", []object{{"plane": "outer", "type": "clip", "mass": "3.5 oz", "angle_deg": 90, "place": "flange"}},
-			"shown_after", []object{{"plane": "outer", "mass": "0 oz", "angle_deg": 0}, {"plane": "inner", "mass": "0 oz", "angle_deg": 0}},
-			"geometry", object{"outer_radius": "285 mm", "inner_radius": "285 mm", "inner_offset": "210 mm"}, "checks", []string{"clean", "seated"},
-			"media", object{"type": "beads (invented)", "dose": "8 oz by the chart", "in": noon.Add(-40 * time.Hour)})},
+		{
+			"/rotations",
+			with(at(2), "moves", []object{{"from": "1l", "to": "1R"}, {"from": "1R", "to": "1L"}}, "torque_nm", 600),
+		},
+		{
+			"/balance-jobs",
+			with(
+				at(3),
+				"position",
+				"1L",
+				"why",
+				"fitted",
+				"mode",
+				"two_plane",
+				"planes",
+				"flanges",
+				"weights_off",
+				true,
+				"shown",
+				[]object{
+					{"plane": "outer", "mass": "3.5 oz", "angle_deg": 450},
+					{"plane": "inner", "mass": "0 oz", "angle_deg": 0},
+				},
+				"fitted",
+				[]object{{"plane": "outer", "type": "clip", "mass": "3.5 oz", "angle_deg": 90, "place": "flange"}},
+				"shown_after",
+				[]object{
+					{"plane": "outer", "mass": "0 oz", "angle_deg": 0},
+					{"plane": "inner", "mass": "0 oz", "angle_deg": 0},
+				},
+				"geometry",
+				object{"outer_radius": "285 mm", "inner_radius": "285 mm", "inner_offset": "210 mm"},
+				"checks",
+				[]string{"clean", "seated"},
+				"media",
+				object{"type": "beads (invented)", "dose": "8 oz by the chart", "in": noon.Add(-40 * time.Hour)},
+			),
+		},
 		{"/repairs", with(at(4), "position", "2LO", "what", "nail hole plugged and patched", "demounted", true)},
 		{"/alignments", with(at(5), "axles", []int{1}, "found", "toe out", "set", "toe zero")},
 		{"/retorques", with(at(6), "torque_nm", 600)},
 		{"/services", with(at(7), "what", "dampers", "axle", 1)},
-		{"/vibration-reports", with(at(8), "starts_kmh", 85, "worst_kmh", 100, "felt_at", "steering_wheel", "braking", "same")},
-		{"/inspections", with(at(9), "readings", []object{{"position": "2RO", "observations": []object{{"code": "bulge", "size": "20 mm", "place": "sidewall_outer"}}}})},
+		{
+			"/vibration-reports",
+			with(at(8), "starts_kmh", 85, "worst_kmh", 100, "felt_at", "steering_wheel", "braking", "same"),
+		},
+		{
+			"/inspections",
+			with(
+				at(9),
+				"readings",
+				[]object{
+					{
+						"position":     "2RO",
+						"observations": []object{{"code": "bulge", "size": "20 mm", "place": "sidewall_outer"}},
+					},
+				},
+			),
+		},
 		{"/clearances", with(at(10), "position", "2RO", "codes", []string{"bulge"}, "note", "a ripple, not a bulge")},
-		{"/removals", with(at(11), "removed", []object{{"position": "2RI", "reason": "cut_snag", "to": "stock", "min_depth": "12/32"}})},
-		{"/tire-moves", object{"id": uuid.NewString(), "at": noon.Add(-12 * time.Hour), "tire_id": y.tires["2RI"], "to": "scrapped", "scrap": "cut_snag"}},
-		{"/wheel-checks", with(at(14), "position", "1R", "on_vehicle", true, "measures", []object{{"what": "bead_gap", "place": "outer", "value": "3/32 in", "high_at_deg": 45}, {"what": "tire_radial", "value": "0.060 in"}})},
+		{
+			"/removals",
+			with(
+				at(11),
+				"removed",
+				[]object{{"position": "2RI", "reason": "cut_snag", "to": "stock", "min_depth": "12/32"}},
+			),
+		},
+		{
+			"/tire-moves",
+			object{
+				"id":      uuid.NewString(),
+				"at":      noon.Add(-12 * time.Hour),
+				"tire_id": y.tires["2RI"],
+				"to":      "scrapped",
+				"scrap":   "cut_snag",
+			},
+		},
+		{
+			"/wheel-checks",
+			with(
+				at(14),
+				"position",
+				"1R",
+				"on_vehicle",
+				true,
+				"measures",
+				[]object{
+					{"what": "bead_gap", "place": "outer", "value": "3/32 in", "high_at_deg": 45},
+					{"what": "tire_radial", "value": "0.060 in"},
+				},
+			),
+		},
 		{"/voids", with(at(13), "supersedes", odometer["id"], "reason", "read on another truck")},
 	}
+
 	for _, s := range steps {
 		a := y.do("POST", s.path, s.body)
 		if a.status != 201 {
 			t.Fatalf("POST %s: %d %s", s.path, a.status, a.raw)
 		}
+
 		one := y.do("GET", "/events/"+s.body["id"].(string), nil).want(200)
 		for name := range s.body {
 			if name == "at" {
@@ -350,7 +487,9 @@ func TestEveryKindOfEvent(t *testing.T) {
 			}
 		}
 	}
+
 	all := y.do("GET", "/vehicles/"+y.vehicle+"/events?limit=4", nil).want(200)
+
 	seen := 0
 	for {
 		seen += len(all.body["items"].([]any))
@@ -360,17 +499,29 @@ func TestEveryKindOfEvent(t *testing.T) {
 		}
 		all = y.do("GET", "/vehicles/"+y.vehicle+"/events?limit=4&after="+next, nil).want(200)
 	}
-	if seen != len(steps)-2 { // the fit and all steps, without the tire's own move, the withdrawn reading and the withdrawal
+
+	if seen != len(
+		steps,
+	)-2 { // the fit and all steps, without the tire's own move, the withdrawn reading and the withdrawal
 		t.Errorf("pages hold %d events", seen)
 	}
+
 	tire := y.do("GET", "/tires/"+y.tires["2RI"], nil).want(200)
-	if seat := y.do("GET", "/tires/"+y.tires["1L"], nil).want(200); seat.at("state.measures.0.value") != "3/32 in" || seat.at("state.measures.0.value_mm") != "2.38125" || seat.at("state.measures.0.high_at_deg") != "45" {
+	if seat := y.do("GET", "/tires/"+y.tires["1L"], nil).want(200); seat.at("state.measures.0.value") != "3/32 in" ||
+		seat.at("state.measures.0.value_mm") != "2.38125" ||
+		seat.at("state.measures.0.high_at_deg") != "45" {
 		t.Errorf("bead seat: %s", seat.raw)
 	}
-	if tire.at("state.status") != "scrapped" || tire.at("fitments.0.to.at") == "" || tire.at("tire.new_depths.0") != "18/32 in" {
+
+	if tire.at("state.status") != "scrapped" || tire.at("fitments.0.to.at") == "" ||
+		tire.at("tire.new_depths.0") != "18/32 in" {
 		t.Errorf("tire: %s", tire.raw)
 	}
-	if y.do("GET", "/tires/"+y.tires["1L"]+"/events?kind=rotation,fit&sort=oldest", nil).want(200).at("items.1.kind") != "rotation" {
+
+	if y.do("GET", "/tires/"+y.tires["1L"]+"/events?kind=rotation,fit&sort=oldest", nil).
+		want(200).
+		at("items.1.kind") !=
+		"rotation" {
 		t.Error("the tire's events do not end with the rotation")
 	}
 }

@@ -15,19 +15,23 @@ func TestWhatIsDueOnAVehicle(t *testing.T) {
 	t.Parallel()
 	y := serve(t).yard()
 	path := "/vehicles/" + y.vehicle + "/due"
-	if a := y.do("GET", path, nil).want(200); a.at("items.0.code") != string(models.NeverInspected) || a.at("items.0.overdue") != "true" {
+	if a := y.do("GET", path, nil).want(200); a.at("items.0.code") != string(models.NeverInspected) ||
+		a.at("items.0.overdue") != "true" {
 		t.Errorf("never inspected: %s", a.raw)
 	}
 	y.do("POST", "/inspections", y.inspection()).want(201)
 	a := y.do("GET", path, nil).want(200)
+
 	found := map[string]string{}
 	for i := range 10 {
 		at := "items." + string(rune('0'+i)) + "."
 		found[a.at(at+"what")] = a.at(at + "at")
 	}
+
 	if found["inspection"] != "2026-04-01T10:00:00Z" {
 		t.Errorf("the next inspection: %s", a.raw)
 	}
+
 	elsewhere := y.do("POST", "/depots", depotBody()).want(201).at("id")
 	y.as(models.Viewer, elsewhere).do("GET", path, nil).want(404)
 	y.as(models.Viewer, y.depot).do("GET", path, nil).want(200)

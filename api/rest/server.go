@@ -80,6 +80,7 @@ func (d Deps) operations(e *echo.Echo, g *echo.Group) huma.API {
 	for _, k := range eventKinds {
 		k.register(s)
 	}
+
 	s.registerHistory()
 	s.registerDepots()
 	s.registerVehicles()
@@ -87,6 +88,7 @@ func (d Deps) operations(e *echo.Echo, g *echo.Group) huma.API {
 	s.registerSchedule()
 	s.registerTires()
 	s.registerFindings()
+
 	s.registerPhotos()
 	s.registerPeople()
 	s.registerRules()
@@ -99,15 +101,23 @@ func (d Deps) operations(e *echo.Echo, g *echo.Group) huma.API {
 // otherwise looks like an unknown address.
 func refuseOtherMethods(g *echo.Group, doc *huma.OpenAPI) {
 	for path, item := range doc.Paths {
-		taken := map[string]bool{http.MethodGet: item.Get != nil, http.MethodPost: item.Post != nil, http.MethodPut: item.Put != nil,
-			http.MethodPatch: item.Patch != nil, http.MethodDelete: item.Delete != nil}
+		taken := map[string]bool{
+			http.MethodGet:    item.Get != nil,
+			http.MethodPost:   item.Post != nil,
+			http.MethodPut:    item.Put != nil,
+			http.MethodPatch:  item.Patch != nil,
+			http.MethodDelete: item.Delete != nil,
+		}
+
 		var allow []string
 		for method, is := range taken {
 			if is {
 				allow = append(allow, method)
 			}
 		}
+
 		slices.Sort(allow)
+
 		route := strings.NewReplacer("{", ":", "}", "").Replace(path)
 		for method, is := range taken {
 			if !is {
@@ -127,17 +137,21 @@ func config(version string) huma.Config {
 	c := huma.DefaultConfig("Rimledger", version)
 	c.CreateHooks = nil // no $schema in answers
 	c.OpenAPIPath, c.DocsPath, c.SchemasPath = "", "", ""
+
 	c.RejectUnknownQueryParameters = true
-	c.Info.Description = "The record of a fleet's tires and wheels: what was measured and done goes in, what to do first comes out. " +
+	c.Info.Description = "The record of a fleet's tires and wheels: what was measured and done goes in, what to do " +
+		"first comes out. " +
 		"Every write names its own id, so that sending it again is harmless; what was answered is on disk. " +
 		"Errors are problem documents (RFC 9457) that name each bad field, its value and what would be right. " +
 		"The tool advises: the rule in force where the vehicle runs, and a licensed inspector, decide."
+
 	c.Servers = []*huma.Server{{URL: Prefix}}
 	c.Components.SecuritySchemes = map[string]*huma.SecurityScheme{
 		"token":   {Type: "http", Scheme: "bearer", Description: "An API token, made under tokens and shown once."},
 		"session": {Type: "apiKey", In: "cookie", Name: "rimledger", Description: "The session of a signed-in person."},
 	}
 	c.Security = []map[string][]string{{"token": {}}, {"session": {}}}
+
 	return c
 }
 
@@ -194,15 +208,34 @@ func register[I, O any](s *server, o huma.Operation, run func(context.Context, f
 }
 
 func get(path, tag, summary, description string) huma.Operation {
-	return huma.Operation{Method: http.MethodGet, Path: path, Tags: []string{tag}, Summary: summary, Description: description}
+	return huma.Operation{
+		Method:      http.MethodGet,
+		Path:        path,
+		Tags:        []string{tag},
+		Summary:     summary,
+		Description: description,
+	}
 }
 
 func post(path, tag, summary, description string) huma.Operation {
-	return huma.Operation{Method: http.MethodPost, Path: path, Tags: []string{tag}, Summary: summary, Description: description, DefaultStatus: http.StatusCreated}
+	return huma.Operation{
+		Method:        http.MethodPost,
+		Path:          path,
+		Tags:          []string{tag},
+		Summary:       summary,
+		Description:   description,
+		DefaultStatus: http.StatusCreated,
+	}
 }
 
 func put(path, tag, summary, description string) huma.Operation {
-	return huma.Operation{Method: http.MethodPut, Path: path, Tags: []string{tag}, Summary: summary, Description: description}
+	return huma.Operation{
+		Method:      http.MethodPut,
+		Path:        path,
+		Tags:        []string{tag},
+		Summary:     summary,
+		Description: description,
+	}
 }
 
 // secretNames are the fields whose values are never repeated.
@@ -213,12 +246,14 @@ func refusal(status int, msg string, errs ...error) huma.StatusError {
 	if status >= 500 {
 		return problem.OfStatus(status, "")
 	}
+
 	var fields []problem.Field
 	for _, err := range errs {
 		if err != nil {
 			fields = append(fields, field(err))
 		}
 	}
+
 	if status == http.StatusUnprocessableEntity && msg == "validation failed" {
 		msg = "some fields are not as they must be; errors names each"
 	}
@@ -228,23 +263,31 @@ func refusal(status int, msg string, errs ...error) huma.StatusError {
 // field describes one error of the library.
 func field(err error) problem.Field {
 	var detail *huma.ErrorDetail
+
 	var mistyped *json.UnmarshalTypeError
 	switch {
 	case errors.As(err, &detail):
 	case errors.As(err, &mistyped):
-		return problem.Field{Field: mistyped.Field, Value: mistyped.Value, Remedy: "does not fit here; see the reference for what does"}
+		return problem.Field{
+			Field:  mistyped.Field,
+			Value:  mistyped.Value,
+			Remedy: "does not fit here; see the reference for what does",
+		}
 	default:
 		return problem.Field{Field: "body", Remedy: "cannot be read as JSON of the kind that the reference describes"}
 	}
+
 	f := problem.Field{Field: strings.TrimPrefix(detail.Location, "body."), Remedy: detail.Message}
 	if detail.Location == "body" || detail.Value == nil {
 		return f // the value would be the whole body
 	}
+
 	for _, name := range secretNames {
 		if strings.Contains(strings.ToLower(detail.Location), name) {
 			return f
 		}
 	}
+
 	switch v := detail.Value.(type) {
 	case map[string]any, []any:
 	case string:
@@ -252,6 +295,7 @@ func field(err error) problem.Field {
 	default:
 		f.Value = shortened(fmt.Sprint(v))
 	}
+
 	return f
 }
 
@@ -274,7 +318,7 @@ type ByID struct {
 // Paging asks for part of a list.
 type Paging struct {
 	After string `query:"after" maxLength:"1000" doc:"The next of the page before."`
-	Limit int    `query:"limit" minimum:"1" maximum:"500" default:"100"`
+	Limit int    `query:"limit"                                                     minimum:"1" maximum:"500" default:"100"`
 }
 
 func (p Paging) model() models.Page { return models.Page{After: p.After, Limit: p.Limit} }

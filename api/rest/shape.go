@@ -31,6 +31,7 @@ func shape(c echo.Context) error {
 	}
 
 	isSheet := takesSheet(r)
+
 	most := int64(maxBody)
 	if isSheet {
 		most = maxSheet
@@ -39,16 +40,19 @@ func shape(c echo.Context) error {
 	if err != nil {
 		return err
 	}
+
 	r.Body = io.NopCloser(bytes.NewReader(body))
 
 	if isSheet { // the reader of sheets has its own rules for text
 		return nil
 	}
+
 	if bytes.IndexByte(body, 0) >= 0 || bytes.Contains(body, []byte(`\u0000`)) {
 		if where, found := findNUL(body); found {
 			return nul(where)
 		}
 	}
+
 	return nil
 }
 
@@ -92,7 +96,9 @@ func nulIn(v any, at string) (string, bool) {
 		for name := range v {
 			names = append(names, name)
 		}
+
 		slices.Sort(names)
+
 		for _, name := range names {
 			if strings.ContainsRune(name, 0) {
 				return at, true
@@ -102,5 +108,6 @@ func nulIn(v any, at string) (string, bool) {
 			}
 		}
 	}
+
 	return "", false
 }

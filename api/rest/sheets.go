@@ -31,14 +31,22 @@ type sheetOut struct {
 // ImportResult says what an import did, or would do.
 type ImportResult struct {
 	Rows      int  `json:"rows"`
-	Created   int  `json:"created" doc:"Vehicles, tires, fittings, inspections or odometer entries."`
+	Created   int  `json:"created"   doc:"Vehicles, tires, fittings, inspections or odometer entries."`
 	Unchanged int  `json:"unchanged" doc:"Were there already with the same content."`
-	DryRun    bool `json:"dry_run" doc:"Nothing was recorded."`
+	DryRun    bool `json:"dry_run"   doc:"Nothing was recorded."`
 }
 
 func (s *server) registerSheets() {
 	const tag = "Sheets"
-	register(s, get("/depots/{id}/sheets/{kind}", tag, "Download a sheet", "Vehicles, tires and inspections have the columns that an import takes; findings are the open ones. Times are by the depot's clock."),
+	register(
+		s,
+		get(
+			"/depots/{id}/sheets/{kind}",
+			tag,
+			"Download a sheet",
+			"Vehicles, tires and inspections have the columns that an import takes; findings are the open ones. "+
+				"Times are by the depot's clock.",
+		),
 		func(ctx context.Context, a fleet.Actor, in *struct {
 			ByID
 			Kind   string `path:"kind" enum:"vehicles,tires,inspections,findings"`
@@ -52,13 +60,28 @@ func (s *server) registerSheets() {
 			if err != nil {
 				return nil, err
 			}
+
 			var b bytes.Buffer
 			if err := t.Write(in.Format, &b); err != nil {
 				return nil, err
 			}
-			return &sheetOut{sheet.Formats[in.Format], fmt.Sprintf(`attachment; filename="%s.%s"`, t.Name, in.Format), b.Bytes()}, nil
-		})
-	o := post("/depots/{id}/imports/{kind}", tag, "Import a sheet", "A CSV or XLSX file as the body. All rows or none: every fault is told with line, column, value and what would be right. The same sheet again changes nothing.")
+
+			return &sheetOut{
+				sheet.Formats[in.Format],
+				fmt.Sprintf(`attachment; filename="%s.%s"`, t.Name, in.Format),
+				b.Bytes(),
+			}, nil
+		},
+	)
+
+	o := post(
+		"/depots/{id}/imports/{kind}",
+		tag,
+		"Import a sheet",
+		"A CSV or XLSX file as the body. All rows or none: every fault is told with line, column, value and what "+
+			"would be right. The same sheet again changes nothing.",
+	)
+
 	o.DefaultStatus, o.MaxBodyBytes = http.StatusOK, maxSheet
 	register(s, o, func(ctx context.Context, a fleet.Actor, in *struct {
 		ByID

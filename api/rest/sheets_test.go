@@ -19,6 +19,7 @@ func TestSheets(t *testing.T) {
 		t.Helper()
 		return c.do("POST", "/depots/"+depot+"/imports/vehicles"+query, body, "Content-Type: text/csv")
 	}
+
 	if a := send("?dry_run=true", body).want(200); a.at("created") != "1" || a.at("dry_run") != "true" {
 		t.Errorf("tried: %s", a.raw)
 	}
@@ -28,6 +29,7 @@ func TestSheets(t *testing.T) {
 	if a := send("", body).want(200); a.at("unchanged") != "1" || a.at("created") != "0" {
 		t.Errorf("again: %s", a.raw)
 	}
+
 	send("", "number,class,axles\nB-2,boat,S2\n").want(422)
 	send("", strings.Repeat("x", 17<<20)).want(413)
 	a := c.do("GET", "/depots/"+depot+"/sheets/vehicles?format=csv", nil).want(200)
@@ -35,6 +37,7 @@ func TestSheets(t *testing.T) {
 	if err != nil || len(rows) != 2 || rows[1][0] != "B-1" {
 		t.Errorf("came out as %q: %v", rows, err)
 	}
+
 	c.do("GET", "/depots/"+depot+"/sheets/people", nil).want(422)
 }
 
@@ -42,11 +45,13 @@ func TestSheets(t *testing.T) {
 // and the server answers on. Not parallel, since it measures the heap.
 func TestHostileSheets(t *testing.T) {
 	c := serve(t)
+
 	depot := c.do("POST", "/depots", depotBody()).want(201).at("id")
 	for _, h := range sheettest.All() {
 		if h.Slow {
 			continue // the package sheet reads these
 		}
+
 		t.Run(h.Name, func(t *testing.T) {
 			body := string(h.Make())
 			var a answer
@@ -54,14 +59,17 @@ func TestHostileSheets(t *testing.T) {
 				a = c.do("POST", "/depots/"+depot+"/imports/odometers?dry_run=true", body, "Content-Type: text/csv")
 			})
 			t.Logf("%d bytes: status %d, heap %.0f MB, %s: %.300s", len(body), a.status, cost.HeapMB, cost.CPU, a.raw)
+
 			if a.status != 413 && a.status != 422 {
 				t.Errorf("status %d, want 413 or 422", a.status)
 			}
+
 			if sent := 4 * float64(len(body)) / 1e6; cost.HeapMB > 64+sent || cost.CPU > 5*time.Second {
 				t.Errorf("took %.0f MB of heap and %s; at most 64 MB beside the body and its copies, and 5 s",
 					cost.HeapMB, cost.CPU)
 			}
 		})
 	}
+
 	c.do("GET", "/depots/"+depot, nil).want(200)
 }

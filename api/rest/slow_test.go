@@ -61,6 +61,7 @@ func oneConnection(t *testing.T) (transport *http.Transport, connected *atomic.I
 // so is what follows on its connection.
 func TestSlowWrite(t *testing.T) {
 	t.Parallel()
+
 	for _, proxied := range []bool{false, true} {
 		t.Run(fmt.Sprintf("proxied=%t", proxied), func(t *testing.T) {
 			t.Parallel()
@@ -69,7 +70,9 @@ func TestSlowWrite(t *testing.T) {
 				s.Store = inner
 				return s
 			}, 0)
+
 			transport, connected := oneConnection(t)
+
 			writer.http = &http.Client{Transport: transport, Timeout: 20 * time.Second}
 			if proxied {
 				target, err := url.Parse(writer.url)
@@ -81,6 +84,7 @@ func TestSlowWrite(t *testing.T) {
 				t.Cleanup(proxy.Close)
 				writer.url, writer.http = proxy.URL, &http.Client{Timeout: 20 * time.Second}
 			}
+
 			reader := writer.as(models.Viewer)
 
 			s.slow.Store(true)
@@ -103,6 +107,7 @@ func TestSlowWrite(t *testing.T) {
 // on its connection.
 func TestNoReadTimeoutOfOperations(t *testing.T) {
 	t.Parallel()
+
 	count := 0
 	for path, item := range rest.Document(rest.Deps{}).Paths {
 		for _, o := range []*huma.Operation{item.Get, item.Post, item.Put, item.Patch, item.Delete, item.Head} {
@@ -115,6 +120,7 @@ func TestNoReadTimeoutOfOperations(t *testing.T) {
 			}
 		}
 	}
+
 	if count < 50 {
 		t.Errorf("only %d operations were found", count)
 	}
@@ -124,6 +130,7 @@ func TestNoReadTimeoutOfOperations(t *testing.T) {
 // byte by byte, whichever way the body is read.
 func TestSlowBody(t *testing.T) {
 	t.Parallel()
+
 	c := serveWith(t, func(s models.Store) models.Store { return s }, 2*time.Second)
 	for path, kind := range map[string]string{
 		"/depots": "application/json",
@@ -139,12 +146,14 @@ func TestSlowBody(t *testing.T) {
 			if err := conn.SetDeadline(time.Now().Add(15 * time.Second)); err != nil {
 				t.Fatal(err)
 			}
+
 			fmt.Fprintf(conn, "POST %s HTTP/1.1\r\nHost: ledger.example\r\nAuthorization: Bearer %s\r\n"+
 				"Content-Type: %s\r\nContent-Length: 100000\r\n\r\n", rest.Prefix+path, c.secret, kind)
 
 			stop, stopped := make(chan struct{}), make(chan struct{})
 			go func() {
 				defer close(stopped)
+
 				for {
 					select {
 					case <-stop:
@@ -165,6 +174,7 @@ func TestSlowBody(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
+
 			if res.StatusCode != http.StatusRequestTimeout || !strings.Contains(string(b), "in time") {
 				t.Errorf("status %d: %s", res.StatusCode, b)
 			}

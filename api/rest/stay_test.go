@@ -18,16 +18,22 @@ func TestStays(t *testing.T) {
 	y := serve(t).yard()
 	path := "/tires/" + y.tires["1L"] + "/outlook"
 	y.do("POST", "/inspections", y.inspection()).want(201)
+
 	a := y.do("GET", path, nil).want(200)
-	if a.at("stays.0.position") != "1L" || a.at("stays.0.wear") != "" || a.at("stays.0.readings") != "1" || a.at("stays.0.start_read_later") != "true" || a.at("stays.1") != "" {
+	if a.at("stays.0.position") != "1L" || a.at("stays.0.wear") != "" || a.at("stays.0.readings") != "1" ||
+		a.at("stays.0.start_read_later") != "true" ||
+		a.at("stays.1") != "" {
 		t.Errorf("after one reading: %s", a.raw)
 	}
+
 	*y.clock = y.clock.AddDate(0, 0, 40)
 	i := y.inspection()
+
 	i["at"], i["odometer"] = y.clock.Add(-1), "121,000 mi"
 	for _, r := range i["readings"].([]object) {
 		r["depths"] = [][]string{{"8/32"}, {"8/32"}, {"8/32"}}
 	}
+
 	y.do("POST", "/inspections", i).want(201)
 	a = y.do("GET", path, nil).want(200)
 	for at, want := range map[string]float64{"rate_mm_per_1000_km": 0.148, "rate_32nds_per_10000_mi": 3} {
@@ -36,6 +42,7 @@ func TestStays(t *testing.T) {
 			t.Errorf("%s %g, want %g within 6 %%: %s", at, got, want, a.raw)
 		}
 	}
+
 	elsewhere := y.do("POST", "/depots", depotBody()).want(201).at("id")
 	y.as(models.Viewer, elsewhere).do("GET", path, nil).want(404)
 	y.do("GET", "/tires/"+uuid.NewString()+"/outlook", nil).want(404)

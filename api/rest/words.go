@@ -54,7 +54,10 @@ func (Role) Schema(huma.Registry) *huma.Schema {
 
 // Schema lists the steps.
 func (Urgency) Schema(huma.Registry) *huma.Schema {
-	return words("How soon it wants work.", []string{models.OffTheRoad.String(), models.DoNow.String(), models.Plan.String(), models.Watch.String()})
+	return words(
+		"How soon it wants work.",
+		[]string{models.OffTheRoad.String(), models.DoNow.String(), models.Plan.String(), models.Watch.String()},
+	)
 }
 
 func (u Urgency) model() models.Urgency {

@@ -15,21 +15,43 @@ import (
 // allowed is who may import whom inside the project. Test files may import
 // more; a package that is not in the table fails the test.
 var allowed = map[string][]string{
-	"models/units":           {},
-	"models/badinput":        {},
-	"models/notation":        {"models/units"},
-	"models/tiresize":        {"models/units"},
-	"models/legal":           {"models/units"},
-	"models/wear":            {"models/badinput", "models/units"},
-	"models/vibration":       {"models/badinput", "models/units"},
-	"models/pattern":         {"models/badinput", "models/units", "models/vibration"},
-	"models/balance":         {"models/badinput", "models/units"},
-	"models/bench":           {"models/badinput", "models/balance", "models/tiresize", "models/units"},
-	"models":                 {"models/units", "models/wear"},
-	"models/access":          {"models"},
-	"models/history":         {"models", "models/units", "models/wear", "models/balance"},
-	"models/assess":          {"models", "models/units", "models/history", "models/tiresize", "models/legal", "models/wear", "models/pattern", "models/vibration", "models/balance", "models/bench"},
-	"models/fleet":           {"models", "models/access", "models/assess", "models/history", "models/legal", "models/notation", "models/pattern", "models/tiresize", "models/units", "models/wear"},
+	"models/units":     {},
+	"models/badinput":  {},
+	"models/notation":  {"models/units"},
+	"models/tiresize":  {"models/units"},
+	"models/legal":     {"models/units"},
+	"models/wear":      {"models/badinput", "models/units"},
+	"models/vibration": {"models/badinput", "models/units"},
+	"models/pattern":   {"models/badinput", "models/units", "models/vibration"},
+	"models/balance":   {"models/badinput", "models/units"},
+	"models/bench":     {"models/badinput", "models/balance", "models/tiresize", "models/units"},
+	"models":           {"models/units", "models/wear"},
+	"models/access":    {"models"},
+	"models/history":   {"models", "models/units", "models/wear", "models/balance"},
+	"models/assess": {
+		"models",
+		"models/units",
+		"models/history",
+		"models/tiresize",
+		"models/legal",
+		"models/wear",
+		"models/pattern",
+		"models/vibration",
+		"models/balance",
+		"models/bench",
+	},
+	"models/fleet": {
+		"models",
+		"models/access",
+		"models/assess",
+		"models/history",
+		"models/legal",
+		"models/notation",
+		"models/pattern",
+		"models/tiresize",
+		"models/units",
+		"models/wear",
+	},
 	"models/demo":            {"models", "models/fleet", "models/tiresize", "models/units"},
 	"models/store":           {"models", "models/history", "models/units", "models/wear"},
 	"models/store/storetest": {"models", "models/units", "models/wear"},
@@ -42,10 +64,41 @@ var allowed = map[string][]string{
 	"api/calc": {"models", "models/badinput", "models/balance", "models/bench", "models/pattern", "models/tiresize",
 		"models/units", "models/vibration", "models/wear"},
 	"api/auth": {"api/problem", "models", "models/access", "models/fleet"},
-	"api/rest": {"api/auth", "api/calc", "api/problem", "models", "models/access", "models/assess", "models/fleet", "models/legal", "models/notation", "models/units", "reports/sheet", "models/pattern", "models/wear"},
-	"api/web": {"api/auth", "api/problem", "models", "models/access", "models/fleet", "models/legal", "models/notation", "models/pattern",
-		"models/tiresize", "models/units", "models/wear", "models/history", "models/badinput", "models/balance",
-		"models/bench", "models/assess", "reports/sheet", "reports/calendar"},
+	"api/rest": {
+		"api/auth",
+		"api/calc",
+		"api/problem",
+		"models",
+		"models/access",
+		"models/assess",
+		"models/fleet",
+		"models/legal",
+		"models/notation",
+		"models/units",
+		"reports/sheet",
+		"models/pattern",
+		"models/wear",
+	},
+	"api/web": {
+		"api/auth",
+		"api/problem",
+		"models",
+		"models/access",
+		"models/fleet",
+		"models/legal",
+		"models/notation",
+		"models/pattern",
+		"models/tiresize",
+		"models/units",
+		"models/wear",
+		"models/history",
+		"models/badinput",
+		"models/balance",
+		"models/bench",
+		"models/assess",
+		"reports/sheet",
+		"reports/calendar",
+	},
 	"api": {"api/auth", "api/calc", "api/problem", "api/rest", "api/web", "models", "models/fleet"},
 
 	"reports/sheet/sheettest": {},
@@ -57,6 +110,7 @@ var pure = []string{"models/units", "models/badinput", "models/tiresize", "model
 
 func TestImportRules(t *testing.T) {
 	t.Parallel()
+
 	root := filepath.Join("..", "..")
 	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
@@ -68,6 +122,7 @@ func TestImportRules(t *testing.T) {
 		if !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
 			return nil
 		}
+
 		rel, err := filepath.Rel(root, filepath.Dir(path))
 		if err != nil {
 			return err
@@ -75,6 +130,7 @@ func TestImportRules(t *testing.T) {
 		checkImports(t, filepath.ToSlash(rel), path)
 		return nil
 	})
+
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -85,11 +141,13 @@ func checkImports(t *testing.T, pkg, path string) {
 	if strings.HasPrefix(pkg, "cmd/") {
 		return
 	}
+
 	may, known := allowed[pkg]
 	if !known {
 		t.Errorf("package %s is not in the table of allowed imports; add it with what it may import", pkg)
 		return
 	}
+
 	src, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
@@ -98,11 +156,13 @@ func checkImports(t *testing.T, pkg, path string) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for _, imp := range f.Imports {
 		name, err := strconv.Unquote(imp.Path.Value)
 		if err != nil {
 			t.Fatal(err)
 		}
+
 		local, ours := strings.CutPrefix(name, "rimledger/")
 		switch {
 		case ours && !slices.Contains(may, local):

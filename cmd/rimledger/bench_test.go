@@ -59,44 +59,91 @@ func newBenchFleet(b *testing.B, vehicles int) *benchFleet {
 	f := &benchFleet{store: st, depot: models.Depot{ID: models.DepotID(freshID()), Name: "Alder Yard",
 		TimeZone: "America/Chicago", Jurisdiction: "US", Units: units.US, Currency: "USD"}}
 	f.now.Store(benchStart.Unix())
+
 	f.fleet = fleet.New(st, fleet.Options{Now: f.clock})
 	if f.depot, err = f.fleet.CreateDepot(ctx, command(), f.depot); err != nil {
 		b.Fatal(err)
 	}
-	user := models.User{ID: models.UserID(freshID()), Name: "Lee Marsh", Email: "lee@larkfield.example", Role: models.Manager}
+
+	user := models.User{
+		ID:    models.UserID(freshID()),
+		Name:  "Lee Marsh",
+		Email: "lee@larkfield.example",
+		Role:  models.Manager,
+	}
+
 	secret, hash := access.NewSecret()
 	f.token = secret
+
 	err = st.Write(ctx, func(tx models.Tx) error {
 		if err := tx.PutUser(ctx, user); err != nil {
 			return err
 		}
-		return tx.PutToken(ctx, models.Token{ID: models.TokenID(freshID()), UserID: user.ID, Name: "bench", Hash: hash, ExpiresAt: benchStart.AddDate(10, 0, 0)})
+		return tx.PutToken(
+			ctx,
+			models.Token{
+				ID:        models.TokenID(freshID()),
+				UserID:    user.ID,
+				Name:      "bench",
+				Hash:      hash,
+				ExpiresAt: benchStart.AddDate(10, 0, 0),
+			},
+		)
 	})
 	if err != nil {
 		b.Fatal(err)
 	}
+
 	psi := models.Pressure{Value: 100 * units.PSI, Text: "100 psi"}
-	axles := []models.Axle{{Steered: true, Pressure: psi}, {Driven: true, Dual: true, Pressure: psi}, {Driven: true, Dual: true, Pressure: psi}}
+	axles := []models.Axle{
+		{Steered: true, Pressure: psi},
+		{Driven: true, Dual: true, Pressure: psi},
+		{Driven: true, Dual: true, Pressure: psi},
+	}
+
 	for n := range vehicles {
-		v := models.Vehicle{ID: models.VehicleID(freshID()), DepotID: f.depot.ID, Number: fmt.Sprintf("T-%05d", n), Class: models.Tractor, MaxMassKG: 23600, Axles: axles}
+		v := models.Vehicle{
+			ID:        models.VehicleID(freshID()),
+			DepotID:   f.depot.ID,
+			Number:    fmt.Sprintf("T-%05d", n),
+			Class:     models.Tractor,
+			MaxMassKG: 23600,
+			Axles:     axles,
+		}
+
 		if _, err := f.fleet.CreateVehicle(ctx, command(), v); err != nil {
 			b.Fatal(err)
 		}
+
 		start := models.Odometer{Known: true, Value: 100_000 * units.Mile}
-		fit := &models.Fit{Meta: models.Meta{ID: models.EventID(freshID()), VehicleID: v.ID, At: benchStart, Odometer: start}, Existing: true}
+		fit := &models.Fit{
+			Meta:     models.Meta{ID: models.EventID(freshID()), VehicleID: v.ID, At: benchStart, Odometer: start},
+			Existing: true,
+		}
+
 		for i, p := range v.Positions() {
-			t := models.Tire{ID: models.TireID(freshID()), DepotID: f.depot.ID, Number: fmt.Sprintf("R%05d-%d", n, i), Size: "295/75R22.5",
-				NewDepths: []units.Length{20 * units.ThirtySecond, 20 * units.ThirtySecond, 20 * units.ThirtySecond}}
+			t := models.Tire{
+				ID:        models.TireID(freshID()),
+				DepotID:   f.depot.ID,
+				Number:    fmt.Sprintf("R%05d-%d", n, i),
+				Size:      "295/75R22.5",
+				NewDepths: []units.Length{20 * units.ThirtySecond, 20 * units.ThirtySecond, 20 * units.ThirtySecond},
+			}
+
 			if _, err := f.fleet.CreateTire(ctx, command(), t); err != nil {
 				b.Fatal(err)
 			}
+
 			fit.Fittings = append(fit.Fittings, models.Fitting{TireID: t.ID, Position: p})
 		}
+
 		if _, err := f.fleet.Record(ctx, command(), fit); err != nil {
 			b.Fatal(err)
 		}
+
 		f.vehicles = append(f.vehicles, v.ID)
 	}
+
 	return f
 }
 
@@ -104,6 +151,7 @@ func newBenchFleet(b *testing.B, vehicles int) *benchFleet {
 // n vehicles.
 func (f *benchFleet) crowd(b *testing.B, n int) {
 	b.Helper()
+
 	const newID = "substr(v.id, 1, 24) || printf('%012x', n)"
 	for _, text := range []string{
 		`WITH RECURSIVE n (n) AS (SELECT 1 UNION ALL SELECT n + 1 FROM n WHERE n < ?1), v AS (SELECT *, row_number() OVER () AS k FROM vehicles)
@@ -127,16 +175,35 @@ func (f *benchFleet) crowd(b *testing.B, n int) {
 func inspectionBody(v models.VehicleID, n int) (body []byte, at time.Time) {
 	axles := []models.Axle{{}, {Dual: true}, {Dual: true}}
 	at = benchStart.AddDate(0, 0, 10*(n+1))
+
 	var readings []any
 	for i, p := range models.Positions(axles, 0) {
 		depth := 20 - float64(n+1)*0.02*float64(11+i%5)
+
 		d := func(off int) string { return fmt.Sprintf("%.1f/32", depth+0.1*float64((n+off)%3)) }
-		readings = append(readings, map[string]any{"position": p, "depths": [][]string{{d(0)}, {d(1)}, {d(2)}}, "pressure": fmt.Sprintf("%d psi", 99+(n+i)%3)})
+		readings = append(
+			readings,
+			map[string]any{
+				"position": p,
+				"depths":   [][]string{{d(0)}, {d(1)}, {d(2)}},
+				"pressure": fmt.Sprintf("%d psi", 99+(n+i)%3),
+			},
+		)
 	}
-	body, err := json.Marshal(map[string]any{"id": freshID(), "vehicle_id": v, "at": at, "odometer": fmt.Sprintf("%d mi", 100_000+2000*(n+1)), "readings": readings})
+
+	body, err := json.Marshal(
+		map[string]any{
+			"id":         freshID(),
+			"vehicle_id": v,
+			"at":         at,
+			"odometer":   fmt.Sprintf("%d mi", 100_000+2000*(n+1)),
+			"readings":   readings,
+		},
+	)
 	if err != nil {
 		panic(err)
 	}
+
 	return body, at.Add(time.Hour)
 }
 
@@ -153,6 +220,7 @@ func BenchmarkInspection(b *testing.B) {
 		}
 		post(b, f, h)
 	})
+
 	b.Run("bare", func(b *testing.B) {
 		f := newBenchFleet(b, 50)
 		f.crowd(b, *benchVehicles)
@@ -170,25 +238,31 @@ func BenchmarkReassess(b *testing.B) {
 		if err != nil {
 			b.Fatal(err)
 		}
+
 		for n := range 6 * len(f.vehicles) {
 			body, now := inspectionBody(f.vehicles[n%len(f.vehicles)], n/len(f.vehicles))
 			f.now.Store(now.Unix())
 			req := httptest.NewRequest(http.MethodPost, "/api/v1/inspections", bytes.NewReader(body))
 			req.Header.Set("Content-Type", "application/json")
 			req.Header.Set("Authorization", "Bearer "+f.token)
+
 			rec := httptest.NewRecorder()
 			if h.ServeHTTP(rec, req); rec.Code >= 300 {
 				b.Fatal(rec.Code, rec.Body)
 			}
 		}
+
 		f.crowd(b, vehicles)
 		if _, err := f.fleet.AssessAll(context.Background(), nil); err != nil { // opens what the copies lack
 			b.Fatal(err)
 		}
+
 		var peak uint64
 		b.ResetTimer()
+
 		for range b.N {
 			f.now.Add(3600)
+
 			n, err := f.fleet.AssessAll(context.Background(), func(int) {
 				var m runtime.MemStats
 				runtime.ReadMemStats(&m)
@@ -198,9 +272,13 @@ func BenchmarkReassess(b *testing.B) {
 				b.Fatal(n, err)
 			}
 		}
+
 		b.ReportMetric(float64(peak)/1e6, "peak-MB")
 	})
-	const slopes = "SELECT count(slope) FROM (SELECT tire, (COUNT(*) * SUM(km * mm) - SUM(km) * SUM(mm)) / (COUNT(*) * SUM(km * km) - SUM(km) * SUM(km)) AS slope FROM depths GROUP BY tire) s"
+
+	const slopes = "SELECT count(slope) FROM (SELECT tire, (COUNT(*) * SUM(km * mm) - SUM(km) * SUM(mm)) / " +
+		"(COUNT(*) * SUM(km * km) - SUM(km) * SUM(km)) AS slope FROM depths GROUP BY tire) s"
+
 	b.Run("slopes in SQLite", func(b *testing.B) {
 		db := bareDB(b)
 		mustExec(b, db, `CREATE TABLE depths (tire INTEGER, km REAL, mm REAL)`)
@@ -209,6 +287,7 @@ func BenchmarkReassess(b *testing.B) {
 		mustExec(b, db, "CREATE INDEX depths_tire ON depths (tire, km, mm)")
 		countTires(b, db, slopes, vehicles*10)
 	})
+
 	b.Run("regr_slope in PostgreSQL", func(b *testing.B) {
 		dsn := os.Getenv("RIMLEDGER_TEST_POSTGRES")
 		if dsn == "" {
@@ -219,12 +298,24 @@ func BenchmarkReassess(b *testing.B) {
 			b.Fatal(err)
 		}
 		defer db.Close()
+
 		db.SetMaxOpenConns(1) // temporary tables live in one connection
-		mustExec(b, db, fmt.Sprintf(`CREATE TEMPORARY TABLE depths AS SELECT n / %[2]d AS tire, ((n %% %[2]d) * 2000)::float8 AS km,
-			(16 - (n %% %[2]d) * 0.2 - (n %% 7) * 0.1)::float8 AS mm FROM generate_series(0, %[1]d - 1) n`, vehicles*10*readings, readings))
+		mustExec(
+			b,
+			db,
+			fmt.Sprintf(`CREATE TEMPORARY TABLE depths AS SELECT n / %[2]d AS tire, ((n %% %[2]d) * 2000)::float8 AS km,
+			(16 - (n %% %[2]d) * 0.2 - (n %% 7) * 0.1)::float8 AS mm FROM generate_series(0, %[1]d - 1) n`, vehicles*10*readings, readings),
+		)
+
 		mustExec(b, db, "CREATE INDEX ON depths (tire)")
 		mustExec(b, db, "ANALYZE depths")
-		countTires(b, db, "SELECT count(slope) FROM (SELECT tire, regr_slope(mm, km) AS slope FROM depths GROUP BY tire) s", vehicles*10)
+
+		countTires(
+			b,
+			db,
+			"SELECT count(slope) FROM (SELECT tire, regr_slope(mm, km) AS slope FROM depths GROUP BY tire) s",
+			vehicles*10,
+		)
 	})
 }
 
@@ -254,6 +345,7 @@ func post(b *testing.B, f *benchFleet, h http.Handler) {
 	defer server.Close()
 	var times []time.Duration
 	b.ResetTimer()
+
 	for n := range b.N {
 		b.StopTimer()
 		body, now := inspectionBody(f.vehicles[n%len(f.vehicles)], n/len(f.vehicles))
@@ -264,6 +356,7 @@ func post(b *testing.B, f *benchFleet, h http.Handler) {
 		}
 		req.Header.Set("Content-Type", "application/json")
 		req.Header.Set("Authorization", "Bearer "+f.token)
+
 		b.StartTimer()
 		began := time.Now()
 		res, err := server.Client().Do(req)
@@ -273,10 +366,12 @@ func post(b *testing.B, f *benchFleet, h http.Handler) {
 		answer, err := io.ReadAll(res.Body)
 		res.Body.Close()
 		times = append(times, time.Since(began))
+
 		if err != nil || res.StatusCode >= 300 {
 			b.Fatalf("inspection %d: %s, %v\n%s", n, res.Status, err, answer)
 		}
 	}
+
 	b.StopTimer()
 	reportP99(b, times)
 }
@@ -300,6 +395,7 @@ func newBareHandler(b *testing.B, db *sql.DB) *bareHandler {
 	if err != nil {
 		b.Fatal(err)
 	}
+
 	for rows.Next() {
 		var vehicle, position, id string
 		if err := rows.Scan(&vehicle, &position, &id); err != nil {
@@ -310,21 +406,26 @@ func newBareHandler(b *testing.B, db *sql.DB) *bareHandler {
 		}
 		h.tires[vehicle][position] = id
 	}
+
 	if err := rows.Close(); err != nil {
 		b.Fatal(err)
 	}
+
 	for text, to := range map[string]**sql.Stmt{
-		"INSERT INTO receipts (id, fingerprint, at) VALUES (?, ?, ?)":                                                                                       &h.receipt,
-		"INSERT INTO events (id, kind, vehicle_id, at, recorded_at, superseded_by, doc) VALUES (?, 'inspection', ?, ?, ?, '', ?)":                           &h.event,
-		"INSERT INTO event_tires (event_id, tire_id) VALUES (?, ?)":                                                                                         &h.link,
-		"INSERT INTO readings (event_id, tire_id, vehicle_id, position, at, odometer_mm, min_nm, mean_nm, pressure_kpa) VALUES (?, ?, ?, ?, ?, 1, 2, 3, 4)": &h.reading,
-		"UPDATE tires SET state = ? WHERE id = ?":                                                                                                           &h.tire,
-		"UPDATE vehicles SET state = ?, due_at = ?, next_check = ?, pull_at = 1 WHERE id = ?":                                                               &h.unit,
+		"INSERT INTO receipts (id, fingerprint, at) VALUES (?, ?, ?)": &h.receipt,
+		"INSERT INTO events (id, kind, vehicle_id, at, recorded_at, superseded_by, doc) VALUES (?, 'inspection', ?, " +
+			"?, ?, '', ?)": &h.event,
+		"INSERT INTO event_tires (event_id, tire_id) VALUES (?, ?)": &h.link,
+		"INSERT INTO readings (event_id, tire_id, vehicle_id, position, at, odometer_mm, min_nm, mean_nm, " +
+			"pressure_kpa) VALUES (?, ?, ?, ?, ?, 1, 2, 3, 4)": &h.reading,
+		"UPDATE tires SET state = ? WHERE id = ?":                                             &h.tire,
+		"UPDATE vehicles SET state = ?, due_at = ?, next_check = ?, pull_at = 1 WHERE id = ?": &h.unit,
 	} {
 		if *to, err = db.Prepare(text); err != nil {
 			b.Fatal(err)
 		}
 	}
+
 	return h
 }
 
@@ -338,38 +439,46 @@ func (h *bareHandler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 			Depths             [][]string
 		}
 	}
+
 	raw, err := io.ReadAll(r.Body)
 	if err == nil {
 		err = json.Unmarshal(raw, &in)
 	}
+
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusBadRequest)
 		return
 	}
+
 	// As large as what the program keeps: 2,010 bytes a tire, 780 a vehicle, 2,900 an
 	// event; and never the same twice, or SQLite would leave the pages alone.
 	text := strings.Repeat(in.ID, 81)
 	doc := append(raw, text[:max(0, 2900-len(raw))]...)
+
 	tx, err := h.db.Begin()
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusInternalServerError)
 		return
 	}
 	defer tx.Rollback()
+
 	exec := func(s *sql.Stmt, args ...any) {
 		if err == nil {
 			_, err = tx.Stmt(s).Exec(args...)
 		}
 	}
+
 	at := in.At.UnixMicro()
 	exec(h.receipt, in.ID, in.ID+in.ID, at)
 	exec(h.event, in.ID, in.Vehicle, at, at, doc)
+
 	for _, rd := range in.Readings {
 		tire := h.tires[in.Vehicle][rd.Position]
 		exec(h.link, in.ID, tire)
 		exec(h.reading, in.ID, tire, in.Vehicle, rd.Position, at)
 		exec(h.tire, text[:2010], tire)
 	}
+
 	exec(h.unit, text[:780], at, at, in.Vehicle)
 	if err == nil {
 		err = tx.Commit()
@@ -381,15 +490,20 @@ func (h *bareHandler) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 
 func bareDB(b *testing.B) *sql.DB {
 	b.Helper()
-	db, err := sql.Open("sqlite3", "file:"+filepath.Join(b.TempDir(), "bare.sqlite")+"?_journal_mode=WAL&_synchronous=FULL&_txlock=immediate")
+	db, err := sql.Open(
+		"sqlite3",
+		"file:"+filepath.Join(b.TempDir(), "bare.sqlite")+"?_journal_mode=WAL&_synchronous=FULL&_txlock=immediate",
+	)
 	if err != nil {
 		b.Fatal(err)
 	}
+
 	b.Cleanup(func() { db.Close() })
 	db.SetMaxOpenConns(1)
 	if _, err := db.Exec("CREATE TABLE events (id TEXT PRIMARY KEY, doc TEXT)"); err != nil {
 		b.Fatal(err)
 	}
+
 	return db
 }
 
@@ -399,6 +513,7 @@ func BenchmarkImport(b *testing.B) {
 	const rows = 5000
 	f := newBenchFleet(b, 20)
 	f.now.Store(benchStart.AddDate(9, 0, 0).Unix())
+
 	b.Run("rimledger", func(b *testing.B) {
 		for n := range b.N {
 			batch := fleet.ImportBatch{Kind: "odometers", DepotID: f.depot.ID, Confirm: true}
@@ -408,12 +523,15 @@ func BenchmarkImport(b *testing.B) {
 					Cells: []string{fmt.Sprintf("T-%05d", i%20), at.Format(time.RFC3339), fmt.Sprintf("%d km",
 						300_000+i)}})
 			}
+
 			if _, err := f.fleet.Import(context.Background(), command(), batch); err != nil {
 				b.Fatal(err)
 			}
 		}
+
 		b.ReportMetric(float64(rows*b.N)/b.Elapsed().Seconds(), "rows/s")
 	})
+
 	b.Run("raw inserts", func(b *testing.B) {
 		h := newBareHandler(b, f.store.DB())
 		for n := range b.N {
@@ -421,12 +539,25 @@ func BenchmarkImport(b *testing.B) {
 			if err != nil {
 				b.Fatal(err)
 			}
+
 			receipt, event := tx.Stmt(h.receipt), tx.Stmt(h.event)
 			for i := range rows {
 				v := string(f.vehicles[i%20])
-				id := uuid.NewSHA1(uuid.NameSpaceOID, fmt.Appendf(nil, "%d %d %d", b.N, n, i)).String() // as an import's ids are
-				doc := fmt.Sprintf(`{"ID":"%s","DepotID":"%s","VehicleID":"%s","At":"%s","Odometer":{"Known":true,"Value":%d,"Text":"%d km"},"run":%d}`,
-					id, f.depot.ID, v, benchStart.Format(time.RFC3339), 300_000+i, 300_000+i, n)
+				id := uuid.NewSHA1(uuid.NameSpaceOID, fmt.Appendf(nil, "%d %d %d", b.N, n, i)).
+					String()
+
+					// as an import's ids are
+				doc := fmt.Sprintf(
+					`{"ID":"%s","DepotID":"%s","VehicleID":"%s","At":"%s","Odometer":{"Known":true,"Value":%d,"Text":"%d km"},"run":%d}`,
+					id,
+					f.depot.ID,
+					v,
+					benchStart.Format(time.RFC3339),
+					300_000+i,
+					300_000+i,
+					n,
+				)
+
 				if _, err := receipt.Exec(id, id+id, i); err != nil {
 					b.Fatal(err)
 				}
@@ -434,10 +565,12 @@ func BenchmarkImport(b *testing.B) {
 					b.Fatal(err)
 				}
 			}
+
 			if err := tx.Commit(); err != nil {
 				b.Fatal(err)
 			}
 		}
+
 		b.ReportMetric(float64(rows*b.N)/b.Elapsed().Seconds(), "rows/s")
 	})
 }
@@ -448,19 +581,29 @@ func BenchmarkImport(b *testing.B) {
 func BenchmarkAttention(b *testing.B) {
 	f := newBenchFleet(b, 50)
 	f.crowd(b, *benchVehicles)
+
 	ctx := context.Background()
 	b.Run("attention list", func(b *testing.B) {
 		var times []time.Duration
 		for range b.N {
 			began := time.Now()
-			rows, _, err := f.fleet.Vehicles(ctx, command(), models.VehicleFilter{Attention: true}, models.Page{Limit: 50})
+
+			rows, _, err := f.fleet.Vehicles(
+				ctx,
+				command(),
+				models.VehicleFilter{Attention: true},
+				models.Page{Limit: 50},
+			)
 			if err != nil || len(rows) != 50 {
 				b.Fatal(len(rows), err)
 			}
+
 			times = append(times, time.Since(began))
 		}
+
 		reportP99(b, times)
 	})
+
 	b.Run("slopes in SQL", func(b *testing.B) {
 		db := bareDB(b)
 		if _, err := db.Exec(`CREATE TABLE depths (tire INTEGER, km REAL, mm REAL);
@@ -468,17 +611,23 @@ func BenchmarkAttention(b *testing.B) {
 			INSERT INTO depths SELECT n / 8, (n % 8) * 5000, 8 - (n % 8) * 0.5 - (n / 8 % 7) * 0.1 FROM t; CREATE INDEX depths_tire ON depths (tire)`, *benchVehicles); err != nil {
 			b.Fatal(err)
 		}
+
 		b.ResetTimer()
+
 		for range b.N {
-			rows, err := db.Query(`SELECT tire, (COUNT(*) * SUM(km * mm) - SUM(km) * SUM(mm)) / (COUNT(*) * SUM(km * km) - SUM(km) * SUM(km)) AS slope
-				FROM depths GROUP BY tire ORDER BY slope LIMIT 50`)
+			rows, err := db.Query(
+				`SELECT tire, (COUNT(*) * SUM(km * mm) - SUM(km) * SUM(mm)) / (COUNT(*) * SUM(km * km) - SUM(km) * SUM(km)) AS slope
+				FROM depths GROUP BY tire ORDER BY slope LIMIT 50`,
+			)
 			if err != nil {
 				b.Fatal(err)
 			}
+
 			n := 0
 			for rows.Next() {
 				n++
 			}
+
 			if err := rows.Close(); err != nil || n != 50 {
 				b.Fatal(n, err)
 			}

@@ -18,21 +18,42 @@ import (
 // is known by the token that comes back.
 func (s *shell) handler() (h http.Handler, token string) {
 	s.t.Helper()
-	s.ok("a long enough word\n", "user", "add", "lee@larkfield.example", "--name", "Lee Marsh (invented)", "--role", "manager")
+
+	s.ok(
+		"a long enough word\n",
+		"user",
+		"add",
+		"lee@larkfield.example",
+		"--name",
+		"Lee Marsh (invented)",
+		"--role",
+		"manager",
+	)
+
 	for _, w := range strings.Fields(s.ok("", "token", "add", "lee@larkfield.example", "--name", "test", "--days", "30")) {
 		if strings.HasPrefix(w, "rl_") {
 			token = w
 		}
 	}
+
 	st, err := store.Open(context.Background(), s.db(), store.Options{})
 	if err != nil {
 		s.t.Fatal(err)
 	}
 	s.t.Cleanup(func() { st.Close() })
-	h, err = api.New(api.Deps{Fleet: fleet.New(st, fleet.Options{}), Sessions: st.Sessions(), Version: "test", Calculators: calc.All()})
+
+	h, err = api.New(
+		api.Deps{
+			Fleet:       fleet.New(st, fleet.Options{}),
+			Sessions:    st.Sessions(),
+			Version:     "test",
+			Calculators: calc.All(),
+		},
+	)
 	if err != nil {
 		s.t.Fatal(err)
 	}
+
 	return h, token
 }
 
@@ -44,9 +65,11 @@ func TestCalculatorsRefuseBadInput(t *testing.T) {
 	s := newShell(t)
 	s.depot()
 	h, token := s.handler()
+
 	wear := func(readings string) string {
 		return `{"class":"tractor","axle_role":"steer","new_mm":15.9,"fresh":true,"start_km":100000,"now_km":180000,"limit_mm":4.8,"readings":[` + readings + `]}`
 	}
+
 	tread := func(depths, more string) string { return `{"depths_mm":` + depths + `,"new_mm":[10]` + more + `}` }
 	for _, c := range []struct{ name, calc, in, want string }{
 		{"a depth above new", "wear-forecast", wear(`{"km":120000,"depth_mm":19}`), "reading 1"},
@@ -81,11 +104,13 @@ func TestCalculatorsRefuseBadInput(t *testing.T) {
 			t.Errorf("%s: the command line answers %q, %v; want %q", c.name, out, err, c.want)
 			continue
 		}
+
 		req := httptest.NewRequest(http.MethodPost, "/api/v1/calc/"+c.calc, strings.NewReader(c.in))
 		req.Header.Set("Content-Type", "application/json")
 		req.Header.Set("Authorization", "Bearer "+token)
 		rec := httptest.NewRecorder()
 		h.ServeHTTP(rec, req)
+
 		body := rec.Body.String()
 		if rec.Code != http.StatusUnprocessableEntity && rec.Code != http.StatusBadRequest {
 			t.Errorf("%s: the API answers %d %s", c.name, rec.Code, body)
@@ -93,12 +118,16 @@ func TestCalculatorsRefuseBadInput(t *testing.T) {
 		if c.want != "not JSON" && !strings.Contains(strings.ReplaceAll(body, `\"`, `"`), c.want) {
 			t.Errorf("%s: the API says %s; want %q", c.name, body, c.want)
 		}
+
 		var told struct {
 			Errors []struct{ Field, Remedy string }
 		}
-		if err := json.Unmarshal(rec.Body.Bytes(), &told); err != nil || c.want != "not JSON" && (len(told.Errors) == 0 || told.Errors[0].Field == "" || told.Errors[0].Remedy == "") {
+		if err := json.Unmarshal(rec.Body.Bytes(), &told); err != nil ||
+			c.want != "not JSON" &&
+				(len(told.Errors) == 0 || told.Errors[0].Field == "" || told.Errors[0].Remedy == "") {
 			t.Errorf("%s: the API names no field: %s", c.name, body)
 		}
+
 		if ct := rec.Header().Get("Content-Type"); !strings.HasPrefix(ct, "application/problem+json") {
 			t.Errorf("%s: answered as %q", c.name, ct)
 		}

@@ -40,6 +40,7 @@ func (e environment) check(flags []string) error {
 	for _, f := range flags {
 		known = append(known, variable(f))
 	}
+
 	var problems []error
 	for _, pair := range e {
 		name, _, _ := strings.Cut(pair, "=")
@@ -51,8 +52,13 @@ func (e environment) check(flags []string) error {
 		if slices.Contains(known, name) || file && slices.Contains(known, flag) && flag != variable("config") {
 			continue
 		}
-		problems = append(problems, fmt.Errorf("environment: %s is no setting; nearest: %s", name, strings.Join(nearest(upper, known), ", ")))
+
+		problems = append(
+			problems,
+			fmt.Errorf("environment: %s is no setting; nearest: %s", name, strings.Join(nearest(upper, known), ", ")),
+		)
 	}
+
 	return errors.Join(problems...)
 }
 
@@ -66,6 +72,7 @@ func nearest(name string, known []string) []string {
 	})
 	best = best[:min(3, len(best))]
 	least := levenshtein.ComputeDistance(name, best[0])
+
 	best = slices.DeleteFunc(best, func(n string) bool { return levenshtein.ComputeDistance(name, n) > least+1 })
 	if file {
 		for i := range best {
@@ -74,5 +81,6 @@ func nearest(name string, known []string) []string {
 			}
 		}
 	}
+
 	return best
 }

@@ -31,11 +31,14 @@ func TestKilled(t *testing.T) {
 	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
 		t.Fatalf("build: %v\n%s", err, out)
 	}
+
 	answered := map[string]bool{}
+
 	at := time.Now().Add(-72 * time.Hour).UTC().Truncate(time.Second)
 	for round := range 3 {
 		base, server := s.start(program)
 		stop := time.AfterFunc(700*time.Millisecond, func() { _ = server.Process.Kill() })
+
 		for i := range 2000 {
 			at = at.Add(time.Second)
 			id := uuid.Must(uuid.NewV7()).String()
@@ -44,14 +47,17 @@ func TestKilled(t *testing.T) {
 			}
 			answered[id] = true
 		}
+
 		stop.Stop()
 		_ = server.Process.Kill()
 		_ = server.Wait()
 		t.Logf("round %d: %d answered in all", round+1, len(answered))
 	}
+
 	if len(answered) < 10 {
 		t.Fatalf("only %d inspections were answered; the test proves nothing", len(answered))
 	}
+
 	st, err := store.Open(context.Background(), s.db(), store.Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -61,9 +67,16 @@ func TestKilled(t *testing.T) {
 	if err := st.DB().QueryRow("SELECT COUNT(*), COUNT(DISTINCT at) FROM events WHERE kind = 'inspection'").Scan(&events, &distinct); err != nil {
 		t.Fatal(err)
 	}
+
 	if events != distinct || events < len(answered) || events > len(answered)+3 {
-		t.Errorf("%d inspections of %d times in the record for %d answers; at most one a round may be there unanswered", events, distinct, len(answered))
+		t.Errorf(
+			"%d inspections of %d times in the record for %d answers; at most one a round may be there unanswered",
+			events,
+			distinct,
+			len(answered),
+		)
 	}
+
 	for id := range answered {
 		err := st.Read(context.Background(), func(r models.Reader) error {
 			_, err := r.Event(context.Background(), models.EventID(id))
@@ -85,21 +98,49 @@ func (s *shell) fleetWithToken() (vehicle models.VehicleID, token string) {
 		s.t.Fatal(err)
 	}
 	defer st.Close()
+
 	f := fleet.New(st, fleet.Options{})
+
 	id := func() string { return uuid.Must(uuid.NewV7()).String() }
-	v, err := f.CreateVehicle(ctx, command(), models.Vehicle{ID: models.VehicleID(id()), DepotID: d.ID, Number: "C-01", Class: models.Car, Axles: []models.Axle{{Steered: true}, {Driven: true}}})
+	v, err := f.CreateVehicle(
+		ctx,
+		command(),
+		models.Vehicle{
+			ID:      models.VehicleID(id()),
+			DepotID: d.ID,
+			Number:  "C-01",
+			Class:   models.Car,
+			Axles:   []models.Axle{{Steered: true}, {Driven: true}},
+		},
+	)
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	tire, err := f.CreateTire(ctx, command(), models.Tire{ID: models.TireID(id()), DepotID: d.ID, Number: "R1", Size: "205/55R16", NewDepths: []units.Length{8 * units.Millimetre}})
+
+	tire, err := f.CreateTire(
+		ctx,
+		command(),
+		models.Tire{
+			ID:        models.TireID(id()),
+			DepotID:   d.ID,
+			Number:    "R1",
+			Size:      "205/55R16",
+			NewDepths: []units.Length{8 * units.Millimetre},
+		},
+	)
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	fit := &models.Fit{Meta: models.Meta{ID: models.EventID(id()), VehicleID: v.ID, At: time.Now().Add(-100 * time.Hour)}, Existing: true,
-		Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L"}}}
+
+	fit := &models.Fit{
+		Meta:     models.Meta{ID: models.EventID(id()), VehicleID: v.ID, At: time.Now().Add(-100 * time.Hour)},
+		Existing: true,
+		Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L"}},
+	}
 	if _, err := f.Record(ctx, command(), fit); err != nil {
 		s.t.Fatal(err)
 	}
+
 	s.ok("a long enough word\n", "user", "add", "lee@larkfield.example", "--name", "Lee Marsh", "--role", "manager")
 	out := strings.Fields(s.ok("", "token", "add", "lee@larkfield.example", "--name", "stream"))
 	return v.ID, out[len(out)-1]
@@ -116,6 +157,7 @@ func (s *shell) start(program string) (base string, server *exec.Cmd) {
 	if err := server.Start(); err != nil {
 		s.t.Fatal(err)
 	}
+
 	s.t.Cleanup(func() { _ = server.Process.Kill() })
 	line, err := bufio.NewReader(out).ReadString('\n')
 	if err != nil {
@@ -125,6 +167,7 @@ func (s *shell) start(program string) (base string, server *exec.Cmd) {
 	if !ok {
 		s.t.Fatalf("the server printed %q", line)
 	}
+
 	return base, server
 }
 
@@ -135,6 +178,7 @@ func postInspection(base, token string, vehicle models.VehicleID, id string, at 
 	if err != nil {
 		return false
 	}
+
 	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
 	defer cancel()
 	req, err := http.NewRequestWithContext(ctx, http.MethodPost, base+"/api/v1/inspections", bytes.NewReader(body))
@@ -143,10 +187,12 @@ func postInspection(base, token string, vehicle models.VehicleID, id string, at 
 	}
 	req.Header.Set("Authorization", "Bearer "+token)
 	req.Header.Set("Content-Type", "application/json")
+
 	res, err := http.DefaultClient.Do(req)
 	if err != nil {
 		return false
 	}
 	defer res.Body.Close()
+
 	return res.StatusCode == http.StatusOK || res.StatusCode == http.StatusCreated
 }

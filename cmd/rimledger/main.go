@@ -33,8 +33,8 @@ func main() {
 // program is the command line: its fields are the commands.
 type program struct {
 	Config   string `help:"File of settings, one 'name = value' a line; names are those of the flags." type:"path" placeholder:"FILE"`
-	DB       string `name:"db" help:"Database: an SQLite file, or postgres://…" default:"rimledger.sqlite" placeholder:"DSN"`
-	LogLevel string `help:"Lowest level of log lines to write: debug, info, warn or error." default:"info" enum:"debug,info,warn,error"`
+	DB       string `help:"Database: an SQLite file, or postgres://…"                                              placeholder:"DSN"  name:"db" default:"rimledger.sqlite"`
+	LogLevel string `help:"Lowest level of log lines to write: debug, info, warn or error."                                                     default:"info"             enum:"debug,info,warn,error"`
 
 	Serve   serveCmd   `cmd:"" help:"Serve the pages and the API, and run the schedule."`
 	Demo    demoCmd    `cmd:"" help:"Make an invented fleet in a temporary folder and serve it on this machine."`
@@ -71,17 +71,22 @@ func run(ctx context.Context, args, environ []string, stdin io.Reader, stdout, s
 			err = nil
 		}
 	}()
+
 	var p program
+
 	settings := &settings{environ: environment(environ)}
 	parser, err := kong.New(&p, kong.Name("rimledger"),
 		kong.Description("A fleet's tire record: what was measured, what it means, what to do first.\n\n"+
-			"Every flag can also be set as RIMLEDGER_NAME in the environment, or as 'name = value' in the --config file; "+
-			"flags come before the environment, the environment before the file. A secret can be given as a file: RIMLEDGER_NAME_FILE."),
+			"Every flag can also be set as RIMLEDGER_NAME in the environment, or as 'name = value' in the --config "+
+			"file; "+
+			"flags come before the environment, the environment before the file. A secret can be given as a file: "+
+			"RIMLEDGER_NAME_FILE."),
 		kong.Writers(stdout, stderr), kong.Exit(func(int) { panic(errHelped) }), kong.Resolvers(settings),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}))
 	if err != nil {
 		return fmt.Errorf("command line: %w", err)
 	}
+
 	problems := settings.load(parser, args)
 	command, err := parser.Parse(args)
 	if err != nil {
@@ -90,11 +95,19 @@ func run(ctx context.Context, args, environ []string, stdin io.Reader, stdout, s
 	if problems != nil {
 		return errors.Join(problems, checked(command))
 	}
+
 	var level slog.Level
 	if err := level.UnmarshalText([]byte(p.LogLevel)); err != nil {
 		return err
 	}
-	s := &streams{in: stdin, out: stdout, err: stderr, log: slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: level}))}
+
+	s := &streams{
+		in:  stdin,
+		out: stdout,
+		err: stderr,
+		log: slog.New(slog.NewTextHandler(stderr, &slog.HandlerOptions{Level: level})),
+	}
+
 	command.BindTo(ctx, (*context.Context)(nil))
 	return command.Run(&p, s)
 }
@@ -120,9 +133,11 @@ func explain(err error) string {
 		}
 		return strings.Join(lines, "\n")
 	}
+
 	if !errors.As(err, &e) {
 		return err.Error()
 	}
+
 	text := e.Msg
 	for _, f := range e.Fields {
 		text += "\n  " + f.Name
@@ -131,6 +146,7 @@ func explain(err error) string {
 		}
 		text += ": " + f.Remedy
 	}
+
 	if e.Err != nil {
 		text += "\n  " + e.Err.Error()
 	}

@@ -26,16 +26,16 @@ import (
 )
 
 type serveCmd struct {
-	Listen       string   `help:"Address to answer on." default:"127.0.0.1:8080" placeholder:"HOST:PORT"`
-	BaseURL      string   `name:"base-url" help:"Address under which people reach the pages, for links in mails and secure cookies." placeholder:"URL"`
-	TrustProxy   []string `help:"Reverse proxies whose X-Forwarded-For is believed; with --base-url, by default, any on this machine." placeholder:"CIDR"`
-	Migrate      bool     `help:"Bring the database to this program's version first." default:"true" negatable:""`
-	SMTPHost     string   `name:"smtp-host" help:"Mail server; without one digests wait." placeholder:"HOST"`
-	SMTPPort     int      `name:"smtp-port" help:"Port of the mail server." default:"587"`
-	SMTPTLS      string   `name:"smtp-tls" help:"starttls (required), opportunistic, implicit or none." default:"starttls"`
-	SMTPUser     string   `name:"smtp-user" help:"Name to sign in to the mail server with." placeholder:"NAME"`
-	SMTPPassword string   `name:"smtp-password" help:"Password for the mail server; better as RIMLEDGER_SMTP_PASSWORD_FILE." placeholder:"SECRET"`
-	MailFrom     string   `name:"mail-from" help:"Sender of the digests." placeholder:"ADDRESS"`
+	Listen       string   `help:"Address to answer on."                                                                                default:"127.0.0.1:8080" placeholder:"HOST:PORT"`
+	BaseURL      string   `help:"Address under which people reach the pages, for links in mails and secure cookies."                                            placeholder:"URL"       name:"base-url"`
+	TrustProxy   []string `help:"Reverse proxies whose X-Forwarded-For is believed; with --base-url, by default, any on this machine."                          placeholder:"CIDR"`
+	Migrate      bool     `help:"Bring the database to this program's version first."                                                  default:"true"                                                        negatable:""`
+	SMTPHost     string   `help:"Mail server; without one digests wait."                                                                                        placeholder:"HOST"      name:"smtp-host"`
+	SMTPPort     int      `help:"Port of the mail server."                                                                             default:"587"                                    name:"smtp-port"`
+	SMTPTLS      string   `help:"starttls (required), opportunistic, implicit or none."                                                default:"starttls"                               name:"smtp-tls"`
+	SMTPUser     string   `help:"Name to sign in to the mail server with."                                                                                      placeholder:"NAME"      name:"smtp-user"`
+	SMTPPassword string   `help:"Password for the mail server; better as RIMLEDGER_SMTP_PASSWORD_FILE."                                                         placeholder:"SECRET"    name:"smtp-password"`
+	MailFrom     string   `help:"Sender of the digests."                                                                                                        placeholder:"ADDRESS"   name:"mail-from"`
 }
 
 // check reports everything that is wrong with the settings at once.
@@ -50,15 +50,19 @@ func (c *serveCmd) check() error {
 	if (c.SMTPUser == "") != (c.SMTPPassword == "") {
 		f.Add("smtp-password", "", "the mail server's user and password go together; give both or neither")
 	}
+
 	if c.SMTPPort < 1 || c.SMTPPort > 65535 {
 		f.Add("smtp-port", fmt.Sprint(c.SMTPPort), "must be 1 to 65535")
 	}
 	if _, faults := c.proxies(); faults != nil {
 		f = append(f, faults...)
 	}
-	if u, err := url.Parse(c.BaseURL); c.BaseURL != "" && (err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "") {
+
+	if u, err := url.Parse(c.BaseURL); c.BaseURL != "" &&
+		(err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "") {
 		f.Add("base-url", c.BaseURL, "must be an address of http or https, such as https://tires.example.org")
 	}
+
 	if !slices.Contains(mail.TLSModes, mail.TLS(c.SMTPTLS)) {
 		f.Add("smtp-tls", c.SMTPTLS, "must be one of %q", mail.TLSModes)
 	}
@@ -73,6 +77,7 @@ func (c *serveCmd) proxies() ([]netip.Prefix, models.Faults) {
 	}
 
 	var list []netip.Prefix
+
 	var f models.Faults
 	for _, text := range c.TrustProxy {
 		text = strings.TrimSpace(text)
@@ -83,7 +88,11 @@ func (c *serveCmd) proxies() ([]netip.Prefix, models.Faults) {
 
 		switch {
 		case err != nil:
-			f.Add("trust-proxy", text, "must be addresses or networks such as 192.0.2.7 or 10.0.0.0/8, parted by commas")
+			f.Add(
+				"trust-proxy",
+				text,
+				"must be addresses or networks such as 192.0.2.7 or 10.0.0.0/8, parted by commas",
+			)
 		case network.Bits() == 0:
 			f.Add("trust-proxy", text, "must not be every address: anybody could then claim to come from anywhere")
 		case network != network.Masked():
@@ -92,6 +101,7 @@ func (c *serveCmd) proxies() ([]netip.Prefix, models.Faults) {
 			list = append(list, network)
 		}
 	}
+
 	return list, f
 }
 
@@ -114,10 +124,12 @@ func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fl
 		return fmt.Errorf("listen on %s: %w", c.Listen, err)
 	}
 	address := "http://" + listener.Addr().String()
+
 	base := c.BaseURL
 	if base == "" {
 		base = address
 	}
+
 	has, err := f.HasUsers(ctx)
 	if err != nil {
 		return err
@@ -126,46 +138,86 @@ func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fl
 	if !has {
 		first = rand.Text()
 	}
+
 	sender, err := c.sender()
 	if err != nil {
 		return err
 	}
+
 	proxies, faults := c.proxies()
 	if err := faults.Err("the configuration"); err != nil {
 		return err
 	}
-	handler, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), Log: s.log, Version: version(), BaseURL: base, PublicURL: c.BaseURL, FirstKey: first,
-		Proxies: proxies, Calculators: calc.All(), Ping: st.Ping,
-		DigestPreview: func(ctx context.Context, a fleet.Actor, d models.DepotID) (subject, text, html string, err error) {
-			m, err := preview(ctx, f, a, d, base)
-			return m.Subject, m.Text, m.HTML, err
+
+	handler, err := api.New(
+		api.Deps{
+			Fleet:       f,
+			Sessions:    st.Sessions(),
+			Log:         s.log,
+			Version:     version(),
+			BaseURL:     base,
+			PublicURL:   c.BaseURL,
+			FirstKey:    first,
+			Proxies:     proxies,
+			Calculators: calc.All(),
+			Ping:        st.Ping,
+			DigestPreview: func(ctx context.Context, a fleet.Actor, d models.DepotID) (subject, text, html string, err error) {
+				m, err := preview(ctx, f, a, d, base)
+				return m.Subject, m.Text, m.HTML, err
+			},
+			DigestToMe: digestToMe(f, sender, c.MailFrom, base),
+			DigestNext: jobs.NextDigest,
 		},
-		DigestToMe: digestToMe(f, sender, c.MailFrom, base), DigestNext: jobs.NextDigest})
+	)
+
 	if err != nil {
 		return err
 	}
-	scheduler, err := jobs.New(jobs.Config{Fleet: f, DB: st.DB(), Dialect: st.Dialect(), Sender: sender, From: c.MailFrom, BaseURL: base, Logger: s.log})
+
+	scheduler, err := jobs.New(
+		jobs.Config{
+			Fleet:   f,
+			DB:      st.DB(),
+			Dialect: st.Dialect(),
+			Sender:  sender,
+			From:    c.MailFrom,
+			BaseURL: base,
+			Logger:  s.log,
+		},
+	)
 	if err != nil {
 		return err
 	}
+
 	if err := scheduler.Start(ctx); err != nil {
 		return err
 	}
+
 	fmt.Fprintf(s.out, "answering on %s\n", address)
+
 	if first != "" {
-		fmt.Fprintf(s.out, "nobody can sign in yet; make the first manager within an hour at\n  %s/first?key=%s\n", base, first)
+		fmt.Fprintf(
+			s.out,
+			"nobody can sign in yet; make the first manager within an hour at\n  %s/first?key=%s\n",
+			base,
+			first,
+		)
 	}
+
 	fmt.Fprint(s.out, welcome)
 
 	// Writing may take longer than reading, so that whoever sends a body too slowly is still answered.
 	server := &http.Server{Handler: handler, ReadHeaderTimeout: 10 * time.Second, ReadTimeout: time.Minute,
 		WriteTimeout: 70 * time.Second, IdleTimeout: 2 * time.Minute}
+
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
+
 	select {
 	case err = <-failed:
 	case <-ctx.Done():
 	}
+
 	calm, cancel := context.WithTimeout(context.WithoutCancel(ctx), 20*time.Second)
 	defer cancel()
 	return errors.Join(err, server.Shutdown(calm), scheduler.Stop(calm))
@@ -176,12 +228,24 @@ func (c *serveCmd) sender() (mail.Sender, error) {
 	if c.SMTPHost == "" {
 		return nil, nil
 	}
-	return mail.NewSMTP(mail.Config{Host: c.SMTPHost, Port: c.SMTPPort, TLS: mail.TLS(c.SMTPTLS), User: c.SMTPUser, Password: c.SMTPPassword})
+	return mail.NewSMTP(
+		mail.Config{
+			Host:     c.SMTPHost,
+			Port:     c.SMTPPort,
+			TLS:      mail.TLS(c.SMTPTLS),
+			User:     c.SMTPUser,
+			Password: c.SMTPPassword,
+		},
+	)
 }
 
 // digestToMe returns what mails the digest of the last seven days to the person
 // who asks, or nil without a mail server.
-func digestToMe(f *fleet.Service, sender mail.Sender, from, base string) func(context.Context, fleet.Actor, models.DepotID) error {
+func digestToMe(
+	f *fleet.Service,
+	sender mail.Sender,
+	from, base string,
+) func(context.Context, fleet.Actor, models.DepotID) error {
 	if sender == nil {
 		return nil
 	}
@@ -190,10 +254,22 @@ func digestToMe(f *fleet.Service, sender mail.Sender, from, base string) func(co
 		if err != nil {
 			return err
 		}
-		err = sender.Send(ctx, mail.Message{From: from, To: a.User.Email, Subject: m.Subject, Text: m.Text, HTML: m.HTML, Key: "asked for " + rand.Text()})
+
+		err = sender.Send(
+			ctx,
+			mail.Message{
+				From:    from,
+				To:      a.User.Email,
+				Subject: m.Subject,
+				Text:    m.Text,
+				HTML:    m.HTML,
+				Key:     "asked for " + rand.Text(),
+			},
+		)
 		if err != nil {
 			return &models.Error{Kind: models.Unavailable, Msg: "the mail server did not take the digest", Err: err}
 		}
+
 		return nil
 	}
 }
@@ -207,26 +283,39 @@ func (c *demoCmd) Run(ctx context.Context, s *streams) error {
 	if err != nil {
 		return models.Errorf(models.Invalid, "%q is not host:port, such as 127.0.0.1:8080", c.Listen)
 	}
+
 	if ip := net.ParseIP(host); host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return models.Errorf(models.Invalid, "the demo has published passwords and answers this machine only; use 127.0.0.1 instead of %q", host)
+		return models.Errorf(
+			models.Invalid,
+			"the demo has published passwords and answers this machine only; use 127.0.0.1 instead of %q",
+			host,
+		)
 	}
+
 	folder, err := os.MkdirTemp("", "rimledger-demo-")
 	if err != nil {
 		return err
 	}
 	defer os.RemoveAll(folder)
+
 	st, err := store.Open(ctx, filepath.Join(folder, "demo.sqlite"), store.Options{Migrate: true, Volatile: true})
 	if err != nil {
 		return err
 	}
 	defer st.Close()
+
 	fmt.Fprintf(s.out, "making %s: three depots, some 60 vehicles, two years of history\n", demo.Operator)
 	began := time.Now()
 	if err := demo.Build(ctx, st, began, nil); err != nil {
 		return err
 	}
-	welcome := fmt.Sprintf("made in %s in %s, removed at the end. Open the address and sign in as one of these invented people:\n",
-		time.Since(began).Round(100*time.Millisecond), folder)
+
+	welcome := fmt.Sprintf(
+		"made in %s in %s, removed at the end. Open the address and sign in as one of these invented people:\n",
+		time.Since(began).Round(100*time.Millisecond),
+		folder,
+	)
+
 	for _, p := range demo.People {
 		where := p.Depot
 		if where == "" {
@@ -234,6 +323,7 @@ func (c *demoCmd) Run(ctx context.Context, s *streams) error {
 		}
 		welcome += fmt.Sprintf("  %-24s %-16s %s, %s\n", p.Email, p.Password, p.Role, where)
 	}
+
 	serve := serveCmd{Listen: c.Listen, SMTPPort: 587}
 	return serve.serve(ctx, s, st, fleet.New(st, fleet.Options{}), welcome)
 }

@@ -33,17 +33,21 @@ func (s *settings) loadFile(parser *kong.Kong, args []string) error {
 			path = args[i+1]
 		}
 	}
+
 	if path == "" {
 		return nil
 	}
+
 	f, err := os.Open(path)
 	if err != nil {
 		return fmt.Errorf("config file: %w", err)
 	}
 	defer f.Close()
+
 	known := flagNames(parser.Model.Node)
 	s.file = map[string]string{}
 	var problems []error
+
 	lines := bufio.NewScanner(f)
 	for n := 1; lines.Scan(); n++ {
 		line := strings.TrimSpace(lines.Text())
@@ -52,18 +56,23 @@ func (s *settings) loadFile(parser *kong.Kong, args []string) error {
 		}
 		name, value, ok := strings.Cut(line, "=")
 		name = strings.TrimSpace(name)
+
 		_, twice := s.file[name]
 		switch {
 		case !ok:
 			problems = append(problems, fmt.Errorf("%s line %d: %q is not 'name = value'", path, n, line))
 		case !slices.Contains(known, name):
-			problems = append(problems, fmt.Errorf("%s line %d: unknown setting %q; settings are %s", path, n, name, strings.Join(known, ", ")))
+			problems = append(
+				problems,
+				fmt.Errorf("%s line %d: unknown setting %q; settings are %s", path, n, name, strings.Join(known, ", ")),
+			)
 		case twice:
 			problems = append(problems, fmt.Errorf("%s line %d: %q is set twice", path, n, name))
 		default:
 			s.file[name] = strings.TrimSpace(value)
 		}
 	}
+
 	return errors.Join(append(problems, lines.Err())...)
 }
 
@@ -89,6 +98,7 @@ func (s *settings) Validate(*kong.Application) error { return nil }
 // that RIMLEDGER_NAME_FILE names, then from the config file.
 func (s *settings) Resolve(_ *kong.Context, _ *kong.Path, flag *kong.Flag) (any, error) {
 	env := variable(flag.Name)
+
 	value, file := s.environ.get(env), s.environ.get(env+"_FILE")
 	switch {
 	case value != "" && file != "":
@@ -102,6 +112,7 @@ func (s *settings) Resolve(_ *kong.Context, _ *kong.Path, flag *kong.Flag) (any,
 		}
 		return strings.TrimRight(string(b), "\r\n"), nil
 	}
+
 	if v, ok := s.file[flag.Name]; ok {
 		return v, nil
 	}

@@ -20,10 +20,12 @@ func (c *counter) Write(p []byte) (int, error) { *c += counter(len(p)); return l
 func BenchmarkSheets(b *testing.B) {
 	f := newBenchFleet(b, 50)
 	f.crowd(b, *benchVehicles)
+
 	for _, kind := range []string{"vehicles", "tires"} {
 		for _, format := range []string{"csv", "xlsx"} {
 			b.Run(fmt.Sprintf("away/%s/%s", kind, format), func(b *testing.B) {
 				var size counter
+
 				rows := 0
 				cost := sheettest.Measure(func() {
 					for range b.N {
@@ -32,21 +34,26 @@ func BenchmarkSheets(b *testing.B) {
 						if err == nil {
 							err = t.Write(format, &size)
 						}
+
 						if err != nil {
 							b.Fatal(err)
 						}
+
 						rows = len(t.Rows)
 					}
 				})
+
 				b.ReportMetric(float64(size)/1e6, "MB")
 				b.ReportMetric(float64(rows), "rows")
 				b.ReportMetric(cost.HeapMB, "peak-MB")
 			})
+
 			b.Run(fmt.Sprintf("baseline/%s/%s", kind, format), func(b *testing.B) {
 				t, err := sheet.Export(b.Context(), f.fleet, command(), kind, f.depot.ID, units.Mi)
 				if err != nil {
 					b.Fatal(err)
 				}
+
 				for b.Loop() {
 					if err := t.Write(format, io.Discard); err != nil {
 						b.Fatal(err)

@@ -55,9 +55,9 @@ func depotNamed(ctx context.Context, f *fleet.Service, name string) (models.Depo
 type importCmd struct {
 	Kind    string `arg:"" help:"vehicles, tires, fitments, inspections or odometers."`
 	File    string `arg:"" help:"CSV or XLSX file, or - for CSV from standard input."`
-	Depot   string `required:"" help:"Name or id of the depot."`
-	DryRun  bool   `help:"Check everything and record nothing."`
-	Confirm bool   `help:"Accept every unusual value instead of asking about it."`
+	Depot   string `       help:"Name or id of the depot."                               required:""`
+	DryRun  bool   `       help:"Check everything and record nothing."`
+	Confirm bool   `       help:"Accept every unusual value instead of asking about it."`
 }
 
 func (c *importCmd) Run(ctx context.Context, p *program, s *streams) error {
@@ -70,6 +70,7 @@ func (c *importCmd) Run(ctx context.Context, p *program, s *streams) error {
 		defer f.Close()
 		in = f
 	}
+
 	st, f, err := p.open(ctx, false)
 	if err != nil {
 		return err
@@ -79,16 +80,27 @@ func (c *importCmd) Run(ctx context.Context, p *program, s *streams) error {
 	if err != nil {
 		return err
 	}
+
 	b := fleet.ImportBatch{Kind: c.Kind, DepotID: d.ID, DryRun: c.DryRun, Confirm: c.Confirm}
 	res, err := sheet.Import(ctx, f, command(), b, c.File, in)
 	if err != nil {
 		return err
 	}
+
 	word := "recorded"
 	if c.DryRun {
 		word = "would be recorded (dry run)"
 	}
-	_, err = fmt.Fprintf(s.out, "%d rows read; %d %s, %d were there already\n", res.Rows, res.Created, word, res.Unchanged)
+
+	_, err = fmt.Fprintf(
+		s.out,
+		"%d rows read; %d %s, %d were there already\n",
+		res.Rows,
+		res.Created,
+		word,
+		res.Unchanged,
+	)
+
 	return err
 }
 
@@ -102,8 +114,10 @@ func (c *assessCmd) Run(ctx context.Context, p *program, s *streams) error {
 		return err
 	}
 	defer st.Close()
+
 	ctx, stop := signal.NotifyContext(ctx, os.Interrupt)
 	defer stop()
+
 	var n int
 	if c.All {
 		if _, err := f.LearnWear(ctx); err != nil {
@@ -114,14 +128,15 @@ func (c *assessCmd) Run(ctx context.Context, p *program, s *streams) error {
 	} else {
 		n, err = f.AssessDue(ctx)
 	}
+
 	fmt.Fprintf(s.out, "%d vehicles assessed\n", n)
 	return err
 }
 
 type digestCmd struct {
 	Depot   string `required:"" help:"Name or id of the depot."`
-	Preview bool   `help:"Print the mail and send nothing: all that this command does; a running server sends by the depot's schedule." default:"true"`
-	HTML    bool   `name:"html" help:"Print the HTML part instead."`
+	Preview bool   `            help:"Print the mail and send nothing: all that this command does; a running server sends by the depot's schedule." default:"true"`
+	HTML    bool   `            help:"Print the HTML part instead."                                                                                                name:"html"`
 }
 
 func (c *digestCmd) Run(ctx context.Context, p *program, s *streams) error {
@@ -134,6 +149,7 @@ func (c *digestCmd) Run(ctx context.Context, p *program, s *streams) error {
 	if err != nil {
 		return err
 	}
+
 	m, err := preview(ctx, f, command(), d.ID, "")
 	if err != nil {
 		return err
@@ -142,12 +158,19 @@ func (c *digestCmd) Run(ctx context.Context, p *program, s *streams) error {
 		_, err = io.WriteString(s.out, m.HTML)
 		return err
 	}
+
 	_, err = fmt.Fprintf(s.out, "Subject: %s\n\n%s", m.Subject, m.Text)
 	return err
 }
 
 // preview renders the digest of the seven days up to now.
-func preview(ctx context.Context, f *fleet.Service, a fleet.Actor, d models.DepotID, baseURL string) (digest.Mail, error) {
+func preview(
+	ctx context.Context,
+	f *fleet.Service,
+	a fleet.Actor,
+	d models.DepotID,
+	baseURL string,
+) (digest.Mail, error) {
 	now := time.Now()
 	content, err := f.DigestOf(ctx, a, d, now.AddDate(0, 0, -7), now)
 	if err != nil {
@@ -164,9 +187,9 @@ type userCmd struct {
 
 type userAddCmd struct {
 	Email string   `arg:"" help:"Email address to sign in with."`
-	Name  string   `required:"" help:"Name as it appears in the record."`
-	Role  string   `required:"" help:"viewer, technician or manager." enum:"viewer,technician,manager"`
-	Depot []string `help:"Depot by name or id; may be repeated. All depots if left out."`
+	Name  string   `       help:"Name as it appears in the record."                             required:""`
+	Role  string   `       help:"viewer, technician or manager."                                required:"" enum:"viewer,technician,manager"`
+	Depot []string `       help:"Depot by name or id; may be repeated. All depots if left out."`
 }
 
 // password reads one line.
@@ -188,12 +211,20 @@ func (c *userAddCmd) Run(ctx context.Context, p *program, s *streams) error {
 	if pw == "" {
 		return models.Errorf(models.Invalid, "no password on standard input")
 	}
+
 	st, f, err := p.open(ctx, false)
 	if err != nil {
 		return err
 	}
 	defer st.Close()
-	u := models.User{ID: models.UserID(uuid.Must(uuid.NewV7()).String()), Name: c.Name, Email: c.Email, Role: models.Role(c.Role)}
+
+	u := models.User{
+		ID:    models.UserID(uuid.Must(uuid.NewV7()).String()),
+		Name:  c.Name,
+		Email: c.Email,
+		Role:  models.Role(c.Role),
+	}
+
 	for _, name := range c.Depot {
 		d, err := depotNamed(ctx, f, name)
 		if err != nil {
@@ -201,6 +232,7 @@ func (c *userAddCmd) Run(ctx context.Context, p *program, s *streams) error {
 		}
 		u.Depots = append(u.Depots, d.ID)
 	}
+
 	if u, err = f.AddUser(ctx, command(), u, pw); err != nil {
 		return err
 	}
@@ -220,8 +252,10 @@ func (c *userListCmd) Run(ctx context.Context, p *program, s *streams) error {
 	if err != nil {
 		return err
 	}
+
 	w := tabwriter.NewWriter(s.out, 0, 4, 2, ' ', 0)
 	fmt.Fprintln(w, "NAME\tMAIL\tROLE\tDEPOTS\tSTATE")
+
 	for _, u := range users {
 		depots, state := "all", "active"
 		if len(u.Depots) > 0 {
@@ -232,6 +266,7 @@ func (c *userListCmd) Run(ctx context.Context, p *program, s *streams) error {
 		}
 		fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", u.Name, u.Email, u.Role, depots, state)
 	}
+
 	return w.Flush()
 }
 
@@ -259,6 +294,7 @@ func (c *userPasswordCmd) Run(ctx context.Context, p *program, s *streams) error
 	if err != nil {
 		return err
 	}
+
 	st, f, err := p.open(ctx, false)
 	if err != nil {
 		return err
@@ -268,9 +304,11 @@ func (c *userPasswordCmd) Run(ctx context.Context, p *program, s *streams) error
 	if err != nil {
 		return err
 	}
+
 	if err := f.SetPassword(ctx, command(), u.ID, pw); err != nil {
 		return err
 	}
+
 	_, err = fmt.Fprintf(s.out, "password of %s set\n", u.Name)
 	return err
 }
@@ -282,9 +320,9 @@ type tokenCmd struct {
 
 type tokenAddCmd struct {
 	Email    string `arg:"" help:"Email address of the person it acts for."`
-	Name     string `required:"" help:"What the token is for."`
-	ReadOnly bool   `help:"May only read."`
-	Days     int    `help:"Days until it expires." default:"365"`
+	Name     string `       help:"What the token is for."                   required:""`
+	ReadOnly bool   `       help:"May only read."`
+	Days     int    `       help:"Days until it expires."                               default:"365"`
 }
 
 func (c *tokenAddCmd) Run(ctx context.Context, p *program, s *streams) error {
@@ -297,11 +335,25 @@ func (c *tokenAddCmd) Run(ctx context.Context, p *program, s *streams) error {
 	if err != nil {
 		return err
 	}
-	t, secret, err := f.AddToken(ctx, command(), models.Token{UserID: u.ID, Name: c.Name, ReadOnly: c.ReadOnly, ExpiresAt: time.Now().AddDate(0, 0, c.Days)})
+
+	t, secret, err := f.AddToken(
+		ctx,
+		command(),
+		models.Token{UserID: u.ID, Name: c.Name, ReadOnly: c.ReadOnly, ExpiresAt: time.Now().AddDate(0, 0, c.Days)},
+	)
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(s.out, "token %s for %s, until %s; this is the only time it is shown:\n%s\n", t.ID, u.Name, t.ExpiresAt.Format(time.DateOnly), secret)
+
+	_, err = fmt.Fprintf(
+		s.out,
+		"token %s for %s, until %s; this is the only time it is shown:\n%s\n",
+		t.ID,
+		u.Name,
+		t.ExpiresAt.Format(time.DateOnly),
+		secret,
+	)
+
 	return err
 }
 
@@ -324,7 +376,7 @@ func (c *tokenRevokeCmd) Run(ctx context.Context, p *program, s *streams) error 
 
 type backupCmd struct {
 	Path   string `arg:"" help:"File to write, or with --verify to check."`
-	Verify bool   `help:"Check that a copy opens, is whole, and count what it holds."`
+	Verify bool   `       help:"Check that a copy opens, is whole, and count what it holds."`
 }
 
 func (c *backupCmd) Run(ctx context.Context, p *program, s *streams) error {
@@ -338,14 +390,17 @@ func (c *backupCmd) Run(ctx context.Context, p *program, s *streams) error {
 			return err
 		}
 	}
+
 	counts, err := store.Verify(ctx, c.Path)
 	if err != nil {
 		return err
 	}
+
 	w := tabwriter.NewWriter(s.out, 0, 4, 2, ' ', 0)
 	for _, n := range counts {
 		fmt.Fprintf(w, "%s\t%d\n", n.Table, n.Rows)
 	}
+
 	fmt.Fprintf(w, "%s opens and is whole\n", c.Path)
 	return w.Flush()
 }
@@ -362,19 +417,21 @@ func (c *migrateCmd) Run(ctx context.Context, p *program, s *streams) error {
 		}
 		return err
 	}
+
 	st, _, err := p.open(ctx, true)
 	if err != nil {
 		return err
 	}
 	defer st.Close()
+
 	_, err = fmt.Fprintln(s.out, "the database is at this program's version")
 	return err
 }
 
 type calcCmd struct {
 	Name    string `arg:"" optional:"" help:"What to compute; leave out for the list."`
-	Example bool   `help:"Print a valid input instead."`
-	File    string `help:"JSON input; standard input if left out." placeholder:"FILE"`
+	Example bool   `                   help:"Print a valid input instead."`
+	File    string `                   help:"JSON input; standard input if left out."  placeholder:"FILE"`
 }
 
 func (c *calcCmd) Run(_ context.Context, _ *program, s *streams) error {

@@ -49,6 +49,7 @@ func DeviceOf(u models.User, mark string, now time.Time) string {
 	if !now.Before(made.Add(DeviceLife)) {
 		return ""
 	}
+
 	return hex.EncodeToString(b[:deviceIDBytes])
 }
 

@@ -18,6 +18,7 @@ func TestDeviceMarks(t *testing.T) {
 	if device == "" {
 		t.Fatal("the mark is not known")
 	}
+
 	if again := access.DeviceOf(lee, access.NewDeviceMark(lee, made), made); again == device || again == "" {
 		t.Errorf("two devices are %q and %q", device, again)
 	}
@@ -26,6 +27,7 @@ func TestDeviceMarks(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for i := range raw { // a bit changed anywhere: id, time or signature
 		raw[i] ^= 1
 		if got := access.DeviceOf(lee, base64.RawURLEncoding.EncodeToString(raw), made); got != "" {

@@ -101,5 +101,6 @@ func CheckPassword(ctx context.Context, password, hash string) (bool, error) {
 	if busy := onCore(ctx, func() { same, err = argon2id.ComparePasswordAndHash(password, against) }); busy != nil {
 		return false, busy
 	}
+
 	return same && err == nil && hash != "", nil
 }

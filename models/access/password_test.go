@@ -21,6 +21,7 @@ func TestHashingWaitsForACore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for range cap(hashing) {
 		hashing <- struct{}{}
 	}
@@ -37,10 +38,12 @@ func TestHashingWaitsForACore(t *testing.T) {
 		} else if !strings.Contains(err.Error(), "5 seconds") {
 			t.Errorf("%s: %v does not say how long to wait", name, err)
 		}
+
 		if took := time.Since(began); took < time.Second || took > 10*time.Second {
 			t.Errorf("%s waits %s", name, took)
 		}
 	}
+
 	gone, cancel := context.WithCancel(ctx)
 	cancel()
 	if _, err := HashPassword(gone, "a long enough password"); !errors.Is(err, context.Canceled) {
@@ -53,6 +56,7 @@ func TestHashingWaitsForACore(t *testing.T) {
 	for range cap(hashing) {
 		<-hashing
 	}
+
 	if ok, err := CheckPassword(ctx, "a long enough password", hash); !ok || err != nil {
 		t.Errorf("with free cores: %v, %v", ok, err)
 	}
@@ -70,11 +74,13 @@ func TestPasswords(t *testing.T) {
 			t.Errorf("%d bytes: %v", len(wrong), err)
 		}
 	}
+
 	longest := strings.Repeat("x", MaxPassword)
 	hash, err := HashPassword(ctx, longest)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for _, c := range []struct {
 		name, password, hash string
 		want                 bool

@@ -46,6 +46,7 @@ func Within(field string, v, lo, hi float64, right string) error {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		reason = ErrNotFinite
 	}
+
 	if right == "" {
 		right = fmt.Sprintf("%g to %g", lo, hi)
 	}

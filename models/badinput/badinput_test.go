@@ -15,6 +15,7 @@ import (
 // refused as such, whatever the range.
 func TestWithin(t *testing.T) {
 	t.Parallel()
+
 	for _, c := range []struct {
 		name string
 		v    float64
@@ -47,6 +48,7 @@ func TestAt(t *testing.T) {
 	if !errors.As(err, &bad) {
 		t.Fatalf("%v is no badinput.Error", err)
 	}
+
 	want := badinput.Error{Field: "reading 2: depth_mm", Value: "19", Right: "at most 15.9",
 		Err: badinput.ErrOutOfRange}
 	if diff := cmp.Diff(want, *bad, cmp.Comparer(func(a, b error) bool { return errors.Is(a, b) })); diff != "" {
@@ -60,6 +62,7 @@ func TestAt(t *testing.T) {
 	if err := badinput.At("reading 2", other); !errors.Is(err, other) || err.Error() != "reading 2: no field of any" {
 		t.Errorf("another error became %v", err)
 	}
+
 	if err := badinput.At("reading 2", nil); err != nil {
 		t.Errorf("nothing became %v", err)
 	}

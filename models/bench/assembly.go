@@ -38,8 +38,15 @@ func (a Assembly) check() error {
 	if a.Class != "" && !slices.Contains(classes, a.Class) {
 		return badinput.New("class", a.Class, ErrWord, "give one of %s, or leave it out", strings.Join(classes, ", "))
 	}
+
 	if a.AxleRole != "" && !slices.Contains(axleRoles, a.AxleRole) {
-		return badinput.New("axle_role", a.AxleRole, ErrWord, "give one of %s, or leave it out", strings.Join(axleRoles, ", "))
+		return badinput.New(
+			"axle_role",
+			a.AxleRole,
+			ErrWord,
+			"give one of %s, or leave it out",
+			strings.Join(axleRoles, ", "),
+		)
 	}
 
 	return nil

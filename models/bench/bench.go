@@ -136,8 +136,14 @@ func (in Input) check() error {
 	if m := in.Problem.Measured; m != (balance.Planes{}) && m != in.Planes {
 		return badinput.New("problem.measured", "", ErrGivenTwice, "leave it out: planes says where the machine shows")
 	}
+
 	if in.Problem.Unbalance != (balance.Unbalance{}) {
-		return badinput.New("problem.unbalance", "", ErrGivenTwice, "leave it out: it is worked out from inner and outer")
+		return badinput.New(
+			"problem.unbalance",
+			"",
+			ErrGivenTwice,
+			"leave it out: it is worked out from inner and outer",
+		)
 	}
 
 	if in.Single != nil && in.Problem.Mode != balance.Static {
@@ -146,8 +152,14 @@ func (in Input) check() error {
 	if in.Single != nil && (in.Inner != (balance.Shown{}) || in.Outer != (balance.Shown{})) {
 		return badinput.New("single", "", ErrGivenTwice, "give single alone, or inner and outer")
 	}
+
 	if in.UsualStock != "" && in.UsualStock != units.G && in.UsualStock != units.Oz {
-		return badinput.New("usual_stock", string(in.UsualStock), ErrUnit, "give g or oz, or leave it out and list the stock")
+		return badinput.New(
+			"usual_stock",
+			string(in.UsualStock),
+			ErrUnit,
+			"give g or oz, or leave it out and list the stock",
+		)
 	}
 
 	return nil

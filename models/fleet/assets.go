@@ -36,6 +36,7 @@ func checkVehicle(ctx context.Context, tx models.Tx, v *models.Vehicle, old *mod
 	if err := v.Validate(); err != nil {
 		return err
 	}
+
 	var f models.Faults
 	v.Patch.Check(&f)
 	if err := f.Err("policy of vehicle " + v.Number); err != nil {
@@ -44,18 +45,33 @@ func checkVehicle(ctx context.Context, tx models.Tx, v *models.Vehicle, old *mod
 	if old == nil {
 		return nil
 	}
+
 	mounted, err := tx.TiresOn(ctx, v.ID)
 	if err != nil {
 		return err
 	}
+
 	for _, t := range mounted {
 		if !v.Has(t.State.Position) {
-			f.Add("axles", "", "would remove %s, where tire %s is mounted; take it off first", t.State.Position, t.Tire.Number)
+			f.Add(
+				"axles",
+				"",
+				"would remove %s, where tire %s is mounted; take it off first",
+				t.State.Position,
+				t.Tire.Number,
+			)
 		}
 	}
+
 	if v.Retired && len(mounted) > 0 {
-		f.Add("retired", "true", "%d tires are still mounted; take them off first, or record them as sold with the vehicle", len(mounted))
+		f.Add(
+			"retired",
+			"true",
+			"%d tires are still mounted; take them off first, or record them as sold with the vehicle",
+			len(mounted),
+		)
 	}
+
 	return f.Err("vehicle " + v.Number)
 }
 
@@ -89,21 +105,43 @@ func (s *Service) Vehicle(ctx context.Context, a Actor, id models.VehicleID) (Ve
 		if err != nil {
 			return VehicleView{}, err
 		}
+
 		open, err := r.OpenFindings(ctx, id)
 		if err != nil {
 			return VehicleView{}, err
 		}
 		slices.SortStableFunc(open, byUrgency)
 		tellAll(a.Style(sc.depot), open)
+
 		result := sc.assess(now)
-		return VehicleView{Vehicle: sc.vehicle, State: sc.state, Standing: standing(open, now, result), Depot: sc.depot, Policy: sc.policy,
-			Tires: sc.mounted(), Findings: open, LegalMinimum: result.LegalMinimum}, nil
+		return VehicleView{
+			Vehicle:      sc.vehicle,
+			State:        sc.state,
+			Standing:     standing(open, now, result),
+			Depot:        sc.depot,
+			Policy:       sc.policy,
+			Tires:        sc.mounted(),
+			Findings:     open,
+			LegalMinimum: result.LegalMinimum,
+		}, nil
 	})
 }
 
 // VehicleByNumber returns the vehicle with this unit number in a depot.
-func (s *Service) VehicleByNumber(ctx context.Context, a Actor, d models.DepotID, number string) (models.Vehicle, error) {
-	return readAs(ctx, s, a, access.View, references(d), func(r models.Reader) (models.Vehicle, error) { return r.VehicleByNumber(ctx, d, number) })
+func (s *Service) VehicleByNumber(
+	ctx context.Context,
+	a Actor,
+	d models.DepotID,
+	number string,
+) (models.Vehicle, error) {
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		references(d),
+		func(r models.Reader) (models.Vehicle, error) { return r.VehicleByNumber(ctx, d, number) },
+	)
 }
 
 // listed is one page of a list.
@@ -113,7 +151,12 @@ type listed[T any] struct {
 }
 
 // Vehicles lists the vehicles that a sees; with f.Attention, those that want work.
-func (s *Service) Vehicles(ctx context.Context, a Actor, f models.VehicleFilter, p models.Page) ([]models.VehicleRow, string, error) {
+func (s *Service) Vehicles(
+	ctx context.Context,
+	a Actor,
+	f models.VehicleFilter,
+	p models.Page,
+) ([]models.VehicleRow, string, error) {
 	var none bool
 	if f.Depots, none = a.depots(f.Depots); none {
 		return nil, "", nil
@@ -131,7 +174,14 @@ func (s *Service) CountVehicles(ctx context.Context, a Actor, f models.VehicleFi
 	if f.Depots, none = a.depots(f.Depots); none {
 		return 0, nil
 	}
-	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) (int, error) { return r.CountVehicles(ctx, f, most) })
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		nil,
+		func(r models.Reader) (int, error) { return r.CountVehicles(ctx, f, most) },
+	)
 }
 
 func (s *Service) tireEntity() entity[models.Tire] {
@@ -165,17 +215,20 @@ func checkTire(_ context.Context, _ models.Tx, t *models.Tire, _ *models.Tire) e
 	} else {
 		t.Size = size.String()
 	}
+
 	if t.TIN != "" {
 		if _, err := tiresize.ParseTIN(t.TIN); err != nil {
 			f.Add("tin", t.TIN, "%v", err)
 		}
 	}
+
 	if err := t.Validate(); err != nil {
 		var e *models.Error
 		if errors.As(err, &e) {
 			f = append(f, e.Fields...)
 		}
 	}
+
 	return f.Err("tire " + t.Number)
 }
 
@@ -208,25 +261,41 @@ func (s *Service) Tire(ctx context.Context, a Actor, id models.TireID) (TireView
 		if v.Fitments, err = r.Fitments(ctx, models.FitmentFilter{TireID: id}); err != nil {
 			return v, err
 		}
-		events, _, err := r.Events(ctx, models.EventFilter{TireID: id, Kinds: []models.EventKind{models.KindInspection}, Ascending: true}, models.Page{})
+
+		events, _, err := r.Events(
+			ctx,
+			models.EventFilter{TireID: id, Kinds: []models.EventKind{models.KindInspection}, Ascending: true},
+			models.Page{},
+		)
+
 		for _, e := range events {
 			in, ok := e.(*models.Inspection)
 			if !ok {
 				return v, fmt.Errorf("event %s is no inspection", e.Header().ID)
 			}
+
 			for _, rd := range in.Readings {
 				if rd.TireID == id {
-					v.Readings = append(v.Readings, models.Measured{Point: models.Point{EventID: in.ID, At: in.At, Odometer: in.Odometer},
-						VehicleID: in.VehicleID, Person: in.Person, Gauge: in.Gauge, Reading: rd})
+					v.Readings = append(
+						v.Readings,
+						models.Measured{Point: models.Point{EventID: in.ID, At: in.At, Odometer: in.Odometer},
+							VehicleID: in.VehicleID, Person: in.Person, Gauge: in.Gauge, Reading: rd},
+					)
 				}
 			}
 		}
+
 		return v, err
 	})
 }
 
 // Tires lists the tires that a sees, by number.
-func (s *Service) Tires(ctx context.Context, a Actor, f models.TireFilter, p models.Page) ([]models.TireWithState, string, error) {
+func (s *Service) Tires(
+	ctx context.Context,
+	a Actor,
+	f models.TireFilter,
+	p models.Page,
+) ([]models.TireWithState, string, error) {
 	var none bool
 	if f.Depots, none = a.depots(f.Depots); none {
 		return nil, "", nil
@@ -253,12 +322,14 @@ func (s *Service) wheelEntity() entity[models.Wheel] {
 			if old != nil {
 				w.RunOut = old.RunOut
 			}
+
 			switch {
 			case old != nil && same(old.WheelGeometry, w.WheelGeometry):
 				w.MeasuredAt, w.MeasuredBy = old.MeasuredAt, old.MeasuredBy
 			case old != nil:
 				w.MeasuredAt = s.now()
 			}
+
 			return w.Validate()
 		},
 		after: func(context.Context, models.Tx, models.Wheel, time.Time) error { return nil },
@@ -277,11 +348,23 @@ func (s *Service) EditWheel(ctx context.Context, a Actor, w models.Wheel) (model
 
 // Wheel returns one wheel.
 func (s *Service) Wheel(ctx context.Context, a Actor, id models.WheelID) (models.Wheel, error) {
-	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (models.Wheel, error) { return r.Wheel(ctx, id) })
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		references(id),
+		func(r models.Reader) (models.Wheel, error) { return r.Wheel(ctx, id) },
+	)
 }
 
 // Wheels lists the wheels of a depot.
-func (s *Service) Wheels(ctx context.Context, a Actor, d models.DepotID, p models.Page) ([]models.Wheel, string, error) {
+func (s *Service) Wheels(
+	ctx context.Context,
+	a Actor,
+	d models.DepotID,
+	p models.Page,
+) ([]models.Wheel, string, error) {
 	l, err := readAs(ctx, s, a, access.View, references(d), func(r models.Reader) (listed[models.Wheel], error) {
 		rows, next, err := r.Wheels(ctx, d, p)
 		return listed[models.Wheel]{rows, next}, err

@@ -27,14 +27,28 @@ func (s *Service) BalanceJobs(ctx context.Context, a Actor, f JobFilter, p model
 	if (f.TireID == "") == (f.WheelID == "") {
 		return nil, "", models.Errorf(models.Invalid, "name the tire or the wheel whose balance jobs to list")
 	}
-	l, err := readAs(ctx, s, a, access.View, references(f.TireID, f.WheelID), func(r models.Reader) (listed[JobView], error) {
-		events, next, err := r.Events(ctx, models.EventFilter{TireID: f.TireID, WheelID: f.WheelID, Kinds: []models.EventKind{models.KindBalance}}, p)
-		if err != nil {
-			return listed[JobView]{}, err
-		}
-		jobs, err := jobViews(ctx, r, events)
-		return listed[JobView]{jobs, next}, err
-	})
+
+	l, err := readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		references(f.TireID, f.WheelID),
+		func(r models.Reader) (listed[JobView], error) {
+			events, next, err := r.Events(
+				ctx,
+				models.EventFilter{TireID: f.TireID, WheelID: f.WheelID, Kinds: []models.EventKind{models.KindBalance}},
+				p,
+			)
+			if err != nil {
+				return listed[JobView]{}, err
+			}
+
+			jobs, err := jobViews(ctx, r, events)
+			return listed[JobView]{jobs, next}, err
+		},
+	)
+
 	return l.items, l.next, err
 }
 
@@ -56,13 +70,16 @@ func jobViews(ctx context.Context, r models.Reader, jobs []models.Event) ([]JobV
 		tire models.Tire
 		jobs map[models.EventID]models.BalanceRecord
 	}
+
 	lives := map[models.TireID]life{}
+
 	var out []JobView
 	for _, e := range jobs {
 		job, ok := e.(*models.BalanceJob)
 		if !ok {
 			continue
 		}
+
 		l, known := lives[job.TireID]
 		if !known {
 			t, vehicles, events, err := lifeOf(ctx, r, job.TireID)
@@ -72,7 +89,9 @@ func jobViews(ctx context.Context, r models.Reader, jobs []models.Event) ([]JobV
 			l = life{t, history.Jobs(t, vehicles, events)}
 			lives[job.TireID] = l
 		}
+
 		out = append(out, JobView{job, l.jobs[job.ID], l.tire})
 	}
+
 	return out, nil
 }

@@ -41,6 +41,7 @@ func (s *Service) BookIn(ctx context.Context, a Actor, b Booking) (BookedIn, err
 	if err := checkBooking(b); err != nil {
 		return out, err
 	}
+
 	err := s.writeAs(ctx, a, access.Manage, references(b), func(tx models.Tx, now time.Time) error {
 		before, err := s.once(ctx, tx, b.ID, b, now)
 		if err != nil {
@@ -50,6 +51,7 @@ func (s *Service) BookIn(ctx context.Context, a Actor, b Booking) (BookedIn, err
 		if before {
 			return nil
 		}
+
 		var faults models.Faults
 		for _, id := range b.Vehicles {
 			n, err := s.bookOne(ctx, tx, a, b, id, &faults, now)
@@ -58,8 +60,10 @@ func (s *Service) BookIn(ctx context.Context, a Actor, b Booking) (BookedIn, err
 			}
 			out.Findings += n
 		}
+
 		return faults.Err("booking")
 	})
+
 	return out, err
 }
 
@@ -74,6 +78,7 @@ func checkBooking(b Booking) error {
 	if _, err := time.Parse(time.DateOnly, b.Day); err != nil {
 		f.Add("day", b.Day, "must be a day such as 2026-12-03")
 	}
+
 	if len(b.Note) > 400 || models.CleanText(b.Note) != "" {
 		f.Add("note", b.Note, "must be text of at most 400 characters")
 	}
@@ -82,7 +87,15 @@ func checkBooking(b Booking) error {
 
 // bookOne notes a booking on everything that is open on one vehicle, and
 // returns how much that is. Why it cannot be booked in is added to faults.
-func (s *Service) bookOne(ctx context.Context, tx models.Tx, a Actor, b Booking, id models.VehicleID, faults *models.Faults, now time.Time) (int, error) {
+func (s *Service) bookOne(
+	ctx context.Context,
+	tx models.Tx,
+	a Actor,
+	b Booking,
+	id models.VehicleID,
+	faults *models.Faults,
+	now time.Time,
+) (int, error) {
 	v, _, err := tx.Vehicle(ctx, id)
 	if err != nil {
 		return 0, err
@@ -91,6 +104,7 @@ func (s *Service) bookOne(ctx context.Context, tx models.Tx, a Actor, b Booking,
 	if err != nil {
 		return 0, err
 	}
+
 	zone, err := zoneOf(depot)
 	if err != nil {
 		return 0, err
@@ -99,6 +113,7 @@ func (s *Service) bookOne(ctx context.Context, tx models.Tx, a Actor, b Booking,
 	if err != nil {
 		return 0, err
 	}
+
 	until := day.AddDate(0, 0, 1).Add(-time.Microsecond).UTC() // to the end of that day
 	open, err := tx.OpenFindings(ctx, id)
 	if err != nil {
@@ -108,27 +123,48 @@ func (s *Service) bookOne(ctx context.Context, tx models.Tx, a Actor, b Booking,
 		faults.Add("vehicles", v.Number, "has nothing open any more; take it off the selection")
 		return 0, nil
 	}
+
 	why := b.Note
 	if why == "" {
 		why = "work in the shop"
 	}
+
 	for i, f := range open {
 		if err := checkAck(f, until, why, now); err != nil {
 			last := now.In(zone).AddDate(0, 0, 6)
 			if f.Urgency != models.OffTheRoad {
 				last = now.In(zone).Add(maxAck).AddDate(0, 0, -1)
 			}
-			faults.Add("day", b.Day, "vehicle %s (%s) can be booked in from today up to %s", v.Number, f.Urgency, last.Format(time.DateOnly))
+
+			faults.Add(
+				"day",
+				b.Day,
+				"vehicle %s (%s) can be booked in from today up to %s",
+				v.Number,
+				f.Urgency,
+				last.Format(time.DateOnly),
+			)
+
 			return 0, nil
 		}
-		open[i].Ack = &models.Ack{By: a.User.ID, At: now, Until: until.Truncate(time.Microsecond), Why: why, Booked: b.Day}
+
+		open[i].Ack = &models.Ack{
+			By:     a.User.ID,
+			At:     now,
+			Until:  until.Truncate(time.Microsecond),
+			Why:    why,
+			Booked: b.Day,
+		}
+
 		if err := s.audit(ctx, tx, a, now, findingChange(f, "booked in"), f.Ack, open[i].Ack); err != nil {
 			return 0, err
 		}
 	}
+
 	if err := tx.PutFindings(ctx, open); err != nil {
 		return 0, err
 	}
+
 	_, err = s.reassess(ctx, tx, id, "assessed again", now)
 	return len(open), err
 }

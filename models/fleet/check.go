@@ -26,7 +26,14 @@ type checker struct {
 // check completes e (the tires at its positions) and returns an Invalid,
 // Conflict or Held error if it cannot be recorded as it is. old is the event
 // that e supersedes, if any. With confirm held values are confirmed and noted.
-func (s *Service) check(ctx context.Context, tx models.Tx, sc *scene, a Actor, e, old models.Event, confirm bool) error {
+func (s *Service) check(
+	ctx context.Context,
+	tx models.Tx,
+	sc *scene,
+	a Actor,
+	e, old models.Event,
+	confirm bool,
+) error {
 	c := &checker{sc: sc, actor: a, style: a.Style(sc.depot), h: e.Header()}
 	if err := c.findPlaces(ctx, tx, old); err != nil {
 		return err
@@ -38,9 +45,11 @@ func (s *Service) check(ctx context.Context, tx models.Tx, sc *scene, a Actor, e
 	if err := c.faults.Err(string(e.Kind())); err != nil {
 		return err
 	}
+
 	if err := c.order(e, old); err != nil {
 		return err
 	}
+
 	var open []models.Field
 	for _, f := range c.held {
 		if confirm && !slices.Contains(c.h.Confirmed, f.Code) {
@@ -50,6 +59,7 @@ func (s *Service) check(ctx context.Context, tx models.Tx, sc *scene, a Actor, e
 			open = append(open, f)
 		}
 	}
+
 	if len(open) > 0 {
 		return &models.Error{Kind: models.Held, Msg: "measure again or confirm", Fields: open}
 	}
@@ -68,21 +78,25 @@ func (c *checker) findPlaces(ctx context.Context, tx models.Tx, old models.Event
 	if c.sc.vehicle.ID == "" {
 		return nil
 	}
+
 	if old == nil && !c.h.At.Before(c.sc.state.LastEventAt) {
 		for _, t := range c.sc.tires {
 			c.places[t.State.Position] = t
 		}
 		return nil
 	}
+
 	then, err := tx.Fitments(ctx, models.FitmentFilter{VehicleID: c.sc.vehicle.ID, At: c.h.At})
 	if err != nil {
 		return err
 	}
+
 	for _, f := range then {
 		if c.places[f.Position], err = c.sc.tire(ctx, tx, f.TireID); err != nil {
 			return err
 		}
 	}
+
 	return nil
 }
 
@@ -95,16 +109,34 @@ func (c *checker) odometer(old models.Event) {
 	if !now.Known || !st.Odometer.Known || old != nil || c.h.At.Before(st.OdometerAt) {
 		return
 	}
+
 	shown, before := c.style.WriteDistance(now.Value), c.style.WriteDistance(st.Odometer.Value)
 	if now.Value < st.Odometer.Value {
-		c.hold("odometer_back", "odometer", now.Text, "%s is less than the %s of %s; read it again, or confirm a changed counter",
-			shown, before, c.style.WriteDate(st.OdometerAt))
+		c.hold(
+			"odometer_back",
+			"odometer",
+			now.Text,
+			"%s is less than the %s of %s; read it again, or confirm a changed counter",
+			shown,
+			before,
+			c.style.WriteDate(st.OdometerAt),
+		)
+
 		return
 	}
+
 	days := max(c.h.At.Sub(st.OdometerAt).Hours()/24, 1)
 	if float64(now.Value-st.Odometer.Value) > days*float64(maxKMPerDay) {
-		c.hold("odometer_leap", "odometer", now.Text, "%s is more than %s a day above the %s of %s; read it again, or confirm",
-			shown, c.style.WriteDistance(maxKMPerDay), before, c.style.WriteDate(st.OdometerAt))
+		c.hold(
+			"odometer_leap",
+			"odometer",
+			now.Text,
+			"%s is more than %s a day above the %s of %s; read it again, or confirm",
+			shown,
+			c.style.WriteDistance(maxKMPerDay),
+			before,
+			c.style.WriteDate(st.OdometerAt),
+		)
 	}
 }
 
@@ -117,43 +149,72 @@ func (c *checker) order(e, old models.Event) error {
 		}
 		return false
 	}
+
 	since := c.h.At
 	var ids []models.TireID
 	if moving(e) {
 		ids = e.TireIDs()
 	}
+
 	if old != nil && moving(old) {
 		ids = append(ids, old.TireIDs()...)
 		if oh := old.Header(); oh.At.Before(since) {
 			since = oh.At
 		}
 	}
+
 	if m, ok := old.(*models.TireMove); ok && len(m.NewDepths) > 0 {
-		return models.Errorf(models.Conflict, "that entry gave the tire a new tread; put right what was wrong of it by editing the tire")
+		return models.Errorf(
+			models.Conflict,
+			"that entry gave the tire a new tread; put right what was wrong of it by editing the tire",
+		)
 	}
+
 	for _, id := range ids {
 		t := c.sc.tires[id]
 		if t == nil {
-			return models.Errorf(models.Conflict, "the tires of the entry to correct have moved on; correct the newest move first")
+			return models.Errorf(
+				models.Conflict,
+				"the tires of the entry to correct have moved on; correct the newest move first",
+			)
 		}
+
 		if t.State.LastEventAt.After(since) {
-			return models.Errorf(models.Conflict, "%s has later entries, the last of %s; a move between them would change what they mean: withdraw those first",
-				c.called(t), t.State.LastEventAt.Format(time.RFC3339))
+			return models.Errorf(
+				models.Conflict,
+				"%s has later entries, the last of %s; a move between them would change what they mean: withdraw "+
+					"those first",
+				c.called(t),
+				t.State.LastEventAt.Format(time.RFC3339),
+			)
 		}
 	}
+
 	return nil
 }
 
 // there returns the tire at position p of field name, or adds a fault.
 func (c *checker) there(name string, p models.Position) *models.TireWithState {
 	if !c.sc.vehicle.Has(p) {
-		c.faults.Add(name, string(p), "is not a position of vehicle %s; its positions are %v", c.sc.vehicle.Number, c.sc.vehicle.Positions())
+		c.faults.Add(
+			name,
+			string(p),
+			"is not a position of vehicle %s; its positions are %v",
+			c.sc.vehicle.Number,
+			c.sc.vehicle.Positions(),
+		)
 		return nil
 	}
+
 	t := c.places[p]
 	if t == nil {
-		c.faults.Add(name, string(p), "has no tire in the record; fit one first, or record the tire that is there as found")
+		c.faults.Add(
+			name,
+			string(p),
+			"has no tire in the record; fit one first, or record the tire that is there as found",
+		)
 	}
+
 	return t
 }
 
@@ -217,6 +278,7 @@ func (c *checker) kind(ctx context.Context, tx models.Tx, e models.Event) error 
 	case *models.TireMove:
 		return c.tireMove(ctx, tx, e)
 	}
+
 	return nil
 }
 
@@ -249,23 +311,40 @@ func (c *checker) vibration(e *models.Vibration) {
 			c.faults.Add(s.name, fmt.Sprint(s.kmh), "must be 0 (not known) to 250 km/h")
 		}
 	}
+
 	if e.WorstKMH > 0 && e.WorstKMH < e.StartsKMH {
 		c.faults.Add("worst_kmh", fmt.Sprint(e.WorstKMH), "is below where it starts, %g km/h", e.StartsKMH)
 	}
+
 	if e.FadesKMH > 0 && e.FadesKMH < max(e.StartsKMH, e.WorstKMH) {
-		c.faults.Add("fades_kmh", fmt.Sprint(e.FadesKMH), "is below where it starts or is worst, %g km/h", max(e.StartsKMH, e.WorstKMH))
+		c.faults.Add(
+			"fades_kmh",
+			fmt.Sprint(e.FadesKMH),
+			"is below where it starts or is worst, %g km/h",
+			max(e.StartsKMH, e.WorstKMH),
+		)
 	}
+
 	answers := *e
+
 	answers.Meta = models.Meta{}
 	if reflect.ValueOf(answers).IsZero() && e.Note == "" {
-		c.faults.Add("worst_kmh", "", "a report says at least one thing: a speed, where it is felt, what changes it, or a note")
+		c.faults.Add(
+			"worst_kmh",
+			"",
+			"a report says at least one thing: a speed, where it is felt, what changes it, or a note",
+		)
 	}
+
 	oneOf(&c.faults, "felt_at", e.FeltAt, "", "steering_wheel", "seat", "floor", "body")
+
 	for name, v := range map[string]string{"braking": e.Braking, "throttle": e.Throttle, "neutral": e.Neutral} {
 		oneOf(&c.faults, name, v, "", "worse", "better", "same", "only")
 	}
+
 	oneOf(&c.faults, "since", e.Since, "", "fit", "rotation", "pothole", "repair", "parked", "gradual")
-	if e.Settles != "" && !slices.ContainsFunc(c.sc.state.Complaints, func(o models.Complaint) bool { return o.EventID == e.Settles }) {
+	if e.Settles != "" &&
+		!slices.ContainsFunc(c.sc.state.Complaints, func(o models.Complaint) bool { return o.EventID == e.Settles }) {
 		c.faults.Add("settles", string(e.Settles), "is not an open vibration report of vehicle %s", c.sc.vehicle.Number)
 	}
 }
@@ -282,8 +361,12 @@ func (c *checker) clearance(e *models.Clearance) {
 	if t == nil {
 		return
 	}
+
 	for i, code := range e.Codes {
-		if !slices.ContainsFunc(t.State.Damage, func(d models.ActiveDamage) bool { return d.Observation.Code == code }) {
+		if !slices.ContainsFunc(
+			t.State.Damage,
+			func(d models.ActiveDamage) bool { return d.Observation.Code == code },
+		) {
 			c.faults.Add(fmt.Sprintf("codes[%d]", i), string(code), "is not open on %s", c.called(t))
 		}
 	}

@@ -25,14 +25,17 @@ func (c *checker) balance(ctx context.Context, tx models.Tx, e *models.BalanceJo
 	if _, err := c.wheelOf(ctx, tx, e.Position, &e.WheelID, t); err != nil {
 		return err
 	}
+
 	oneOf(&c.faults, "why", string(e.Why), models.BalanceWhys...)
 	oneOf(&c.faults, "mode", e.Mode, models.BalanceModes...)
 	if e.Planes != "" {
 		oneOf(&c.faults, "planes", e.Planes, models.BalancePlanes...)
 	}
+
 	for i, k := range e.Checks {
 		oneOf(&c.faults, fmt.Sprintf("checks[%d]", i), k, models.BalanceChecks...)
 	}
+
 	c.torque(e.TorqueNM)
 	if e.CheckSpin && len(e.Fitted)+len(e.Removed) > 0 {
 		c.faults.Add("check_spin", "true", "nothing is removed or fitted on a check spin; record a balance job instead")
@@ -40,11 +43,13 @@ func (c *checker) balance(ctx context.Context, tx models.Tx, e *models.BalanceJo
 	if e.CheckSpin && len(e.Shown)+len(e.ShownAfter) == 0 {
 		c.faults.Add("shown", "", "a check spin is what was shown: give at least one plane")
 	}
+
 	c.shown(e)
 	c.weights(e)
 	if e.SelfCheck != nil && e.SelfCheck.After(e.At) {
 		c.faults.Add("self_check", e.SelfCheck.Format(time.DateOnly), "must not be after the job")
 	}
+
 	c.media(e.Media, e.At)
 	if e.Geometry != nil {
 		c.geometry(e)
@@ -52,11 +57,17 @@ func (c *checker) balance(ctx context.Context, tx models.Tx, e *models.BalanceJo
 	if t != nil {
 		e.Verdict = assess.JudgeBalance(e, c.sc.assembly(t, e.Position))
 	}
+
 	return nil
 }
 
 // assembly resolves the tire of work on one assembly: the one at p, or the loose one it names.
-func (c *checker) assembly(ctx context.Context, tx models.Tx, p models.Position, id *models.TireID) (*models.TireWithState, error) {
+func (c *checker) assembly(
+	ctx context.Context,
+	tx models.Tx,
+	p models.Position,
+	id *models.TireID,
+) (*models.TireWithState, error) {
 	if p != "" {
 		t := c.there("position", p)
 		c.agrees("tire_id", id, t)
@@ -80,7 +91,13 @@ func (sc *scene) assembly(t *models.TireWithState, p models.Position) assess.Ass
 
 // wheelOf fills in the wheel that the record has under the tire at p, and returns
 // the one that is named; the zero Wheel if it is not known.
-func (c *checker) wheelOf(ctx context.Context, tx models.Tx, p models.Position, id *models.WheelID, t *models.TireWithState) (models.Wheel, error) {
+func (c *checker) wheelOf(
+	ctx context.Context,
+	tx models.Tx,
+	p models.Position,
+	id *models.WheelID,
+	t *models.TireWithState,
+) (models.Wheel, error) {
 	named := *id != ""
 	if !named && t != nil && p != "" {
 		*id = t.State.WheelID
@@ -88,6 +105,7 @@ func (c *checker) wheelOf(ctx context.Context, tx models.Tx, p models.Position, 
 	if *id == "" {
 		return models.Wheel{}, nil
 	}
+
 	w, err := tx.Wheel(ctx, *id)
 	if !named {
 		return w, err
@@ -96,9 +114,16 @@ func (c *checker) wheelOf(ctx context.Context, tx models.Tx, p models.Position, 
 		c.faults.Add("wheel_id", string(*id), "is not a wheel in the record of depot %s", c.sc.depot.Name)
 		return models.Wheel{}, nil
 	}
+
 	if err == nil && t != nil && p != "" && t.State.WheelID != "" && t.State.WheelID != *id {
-		c.faults.Add("wheel_id", w.Number, "is not the wheel that the record has at %s; leave it out, or correct the fitting", p)
+		c.faults.Add(
+			"wheel_id",
+			w.Number,
+			"is not the wheel that the record has at %s; leave it out, or correct the fitting",
+			p,
+		)
 	}
+
 	return w, err
 }
 
@@ -118,9 +143,11 @@ func (c *checker) shown(e *models.BalanceJob) {
 			seen[p.Plane] = true
 			oneOf(&c.faults, at+".plane", p.Plane, "outer", "inner", "single")
 			c.weight(at, p.Mass.Value)
+
 			if p.Unrounded != nil {
 				c.weight(at+".unrounded", p.Unrounded.Value)
 			}
+
 			c.turn(e, at+".angle", strings.ReplaceAll(list.name, "_", " ")+", "+p.Plane+" plane", &p.Angle)
 		}
 	}
@@ -141,12 +168,17 @@ func (c *checker) weights(e *models.BalanceJob) {
 			c.turn(e, at+".angle", list.name+", "+w.Plane+" plane", &w.Angle)
 		}
 	}
+
 	c.line("machine", e.Machine, 80)
 }
 
 func (c *checker) weight(at string, m units.Mass) {
 	if !(m >= 0 && m <= models.MaxWeight) {
-		c.faults.Add(at+".mass", fmt.Sprintf("%g g", float64(m)), "must be 0 to 2000 g: no wheel takes more in one plane")
+		c.faults.Add(
+			at+".mass",
+			fmt.Sprintf("%g g", float64(m)),
+			"must be 0 to 2000 g: no wheel takes more in one plane",
+		)
 	}
 }
 
@@ -195,12 +227,14 @@ func (c *checker) geometry(e *models.BalanceJob) {
 		c.turn(e, fmt.Sprintf("geometry.spokes[%d]", i), "spoke", &a)
 		g.Spokes[i] = float64(a)
 	}
+
 	for i := range g.Blocked {
 		from, to := units.Angle(g.Blocked[i].From), units.Angle(g.Blocked[i].To)
 		c.turn(e, fmt.Sprintf("geometry.blocked[%d].from", i), "nothing fits from", &from)
 		c.turn(e, fmt.Sprintf("geometry.blocked[%d].to", i), "nothing fits to", &to)
 		g.Blocked[i].From, g.Blocked[i].To = float64(from), float64(to)
 	}
+
 	var bad *models.Error
 	if errors.As(g.Validate("geometry."), &bad) {
 		for _, f := range bad.Fields {
@@ -218,6 +252,7 @@ func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e, ol
 		if err != nil {
 			return err
 		}
+
 		if w.MeasuredBy == was.ID {
 			stands, err := measuredAt(ctx, tx, w.ID)
 			if err != nil {
@@ -228,6 +263,7 @@ func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e, ol
 			}
 		}
 	}
+
 	job, ok := e.(*models.BalanceJob)
 	if !ok || job.Geometry == nil || job.WheelID == "" {
 		return nil
@@ -236,12 +272,17 @@ func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e, ol
 	if err != nil || w.MeasuredBy == job.ID || job.At.Before(w.MeasuredAt) {
 		return err
 	}
+
 	return s.measured(ctx, tx, a, w, job, now)
 }
 
 // measuredAt returns the newest job that measured a wheel, nil if none stands.
 func measuredAt(ctx context.Context, tx models.Tx, w models.WheelID) (*models.BalanceJob, error) {
-	events, _, err := tx.Events(ctx, models.EventFilter{WheelID: w, Kinds: []models.EventKind{models.KindBalance}, Ascending: true}, models.Page{})
+	events, _, err := tx.Events(
+		ctx,
+		models.EventFilter{WheelID: w, Kinds: []models.EventKind{models.KindBalance}, Ascending: true},
+		models.Page{},
+	)
 	for _, e := range slices.Backward(events) {
 		if job, ok := e.(*models.BalanceJob); ok && job.Geometry != nil {
 			return job, err
@@ -252,7 +293,14 @@ func measuredAt(ctx context.Context, tx models.Tx, w models.WheelID) (*models.Ba
 
 // measured saves the geometry of a job on wheel w; without a job what is there
 // stays, measured at no job.
-func (s *Service) measured(ctx context.Context, tx models.Tx, a Actor, w models.Wheel, job *models.BalanceJob, now time.Time) error {
+func (s *Service) measured(
+	ctx context.Context,
+	tx models.Tx,
+	a Actor,
+	w models.Wheel,
+	job *models.BalanceJob,
+	now time.Time,
+) error {
 	before := w
 	w.MeasuredAt, w.MeasuredBy = time.Time{}, ""
 	if job != nil {
@@ -261,11 +309,21 @@ func (s *Service) measured(ctx context.Context, tx models.Tx, a Actor, w models.
 	if same(before.WheelGeometry, w.WheelGeometry) {
 		return tx.PutWheel(ctx, w) // as it was, measured again
 	}
+
 	w.Version, w.UpdatedAt, w.UpdatedBy = w.Version+1, now, a.User.ID
 	if err := tx.PutWheel(ctx, w); err != nil {
 		return err
 	}
-	return s.audit(ctx, tx, a, now, models.Change{Entity: "wheel", ID: string(w.ID), What: "measured", Depots: []models.DepotID{w.DepotID}}, before, w)
+
+	return s.audit(
+		ctx,
+		tx,
+		a,
+		now,
+		models.Change{Entity: "wheel", ID: string(w.ID), What: "measured", Depots: []models.DepotID{w.DepotID}},
+		before,
+		w,
+	)
 }
 
 // same compares two geometries; no list and an empty one are the same.

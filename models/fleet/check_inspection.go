@@ -18,17 +18,30 @@ func (c *checker) inspection(e *models.Inspection) {
 	if len(e.Readings) == 0 && len(e.Vehicle) == 0 && e.Note == "" {
 		c.faults.Add("readings", "", "must hold at least one reading or observation")
 	}
+
 	if e.Gauge.Resolution < 0 || e.Gauge.Resolution > 2*units.Millimetre {
-		c.faults.Add("gauge.resolution", units.FormatLength(e.Gauge.Resolution, units.MM), "must be 0 (not known) to 2 mm")
+		c.faults.Add(
+			"gauge.resolution",
+			units.FormatLength(e.Gauge.Resolution, units.MM),
+			"must be 0 (not known) to 2 mm",
+		)
 	}
+
 	seen := map[models.Position]bool{}
+
 	same := 0
 	for i := range e.Readings {
 		r := &e.Readings[i]
+
 		at := fmt.Sprintf("readings[%d]", i)
 		if seen[r.Position] {
-			c.faults.Add(at+".position", string(r.Position), "is read twice; give both depths as stations of one reading")
+			c.faults.Add(
+				at+".position",
+				string(r.Position),
+				"is read twice; give both depths as stations of one reading",
+			)
 		}
+
 		seen[r.Position] = true
 		t := c.there(at+".position", r.Position)
 		c.agrees(at+".tire_id", &r.TireID, t)
@@ -37,14 +50,23 @@ func (c *checker) inspection(e *models.Inspection) {
 			continue
 		}
 		c.depths(at, r, t)
+
 		c.pressure(at, r)
 		if last := t.State.LastRead(); last != nil && sameDepths(last.Reading.Depths, r.Depths) {
 			same++
 		}
 	}
+
 	if same >= 4 {
-		c.hold("same_as_last", "readings", fmt.Sprint(same), "%d wheels read exactly as last time; measure again, or confirm that these were measured today", same)
+		c.hold(
+			"same_as_last",
+			"readings",
+			fmt.Sprint(same),
+			"%d wheels read exactly as last time; measure again, or confirm that these were measured today",
+			same,
+		)
 	}
+
 	c.observations("vehicle", e.Vehicle, models.VehicleCodes)
 }
 
@@ -55,12 +77,19 @@ func (c *checker) grid(at string, r *models.Reading) bool {
 		c.faults.Add(at+".depths", fmt.Sprint(n), "must be at most %d grooves, outboard to inboard", maxGrooves)
 		return false
 	}
+
 	for g, stations := range r.Depths {
 		name := fmt.Sprintf("%s.depths[%d]", at, g)
 		if n := len(stations); n < 1 || n > maxStations || n != len(r.Depths[0]) {
-			c.faults.Add(name, fmt.Sprint(n), "must have the same stations as the other grooves, 1 to %d; leave null what was not read", maxStations)
+			c.faults.Add(
+				name,
+				fmt.Sprint(n),
+				"must have the same stations as the other grooves, 1 to %d; leave null what was not read",
+				maxStations,
+			)
 			ok = false
 		}
+
 		for k, d := range stations {
 			if d != nil && (d.Value < 0 || d.Value > units.MaxDepth) {
 				c.faults.Add(fmt.Sprintf("%s[%d]", name, k), d.Text, "must be 0 to 26 mm (32/32 in)")
@@ -68,10 +97,12 @@ func (c *checker) grid(at string, r *models.Reading) bool {
 			}
 		}
 	}
+
 	if _, any := r.Min(); len(r.Depths) > 0 && !any {
 		c.faults.Add(at+".depths", "", "hold no reading; leave depths out if none was taken")
 		ok = false
 	}
+
 	return ok
 }
 
@@ -85,7 +116,21 @@ func (c *checker) observations(name string, all []models.Observation, allowed []
 			c.faults.Add(at+".count", fmt.Sprint(o.Count), "must be 0 (not counted) to 60")
 		}
 		oneOf(&c.faults, at+".direction", o.Direction, "", "inward", "outward")
-		oneOf(&c.faults, at+".place", o.Place, "", "outer_shoulder", "outer", "center", "inner", "inner_shoulder", "sidewall_outer", "sidewall_inner")
+
+		oneOf(
+			&c.faults,
+			at+".place",
+			o.Place,
+			"",
+			"outer_shoulder",
+			"outer",
+			"center",
+			"inner",
+			"inner_shoulder",
+			"sidewall_outer",
+			"sidewall_inner",
+		)
+
 		if why := models.CleanText(o.Note); why != "" || len(o.Note) > 500 {
 			c.faults.Add(at+".note", fmt.Sprintf("%.40q", o.Note), "must be clean text of at most 500 characters")
 		}
@@ -105,19 +150,28 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 	if !ok {
 		return
 	}
+
 	deepest := slices.Max(t.Tire.NewDepths)
 	for g, stations := range r.Depths {
 		fresh := deepest
 		if len(r.Depths) == len(t.Tire.NewDepths) {
 			fresh = t.Tire.NewDepths[g]
 		}
+
 		for k, d := range stations {
 			if d != nil && d.Value > fresh {
-				c.hold("above_new:"+string(r.Position), fmt.Sprintf("%s.depths[%d][%d]", at, g, k), d.Text,
-					"%s is deeper than the %s this groove had when new; right position, tire and unit?", c.typed(*d), c.style.WriteDepth(fresh))
+				c.hold(
+					"above_new:"+string(r.Position),
+					fmt.Sprintf("%s.depths[%d][%d]", at, g, k),
+					d.Text,
+					"%s is deeper than the %s this groove had when new; right position, tire and unit?",
+					c.typed(*d),
+					c.style.WriteDepth(fresh),
+				)
 			}
 		}
 	}
+
 	last := t.State.LastRead()
 	if last == nil {
 		return
@@ -126,14 +180,34 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 	if !known || last.At.After(c.h.At) {
 		return
 	}
-	if other, unit := otherUnit(least); distance(other, before.Value) <= units.ThirtySecond && distance(least.Value, before.Value) >= riseHeld {
-		c.hold("unit:"+string(r.Position), at+".depths", least.Text,
-			"%s at %s looks like %s: last time it was %s; which unit is on the gauge?", c.typed(least), r.Position, c.style.WriteLength(other, unit), c.typed(before))
+
+	if other, unit := otherUnit(least); distance(other, before.Value) <= units.ThirtySecond &&
+		distance(least.Value, before.Value) >= riseHeld {
+		c.hold(
+			"unit:"+string(r.Position),
+			at+".depths",
+			least.Text,
+			"%s at %s looks like %s: last time it was %s; which unit is on the gauge?",
+			c.typed(least),
+			r.Position,
+			c.style.WriteLength(other, unit),
+			c.typed(before),
+		)
+
 		return
 	}
+
 	if least.Value-before.Value >= riseHeld {
-		c.hold("depth_rise:"+string(r.Position), at+".depths", least.Text,
-			"%s at %s is deeper than the %s of %s; tread does not grow: measure again", c.typed(least), r.Position, c.typed(before), c.style.WriteDate(last.At))
+		c.hold(
+			"depth_rise:"+string(r.Position),
+			at+".depths",
+			least.Text,
+			"%s at %s is deeper than the %s of %s; tread does not grow: measure again",
+			c.typed(least),
+			r.Position,
+			c.typed(before),
+			c.style.WriteDate(last.At),
+		)
 	}
 }
 
@@ -160,12 +234,21 @@ func (c *checker) pressure(at string, r *models.Reading) {
 	if p > target*2/5 && p < target*2 {
 		return
 	}
+
 	for _, number := range []units.Pressure{p, units.Pressure(p.PSI()), units.Pressure(p.Bar())} { // as if typed in kPa, psi, bar
 		for _, unit := range []units.Pressure{units.Kilopascal, units.PSI, units.Bar} {
 			if q := number * unit; q > target*3/4 && q < target*5/4 {
-				c.hold("pressure_unit:"+string(r.Position), at+".pressure", r.Pressure.Text,
-					"%s at %s is far from the target of %s; the same number in another unit is not: which unit is on the gauge?",
-					c.style.WriteTypedPressure(p, r.Pressure.Text), r.Position, c.style.WritePressure(target))
+				c.hold(
+					"pressure_unit:"+string(r.Position),
+					at+".pressure",
+					r.Pressure.Text,
+					"%s at %s is far from the target of %s; the same number in another unit is not: which unit is "+
+						"on the gauge?",
+					c.style.WriteTypedPressure(p, r.Pressure.Text),
+					r.Position,
+					c.style.WritePressure(target),
+				)
+
 				return
 			}
 		}

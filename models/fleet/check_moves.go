@@ -13,7 +13,9 @@ func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
 	if len(e.Fittings) == 0 {
 		c.faults.Add("fittings", "", "must name at least one tire and its position")
 	}
+
 	c.torque(e.TorqueNM)
+
 	places, tires := map[models.Position]bool{}, map[models.TireID]bool{}
 	for i, f := range e.Fittings {
 		at := fmt.Sprintf("fittings[%d]", i)
@@ -27,20 +29,30 @@ func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
 		if places[f.Position] {
 			c.faults.Add(at+".position", string(f.Position), "is named twice; one place holds one tire")
 		}
+
 		if tires[f.TireID] {
 			c.faults.Add(at+".tire_id", string(f.TireID), "is named twice; one tire is in one place")
 		}
+
 		places[f.Position], tires[f.TireID] = true, true
 		t, err := c.stock(ctx, tx, at+".tire_id", f.TireID)
 		if err != nil {
 			return err
 		}
+
 		if t != nil && t.State.Status == models.Mounted {
-			c.faults.Add(at+".tire_id", t.Tire.Number, "is mounted at %s of another vehicle or place; take it off there first", t.State.Position)
+			c.faults.Add(
+				at+".tire_id",
+				t.Tire.Number,
+				"is mounted at %s of another vehicle or place; take it off there first",
+				t.State.Position,
+			)
 		}
+
 		if t != nil && (t.State.Status == models.Scrapped || t.State.Status == models.AtRetreader) {
 			c.faults.Add(at+".tire_id", t.Tire.Number, "is %s; only a tire in stock can be fitted", t.State.Status)
 		}
+
 		if f.WheelID != "" {
 			w, err := tx.Wheel(ctx, f.WheelID)
 			if err != nil {
@@ -49,11 +61,17 @@ func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
 			e.Fittings[i].Rim = w.RunOut
 		}
 	}
+
 	return nil
 }
 
 // stock returns a tire that an event names, or adds a fault.
-func (c *checker) stock(ctx context.Context, tx models.Tx, name string, id models.TireID) (*models.TireWithState, error) {
+func (c *checker) stock(
+	ctx context.Context,
+	tx models.Tx,
+	name string,
+	id models.TireID,
+) (*models.TireWithState, error) {
 	if id == "" {
 		c.faults.Add(name, "", "must name a tire")
 		return nil, nil
@@ -65,6 +83,7 @@ func (c *checker) removal(e *models.Removal) {
 	if len(e.Removed) == 0 {
 		c.faults.Add("removed", "", "must name at least one position")
 	}
+
 	seen := map[models.Position]bool{}
 	for i := range e.Removed {
 		r := &e.Removed[i]
@@ -74,9 +93,11 @@ func (c *checker) removal(e *models.Removal) {
 		}
 		seen[r.Position] = true
 		c.agrees(at+".tire_id", &r.TireID, c.there(at+".position", r.Position))
+
 		if !slices.Contains(models.RemovalReasons, r.Reason) {
 			c.faults.Add(at+".reason", string(r.Reason), "must be one of %v", models.RemovalReasons)
 		}
+
 		switch r.To {
 		case models.InStock, models.AtRetreader, models.Scrapped:
 		default:
@@ -91,7 +112,9 @@ func (c *checker) rotation(e *models.Rotation) {
 	if len(e.Moves) < 2 {
 		c.faults.Add("moves", fmt.Sprint(len(e.Moves)), "must be at least two: a rotation changes tires between places")
 	}
+
 	c.torque(e.TorqueNM)
+
 	from, to := map[models.Position]bool{}, map[models.Position]bool{}
 	for i := range e.Moves {
 		m := &e.Moves[i]
@@ -105,16 +128,23 @@ func (c *checker) rotation(e *models.Rotation) {
 		if m.From == m.To {
 			c.faults.Add(at+".to", string(m.To), "is where the tire already is; leave it out")
 		}
+
 		from[m.From], to[m.To] = true, true
 		t := c.there(at+".from", m.From)
 		c.agrees(at+".tire_id", &m.TireID, t)
+
 		if !c.sc.vehicle.Has(m.To) {
 			c.there(at+".to", m.To)
 		}
 	}
+
 	for i, m := range e.Moves {
 		if !from[m.To] {
-			c.faults.Add(fmt.Sprintf("moves[%d].to", i), string(m.To), "is not left by any of the moves; a rotation is a permutation: name where the tire there goes")
+			c.faults.Add(
+				fmt.Sprintf("moves[%d].to", i),
+				string(m.To),
+				"is not left by any of the moves; a rotation is a permutation: name where the tire there goes",
+			)
 		}
 	}
 }
@@ -126,14 +156,17 @@ func (c *checker) repair(ctx context.Context, tx models.Tx, e *models.Repair) er
 	if e.CostCents < 0 {
 		c.faults.Add("cost_cents", fmt.Sprint(e.CostCents), "must not be negative")
 	}
+
 	if e.Position != "" {
 		c.agrees("tire_id", &e.TireID, c.there("position", e.Position))
 		return nil
 	}
+
 	if e.TireID == "" {
 		c.faults.Add("tire_id", "", "must name the tire, or the position it is on")
 		return nil
 	}
+
 	_, err := c.stock(ctx, tx, "tire_id", e.TireID)
 	return err
 }
@@ -143,12 +176,14 @@ func (c *checker) tireMove(ctx context.Context, tx models.Tx, e *models.TireMove
 	if err != nil || t == nil {
 		return err
 	}
+
 	switch {
 	case t.State.Status == models.Mounted:
 		c.faults.Add("tire_id", t.Tire.Number, "is mounted; record a removal")
 	case t.State.Status == models.Scrapped:
 		c.faults.Add("tire_id", t.Tire.Number, "is scrapped; nothing moves it any more")
 	}
+
 	switch e.To {
 	case models.InStock, models.AtRetreader:
 	case models.Scrapped:
@@ -158,16 +193,23 @@ func (c *checker) tireMove(ctx context.Context, tx models.Tx, e *models.TireMove
 	default:
 		c.faults.Add("to", string(e.To), "must be stock, at_retreader or scrapped")
 	}
+
 	if len(e.NewDepths) > 0 && (e.To != models.InStock || t.State.Status != models.AtRetreader) {
 		c.faults.Add("new_depths", "", "belong to a tire that comes back from the retreader to stock")
 	}
 	if len(e.NewDepths) > 8 {
 		c.faults.Add("new_depths", fmt.Sprint(len(e.NewDepths)), "must be given for 1 to 8 grooves")
 	}
+
 	for i, d := range e.NewDepths {
 		if d <= 0 || d > units.MaxDepth {
-			c.faults.Add(fmt.Sprintf("new_depths[%d]", i), units.FormatLength(d, units.MM), "must be above 0 and at most 26 mm")
+			c.faults.Add(
+				fmt.Sprintf("new_depths[%d]", i),
+				units.FormatLength(d, units.MM),
+				"must be above 0 and at most 26 mm",
+			)
 		}
 	}
+
 	return nil
 }

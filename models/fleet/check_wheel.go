@@ -19,10 +19,16 @@ func (c *checker) wheelCheck(ctx context.Context, tx models.Tx, e *models.WheelC
 	if err != nil {
 		return err
 	}
+
 	e.Material = w.Material
 	if e.OnVehicle && e.Position == "" {
-		c.faults.Add("on_vehicle", "true", "is of a loose assembly; name the position, or say that it was measured off the vehicle")
+		c.faults.Add(
+			"on_vehicle",
+			"true",
+			"is of a loose assembly; name the position, or say that it was measured off the vehicle",
+		)
 	}
+
 	e.Check(&c.faults)
 	return nil
 }
@@ -33,13 +39,16 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 	if err := s.keepGeometry(ctx, tx, a, e, old, now); err != nil {
 		return err
 	}
+
 	var wheels []models.WheelID
 	for _, c := range []models.Event{old, e} {
 		if check, ok := c.(*models.WheelCheck); ok {
 			wheels = append(wheels, models.WheelsOf(check)...)
 		}
 	}
+
 	slices.Sort(wheels)
+
 	for _, id := range slices.Compact(wheels) {
 		w, err := tx.Wheel(ctx, id)
 		if err != nil {
@@ -52,6 +61,7 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 		if reflect.DeepEqual(before.RunOut, w.RunOut) {
 			continue
 		}
+
 		w.Version, w.UpdatedAt, w.UpdatedBy = w.Version+1, now, a.User.ID
 		if err := tx.PutWheel(ctx, w); err != nil {
 			return err
@@ -60,18 +70,28 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 			return err
 		}
 	}
+
 	return nil
 }
 
 // rimAt returns what the checks that stand say of a wheel's own run-out at a time.
 func rimAt(ctx context.Context, r models.Reader, id models.WheelID, at time.Time) ([]models.TrueValue, error) {
-	checks, _, err := r.Events(ctx, models.EventFilter{WheelID: id, Kinds: []models.EventKind{models.KindWheelCheck}, Ascending: true}, models.Page{})
+	checks, _, err := r.Events(
+		ctx,
+		models.EventFilter{WheelID: id, Kinds: []models.EventKind{models.KindWheelCheck}, Ascending: true},
+		models.Page{},
+	)
+
 	var out []models.TrueValue
 	for _, e := range checks {
 		if c, ok := e.(*models.WheelCheck); ok && !c.At.After(at) {
-			out = models.NewestTrue(out, slices.DeleteFunc(c.Values(), func(v models.TrueValue) bool { return !v.What.OfRim() }))
+			out = models.NewestTrue(
+				out,
+				slices.DeleteFunc(c.Values(), func(v models.TrueValue) bool { return !v.What.OfRim() }),
+			)
 		}
 	}
+
 	return out, err
 }
 
@@ -82,11 +102,13 @@ func rimsStand(ctx context.Context, r models.Reader, e models.Event, id models.T
 	if !ok {
 		return nil
 	}
+
 	for i, f := range fit.Fittings {
 		for _, v := range f.Rim {
 			if f.TireID != id {
 				continue
 			}
+
 			from, err := r.Event(ctx, v.EventID)
 			if err != nil {
 				return err
@@ -97,9 +119,11 @@ func rimsStand(ctx context.Context, r models.Reader, e models.Event, id models.T
 			if fit.Fittings[i].Rim, err = rimAt(ctx, r, f.WheelID, fit.At); err != nil {
 				return err
 			}
+
 			break
 		}
 	}
+
 	return nil
 }
 
@@ -110,7 +134,12 @@ func rimCopies(ctx context.Context, r models.Reader, old models.Event) ([]models
 	if !ok || check.WheelID == "" {
 		return nil, nil
 	}
-	fits, _, err := r.Events(ctx, models.EventFilter{WheelID: check.WheelID, Kinds: []models.EventKind{models.KindFit}, Ascending: true}, models.Page{})
+	fits, _, err := r.Events(
+		ctx,
+		models.EventFilter{WheelID: check.WheelID, Kinds: []models.EventKind{models.KindFit}, Ascending: true},
+		models.Page{},
+	)
+
 	var out []models.TireID
 	for _, e := range fits {
 		for _, f := range e.(*models.Fit).Fittings {
@@ -119,5 +148,6 @@ func rimCopies(ctx context.Context, r models.Reader, old models.Event) ([]models
 			}
 		}
 	}
+
 	return out, err
 }

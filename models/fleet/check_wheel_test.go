@@ -19,6 +19,7 @@ func TestWheelCheck(t *testing.T) {
 	check := func(m ...models.TrueMeasure) *models.WheelCheck {
 		return &models.WheelCheck{Meta: w.meta(""), Position: "1L", WheelID: wheel.ID, Measures: m}
 	}
+
 	size := func(text string) models.Size { return must(models.ParseSize(text))(t) }
 	turn := units.Angle(360)
 	_, err := w.fleet.Record(w.ctx, w.boss, check(models.TrueMeasure{What: "wobble", Value: size("1 mm")},
@@ -26,32 +27,43 @@ func TestWheelCheck(t *testing.T) {
 	wantKind(t, err, models.Invalid)
 	var bad *models.Error
 	errors.As(err, &bad)
+
 	for _, name := range []string{"measures[0].what", "measures[1].place", "measures[1].value", "measures[1].high_at_deg"} {
 		if !slices.ContainsFunc(bad.Fields, func(f models.Field) bool { return f.Name == name }) {
 			t.Errorf("%s is not named: %v", name, bad.Fields)
 		}
 	}
-	good := check(models.TrueMeasure{What: models.BeadGap, Value: size("3/32 in")}, models.TrueMeasure{What: models.WheelRadial, Value: size("0.080 in")})
+
+	good := check(
+		models.TrueMeasure{What: models.BeadGap, Value: size("3/32 in")},
+		models.TrueMeasure{What: models.WheelRadial, Value: size("0.080 in")},
+	)
 	w.record(good)
 	view := must(w.fleet.Vehicle(w.ctx, w.boss, w.vehicle.ID))(t)
 	i := slices.IndexFunc(view.Tires, func(x models.TireWithState) bool { return x.State.Position == "1L" })
+
 	state := view.Tires[i].State
 	if len(state.True) != 2 || state.True[0].Value.Text != "3/32 in" || state.True[1].Material != "steel" {
 		t.Errorf("stands on the tire: %+v", state.True)
 	}
+
 	onWheel := func() []models.TrueValue { return must(w.fleet.Wheel(w.ctx, w.boss, wheel.ID))(t).RunOut }
 	if got := onWheel(); len(got) != 1 || got[0].What != models.WheelRadial {
 		t.Errorf("stands on the wheel: %+v", got)
 	}
+
 	edit := must(w.fleet.Wheel(w.ctx, w.boss, wheel.ID))(t)
 	edit.Number, edit.RunOut = "W-7b", nil
 	must(w.fleet.EditWheel(w.ctx, w.boss, edit))(t)
+
 	if len(onWheel()) != 1 {
 		t.Error("an edit of the wheel lost its run-out")
 	}
+
 	void := &models.Void{Meta: w.meta("")}
 	void.Supersedes, void.Reason = good.ID, "another wheel"
 	w.record(void)
+
 	view = must(w.fleet.Vehicle(w.ctx, w.boss, w.vehicle.ID))(t)
 	if left := view.Tires[i].State.True; len(left) != 0 || len(onWheel()) != 0 {
 		t.Errorf("withdrawn, and still there: %+v, %+v", left, onWheel())
@@ -63,43 +75,76 @@ func TestWheelCheck(t *testing.T) {
 // fitted on the wheel meanwhile.
 func TestWithdrawnCheckGivesTheEarlierRimBack(t *testing.T) {
 	w := newWorld(t)
+
 	wheel := w.wheel("W-7")
 	check := func(text string) *models.WheelCheck {
 		w.after(day)
-		e := &models.WheelCheck{Meta: w.meta(""), Position: "1L", WheelID: wheel.ID, Measures: []models.TrueMeasure{{What: models.WheelRadial, Value: must(models.ParseSize(text))(t)}}}
+		e := &models.WheelCheck{
+			Meta:     w.meta(""),
+			Position: "1L",
+			WheelID:  wheel.ID,
+			Measures: []models.TrueMeasure{{What: models.WheelRadial, Value: must(models.ParseSize(text))(t)}},
+		}
+
 		w.record(e)
 		return e
 	}
+
 	onWheel := func() (out string) {
 		for _, v := range must(w.fleet.Wheel(w.ctx, w.boss, wheel.ID))(t).RunOut {
 			out += v.Value.Text
 		}
 		return out
 	}
+
 	withdraw := func(e models.Event) {
 		w.after(time.Hour)
 		void := &models.Void{Meta: w.meta("")}
 		void.VehicleID, void.Supersedes, void.Reason = e.Header().VehicleID, e.Header().ID, "another wheel"
 		w.record(void)
 	}
+
 	first := check("0.050 in")
 	w.after(day)
-	w.record(&models.Removal{Meta: w.meta(""), Removed: []models.Removed{{Position: "1L", Reason: models.RemovalReasons[0], To: models.InStock}}})
+
+	w.record(
+		&models.Removal{
+			Meta:    w.meta(""),
+			Removed: []models.Removed{{Position: "1L", Reason: models.RemovalReasons[0], To: models.InStock}},
+		},
+	)
+
 	fit := func(number string) models.Tire {
 		w.after(day)
 		tire := w.tire(number)
 		must(w.fleet.CreateTire(w.ctx, w.boss, tire))(t)
-		w.record(&models.Fit{Meta: w.meta(""), Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L", WheelID: wheel.ID}}})
+
+		w.record(
+			&models.Fit{
+				Meta:     w.meta(""),
+				Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L", WheelID: wheel.ID}},
+			},
+		)
+
 		return tire
 	}
+
 	fit("B-1")
 	second := check("0.080 in")
 	third := check("0.090 in")
+
 	if got := onWheel(); got != "0.090 in" {
 		t.Fatalf("measured: %s", got)
 	}
+
 	w.after(day)
-	w.record(&models.Removal{Meta: w.meta(""), Removed: []models.Removed{{Position: "1L", Reason: models.RemovalReasons[0], To: models.InStock}}})
+	w.record(
+		&models.Removal{
+			Meta:    w.meta(""),
+			Removed: []models.Removed{{Position: "1L", Reason: models.RemovalReasons[0], To: models.InStock}},
+		},
+	)
+
 	tire := fit("B-2")
 	onTire := func() (out string) {
 		for _, v := range must(w.fleet.Tire(w.ctx, w.boss, tire.ID))(t).State.True {
@@ -107,6 +152,7 @@ func TestWithdrawnCheckGivesTheEarlierRimBack(t *testing.T) {
 		}
 		return out
 	}
+
 	for _, step := range []struct {
 		withdrawn *models.WheelCheck
 		want      string
@@ -114,9 +160,17 @@ func TestWithdrawnCheckGivesTheEarlierRimBack(t *testing.T) {
 		if step.withdrawn == third && onTire() != "0.090 in" {
 			t.Errorf("fitted on the wheel: %s", onTire())
 		}
+
 		withdraw(step.withdrawn)
+
 		if onWheel() != step.want || onTire() != step.want {
-			t.Errorf("%s withdrawn: %q stands on the wheel, %q on the tire fitted since, want %q", step.withdrawn.Measures[0].Value.Text, onWheel(), onTire(), step.want)
+			t.Errorf(
+				"%s withdrawn: %q stands on the wheel, %q on the tire fitted since, want %q",
+				step.withdrawn.Measures[0].Value.Text,
+				onWheel(),
+				onTire(),
+				step.want,
+			)
 		}
 	}
 }

@@ -37,38 +37,57 @@ func checkDepot(d models.Depot, now time.Time) error {
 	if !models.ValidID(d.ID) {
 		f.Add("id", string(d.ID), "must be a UUID in lower-case text")
 	}
-	if n := len([]rune(d.Name)); n < 1 || n > 80 || strings.TrimSpace(d.Name) != d.Name || models.CleanText(d.Name) != "" {
+	if n := len([]rune(d.Name)); n < 1 || n > 80 || strings.TrimSpace(d.Name) != d.Name ||
+		models.CleanText(d.Name) != "" {
 		f.Add("name", d.Name, "must be 1 to 80 characters without spaces at the ends")
 	}
+
 	if _, err := time.LoadLocation(d.TimeZone); err != nil || d.TimeZone == "" || d.TimeZone == "Local" {
 		f.Add("time_zone", d.TimeZone, "must be an IANA time zone such as Europe/Berlin or America/Chicago")
 	}
 	if !legal.Known(d.Jurisdiction) {
 		f.Add("jurisdiction", d.Jurisdiction, "must be one of %s", strings.Join(legal.Codes(), ", "))
 	}
+
 	if !d.Units.Valid() {
-		f.Add("units", fmt.Sprint(d.Units), "must be depth mm or 32nd, pressure kPa, psi or bar, distance km or mi, mass g or oz")
+		f.Add(
+			"units",
+			fmt.Sprint(d.Units),
+			"must be depth mm or 32nd, pressure kPa, psi or bar, distance km or mi, mass g or oz",
+		)
 	}
+
 	if len(d.Currency) != 3 || strings.ToUpper(d.Currency) != d.Currency {
 		f.Add("currency", d.Currency, "must be a three-letter code such as USD or EUR")
 	}
+
 	if d.DigestCron != "" {
-		if _, err := cron.ParseStandard(d.DigestCron); err != nil || strings.Contains(d.DigestCron, "TZ=") || strings.HasPrefix(d.DigestCron, "@") {
-			f.Add("digest_cron", d.DigestCron, "must be five fields (minute hour day month weekday) such as 0 6 * * 1, in the depot's time zone, or empty")
+		if _, err := cron.ParseStandard(d.DigestCron); err != nil || strings.Contains(d.DigestCron, "TZ=") ||
+			strings.HasPrefix(d.DigestCron, "@") {
+			f.Add(
+				"digest_cron",
+				d.DigestCron,
+				"must be five fields (minute hour day month weekday) such as 0 6 * * 1, in the depot's time zone, "+
+					"or empty",
+			)
 		}
 	}
+
 	for i, r := range d.Recipients {
 		if a, err := mail.ParseAddress(r); err != nil || a.Address != r || strings.ContainsAny(r, "\r\n") {
 			f.Add(fmt.Sprintf("recipients[%d]", i), r, "must be a plain mail address such as yard@fleet.example")
 		}
 	}
+
 	for i, r := range d.OwnRules {
 		checkOwnRule(&f, fmt.Sprintf("own_rules[%d]", i), r, d.Jurisdiction, now)
 	}
+
 	var bad *models.Error
 	if errors.As(d.Box.Validate("box."), &bad) {
 		f = append(f, bad.Fields...)
 	}
+
 	return f.Err("depot " + d.Name)
 }
 
@@ -76,16 +95,23 @@ func checkOwnRule(f *models.Faults, at string, r models.OwnRule, jurisdiction st
 	if r.Class != "" && !r.Class.Valid() {
 		f.Add(at+".class", string(r.Class), "must be empty or one of %v", models.Classes)
 	}
+
 	switch r.Role {
 	case "", models.RoleSteer, models.RoleDrive, models.RoleTrailer:
 	default:
 		f.Add(at+".role", string(r.Role), "must be empty, steer, drive or free")
 	}
+
 	if r.MinDepth.Value <= 0 {
-		f.Add(at+".min_depth", r.MinDepth.Text, "must be above 0; a depot's own rule can only ask for more than the law")
+		f.Add(
+			at+".min_depth",
+			r.MinDepth.Text,
+			"must be above 0; a depot's own rule can only ask for more than the law",
+		)
 	} else if err := stricter(r, jurisdiction, now); err != nil {
 		f.Add(at+".min_depth", r.MinDepth.Text, "%v", err)
 	}
+
 	if n := len([]rune(r.Reason)); n > 200 || models.CleanText(r.Reason) != "" {
 		f.Add(at+".reason", r.Reason, "must be text of at most 200 characters")
 	}
@@ -102,8 +128,10 @@ func stricter(o models.OwnRule, jurisdiction string, now time.Time) error {
 	if o.Role != "" {
 		roles = []models.AxleRole{o.Role}
 	}
+
 	own := legal.Own(o.MinDepth.Value, o.MinDepth.Text, o.Reason)
 	today := legal.MonthDay{Year: now.Year(), Month: int(now.Month()), Day: now.Day()}
+
 	var weak error
 	for _, class := range classes {
 		for _, role := range roles {
@@ -115,6 +143,7 @@ func stricter(o models.OwnRule, jurisdiction string, now time.Time) error {
 			weak = err
 		}
 	}
+
 	return weak
 }
 
@@ -134,14 +163,27 @@ func (s *Service) EditDepot(ctx context.Context, a Actor, d models.Depot) (model
 // KeepBox keeps what weights a depot's shop has for heavy or for light wheels.
 // Whoever records work may: it is the shop's own knowledge. version is that of
 // the depot which was seen.
-func (s *Service) KeepBox(ctx context.Context, a Actor, id models.DepotID, version int64, heavy bool, clips, segments []models.Mass) (models.Depot, error) {
+func (s *Service) KeepBox(
+	ctx context.Context,
+	a Actor,
+	id models.DepotID,
+	version int64,
+	heavy bool,
+	clips, segments []models.Mass,
+) (models.Depot, error) {
 	d, err := s.Depot(ctx, a, id)
 	if err != nil {
 		return d, err
 	}
+
 	if d.Version != version {
-		return d, models.Errorf(models.Stale, "someone saved depot %s in the meantime; look at its box of weights as it is now, then keep yours", d.Name)
+		return d, models.Errorf(
+			models.Stale,
+			"someone saved depot %s in the meantime; look at its box of weights as it is now, then keep yours",
+			d.Name,
+		)
 	}
+
 	d.Box = d.Box.With(heavy, clips, segments)
 	k := s.depotEntity()
 	k.permission = access.Record
@@ -151,18 +193,34 @@ func (s *Service) KeepBox(ctx context.Context, a Actor, id models.DepotID, versi
 
 // Depot returns one depot.
 func (s *Service) Depot(ctx context.Context, a Actor, id models.DepotID) (models.Depot, error) {
-	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (models.Depot, error) { return r.Depot(ctx, id) })
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		references(id),
+		func(r models.Reader) (models.Depot, error) { return r.Depot(ctx, id) },
+	)
 }
 
 // Depots lists the depots that a sees, by name.
 func (s *Service) Depots(ctx context.Context, a Actor) ([]models.Depot, error) {
-	all, err := readAs(ctx, s, a, access.View, nil, func(r models.Reader) ([]models.Depot, error) { return r.Depots(ctx) })
+	all, err := readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		nil,
+		func(r models.Reader) ([]models.Depot, error) { return r.Depots(ctx) },
+	)
+
 	var seen []models.Depot
 	for _, d := range all {
 		if a.User.Sees(d.ID) {
 			seen = append(seen, d)
 		}
 	}
+
 	return seen, err
 }
 
@@ -173,16 +231,19 @@ func (s *Service) SetDepotPolicy(ctx context.Context, a Actor, p models.DepotPol
 		if err := checkPolicy(p); err != nil {
 			return err
 		}
+
 		all, err := tx.DepotPolicies(ctx, p.DepotID)
 		if err != nil {
 			return err
 		}
+
 		var old *models.DepotPolicy
 		for i := range all {
 			if all[i].Class == p.Class {
 				old = &all[i]
 			}
 		}
+
 		var before any
 		if old == nil && p.Version == 0 {
 			p.Stamp = stamped(a, now)
@@ -195,15 +256,24 @@ func (s *Service) SetDepotPolicy(ctx context.Context, a Actor, p models.DepotPol
 				return err
 			}
 		}
+
 		if err := tx.PutDepotPolicy(ctx, p); err != nil {
 			return err
 		}
-		change := models.Change{Entity: "policy", ID: string(p.DepotID) + "/" + string(p.Class), What: "edited", Depots: []models.DepotID{p.DepotID}}
+
+		change := models.Change{
+			Entity: "policy",
+			ID:     string(p.DepotID) + "/" + string(p.Class),
+			What:   "edited",
+			Depots: []models.DepotID{p.DepotID},
+		}
+
 		if err := s.audit(ctx, tx, a, now, change, before, p); err != nil {
 			return err
 		}
 		return s.reassessDepot(ctx, tx, p.DepotID, p.Class, now)
 	})
+
 	return p, err
 }
 
@@ -218,12 +288,24 @@ func checkPolicy(p models.DepotPolicy) error {
 
 // DepotPolicies lists what a depot changes in the policies of the classes.
 func (s *Service) DepotPolicies(ctx context.Context, a Actor, id models.DepotID) ([]models.DepotPolicy, error) {
-	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) ([]models.DepotPolicy, error) { return r.DepotPolicies(ctx, id) })
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		references(id),
+		func(r models.Reader) ([]models.DepotPolicy, error) { return r.DepotPolicies(ctx, id) },
+	)
 }
 
 // EffectivePolicy returns the policy of a class in a depot: the default changed
 // by the depot.
-func (s *Service) EffectivePolicy(ctx context.Context, a Actor, id models.DepotID, c models.Class) (models.Policy, error) {
+func (s *Service) EffectivePolicy(
+	ctx context.Context,
+	a Actor,
+	id models.DepotID,
+	c models.Class,
+) (models.Policy, error) {
 	all, err := s.DepotPolicies(ctx, a, id)
 	return policyOf(c, all, models.PolicyPatch{}), err
 }

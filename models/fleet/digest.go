@@ -50,18 +50,28 @@ func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from
 	if err != nil {
 		return Digest{}, err
 	}
+
 	now := s.now()
 	return read(ctx, s, func(r models.Reader) (Digest, error) {
-		d := Digest{Depot: depot, Style: units.Style{Set: depot.Units, Notation: notation.OfPlace(depot.Jurisdiction)}, From: from, To: to, At: now}
+		d := Digest{
+			Depot: depot,
+			Style: units.Style{Set: depot.Units, Notation: notation.OfPlace(depot.Jurisdiction)},
+			From:  from,
+			To:    to,
+			At:    now,
+		}
+
 		var err error
 		if d.Counts, err = r.CountOpen(ctx, []models.DepotID{id}); err != nil {
 			return d, err
 		}
+
 		vehicles := map[models.VehicleID]models.Vehicle{} // of what is listed
 		err = eachFinding(ctx, r, models.FindingFilter{Depots: []models.DepotID{id}}, func(f models.Finding) error {
 			if d.within(f.OpenedAt) {
 				d.OpenedSince++
 			}
+
 			part := d.part(f)
 			if part == nil {
 				return nil
@@ -70,6 +80,7 @@ func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from
 			if part.Count > DigestListed {
 				return nil
 			}
+
 			v, known := vehicles[f.VehicleID]
 			if !known {
 				var err error
@@ -78,22 +89,31 @@ func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from
 				}
 				vehicles[f.VehicleID] = v
 			}
+
 			tellOne(d.Style, &f)
 			part.Lines = append(part.Lines, DigestLine{f, v.Number, v.Class, v.ParkingRow})
 			return nil
 		})
+
 		if err != nil {
 			return d, err
 		}
-		err = eachFinding(ctx, r, models.FindingFilter{Depots: []models.DepotID{id}, Closed: true, ChangedSince: from}, func(f models.Finding) error {
-			if d.within(f.OpenedAt) {
-				d.OpenedSince++
-			}
-			if d.within(*f.ClosedAt) {
-				d.ClosedSince++
-			}
-			return nil
-		})
+
+		err = eachFinding(
+			ctx,
+			r,
+			models.FindingFilter{Depots: []models.DepotID{id}, Closed: true, ChangedSince: from},
+			func(f models.Finding) error {
+				if d.within(f.OpenedAt) {
+					d.OpenedSince++
+				}
+				if d.within(*f.ClosedAt) {
+					d.ClosedSince++
+				}
+				return nil
+			},
+		)
+
 		return d, err
 	})
 }
@@ -117,6 +137,7 @@ func (d *Digest) part(f models.Finding) *DigestPart {
 	case f.DueAt != nil && f.DueAt.Before(d.At.AddDate(0, 0, 14)):
 		return &d.DueSoon
 	}
+
 	return nil
 }
 
@@ -128,14 +149,17 @@ func eachFinding(ctx context.Context, r models.Reader, f models.FindingFilter, d
 		if err != nil {
 			return err
 		}
+
 		for _, x := range list {
 			if err := do(x); err != nil {
 				return err
 			}
 		}
+
 		if next == "" {
 			return nil
 		}
+
 		page.After = next
 	}
 }

@@ -23,7 +23,12 @@ func (s *Service) Finding(ctx context.Context, a Actor, id models.FindingID) (mo
 }
 
 // Findings lists findings of the depots that a sees.
-func (s *Service) Findings(ctx context.Context, a Actor, f models.FindingFilter, p models.Page) ([]models.Finding, string, error) {
+func (s *Service) Findings(
+	ctx context.Context,
+	a Actor,
+	f models.FindingFilter,
+	p models.Page,
+) ([]models.Finding, string, error) {
 	var none bool
 	if f.Depots, none = a.depots(f.Depots); none {
 		return nil, "", nil
@@ -45,44 +50,58 @@ const openBatch = 200
 // are wanted, on which something is open to yield, with what that is, and stops at
 // its error. Some are held at a time, whatever the size of the fleet; what changes
 // meanwhile is seen or not.
-func (s *Service) EachOpen(ctx context.Context, a Actor, want []models.DepotID, yield func(models.Vehicle, []models.Finding) error) error {
+func (s *Service) EachOpen(
+	ctx context.Context,
+	a Actor,
+	want []models.DepotID,
+	yield func(models.Vehicle, []models.Finding) error,
+) error {
 	depots, none := a.depots(want)
 	if none {
 		return nil
 	}
+
 	type batch struct {
 		rows []models.VehicleRow
 		open map[models.VehicleID][]models.Finding
 		next string
 	}
+
 	p := models.Page{Limit: openBatch}
 	for {
 		b, err := readAs(ctx, s, a, access.View, nil, func(r models.Reader) (b batch, err error) {
 			if b.rows, b.next, err = r.Vehicles(ctx, models.VehicleFilter{Depots: depots, Attention: true}, p); err != nil {
 				return b, err
 			}
+
 			ids := make([]models.VehicleID, len(b.rows))
 			for i, row := range b.rows {
 				ids[i] = row.Vehicle.ID
 			}
+
 			open, err := r.OpenFindings(ctx, ids...)
 			if err == nil {
 				err = tell(ctx, r, a, open)
 			}
+
 			b.open = map[models.VehicleID][]models.Finding{}
 			for _, f := range open {
 				b.open[f.VehicleID] = append(b.open[f.VehicleID], f)
 			}
+
 			return b, err
 		})
+
 		if err != nil {
 			return err
 		}
+
 		for _, row := range b.rows {
 			if err := yield(row.Vehicle, b.open[row.Vehicle.ID]); err != nil {
 				return err
 			}
 		}
+
 		if p.After = b.next; b.next == "" {
 			return nil
 		}
@@ -92,17 +111,36 @@ func (s *Service) EachOpen(ctx context.Context, a Actor, want []models.DepotID, 
 // Counts counts the open findings of the depots that a sees.
 func (s *Service) Counts(ctx context.Context, a Actor) ([]models.UrgencyCount, error) {
 	depots, _ := a.depots(nil)
-	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) ([]models.UrgencyCount, error) { return r.CountOpen(ctx, depots) })
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		nil,
+		func(r models.Reader) ([]models.UrgencyCount, error) { return r.CountOpen(ctx, depots) },
+	)
 }
 
 // Changed counts what changed since a time in the depots that a sees, or in
 // those of them that are wanted.
-func (s *Service) Changed(ctx context.Context, a Actor, want []models.DepotID, since time.Time) (models.ChangedCount, error) {
+func (s *Service) Changed(
+	ctx context.Context,
+	a Actor,
+	want []models.DepotID,
+	since time.Time,
+) (models.ChangedCount, error) {
 	depots, none := a.depots(want)
 	if none {
 		return models.ChangedCount{}, nil
 	}
-	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) (models.ChangedCount, error) { return r.CountChanged(ctx, depots, since) })
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		nil,
+		func(r models.Reader) (models.ChangedCount, error) { return r.CountChanged(ctx, depots, since) },
+	)
 }
 
 // maxAck is the longest time for which a finding can be set aside.
@@ -111,7 +149,13 @@ const maxAck = 180 * 24 * time.Hour
 // Acknowledge notes that a finding is known until a time and why; a zero until
 // withdraws that. What is off the road stays off the road: it can be
 // acknowledged for at most a week, and stays listed. The same again changes nothing.
-func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID, until time.Time, why string) (models.Finding, error) {
+func (s *Service) Acknowledge(
+	ctx context.Context,
+	a Actor,
+	id models.FindingID,
+	until time.Time,
+	why string,
+) (models.Finding, error) {
 	var f models.Finding
 	err := s.writeAs(ctx, a, access.Manage, references(id), func(tx models.Tx, now time.Time) error {
 		var err error
@@ -122,6 +166,7 @@ func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID,
 			return models.Errorf(models.Conflict, "this finding closed on %s", f.ClosedAt.Format(time.DateOnly))
 		}
 		before := f
+
 		if until.IsZero() {
 			f.Ack = nil
 		} else {
@@ -130,6 +175,7 @@ func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID,
 			}
 			f.Ack = &models.Ack{By: a.User.ID, At: now, Until: until.UTC().Truncate(time.Microsecond), Why: strings.TrimSpace(why)}
 		}
+
 		if sameAck(before.Ack, f.Ack) {
 			f = before
 			return nil
@@ -140,9 +186,11 @@ func (s *Service) Acknowledge(ctx context.Context, a Actor, id models.FindingID,
 		if err := s.audit(ctx, tx, a, now, findingChange(f, "acknowledged"), before.Ack, f.Ack); err != nil {
 			return err
 		}
+
 		_, err = s.reassess(ctx, tx, f.VehicleID, "assessed again", now)
 		return err
 	})
+
 	if err != nil {
 		return f, err
 	}
@@ -163,9 +211,17 @@ func checkAck(f models.Finding, until time.Time, why string, now time.Time) erro
 	if f.Urgency == models.OffTheRoad {
 		longest = 7 * 24 * time.Hour
 	}
+
 	if !until.After(now) || until.After(now.Add(longest)) {
-		faults.Add("until", until.Format(time.RFC3339), "must be after now and at most %d days ahead for what is %q", int(longest.Hours()/24), f.Urgency)
+		faults.Add(
+			"until",
+			until.Format(time.RFC3339),
+			"must be after now and at most %d days ahead for what is %q",
+			int(longest.Hours()/24),
+			f.Urgency,
+		)
 	}
+
 	if strings.TrimSpace(why) == "" || len(why) > 500 || models.CleanText(why) != "" {
 		faults.Add("why", why, "must say why, in at most 500 characters")
 	}
@@ -182,7 +238,10 @@ func findingChange(f models.Finding, what string) models.Change {
 // is not mailed again.
 func (s *Service) ClaimCopy(ctx context.Context, a Actor, id string, d models.DepotID) (before bool, err error) {
 	if !models.ValidID(id) {
-		return false, models.Errorf(models.Invalid, "the form has no number of its own; open the digest again and press once more")
+		return false, models.Errorf(
+			models.Invalid,
+			"the form has no number of its own; open the digest again and press once more",
+		)
 	}
 	err = s.writeAs(ctx, a, access.View, references(d), func(tx models.Tx, now time.Time) error {
 		before, err = s.once(ctx, tx, id, []string{"copy of a digest", string(a.User.ID), string(d)}, now)
@@ -216,5 +275,12 @@ func (s *Service) DigestSlot(ctx context.Context, d models.DepotID, slot string)
 
 // DigestSlots lists the digests of a depot, newest first.
 func (s *Service) DigestSlots(ctx context.Context, a Actor, d models.DepotID, limit int) ([]models.DigestSlot, error) {
-	return readAs(ctx, s, a, access.View, references(d), func(r models.Reader) ([]models.DigestSlot, error) { return r.DigestSlots(ctx, d, limit) })
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		references(d),
+		func(r models.Reader) ([]models.DigestSlot, error) { return r.DigestSlots(ctx, d, limit) },
+	)
 }

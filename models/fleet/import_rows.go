@@ -14,24 +14,62 @@ import (
 
 var importColumns = map[string][]ImportColumn{
 	"vehicles": {
-		{Name: "number", Aliases: []string{"unit", "unit_number", "vehicle"}, Required: true, Help: "unit number as painted on the vehicle", Example: "T-104"},
-		{Name: "class", Required: true, Help: "car, light_truck, rigid_truck, tractor, trailer or bus", Example: "tractor"},
+		{
+			Name:     "number",
+			Aliases:  []string{"unit", "unit_number", "vehicle"},
+			Required: true,
+			Help:     "unit number as painted on the vehicle",
+			Example:  "T-104",
+		},
+		{
+			Name:     "class",
+			Required: true,
+			Help:     "car, light_truck, rigid_truck, tractor, trailer or bus",
+			Example:  "tractor",
+		},
 		{Name: "description", Help: "free text", Example: "day cab"},
 		{Name: "parking_row", Aliases: []string{"row"}, Help: "where it stands", Example: "B"},
-		{Name: "axles", Required: true, Help: "from the front: S steered, D driven, F free, with L if it lifts, and the number of wheels", Example: "S2 D4 D4"},
+		{
+			Name:     "axles",
+			Required: true,
+			Help:     "from the front: S steered, D driven, F free, with L if it lifts, and the number of wheels",
+			Example:  "S2 D4 D4",
+		},
 		{Name: "spares", Help: "number of spare places", Example: "1"},
 		{Name: "max_mass_kg", Aliases: []string{"gvwr_kg", "mam_kg"}, Help: "permitted mass in kg", Example: "18000"},
 		{Name: "seats", Help: "passenger seats", Example: "0"},
 		{Name: "torque_nm", Help: "wheel nut torque in N·m", Example: "600"},
-		{Name: "target_pressure", Help: "cold pressure with unit, one for all axles or one each, by space", Example: "105psi 95psi 95psi"},
+		{
+			Name:    "target_pressure",
+			Help:    "cold pressure with unit, one for all axles or one each, by space",
+			Example: "105psi 95psi 95psi",
+		},
 		{Name: "no_odometer", Help: "yes if it has no distance counter", Example: "no"},
 	},
 	"tires": {
-		{Name: "number", Aliases: []string{"tire", "tyre", "serial"}, Required: true, Help: "the tire's own number", Example: "R00417"},
+		{
+			Name:     "number",
+			Aliases:  []string{"tire", "tyre", "serial"},
+			Required: true,
+			Help:     "the tire's own number",
+			Example:  "R00417",
+		},
 		{Name: "tin", Aliases: []string{"dot"}, Help: "tire identification number (DOT code)", Example: ""},
-		{Name: "size", Aliases: []string{"tire_size", "tyre_size"}, Required: true, Help: "size designation", Example: "295/75R22.5 144/141L"},
+		{
+			Name:     "size",
+			Aliases:  []string{"tire_size", "tyre_size"},
+			Required: true,
+			Help:     "size designation",
+			Example:  "295/75R22.5 144/141L",
+		},
 		{Name: "design", Help: "tread design", Example: "rib A"},
-		{Name: "new_depths", Aliases: []string{"new_depth"}, Required: true, Help: "new depth of each groove, outboard to inboard, by space", Example: "20/32 20/32 20/32"},
+		{
+			Name:     "new_depths",
+			Aliases:  []string{"new_depth"},
+			Required: true,
+			Help:     "new depth of each groove, outboard to inboard, by space",
+			Example:  "20/32 20/32 20/32",
+		},
 		{Name: "life_index", Help: "0 new, 1.. retreads", Example: "0"},
 		{Name: "price", Help: "in the depot's currency", Example: "412.50"},
 		{Name: "directional", Help: "yes or no", Example: "no"},
@@ -41,28 +79,55 @@ var importColumns = map[string][]ImportColumn{
 		{Name: "vehicle", Aliases: []string{"unit"}, Required: true, Help: "unit number", Example: "T-104"},
 		{Name: "position", Required: true, Help: "place, such as 1L or 2RO", Example: "2LO"},
 		{Name: "tire", Aliases: []string{"tyre"}, Required: true, Help: "the tire's number", Example: "R00417"},
-		{Name: "at", Aliases: []string{"date", "time"}, Required: true, Help: "when it was fitted", Example: "2026-03-02 14:10"},
+		{
+			Name:     "at",
+			Aliases:  []string{"date", "time"},
+			Required: true,
+			Help:     "when it was fitted",
+			Example:  "2026-03-02 14:10",
+		},
 		{Name: "odometer", Help: "with unit, or unknown", Example: "201,340 mi"},
 		{Name: "person", Help: "who did it", Example: ""},
 		{Name: "existing", Help: "yes if the tire was found already mounted", Example: "yes"},
 	},
 	"odometers": {
 		{Name: "vehicle", Aliases: []string{"unit"}, Required: true, Help: "unit number", Example: "T-104"},
-		{Name: "at", Aliases: []string{"date", "time"}, Required: true, Help: "when it was read", Example: "2026-03-02"},
+		{
+			Name:     "at",
+			Aliases:  []string{"date", "time"},
+			Required: true,
+			Help:     "when it was read",
+			Example:  "2026-03-02",
+		},
 		{Name: "odometer", Required: true, Help: "with unit", Example: "201,340 mi"},
 		{Name: "person", Help: "who read it", Example: ""},
 	},
 	"inspections": {
 		{Name: "vehicle", Aliases: []string{"unit"}, Required: true, Help: "unit number", Example: "T-104"},
-		{Name: "at", Aliases: []string{"date", "time"}, Required: true, Help: "when it was inspected; rows of one time are one visit", Example: "2026-03-02 14:10"},
+		{
+			Name:     "at",
+			Aliases:  []string{"date", "time"},
+			Required: true,
+			Help:     "when it was inspected; rows of one time are one visit",
+			Example:  "2026-03-02 14:10",
+		},
 		{Name: "odometer", Help: "with unit, or unknown", Example: "201,340 mi"},
 		{Name: "person", Aliases: []string{"inspector"}, Help: "who measured", Example: ""},
 		{Name: "gauge", Help: "the gauge's own number", Example: "G2"},
 		{Name: "position", Required: true, Help: "place, such as 1L or 2RO", Example: "2LO"},
-		{Name: "depths", Aliases: []string{"depth", "tread"}, Help: "grooves outboard to inboard by space, stations clockwise from the valve by |", Example: "7/32 6/32 7/32"},
+		{
+			Name:    "depths",
+			Aliases: []string{"depth", "tread"},
+			Help:    "grooves outboard to inboard by space, stations clockwise from the valve by |",
+			Example: "7/32 6/32 7/32",
+		},
 		{Name: "depth_unit", Help: "mm or 32nd, for depths without a unit", Example: "32nd"},
 		{Name: "pressure", Help: "with unit, or not_reached", Example: "104 psi"},
-		{Name: "observations", Help: "by space, with a count or direction after a colon", Example: "cupping:4 feathering:inward"},
+		{
+			Name:    "observations",
+			Help:    "by space, with a count or direction after a colon",
+			Example: "cupping:4 feathering:inward",
+		},
 		{Name: "note", Help: "free text", Example: ""},
 	},
 }
@@ -149,6 +214,7 @@ func (r *row) vehicle(ctx context.Context) (models.Vehicle, bool, error) {
 		r.fault("vehicle", number, "is not a vehicle of depot "+r.im.depot.Name+"; import vehicles first")
 		return v, false, nil
 	}
+
 	if err == nil {
 		r.im.numbers[number] = v
 	}
@@ -178,8 +244,10 @@ func (im *importer) vehicle(r *row) func(context.Context) error {
 			v.Axles[i].Pressure = p
 		}
 	} else if len(words) > 0 {
-		r.fault("target_pressure", r.cell("target_pressure"), "must be one pressure, or one for each axle, without a space before the unit")
+		r.fault("target_pressure", r.cell("target_pressure"), "must be one pressure, or one for each axle, without "+
+			"a space before the unit")
 	}
+
 	return func(ctx context.Context) error {
 		_, repeated, err := im.s.vehicleEntity().createIn(ctx, im.s, im.tx, im.a, v, im.now)
 		if err != nil {
@@ -191,9 +259,18 @@ func (im *importer) vehicle(r *row) func(context.Context) error {
 }
 
 func (im *importer) tire(r *row) func(context.Context) error {
-	t := models.Tire{ID: models.TireID(im.id(r.cell("number"))), DepotID: im.depot.ID, Number: r.cell("number"), TIN: r.cell("tin"),
-		Size: r.cell("size"), Design: r.cell("design"), LifeIndex: r.number("life_index"),
-		Directional: r.yes("directional"), Winter: r.yes("winter")}
+	t := models.Tire{
+		ID:          models.TireID(im.id(r.cell("number"))),
+		DepotID:     im.depot.ID,
+		Number:      r.cell("number"),
+		TIN:         r.cell("tin"),
+		Size:        r.cell("size"),
+		Design:      r.cell("design"),
+		LifeIndex:   r.number("life_index"),
+		Directional: r.yes("directional"),
+		Winter:      r.yes("winter"),
+	}
+
 	for _, word := range strings.Fields(r.cell("new_depths")) {
 		d, err := units.ParseDepth(word, units.BareNone)
 		if err != nil {
@@ -202,6 +279,7 @@ func (im *importer) tire(r *row) func(context.Context) error {
 		}
 		t.NewDepths = append(t.NewDepths, d)
 	}
+
 	if text := r.cell("price"); text != "" {
 		price, err := strconv.ParseFloat(text, 64)
 		if err != nil || !(price >= 0 && price < 1e7) {
@@ -210,6 +288,7 @@ func (im *importer) tire(r *row) func(context.Context) error {
 			t.PriceCents = int64(price*100 + 0.5)
 		}
 	}
+
 	return func(ctx context.Context) error {
 		_, repeated, err := im.s.tireEntity().createIn(ctx, im.s, im.tx, im.a, t, im.now)
 		if err != nil {
@@ -242,6 +321,7 @@ func (im *importer) fit(_ context.Context, g visit) func(context.Context) error 
 		}
 		e.Fittings = append(e.Fittings, models.Fitting{Position: p})
 	}
+
 	return func(ctx context.Context) error {
 		for i, r := range g.rows {
 			t, err := im.tx.TireByNumber(ctx, im.depot.ID, r.cell("tire"))
@@ -249,11 +329,14 @@ func (im *importer) fit(_ context.Context, g visit) func(context.Context) error 
 				r.fault("tire", r.cell("tire"), "is not a tire of depot "+im.depot.Name+"; import tires first")
 				return nil
 			}
+
 			if err != nil {
 				return err
 			}
+
 			e.Fittings[i].TireID = t.ID
 		}
+
 		return im.record(ctx, g.rows[0].raw.Line, e)
 	}
 }
@@ -266,6 +349,7 @@ func (im *importer) inspection(_ context.Context, g visit) func(context.Context)
 			r.fault("position", r.cell("position"), err.Error())
 			continue
 		}
+
 		rd := models.Reading{Position: p, Depths: r.depths(), Observations: r.observations()}
 		switch text := r.cell("pressure"); text {
 		case "":
@@ -278,11 +362,13 @@ func (im *importer) inspection(_ context.Context, g visit) func(context.Context)
 			}
 			rd.Pressure = &pr
 		}
+
 		if note := r.cell("note"); note != "" {
 			e.Note = strings.TrimSpace(e.Note + "\n" + string(p) + ": " + note)
 		}
 		e.Readings = append(e.Readings, rd)
 	}
+
 	return im.later(g, e)
 }
 
@@ -293,6 +379,7 @@ func (r *row) depths() [][]*models.Depth {
 		r.fault("depth_unit", string(bare), "must be mm or 32nd")
 		return nil
 	}
+
 	var grid [][]*models.Depth
 	for _, groove := range strings.Fields(r.cell("depths")) {
 		var stations []*models.Depth
@@ -301,6 +388,7 @@ func (r *row) depths() [][]*models.Depth {
 				stations = append(stations, nil)
 				continue
 			}
+
 			d, err := models.ParseDepth(text, bare)
 			if err != nil {
 				r.fault("depths", text, reason(err))
@@ -308,8 +396,10 @@ func (r *row) depths() [][]*models.Depth {
 			}
 			stations = append(stations, &d)
 		}
+
 		grid = append(grid, stations)
 	}
+
 	return grid
 }
 
@@ -318,6 +408,7 @@ func (r *row) observations() []models.Observation {
 	var out []models.Observation
 	for _, word := range strings.Fields(r.cell("observations")) {
 		code, detail, _ := strings.Cut(word, ":")
+
 		o := models.Observation{Code: models.ObservationCode(code)}
 		if n, err := strconv.Atoi(detail); err == nil {
 			o.Count = n
@@ -326,7 +417,9 @@ func (r *row) observations() []models.Observation {
 		} else if detail != "" {
 			r.fault("observations", word, fmt.Sprintf("after %s: must stand a count, inward or outward", code))
 		}
+
 		out = append(out, o)
 	}
+
 	return out
 }

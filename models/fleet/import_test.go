@@ -40,10 +40,13 @@ func TestImportOneBadOfMany(t *testing.T) {
 	b.Rows[77_000] = row("odometers", 77_002, map[string]string{"vehicle": "T-01", "at": w.now.Format(time.RFC3339),
 		"odometer": "many"})
 	_, err := w.fleet.Import(w.ctx, w.boss, b)
+
 	e := wantKind(t, err, models.Invalid)
-	if len(e.Fields) != 1 || e.Fields[0].Name != "line 77002, column odometer" || e.Fields[0].Value != "many" || e.Fields[0].Remedy == "" {
+	if len(e.Fields) != 1 || e.Fields[0].Name != "line 77002, column odometer" || e.Fields[0].Value != "many" ||
+		e.Fields[0].Remedy == "" {
 		t.Errorf("faults %+v; want the one cell of line 77002", e.Fields)
 	}
+
 	events, _, err := w.fleet.Events(w.ctx, w.boss, models.EventFilter{VehicleID: w.vehicle.ID}, models.Page{Limit: 10})
 	if err != nil || len(events) != 1 {
 		t.Errorf("%d events after a refused import, %v; want the fitting only", len(events), err)
@@ -59,11 +62,13 @@ func TestImportRepeats(t *testing.T) {
 	if res, err := w.fleet.Import(w.ctx, w.boss, dry); err != nil || res.Created != 50 || !res.DryRun {
 		t.Fatalf("dry run %+v, %v", res, err)
 	}
+
 	for _, want := range []fleet.ImportResult{{Rows: 50, Created: 50}, {Rows: 50, Unchanged: 50}} {
 		if res, err := w.fleet.Import(w.ctx, w.boss, w.odometers(50)); err != nil || res != want {
 			t.Errorf("import %+v, %v; want %+v", res, err, want)
 		}
 	}
+
 	view := must(w.fleet.Vehicle(w.ctx, w.boss, w.vehicle.ID))(t)
 	if view.State.Odometer.Text != "200001 mi" {
 		t.Errorf("odometer %q after the import", view.State.Odometer.Text)
@@ -76,11 +81,13 @@ func TestImportLeavesAShortLog(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.after(100 * day)
+
 	b := w.odometers(20_000)
 	for _, b.DryRun = range []bool{true, false} {
 		if res, err := w.fleet.Import(w.ctx, w.boss, b); err != nil || res.Created != 20_000 {
 			t.Fatalf("dry run %t: %+v, %v", b.DryRun, res, err)
 		}
+
 		for end := time.Now().Add(20 * time.Second); ; time.Sleep(5 * time.Millisecond) {
 			f, err := os.Stat(w.path + "-wal")
 			if err != nil {
@@ -102,6 +109,7 @@ func TestImportFaults(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	w.after(10 * day)
+
 	at := w.now.Add(-time.Hour).Format(time.RFC3339)
 	b := fleet.ImportBatch{Kind: "inspections", DepotID: w.depot.ID, Rows: []fleet.ImportRow{
 		row("inspections", 2, map[string]string{"vehicle": "T-01", "at": at, "odometer": "unknown", "position": "1L",
@@ -109,14 +117,17 @@ func TestImportFaults(t *testing.T) {
 		row("inspections", 3, map[string]string{"vehicle": "T-01", "at": w.now.Add(-2 * time.Hour).Format(time.RFC3339),
 			"position": "9L", "depths": "9/32"}),
 	}}
+
 	_, err := w.fleet.Import(w.ctx, w.boss, b)
 	e := wantKind(t, err, models.Invalid)
+
 	all := e.Error()
 	for _, want := range []string{"line 2", "22/32", "confirmation", "line 3", "9L"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("faults %q do not say %q", all, want)
 		}
 	}
+
 	b.Rows, b.Confirm = b.Rows[:1], true
 	if res, err := w.fleet.Import(w.ctx, w.boss, b); err != nil || res.Created != 1 {
 		t.Errorf("confirmed import %+v, %v", res, err)

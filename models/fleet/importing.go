@@ -59,9 +59,16 @@ const maxImportFaults = 200
 // recorded. Ids derive from the content, so the same sheet again changes nothing.
 func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportResult, error) {
 	if !slices.Contains(ImportKinds, b.Kind) {
-		return ImportResult{}, models.Errorf(models.Invalid, "%q cannot be imported; only %s", b.Kind, strings.Join(ImportKinds, ", "))
+		return ImportResult{}, models.Errorf(
+			models.Invalid,
+			"%q cannot be imported; only %s",
+			b.Kind,
+			strings.Join(ImportKinds, ", "),
+		)
 	}
+
 	a.Source = models.FromImport
+
 	out := ImportResult{Rows: len(b.Rows), DryRun: b.DryRun}
 	err := s.writeAs(ctx, a, permissionOf(b.Kind), references(b.DepotID), func(tx models.Tx, now time.Time) error {
 		depot, err := tx.Depot(ctx, b.DepotID)
@@ -72,23 +79,32 @@ func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportRes
 		if im.zone, err = zoneOf(depot); err != nil {
 			return err
 		}
+
 		if err := im.run(ctx); err != nil {
 			return err
 		}
+
 		out.Created, out.Unchanged = im.created, im.unchanged
+
 		if len(im.faults) > 0 {
 			slices.SortStableFunc(im.faults, func(x, y lineFault) int { return x.line - y.line })
-			e := &models.Error{Kind: models.Invalid, Msg: fmt.Sprintf("%d problems in %d rows; nothing was imported", im.found, len(b.Rows))}
+			e := &models.Error{
+				Kind: models.Invalid,
+				Msg:  fmt.Sprintf("%d problems in %d rows; nothing was imported", im.found, len(b.Rows)),
+			}
+
 			for _, f := range im.faults {
 				e.Fields = append(e.Fields, f.Field)
 			}
 			return e
 		}
+
 		if b.DryRun {
 			return errDryRun
 		}
 		return nil
 	})
+
 	if errors.Is(err, errDryRun) {
 		err = nil
 	}
@@ -130,7 +146,13 @@ type importer struct {
 func (im *importer) fault(line int, column, value, remedy string) {
 	im.found++
 	if len(im.faults) < maxImportFaults {
-		im.faults = append(im.faults, lineFault{models.Field{Name: fmt.Sprintf("line %d, column %s", line, column), Value: value, Remedy: remedy}, line})
+		im.faults = append(
+			im.faults,
+			lineFault{
+				models.Field{Name: fmt.Sprintf("line %d, column %s", line, column), Value: value, Remedy: remedy},
+				line,
+			},
+		)
 	}
 }
 
@@ -144,6 +166,7 @@ func (im *importer) domainFault(line int, err error) error {
 	if len(e.Fields) == 0 {
 		im.fault(line, "-", "", e.Msg)
 	}
+
 	for _, f := range e.Fields {
 		remedy := f.Remedy
 		if e.Kind == models.Held {
@@ -151,6 +174,7 @@ func (im *importer) domainFault(line int, err error) error {
 		}
 		im.fault(line, f.Name, f.Value, remedy)
 	}
+
 	return nil
 }
 
@@ -177,10 +201,12 @@ func (im *importer) run(ctx context.Context) error {
 	if err != nil || im.found > 0 {
 		return err
 	}
+
 	im.batch = &batch{scenes: map[models.VehicleID]*scene{}, confirm: im.b.Confirm}
 	if im.batch.known, err = im.tx.Receipts(ctx, im.ids...); err != nil {
 		return err
 	}
+
 	for _, one := range record {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -189,6 +215,7 @@ func (im *importer) run(ctx context.Context) error {
 			return err
 		}
 	}
+
 	if im.found > 0 || im.b.DryRun { // what is left to be written could refuse no row
 		return nil
 	}
@@ -221,28 +248,38 @@ func (im *importer) each(one func(*row) func(context.Context) error) []func(cont
 
 // visits makes an event of each row, or with grouped of the rows of one vehicle,
 // person and time, in the order of their times.
-func (im *importer) visits(ctx context.Context, grouped bool, one func(context.Context, visit) func(context.Context) error) ([]func(context.Context) error, error) {
+func (im *importer) visits(
+	ctx context.Context,
+	grouped bool,
+	one func(context.Context, visit) func(context.Context) error,
+) ([]func(context.Context) error, error) {
 	type key struct {
 		vehicle, person string
 		at              time.Time
 	}
+
 	groups := map[key]*visit{}
+
 	var order []*visit
 	for _, raw := range im.b.Rows {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
+
 		r := &row{im, raw}
 		v, okV, err := r.vehicle(ctx)
 		if err != nil {
 			return nil, err
 		}
 		at, okT := r.time("at")
+
 		odometer, okO := r.odometer()
 		if !okV || !okT || !okO {
 			continue
 		}
+
 		k := key{v.Number, r.cell("person"), at}
+
 		g := groups[k]
 		if g == nil || !grouped {
 			g = &visit{vehicle: v, at: at, odometer: odometer, person: r.cell("person")}
@@ -252,13 +289,16 @@ func (im *importer) visits(ctx context.Context, grouped bool, one func(context.C
 			r.fault("odometer", r.cell("odometer"), fmt.Sprintf("differs from line %d of the same visit",
 				g.rows[0].raw.Line))
 		}
+
 		g.rows = append(g.rows, r)
 	}
+
 	slices.SortStableFunc(order, func(x, y *visit) int { return x.at.Compare(y.at) })
 	var out []func(context.Context) error
 	for _, g := range order {
 		out = append(out, one(ctx, *g))
 	}
+
 	return out, nil
 }
 
@@ -274,7 +314,13 @@ type visit struct {
 func (im *importer) meta(v visit) models.Meta {
 	id := im.id(v.vehicle.Number, v.at.UTC().Format(time.RFC3339), v.person)
 	im.ids = append(im.ids, id)
-	return models.Meta{ID: models.EventID(id), VehicleID: v.vehicle.ID, At: v.at, Odometer: v.odometer, Person: v.person}
+	return models.Meta{
+		ID:        models.EventID(id),
+		VehicleID: v.vehicle.ID,
+		At:        v.at,
+		Odometer:  v.odometer,
+		Person:    v.person,
+	}
 }
 
 // record records e for the row at line.

@@ -31,7 +31,14 @@ func (s *Service) LearnWear(ctx context.Context) (models.Learning, error) {
 
 // Learning returns what was learned last, the zero Learning if nothing was.
 func (s *Service) Learning(ctx context.Context, a Actor) (models.Learning, error) {
-	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) (models.Learning, error) { return learning(ctx, r) })
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		nil,
+		func(r models.Reader) (models.Learning, error) { return learning(ctx, r) },
+	)
 }
 
 func learning(ctx context.Context, r models.Reader) (models.Learning, error) {
@@ -49,7 +56,9 @@ func (sc *scene) stampPriors(ctx context.Context, r models.Reader, e, old models
 	if len(begun) == 0 {
 		return nil
 	}
+
 	h := e.Header()
+
 	var before map[models.Position]models.TireID
 	if old != nil {
 		before = sc.begins(old)
@@ -59,14 +68,17 @@ func (sc *scene) stampPriors(ctx context.Context, r models.Reader, e, old models
 			}
 		}
 	}
+
 	l, err := learning(ctx, r)
 	if err != nil {
 		return err
 	}
+
 	for p, id := range begun {
 		if _, was := before[p]; was {
 			continue
 		}
+
 		t, err := sc.tire(ctx, r, id)
 		if err != nil {
 			return err
@@ -75,7 +87,12 @@ func (sc *scene) stampPriors(ctx context.Context, r models.Reader, e, old models
 			h.Priors = append(h.Priors, models.PlacePrior{Position: p, Learned: known})
 		}
 	}
-	slices.SortFunc(h.Priors, func(a, b models.PlacePrior) int { return strings.Compare(string(a.Position), string(b.Position)) })
+
+	slices.SortFunc(
+		h.Priors,
+		func(a, b models.PlacePrior) int { return strings.Compare(string(a.Position), string(b.Position)) },
+	)
+
 	return nil
 }
 
@@ -98,5 +115,6 @@ func (sc *scene) begins(e models.Event) map[models.Position]models.TireID {
 			}
 		}
 	}
+
 	return out
 }

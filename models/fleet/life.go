@@ -33,10 +33,21 @@ func (l *life) place(st models.TireState, h *models.Meta) {
 	if st.VehicleID == l.vehicle && st.Position == l.position {
 		return
 	}
+
 	l.lost = l.lost || !h.AlongKnown
 	if len(l.readings) > 0 {
-		l.turns = append(l.turns, Turn{At: h.At, Position: st.Position, Other: st.VehicleID != "" && l.before != "" && st.VehicleID != l.before, RanKM: l.km - l.firstKM, RanToo: !l.lost})
+		l.turns = append(
+			l.turns,
+			Turn{
+				At:       h.At,
+				Position: st.Position,
+				Other:    st.VehicleID != "" && l.before != "" && st.VehicleID != l.before,
+				RanKM:    l.km - l.firstKM,
+				RanToo:   !l.lost,
+			},
+		)
 	}
+
 	l.vehicle, l.position, l.alongKM = st.VehicleID, st.Position, h.AlongKM
 	if st.VehicleID != "" {
 		l.before = st.VehicleID
@@ -48,7 +59,16 @@ func (l *life) read(st models.TireState, h *models.Meta) {
 	if len(l.readings) == 0 {
 		l.firstKM = l.km
 	}
-	p := Tracked{Measured: *st.Last, Doubts: st.Doubts, AlongKM: h.AlongKM, AlongToo: h.AlongKnown, RanKM: l.km - l.firstKM, RanToo: !l.lost && (h.AlongKnown || l.vehicle == "")}
+
+	p := Tracked{
+		Measured: *st.Last,
+		Doubts:   st.Doubts,
+		AlongKM:  h.AlongKM,
+		AlongToo: h.AlongKnown,
+		RanKM:    l.km - l.firstKM,
+		RanToo:   !l.lost && (h.AlongKnown || l.vehicle == ""),
+	}
+
 	if st.MinWear != nil {
 		p.DepthMM = st.MinWear.DepthMM
 		p.SDMM, p.Known = st.MinWear.DepthSD()

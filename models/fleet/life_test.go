@@ -12,6 +12,7 @@ import (
 // known, nothing can be said after that.
 func TestLifeAcrossVehicles(t *testing.T) {
 	t.Parallel()
+
 	for _, known := range []bool{true, false} {
 		var l life
 		at := func(v models.VehicleID, km float64, known bool, p models.Position) (*models.Meta, models.TireState) {
@@ -24,6 +25,7 @@ func TestLifeAcrossVehicles(t *testing.T) {
 			l.place(st, h)
 			return h, st
 		}
+
 		read := func(h *models.Meta, st models.TireState) { l.read(st, h) }
 		at("a", 800, true, "1L")
 		read(at("a", 1000, true, "1L"))
@@ -31,11 +33,15 @@ func TestLifeAcrossVehicles(t *testing.T) {
 		at("a", 1800, true, "")
 		at("b", 90_000, known, "2LO")
 		read(at("b", 90_200, true, "2LO"))
+
 		last := l.readings[1]
 		if last.RanToo != known || known && last.RanKM != 700 {
 			t.Errorf("at the second reading %g km (known: %v), want 700 (%v)", last.RanKM, last.RanToo, known)
 		}
-		if n := len(l.turns); n != 3 || l.turns[0].Other || l.turns[1].Position != "" || !l.turns[2].Other || l.turns[0].RanKM != 500 || l.turns[2].RanToo != known {
+
+		if n := len(l.turns); n != 3 || l.turns[0].Other || l.turns[1].Position != "" || !l.turns[2].Other ||
+			l.turns[0].RanKM != 500 ||
+			l.turns[2].RanToo != known {
 			t.Errorf("places changed %+v", l.turns)
 		}
 	}

@@ -41,20 +41,28 @@ type TireNeed struct {
 // their pull point in this month and the months after it, in the depot's own
 // calendar. Tires count as independent of each other. Vehicles stream by, a page
 // at a time: memory grows with depots and sizes, not with tires.
-func (s *Service) TiresToOrder(ctx context.Context, a Actor, depots []models.DepotID, months int) ([]DepotOrder, error) {
+func (s *Service) TiresToOrder(
+	ctx context.Context,
+	a Actor,
+	depots []models.DepotID,
+	months int,
+) ([]DepotOrder, error) {
 	if months < 1 || months > OrderMonths {
 		return nil, models.Errorf(models.Invalid, "months: %d must be 1 to %d", months, OrderMonths)
 	}
+
 	depots, none := a.depots(depots)
 	if none {
 		return nil, nil
 	}
+
 	now := s.now()
 	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) ([]DepotOrder, error) {
 		all, err := r.Depots(ctx)
 		if err != nil {
 			return nil, err
 		}
+
 		var out []DepotOrder
 		for _, d := range all {
 			if len(depots) > 0 && !slices.Contains(depots, d.ID) {
@@ -66,6 +74,7 @@ func (s *Service) TiresToOrder(ctx context.Context, a Actor, depots []models.Dep
 			}
 			out = append(out, o)
 		}
+
 		return out, nil
 	})
 }
@@ -77,6 +86,7 @@ func depotOrder(ctx context.Context, r models.Reader, d models.Depot, months int
 		zone = time.UTC
 	}
 	here := now.In(zone)
+
 	ends := make([]float64, months) // days from now
 	for m := range months {
 		first := time.Date(here.Year(), here.Month()+time.Month(m), 1, 0, 0, 0, 0, zone)
@@ -86,7 +96,9 @@ func depotOrder(ctx context.Context, r models.Reader, d models.Depot, months int
 		o.Months = append(o.Months, first)
 		ends[m] = time.Date(here.Year(), here.Month()+time.Month(m+1), 1, 0, 0, 0, 0, zone).Sub(now).Hours() / 24
 	}
+
 	sizes, total := map[string][]wear.Count{}, make([]wear.Count, months)
+
 	page := models.Page{Limit: assessBatch}
 	for {
 		rows, next, err := r.Vehicles(ctx, models.VehicleFilter{Depots: []models.DepotID{d.ID}}, page)
@@ -97,17 +109,21 @@ func depotOrder(ctx context.Context, r models.Reader, d models.Depot, months int
 		if err != nil {
 			return o, err
 		}
+
 		for _, sc := range scenes {
 			o.Untold += sc.needs(now, ends, sizes, total)
 		}
+
 		if page.After = next; next == "" {
 			break
 		}
 	}
+
 	o.All = needs(total)
 	for size, counts := range sizes {
 		o.Sizes = append(o.Sizes, SizeOrder{size, needs(counts)})
 	}
+
 	slices.SortFunc(o.Sizes, func(a, b SizeOrder) int { return cmp.Compare(a.Size, b.Size) })
 	return o, nil
 }
@@ -121,19 +137,25 @@ func (sc *scene) needs(now time.Time, ends []float64, sizes map[string][]wear.Co
 		if t.State.Position.IsSpare() || pull <= 0 {
 			continue
 		}
+
 		w := t.State.MinWear
 		if w == nil || !known {
 			untold++
 			continue
 		}
-		f, err := w.Forecast(wear.Ahead{LimitMM: pull.Millimetres(), NowKM: max(x, w.XKM), NowSDKM: sd, Use: sc.state.Use})
+
+		f, err := w.Forecast(
+			wear.Ahead{LimitMM: pull.Millimetres(), NowKM: max(x, w.XKM), NowSDKM: sd, Use: sc.state.Use},
+		)
 		if err != nil {
 			untold++
 			continue
 		}
+
 		if sizes[t.Tire.Size] == nil {
 			sizes[t.Tire.Size] = make([]wear.Count, len(ends))
 		}
+
 		var before float64
 		for m, end := range ends {
 			upTo := f.Days.Before(end)
@@ -142,6 +164,7 @@ func (sc *scene) needs(now time.Time, ends []float64, sizes map[string][]wear.Co
 			before = upTo
 		}
 	}
+
 	return untold
 }
 

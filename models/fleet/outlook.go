@@ -96,13 +96,21 @@ func (s *Service) PlaceOutlook(ctx context.Context, a Actor, id models.VehicleID
 	})
 }
 
-func outlook(ctx context.Context, r models.Reader, a Actor, t models.Tire, st models.TireState, now time.Time) (Outlook, error) {
+func outlook(
+	ctx context.Context,
+	r models.Reader,
+	a Actor,
+	t models.Tire,
+	st models.TireState,
+	now time.Time,
+) (Outlook, error) {
 	o := Outlook{Tire: t, State: st}
 	_, vehicles, events, err := lifeOf(ctx, r, t.ID)
 	if err != nil {
 		return o, err
 	}
 	life := track(t, vehicles, events)
+
 	o.Track, o.Turns, o.Stays = life.readings, life.turns, stays(t, vehicles, events)
 	if st.VehicleID == "" {
 		return o, nil
@@ -111,16 +119,19 @@ func outlook(ctx context.Context, r models.Reader, a Actor, t models.Tire, st mo
 	if err != nil {
 		return o, err
 	}
+
 	x, _, known := sc.state.Use.At(history.Day(now))
 	if last := len(o.Stays) - 1; known && last >= 0 {
 		o.Stays[last].until(x)
 	}
+
 	if st.Position.IsSpare() {
 		return o, nil
 	}
 	if known && len(o.Track) > 0 && o.Track[0].RanToo && !life.lost {
 		o.NowKM, o.NowToo = life.km+max(x-life.alongKM, 0)-life.firstKM, true
 	}
+
 	snap := sc.snapshot(now)
 	if account, ok := assess.Account(snap, st.Position); ok {
 		told := account.Rendered(a.Style(sc.depot).Render)
@@ -128,6 +139,7 @@ func outlook(ctx context.Context, r models.Reader, a Actor, t models.Tire, st mo
 	}
 	o.Pull = ahead(st, sc.state, sc.policy.Pull(sc.vehicle.AxleAt(st.Position).Role()), now)
 	o.Legal = ahead(st, sc.state, assess.Assess(snap).LegalMinimum[st.Position], now)
+
 	return o, nil
 }
 
@@ -136,15 +148,18 @@ func ahead(t models.TireState, v models.VehicleState, limit units.Length, now ti
 	if t.MinWear == nil || limit <= 0 {
 		return nil
 	}
+
 	x, sd, known := v.Use.At(history.Day(now))
 	if !known {
 		return nil
 	}
 	ask := wear.Ahead{LimitMM: limit.Millimetres(), NowKM: max(x, t.MinWear.XKM), NowSDKM: sd, Use: v.Use}
+
 	f, err := t.MinWear.Forecast(ask)
 	if err != nil {
 		return nil
 	}
+
 	a := &Ahead{Limit: limit, Forecast: f}
 	for i := range waySteps {
 		ask.LimitMM = f.DepthMM + (limit.Millimetres()-f.DepthMM)*float64(i+1)/waySteps
@@ -152,18 +167,21 @@ func ahead(t models.TireState, v models.VehicleState, limit units.Length, now ti
 			a.Way = append(a.Way, Step{ask.LimitMM, step.Days, step.Distance})
 		}
 	}
+
 	return a
 }
 
 // track folds the tire's life and notes what each reading made of the estimate.
 func track(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event) life {
 	st := models.TireState{Status: models.InStock}
+
 	var l life
 	for _, e := range events {
 		h := e.Header()
 		l.roll(h)
 		history.Tire(&st, t, vehicles[h.VehicleID], e)
 		l.place(st, h)
+
 		switch e := e.(type) {
 		case *models.TireMove:
 			if len(e.NewDepths) > 0 {
@@ -179,6 +197,7 @@ func track(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events [
 			l.read(st, h)
 		}
 	}
+
 	return l
 }
 

@@ -34,20 +34,29 @@ func checkUser(u *models.User) error {
 	if n := len([]rune(u.Name)); n < 1 || n > 80 || models.CleanText(u.Name) != "" {
 		f.Add("name", u.Name, "must have 1 to 80 characters")
 	}
+
 	if a, err := mail.ParseAddress(u.Email); err != nil || a.Address != u.Email {
 		f.Add("email", u.Email, "must be a plain mail address such as lee@fleet.example")
 	} else if len(u.Email) > maxEmail {
 		f.Add("email", u.Email, "must have at most %d characters", maxEmail)
 	}
+
 	oneOf(&f, "role", string(u.Role), string(models.Viewer), string(models.Technician), string(models.Manager))
+
 	for i, d := range u.Depots {
 		if !models.ValidID(d) {
 			f.Add(fmt.Sprintf("depots[%d]", i), string(d), "must be a depot id")
 		}
 	}
+
 	if u.Units != nil && !u.Units.Valid() {
-		f.Add("units", fmt.Sprint(*u.Units), "must be depth mm or 32nd, pressure kPa, psi or bar, distance km or mi, mass g or oz")
+		f.Add(
+			"units",
+			fmt.Sprint(*u.Units),
+			"must be depth mm or 32nd, pressure kPa, psi or bar, distance km or mi, mass g or oz",
+		)
 	}
+
 	if _, known := notation.For(u.Notation); u.Notation != "" && !known {
 		f.Add("notation", u.Notation, "must be a language tag with a country, such as en-US or de-CH, or be left out")
 	}
@@ -83,9 +92,11 @@ func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password 
 	if err := a.mayWrite(access.Administer); err != nil { // before a password is hashed
 		return u, err
 	}
+
 	if err := errors.Join(a.mayGrant(u), checkUser(&u)); err != nil {
 		return u, err
 	}
+
 	content := u
 	if password != "" {
 		var err error
@@ -93,24 +104,29 @@ func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password 
 			return u, err
 		}
 	}
+
 	err := s.writeAs(ctx, a, access.Administer, references(u), func(tx models.Tx, now time.Time) error {
 		content.Stamp = models.Stamp{}
 		before, err := s.once(ctx, tx, string(u.ID), content, now)
 		if err != nil {
 			return err
 		}
+
 		if before {
 			if u, err = tx.User(ctx, u.ID); err == nil && !a.seesPerson(u) {
 				err = idUsed(string(content.ID))
 			}
 			return err
 		}
+
 		u.Stamp = stamped(a, now)
 		if err := tx.PutUser(ctx, u); err != nil {
 			return err
 		}
+
 		return s.audit(ctx, tx, a, now, userChange("created", u), nil, withoutSecret(u))
 	})
+
 	if err != nil {
 		return models.User{}, err
 	}
@@ -123,6 +139,7 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 	if err := checkUser(&u); err != nil {
 		return u, err
 	}
+
 	p, own := access.Administer, a.User.ID == u.ID && !access.Can(a.User.Role, access.Administer)
 	if own {
 		p = access.View
@@ -133,6 +150,7 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 		if err != nil {
 			return err
 		}
+
 		if own {
 			name, set, tag, v := u.Name, u.Units, u.Notation, u.Version
 			u = old
@@ -140,9 +158,11 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 		} else if err := a.mayGrant(u); err != nil {
 			return err
 		}
+
 		if u.ID == a.User.ID && u.Disabled {
 			return models.Errorf(models.Invalid, "you cannot disable yourself; ask another manager")
 		}
+
 		u.PasswordHash = old.PasswordHash
 		if u.Stamp, err = restamped(a, now, u.Stamp, old.Stamp, withoutSecret(old)); err != nil {
 			return err
@@ -150,8 +170,10 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 		if err := tx.PutUser(ctx, u); err != nil {
 			return err
 		}
+
 		return s.audit(ctx, tx, a, now, userChange("edited", u, old), withoutSecret(old), withoutSecret(u))
 	})
+
 	return withoutSecret(u), err
 }
 
@@ -162,6 +184,7 @@ func (s *Service) SetPassword(ctx context.Context, a Actor, id models.UserID, pa
 	if a.User.ID != id || a.Token != nil {
 		p = access.Administer
 	}
+
 	find := func(r models.Reader) (models.User, error) { return r.User(ctx, id) }
 
 	// Hashing is dear, so whoever may not set the password is refused before it.
@@ -171,6 +194,7 @@ func (s *Service) SetPassword(ctx context.Context, a Actor, id models.UserID, pa
 	if _, err := readAs(ctx, s, a, p, references(id), find); err != nil {
 		return err
 	}
+
 	hash, err := access.HashPassword(ctx, password)
 	if err != nil {
 		return err
@@ -183,23 +207,34 @@ func (s *Service) SetPassword(ctx context.Context, a Actor, id models.UserID, pa
 		}
 
 		u.PasswordHash, u.PasswordSetAt = hash, now
+
 		u.Version, u.UpdatedAt, u.UpdatedBy = u.Version+1, now, a.User.ID
 		if err := tx.PutUser(ctx, u); err != nil {
 			return err
 		}
+
 		return s.audit(ctx, tx, a, now, userChange("password set", u), nil, nil)
 	})
 }
 
 // Users lists the people of whom a may know, by name.
 func (s *Service) Users(ctx context.Context, a Actor) ([]models.User, error) {
-	all, err := readAs(ctx, s, a, access.Administer, nil, func(r models.Reader) ([]models.User, error) { return r.Users(ctx) })
+	all, err := readAs(
+		ctx,
+		s,
+		a,
+		access.Administer,
+		nil,
+		func(r models.Reader) ([]models.User, error) { return r.Users(ctx) },
+	)
+
 	var visible []models.User
 	for _, u := range all {
 		if a.seesPerson(u) {
 			visible = append(visible, withoutSecret(u))
 		}
 	}
+
 	return visible, err
 }
 
@@ -209,7 +244,16 @@ func (s *Service) User(ctx context.Context, a Actor, id models.UserID) (models.U
 	if a.User.ID == id {
 		p = access.View
 	}
-	u, err := readAs(ctx, s, a, p, references(id), func(r models.Reader) (models.User, error) { return r.User(ctx, id) })
+
+	u, err := readAs(
+		ctx,
+		s,
+		a,
+		p,
+		references(id),
+		func(r models.Reader) (models.User, error) { return r.User(ctx, id) },
+	)
+
 	return withoutSecret(u), err
 }
 
@@ -236,6 +280,7 @@ func (s *Service) SignIn(ctx context.Context, email, password string) (models.Us
 	if len(password) > access.MaxPassword {
 		return models.User{}, errWrongSignIn
 	}
+
 	u, err := s.byEmail(ctx, email)
 	if err != nil {
 		return models.User{}, err
@@ -245,6 +290,7 @@ func (s *Service) SignIn(ctx context.Context, email, password string) (models.Us
 	if err != nil {
 		return models.User{}, err
 	}
+
 	if !right || u.Disabled {
 		return models.User{}, errWrongSignIn
 	}
@@ -299,6 +345,7 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 	if t.UserID == "" || a.Source != models.FromCLI {
 		t.UserID = a.User.ID
 	}
+
 	var secret string
 	err := s.writeAs(ctx, a, access.View, nil, func(tx models.Tx, now time.Time) error {
 		var f models.Faults
@@ -311,17 +358,24 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 		if !t.ExpiresAt.After(now) || t.ExpiresAt.After(now.Add(maxTokenLife)) {
 			f.Add("expires_at", t.ExpiresAt.Format(time.RFC3339), "must be after now and within two years")
 		}
+
 		if err := f.Err("token"); err != nil {
 			return err
 		}
+
 		content := models.Token{ID: t.ID, UserID: t.UserID, Name: t.Name, ReadOnly: t.ReadOnly, Feed: t.Feed}
 		before, err := s.once(ctx, tx, string(t.ID), content, now)
 		if err != nil {
 			return err
 		}
+
 		if before {
-			return models.Errorf(models.Conflict, "this token was made already and its secret is not shown again; make another")
+			return models.Errorf(
+				models.Conflict,
+				"this token was made already and its secret is not shown again; make another",
+			)
 		}
+
 		secret, t.Hash = access.NewSecret()
 		t.CreatedAt, t.ExpiresAt = now, t.ExpiresAt.UTC().Truncate(time.Microsecond)
 		if err := tx.PutToken(ctx, t); err != nil {
@@ -331,8 +385,18 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 		if err != nil {
 			return err
 		}
-		return s.audit(ctx, tx, a, now, change, nil, map[string]any{"name": t.Name, "read_only": t.ReadOnly, "expires_at": t.ExpiresAt})
+
+		return s.audit(
+			ctx,
+			tx,
+			a,
+			now,
+			change,
+			nil,
+			map[string]any{"name": t.Name, "read_only": t.ReadOnly, "expires_at": t.ExpiresAt},
+		)
 	})
+
 	return t, secret, err
 }
 
@@ -356,17 +420,26 @@ func (s *Service) RevokeToken(ctx context.Context, a Actor, id models.TokenID) e
 		if err := tx.PutToken(ctx, t); err != nil {
 			return err
 		}
+
 		change, err := tokenChange(ctx, tx, t, "revoked")
 		if err != nil {
 			return err
 		}
+
 		return s.audit(ctx, tx, a, now, change, nil, nil)
 	})
 }
 
 // Tokens lists the actor's tokens.
 func (s *Service) Tokens(ctx context.Context, a Actor) ([]models.Token, error) {
-	return readAs(ctx, s, a, access.View, nil, func(r models.Reader) ([]models.Token, error) { return r.Tokens(ctx, a.User.ID) })
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		nil,
+		func(r models.Reader) ([]models.Token, error) { return r.Tokens(ctx, a.User.ID) },
+	)
 }
 
 // Authenticate returns who acts with an API token's secret. Unknown, expired
@@ -374,7 +447,11 @@ func (s *Service) Tokens(ctx context.Context, a Actor) ([]models.Token, error) {
 func (s *Service) Authenticate(ctx context.Context, secret string) (Actor, error) {
 	a, err := s.authenticate(ctx, secret)
 	if err == nil && a.Token.Feed {
-		return Actor{}, models.Errorf(models.Unauthenticated, "token %q opens the calendar only; make one for the API", a.Token.Name)
+		return Actor{}, models.Errorf(
+			models.Unauthenticated,
+			"token %q opens the calendar only; make one for the API",
+			a.Token.Name,
+		)
 	}
 	return a, err
 }
@@ -384,7 +461,10 @@ func (s *Service) Authenticate(ctx context.Context, secret string) (Actor, error
 func (s *Service) AuthenticateFeed(ctx context.Context, secret string) (Actor, error) {
 	a, err := s.authenticate(ctx, secret)
 	if err == nil && !a.Token.Feed {
-		return Actor{}, models.Errorf(models.Unauthenticated, "this is no address of a calendar; make one under settings")
+		return Actor{}, models.Errorf(
+			models.Unauthenticated,
+			"this is no address of a calendar; make one under settings",
+		)
 	}
 	return a, err
 }
@@ -392,6 +472,7 @@ func (s *Service) AuthenticateFeed(ctx context.Context, secret string) (Actor, e
 // authenticate is Authenticate for a token of any use.
 func (s *Service) authenticate(ctx context.Context, secret string) (Actor, error) {
 	now := s.now()
+
 	a, err := read(ctx, s, func(r models.Reader) (Actor, error) {
 		t, err := r.Token(ctx, access.HashSecret(secret))
 		if err != nil {
@@ -400,24 +481,41 @@ func (s *Service) authenticate(ctx context.Context, secret string) (Actor, error
 		u, err := r.User(ctx, t.UserID)
 		return Actor{User: withoutSecret(u), Token: &t, Source: models.FromAPI}, err
 	})
+
 	switch {
 	case errors.Is(err, models.NotFound):
 		return Actor{}, models.Errorf(models.Unauthenticated, "unknown token")
 	case err != nil:
 		return Actor{}, err
 	case a.Token.RevokedAt != nil:
-		return Actor{}, models.Errorf(models.Unauthenticated, "token %q was revoked on %s", a.Token.Name, a.Token.RevokedAt.Format(time.DateOnly))
+		return Actor{}, models.Errorf(
+			models.Unauthenticated,
+			"token %q was revoked on %s",
+			a.Token.Name,
+			a.Token.RevokedAt.Format(time.DateOnly),
+		)
 	case !now.Before(a.Token.ExpiresAt):
-		return Actor{}, models.Errorf(models.Unauthenticated, "token %q expired on %s", a.Token.Name, a.Token.ExpiresAt.Format(time.DateOnly))
+		return Actor{}, models.Errorf(
+			models.Unauthenticated,
+			"token %q expired on %s",
+			a.Token.Name,
+			a.Token.ExpiresAt.Format(time.DateOnly),
+		)
 	case a.User.Disabled:
 		return Actor{}, models.Errorf(models.Unauthenticated, "the person of token %q is disabled", a.Token.Name)
 	}
+
 	return a, nil
 }
 
 // Changes lists the audit trail, newest first: what concerns no depot besides
 // those that a sees.
-func (s *Service) Changes(ctx context.Context, a Actor, f models.ChangeFilter, p models.Page) ([]models.Change, string, error) {
+func (s *Service) Changes(
+	ctx context.Context,
+	a Actor,
+	f models.ChangeFilter,
+	p models.Page,
+) ([]models.Change, string, error) {
 	f.Within = a.User.Depots
 	l, err := readAs(ctx, s, a, access.Administer, nil, func(r models.Reader) (listed[models.Change], error) {
 		items, next, err := r.Changes(ctx, f, p)

@@ -31,11 +31,13 @@ func TestLengthOfAMailAddress(t *testing.T) {
 func TestSetPasswordAsksFirst(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
+
 	var people []models.User
 	for _, email := range []string{"lee@fleet.example", "kim@fleet.example"} {
 		invented := models.User{Name: "Invented", Email: email, Role: models.Viewer}
 		people = append(people, must(w.fleet.AddUser(w.ctx, w.boss, invented, ""))(t))
 	}
+
 	lee := fleet.Actor{User: people[0], Source: models.FromPage}
 	if err := w.fleet.SetPassword(w.ctx, lee, people[1].ID, "short"); !errors.Is(err, models.Forbidden) {
 		t.Errorf("another's password: %v", err)

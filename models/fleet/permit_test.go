@@ -65,6 +65,7 @@ func TestDisabledPersonMayNothing(t *testing.T) {
 	_, err := w.fleet.Depots(w.ctx, gone)
 	wantKind(t, err, models.Unauthenticated)
 	_, err = w.fleet.CreateTire(w.ctx, gone, w.tire("R900"))
+
 	wantKind(t, err, models.Unauthenticated)
 
 	odd := models.User{Name: "Odd Fennimore", Email: "odd@fleet.example", Role: models.Technician}
@@ -72,6 +73,7 @@ func TestDisabledPersonMayNothing(t *testing.T) {
 	_, secret := w.token(u)
 	u.Disabled = true
 	must(w.fleet.EditUser(w.ctx, w.boss, u))(t)
+
 	for name, err := range map[string]error{
 		"signing in":       second(w.fleet.SignIn(w.ctx, u.Email, "a long enough word")),
 		"an older session": second(w.fleet.Signed(w.ctx, u.ID)),
@@ -92,8 +94,14 @@ func TestGrantingDepots(t *testing.T) {
 	w := newWorld(t)
 	other := w.otherDepot("Birch Yard")
 	limited := w.as(models.Manager, w.depot.ID)
+
 	fresh := func(depots ...models.DepotID) models.User {
-		return models.User{Name: "Vic Harrow", Email: newID[string]() + "@fleet.example", Role: models.Viewer, Depots: depots}
+		return models.User{
+			Name:   "Vic Harrow",
+			Email:  newID[string]() + "@fleet.example",
+			Role:   models.Viewer,
+			Depots: depots,
+		}
 	}
 
 	for _, tc := range []struct {
@@ -111,6 +119,7 @@ func TestGrantingDepots(t *testing.T) {
 			t.Errorf("a new person with %s: got %v, want %q", tc.name, err, tc.want)
 		}
 	}
+
 	u := must(w.fleet.AddUser(w.ctx, limited, fresh(w.depot.ID), ""))(t)
 	u.Depots = nil
 	_, err := w.fleet.EditUser(w.ctx, limited, u)
@@ -124,6 +133,7 @@ func TestGrantingDepots(t *testing.T) {
 		errs := []error{second(w.fleet.User(w.ctx, limited, u.ID)),
 			w.fleet.SetPassword(w.ctx, limited, u.ID, "a long enough word")}
 		u.Depots = []models.DepotID{w.depot.ID}
+
 		errs = append(errs, second(w.fleet.EditUser(w.ctx, limited, u)))
 		for _, err := range errs {
 			if models.KindOf(err) != models.NotFound || strings.Contains(err.Error(), "Hill") {
@@ -137,6 +147,7 @@ func TestGrantingDepots(t *testing.T) {
 func TestTokenIsOnesOwn(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
+
 	a, b := w.person("Bo Hill"), w.person("Al Hill")
 	for _, source := range []models.Source{models.FromPage, models.FromAPI} {
 		board := models.Token{UserID: b.ID, Name: "board", ExpiresAt: w.now.Add(day)}
@@ -145,10 +156,12 @@ func TestTokenIsOnesOwn(t *testing.T) {
 			t.Errorf("%s: a token of %q for another person acts for %q, %v", source, a.ID, k.UserID, err)
 		}
 	}
+
 	k, _ := w.token(b)
 	if k.UserID != b.ID {
 		t.Errorf("by the command: for %q, want %q", k.UserID, b.ID)
 	}
+
 	if list := must(w.fleet.Tokens(w.ctx, fleet.Actor{User: b}))(t); len(list) != 1 {
 		t.Errorf("the other person has %d tokens, want the one by the command", len(list))
 	}
@@ -169,10 +182,12 @@ func TestAuditTrailOfDepots(t *testing.T) {
 	other := w.otherDepot("Birch Yard")
 	third := w.otherDepot("Cedar Yard")
 	here, both := w.person("Here Hill", w.depot.ID), w.person("Both Hill", w.depot.ID, other)
+
 	everywhere := w.person("Everywhere Hill")
 	for _, u := range []models.User{here, both, everywhere} {
 		w.token(u)
 	}
+
 	w.move(other)
 
 	trail := func(a fleet.Actor, entity string) int {
@@ -183,6 +198,7 @@ func TestAuditTrailOfDepots(t *testing.T) {
 		}
 		return len(list)
 	}
+
 	for _, tc := range []struct {
 		name                         string
 		a                            fleet.Actor
@@ -203,6 +219,7 @@ func TestAuditTrailOfDepots(t *testing.T) {
 			}
 		}
 	}
+
 	_, _, err := w.fleet.Changes(w.ctx, w.as(models.Technician), models.ChangeFilter{}, models.Page{Limit: 1})
 	wantKind(t, err, models.Forbidden)
 }
@@ -219,12 +236,14 @@ func TestVehicleMovesToAnotherDepot(t *testing.T) {
 	left, right := w.as(models.Manager, w.depot.ID), w.as(models.Manager, other)
 
 	to := w.vehicle
+
 	to.DepotID = other
 	for name, a := range map[string]fleet.Actor{"the old depot": left, "the new one": right} {
 		if _, err := w.fleet.EditVehicle(w.ctx, a, to); models.KindOf(err) != models.NotFound {
 			t.Errorf("moved by who sees only %s: %v", name, err)
 		}
 	}
+
 	open := func(a fleet.Actor) int {
 		list, _, err := w.fleet.Findings(w.ctx, a, models.FindingFilter{}, models.Page{Limit: 100})
 		if err != nil {
@@ -232,6 +251,7 @@ func TestVehicleMovesToAnotherDepot(t *testing.T) {
 		}
 		return len(list)
 	}
+
 	before := open(left)
 	if before == 0 || open(right) != 0 {
 		t.Fatalf("%d findings here, %d at the other depot", before, open(right))
@@ -241,12 +261,14 @@ func TestVehicleMovesToAnotherDepot(t *testing.T) {
 	if here, there := open(left), open(right); here != 0 || there != before {
 		t.Errorf("%d findings stay, %d went along; want 0 and %d", here, there, before)
 	}
+
 	for name, err := range map[string]error{
 		"vehicle": second(w.fleet.Vehicle(w.ctx, left, w.vehicle.ID)),
 		"due":     second(w.fleet.VehicleDue(w.ctx, left, w.vehicle.ID)),
 	} {
 		wantKindOf(t, "the old depot's view of the "+name, err, models.NotFound)
 	}
+
 	for name, err := range map[string]error{
 		"tire of the old depot":    second(w.fleet.Tire(w.ctx, right, w.tires["1L"])),
 		"outlook of the tire":      second(w.fleet.TireOutlook(w.ctx, right, w.tires["1L"])),
@@ -256,6 +278,7 @@ func TestVehicleMovesToAnotherDepot(t *testing.T) {
 			t.Errorf("the new depot does not see the %s: %v", name, err)
 		}
 	}
+
 	tire := must(w.fleet.Tire(w.ctx, right, w.tires["1L"]))(t).Tire
 	tire.Design = "rib"
 	_, err := w.fleet.EditTire(w.ctx, right, tire)
@@ -282,13 +305,20 @@ func TestRepeatedCreationOfWhatMovedAway(t *testing.T) {
 	made.DepotID, made.Number = other, "B-900"
 	must(w.fleet.EditTire(w.ctx, w.boss, made))(t)
 	got, err := w.fleet.CreateTire(w.ctx, limited, content)
+
 	wantKind(t, err, models.Conflict)
 	if got.Number != "" || strings.Contains(err.Error(), "B-900") {
 		t.Errorf("the refusal comes with tire %+v: %v", got, err)
 	}
 
-	person := models.User{ID: newID[models.UserID](), Name: "Vic Harrow", Email: "vic@fleet.example", Role: models.Viewer,
-		Depots: []models.DepotID{w.depot.ID}}
+	person := models.User{
+		ID:     newID[models.UserID](),
+		Name:   "Vic Harrow",
+		Email:  "vic@fleet.example",
+		Role:   models.Viewer,
+		Depots: []models.DepotID{w.depot.ID},
+	}
+
 	u := must(w.fleet.AddUser(w.ctx, limited, person, ""))(t)
 	u.Depots, u.Name = []models.DepotID{other}, "Vic B. Harrow"
 	must(w.fleet.EditUser(w.ctx, w.boss, u))(t)
@@ -322,6 +352,7 @@ func TestRefusalHidesWhereATireWent(t *testing.T) {
 	tire := must(w.fleet.Tire(w.ctx, w.boss, w.tires["1L"]))(t).Tire
 	tire.DepotID, tire.Number = other, "B-900"
 	must(w.fleet.EditTire(w.ctx, w.boss, tire))(t)
+
 	if got := refusal(); strings.Contains(got, "B-900") {
 		t.Errorf("once it has gone: %q", got)
 	}
@@ -352,6 +383,7 @@ func TestUnseenIDIsNamed(t *testing.T) {
 	} {
 		unknown := tc.fitting
 		unknown.TireID, unknown.WheelID = swap(tc.fitting.TireID, tire.ID), swap(tc.fitting.WheelID, wheel.ID)
+
 		var texts []string
 		for _, f := range []models.Fitting{tc.fitting, unknown} {
 			fit := &models.Fit{Meta: w.meta("200,100 mi"), Fittings: []models.Fitting{f}}
@@ -362,6 +394,7 @@ func TestUnseenIDIsNamed(t *testing.T) {
 			}
 			texts = append(texts, e.Msg+e.Fields[0].Remedy)
 		}
+
 		if texts[0] != texts[1] || strings.Contains(texts[0], "900") {
 			t.Errorf("%s: %q where it is another depot's, %q where there is none", tc.field, texts[0], texts[1])
 		}

@@ -41,6 +41,7 @@ func TestPhotoLosesItsNotes(t *testing.T) {
 	other := sent
 	other.Data = shot(t, 32, 32)
 	_, err := w.fleet.AddPhoto(w.ctx, w.boss, other)
+
 	wantKind(t, err, models.Conflict)
 
 	kept := must(w.fleet.Photo(w.ctx, w.boss, sent.ID))(t)
@@ -58,6 +59,7 @@ func TestPhotoLosesItsNotes(t *testing.T) {
 	e = w.inspection("200,100 mi", all("14/32"))
 	e.Readings[0].Photos = []models.PhotoID{newID[models.PhotoID]()}
 	_, err = w.fleet.Record(w.ctx, w.boss, e)
+
 	if f := wantKind(t, err, models.Invalid); f.Fields[0].Name != "readings[0].photos[0]" {
 		t.Errorf("a photo that is not there is refused at %s", f.Fields[0].Name)
 	}
@@ -69,20 +71,34 @@ func TestPhotoRefusals(t *testing.T) {
 	if err := png.Encode(&large, image.NewGray(image.Rect(0, 0, 2049, 10))); err != nil {
 		t.Fatal(err)
 	}
+
 	cut := shot(t, 640, 480)
 	for name, data := range map[string][]byte{"no picture": []byte("<svg onload=x>"), "empty": nil, "too long a side": large.Bytes(),
 		"cut off": cut[:len(cut)/2], "too many bytes": append(shot(t, 8, 8), make([]byte, 700_000)...)} {
-		_, err := w.fleet.AddPhoto(w.ctx, w.boss, models.Photo{ID: newID[models.PhotoID](), VehicleID: w.vehicle.ID, Data: data})
+		_, err := w.fleet.AddPhoto(
+			w.ctx,
+			w.boss,
+			models.Photo{ID: newID[models.PhotoID](), VehicleID: w.vehicle.ID, Data: data},
+		)
 		if f := wantKind(t, err, models.Invalid); f.Fields[0].Name != "data" {
 			t.Errorf("%s: refused at %s, want data", name, f.Fields[0].Name)
 		}
 	}
+
 	sent := models.Photo{ID: newID[models.PhotoID](), VehicleID: w.vehicle.ID, Data: shot(t, 8, 8)}
 	viewer := fleet.Actor{User: models.User{ID: newID[models.UserID](), Role: models.Viewer}}
 	_, err := w.fleet.AddPhoto(w.ctx, viewer, sent)
 	wantKind(t, err, models.Forbidden)
 	must(w.fleet.AddPhoto(w.ctx, w.boss, sent))(t)
-	elsewhere := fleet.Actor{User: models.User{ID: newID[models.UserID](), Role: models.Viewer, Depots: []models.DepotID{newID[models.DepotID]()}}}
+
+	elsewhere := fleet.Actor{
+		User: models.User{
+			ID:     newID[models.UserID](),
+			Role:   models.Viewer,
+			Depots: []models.DepotID{newID[models.DepotID]()},
+		},
+	}
+
 	_, err = w.fleet.Photo(w.ctx, elsewhere, sent.ID)
 	wantKind(t, err, models.NotFound)
 }

@@ -12,7 +12,13 @@ import (
 )
 
 // reassess loads and settles one vehicle.
-func (s *Service) reassess(ctx context.Context, tx models.Tx, id models.VehicleID, cause string, now time.Time) (settled, error) {
+func (s *Service) reassess(
+	ctx context.Context,
+	tx models.Tx,
+	id models.VehicleID,
+	cause string,
+	now time.Time,
+) (settled, error) {
 	sc, err := loadScene(ctx, tx, id)
 	if err != nil {
 		return settled{}, err
@@ -22,26 +28,37 @@ func (s *Service) reassess(ctx context.Context, tx models.Tx, id models.VehicleI
 
 // reassessAll settles vehicles none of which has a state to save: they are read
 // together, assessed side by side, and only what changed is written.
-func (s *Service) reassessAll(ctx context.Context, tx models.Tx, rows []models.VehicleRow, cause string, now time.Time) error {
+func (s *Service) reassessAll(
+	ctx context.Context,
+	tx models.Tx,
+	rows []models.VehicleRow,
+	cause string,
+	now time.Time,
+) error {
 	if len(rows) == 0 {
 		return nil
 	}
+
 	scenes, err := loadScenes(ctx, tx, rows)
 	if err != nil {
 		return err
 	}
+
 	var ids []models.VehicleID
 	for _, row := range rows {
 		ids = append(ids, row.Vehicle.ID)
 	}
+
 	open, err := tx.OpenFindings(ctx, ids...)
 	if err != nil {
 		return err
 	}
+
 	before := map[models.VehicleID][]models.Finding{}
 	for _, f := range open {
 		before[f.VehicleID] = append(before[f.VehicleID], f)
 	}
+
 	var changed []models.Finding
 	for i, result := range assessAll(scenes, now) {
 		v := rows[i].Vehicle.ID
@@ -53,6 +70,7 @@ func (s *Service) reassessAll(ctx context.Context, tx models.Tx, rows []models.V
 			}
 		}
 	}
+
 	return tx.PutFindings(ctx, changed)
 }
 
@@ -73,7 +91,13 @@ func assessAll(scenes []*scene, now time.Time) []assess.Result {
 }
 
 // reassessDepot settles the vehicles of a depot, of one class if c is given.
-func (s *Service) reassessDepot(ctx context.Context, tx models.Tx, d models.DepotID, c models.Class, now time.Time) error {
+func (s *Service) reassessDepot(
+	ctx context.Context,
+	tx models.Tx,
+	d models.DepotID,
+	c models.Class,
+	now time.Time,
+) error {
 	page := models.Page{Limit: assessBatch}
 	for {
 		rows, next, err := tx.Vehicles(ctx, models.VehicleFilter{Depots: []models.DepotID{d}, Class: c}, page)
@@ -86,6 +110,7 @@ func (s *Service) reassessDepot(ctx context.Context, tx models.Tx, d models.Depo
 		if next == "" {
 			return nil
 		}
+
 		page.After = next
 	}
 }
@@ -103,13 +128,16 @@ func (s *Service) AssessDue(ctx context.Context) (checked int, err error) {
 				return err
 			}
 			n = len(ids)
+
 			for _, id := range ids {
 				if _, err := s.reassess(ctx, tx, id, "time passed", now); err != nil {
 					return err
 				}
 			}
+
 			return nil
 		})
+
 		checked += n
 		if err != nil || n < assessBatch {
 			return checked, err
@@ -125,7 +153,9 @@ func (s *Service) AssessAll(ctx context.Context, progress func(done int)) (check
 		if err := ctx.Err(); err != nil {
 			return checked, err
 		}
+
 		var next string
+
 		n := 0
 		err := s.write(ctx, func(tx models.Tx, now time.Time) error {
 			rows, after, err := tx.Vehicles(ctx, models.VehicleFilter{}, page)
@@ -138,6 +168,7 @@ func (s *Service) AssessAll(ctx context.Context, progress func(done int)) (check
 		if err != nil {
 			return checked, err
 		}
+
 		checked += n
 		if progress != nil {
 			progress(checked)
@@ -145,6 +176,7 @@ func (s *Service) AssessAll(ctx context.Context, progress func(done int)) (check
 		if next == "" {
 			return checked, nil
 		}
+
 		page.After = next
 	}
 }

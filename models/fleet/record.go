@@ -43,15 +43,24 @@ func (s *Service) Record(ctx context.Context, a Actor, e models.Event) (Recorded
 
 // recordIn records e in tx. In a batch the vehicle's state is kept in memory and
 // saved, and the vehicle assessed, when the batch is flushed.
-func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.Event, now time.Time, b *batch) (Recorded, error) {
+func (s *Service) recordIn(
+	ctx context.Context,
+	tx models.Tx,
+	a Actor,
+	e models.Event,
+	now time.Time,
+	b *batch,
+) (Recorded, error) {
 	h := e.Header()
 	content, err := s.completeMeta(a, e, now)
 	if err != nil {
 		return Recorded{}, err
 	}
+
 	if err := checkMeta(e, now); err != nil {
 		return Recorded{}, err
 	}
+
 	known, err := b.receipts(ctx, tx, string(h.ID))
 	if err != nil {
 		return Recorded{}, err
@@ -60,17 +69,20 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	if err != nil {
 		return Recorded{}, err
 	}
+
 	if before && b != nil {
 		return Recorded{Event: e, Repeated: true}, nil
 	}
 	if before {
 		return s.repeated(ctx, tx, a, h)
 	}
+
 	if _, fits := e.(*models.Fit); fits { // a tire of the batch may be elsewhere by now
 		if err := s.flush(ctx, tx, b, now); err != nil {
 			return Recorded{}, err
 		}
 	}
+
 	old, err := superseded(ctx, tx, e)
 	if err != nil {
 		return Recorded{}, err
@@ -79,28 +91,34 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	if err != nil {
 		return Recorded{}, err
 	}
+
 	if err := supersedable(e, old); err != nil {
 		return Recorded{}, err
 	}
+
 	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source = sc.depot.ID, now, a.User.ID, a.Source
 	if err := s.check(ctx, tx, sc, a, e, old, b != nil && b.confirm); err != nil {
 		return Recorded{}, err
 	}
 	sc.locate(h)
+
 	if err := sc.stampPriors(ctx, tx, e, old); err != nil {
 		return Recorded{}, err
 	}
+
 	receipt := models.Receipt{ID: string(h.ID), Fingerprint: print, At: now}
 	if b != nil {
 		b.add(e, receipt)
 	} else if err := errors.Join(tx.AddReceipts(ctx, receipt), tx.AddEvents(ctx, e)); err != nil {
 		return Recorded{}, err
 	}
+
 	if old != nil {
 		if err := tx.Supersede(ctx, h.Supersedes, h.ID); err != nil {
 			return Recorded{}, err
 		}
 	}
+
 	if old != nil || sc.isLate(e) {
 		if err := s.flush(ctx, tx, b, now); err != nil {
 			return Recorded{}, err
@@ -111,6 +129,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 		}
 		return done, s.keepWheel(ctx, tx, a, e, old, now)
 	}
+
 	if err := tx.PutFitments(ctx, sc.apply(e)); err != nil {
 		return Recorded{}, err
 	}
@@ -120,6 +139,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	if err := sc.save(ctx, tx); err != nil {
 		return Recorded{}, err
 	}
+
 	if err := s.keepWheel(ctx, tx, a, e, nil, now); err != nil {
 		return Recorded{}, err
 	}
@@ -129,6 +149,7 @@ func (s *Service) recordIn(ctx context.Context, tx models.Tx, a Actor, e models.
 	if sc.vehicle.ID == "" {
 		return Recorded{Event: e}, nil
 	}
+
 	st, err := s.settle(ctx, tx, sc, causeOf(e), now)
 	tellAll(a.Style(sc.depot), st.opened, st.closed, st.open)
 	return Recorded{Event: e, Opened: st.opened, Closed: st.closed, Open: st.open}, err
@@ -142,9 +163,11 @@ func (s *Service) completeMeta(a Actor, e models.Event, now time.Time) (content 
 	h.AlongKM, h.AlongSDKM, h.AlongKnown, h.Priors = 0, 0, false, nil
 	confirmed := h.Confirmed // what was confirmed does not make it another event
 	h.Confirmed = nil
+
 	if content, err = json.Marshal(e); err != nil {
 		return nil, fmt.Errorf("fingerprint %s: %w", e.Kind(), err)
 	}
+
 	h.Confirmed = confirmed
 	if h.ID == "" {
 		h.ID = models.EventID(s.newID())
@@ -152,10 +175,12 @@ func (s *Service) completeMeta(a Actor, e models.Event, now time.Time) (content 
 	if h.At.IsZero() {
 		h.At = now
 	}
+
 	h.At = h.At.UTC().Truncate(time.Microsecond)
 	if h.Person == "" {
 		h.Person = a.User.Name
 	}
+
 	return content, nil
 }
 
@@ -174,6 +199,7 @@ func checkMeta(e models.Event, now time.Time) error {
 	if h.At.Year() < 1990 {
 		f.Add("at", h.At.Format(time.RFC3339), "is before 1990")
 	}
+
 	for _, t := range []struct{ name, text string }{{"person", h.Person}, {"note", h.Note}, {"reason", h.Reason}} {
 		if why := models.CleanText(t.text); why != "" {
 			f.Add(t.name, fmt.Sprintf("%q", t.text), "%s", why)
@@ -181,6 +207,7 @@ func checkMeta(e models.Event, now time.Time) error {
 			f.Add(t.name, t.text, "must have at most 2000 characters")
 		}
 	}
+
 	if h.VehicleID == "" && !looseKind(e) {
 		f.Add("vehicle_id", "", "must name the vehicle")
 	}
@@ -190,6 +217,7 @@ func checkMeta(e models.Event, now time.Time) error {
 	if e.Kind() == models.KindVoid && h.Supersedes == "" {
 		f.Add("supersedes", "", "must name the event to withdraw")
 	}
+
 	return f.Err(string(e.Kind()))
 }
 
@@ -218,6 +246,7 @@ func (s *Service) repeated(ctx context.Context, tx models.Tx, a Actor, h *models
 		out.Open, err = tx.OpenFindings(ctx, v)
 		slices.SortStableFunc(out.Open, byUrgency)
 	}
+
 	if err != nil {
 		return out, err
 	}
@@ -233,6 +262,7 @@ func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e, old mod
 		if sc := b.scene(h.VehicleID); sc != nil {
 			return sc, nil
 		}
+
 		sc, err := loadScene(ctx, tx, h.VehicleID)
 		if err != nil {
 			return nil, err
@@ -240,28 +270,40 @@ func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e, old mod
 		if b != nil {
 			b.scenes[h.VehicleID] = sc
 		}
+
 		return sc, nil
 	}
+
 	sc := &scene{tires: map[models.TireID]*models.TireWithState{}, changed: map[models.TireID]bool{}}
 	about, wasAbout := e.TireIDs(), []models.TireID(nil)
 	if old != nil {
 		wasAbout = old.TireIDs()
 	}
+
 	for _, id := range slices.Concat(about, wasAbout) {
 		t, err := sc.tire(ctx, tx, id)
 		if err != nil {
 			return nil, err
 		}
+
 		if err := a.visible(ctx, tx, id); err != nil { // the tires of old are not named by the request
 			return nil, err
 		}
+
 		if t.State.VehicleID != "" && !slices.Contains(wasAbout, id) {
-			return nil, models.Errorf(models.Conflict, "tire %s is mounted at %s; take it off first, or name its vehicle", t.Tire.Number, t.State.Position)
+			return nil, models.Errorf(
+				models.Conflict,
+				"tire %s is mounted at %s; take it off first, or name its vehicle",
+				t.Tire.Number,
+				t.State.Position,
+			)
 		}
+
 		if sc.depot, err = tx.Depot(ctx, t.Tire.DepotID); err != nil {
 			return nil, err
 		}
 	}
+
 	return sc, nil
 }
 
@@ -304,6 +346,7 @@ func (s *Service) flush(ctx context.Context, tx models.Tx, b *batch, now time.Ti
 	if err := errors.Join(tx.AddReceipts(ctx, b.written...), tx.AddEvents(ctx, b.events...)); err != nil {
 		return err
 	}
+
 	b.written, b.events = nil, nil
 	for _, id := range slices.Sorted(maps.Keys(b.scenes)) {
 		sc := b.scenes[id]
@@ -314,6 +357,7 @@ func (s *Service) flush(ctx context.Context, tx models.Tx, b *batch, now time.Ti
 			return err
 		}
 	}
+
 	clear(b.scenes)
 	return nil
 }
@@ -332,17 +376,30 @@ func supersedable(e, old models.Event) error {
 	if old == nil {
 		return nil
 	}
+
 	h, oh := e.Header(), old.Header()
 	switch {
 	case oh.VehicleID != h.VehicleID:
 		return models.Errorf(models.Invalid, "event %s is of another vehicle; a correction stays on its vehicle", oh.ID)
 	case oh.SupersededBy != "":
-		return models.Errorf(models.Conflict, "event %s was already superseded by %s; correct that one", oh.ID, oh.SupersededBy)
+		return models.Errorf(
+			models.Conflict,
+			"event %s was already superseded by %s; correct that one",
+			oh.ID,
+			oh.SupersededBy,
+		)
 	case e.Kind() != models.KindVoid && e.Kind() != old.Kind():
-		return models.Errorf(models.Invalid, "event %s is a %s, not a %s; withdraw it and record the right one", oh.ID, old.Kind(), e.Kind())
+		return models.Errorf(
+			models.Invalid,
+			"event %s is a %s, not a %s; withdraw it and record the right one",
+			oh.ID,
+			old.Kind(),
+			e.Kind(),
+		)
 	case e.Kind() == models.KindVoid && old.Kind() == models.KindVoid:
 		return models.Errorf(models.Invalid, "event %s already withdraws another; record the right thing anew", oh.ID)
 	}
+
 	return nil
 }
 
@@ -376,17 +433,26 @@ func (sc *scene) isLate(e models.Event) bool {
 
 // rebuild replays the vehicle and every tire that e or the event it supersedes
 // touches, and assesses again wherever those tires are now.
-func (s *Service) rebuild(ctx context.Context, tx models.Tx, a Actor, sc *scene, e, old models.Event, now time.Time) (Recorded, error) {
+func (s *Service) rebuild(
+	ctx context.Context,
+	tx models.Tx,
+	a Actor,
+	sc *scene,
+	e, old models.Event,
+	now time.Time,
+) (Recorded, error) {
 	touched := e.TireIDs()
 	if old != nil {
 		touched = append(touched, old.TireIDs()...)
 	}
+
 	copies, err := rimCopies(ctx, tx, old)
 	if err != nil {
 		return Recorded{}, err
 	}
 	touched = append(touched, copies...)
 	slices.Sort(touched)
+
 	elsewhere := map[models.VehicleID]bool{}
 	for _, id := range slices.Compact(touched) {
 		where, err := s.replayTire(ctx, tx, id)
@@ -397,36 +463,46 @@ func (s *Service) rebuild(ctx context.Context, tx models.Tx, a Actor, sc *scene,
 			elsewhere[where] = true
 		}
 	}
+
 	for v := range elsewhere {
 		if _, err := s.reassess(ctx, tx, v, causeOf(e), now); err != nil {
 			return Recorded{}, err
 		}
 	}
+
 	if sc.vehicle.ID == "" {
 		return Recorded{Event: e}, nil
 	}
+
 	events, _, err := tx.Events(ctx, models.EventFilter{VehicleID: sc.vehicle.ID, Ascending: true}, models.Page{})
 	if err != nil {
 		return Recorded{}, err
 	}
 	state := history.ReplayVehicle(sc.vehicle, events)
+
 	if sc, err = loadScene(ctx, tx, sc.vehicle.ID); err != nil {
 		return Recorded{}, err
 	}
 	sc.state = state
 	st, err := s.settle(ctx, tx, sc, causeOf(e), now)
 	tellAll(a.Style(sc.depot), st.opened, st.closed, st.open)
+
 	return Recorded{Event: e, Opened: st.opened, Closed: st.closed, Open: st.open}, err
 }
 
 // lifeOf loads a tire with its events in order of time and the vehicles they name.
-func lifeOf(ctx context.Context, r models.Reader, id models.TireID) (t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event, err error) {
+func lifeOf(
+	ctx context.Context,
+	r models.Reader,
+	id models.TireID,
+) (t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event, err error) {
 	if t, _, err = r.Tire(ctx, id); err != nil {
 		return t, nil, nil, err
 	}
 	if events, _, err = r.Events(ctx, models.EventFilter{TireID: id, Ascending: true}, models.Page{}); err != nil {
 		return t, nil, nil, err
 	}
+
 	vehicles = map[models.VehicleID]models.Vehicle{}
 	for _, e := range events {
 		if err := rimsStand(ctx, r, e, id); err != nil {
@@ -438,6 +514,7 @@ func lifeOf(ctx context.Context, r models.Reader, id models.TireID) (t models.Ti
 			}
 		}
 	}
+
 	return t, vehicles, events, nil
 }
 
@@ -458,7 +535,14 @@ func (s *Service) replayTire(ctx context.Context, tx models.Tx, id models.TireID
 }
 
 // followTread brings a new tread from the retreader to the tire itself.
-func (s *Service) followTread(ctx context.Context, tx models.Tx, a Actor, sc *scene, e models.Event, now time.Time) error {
+func (s *Service) followTread(
+	ctx context.Context,
+	tx models.Tx,
+	a Actor,
+	sc *scene,
+	e models.Event,
+	now time.Time,
+) error {
 	m, ok := e.(*models.TireMove)
 	if !ok || len(m.NewDepths) == 0 {
 		return nil
@@ -466,11 +550,21 @@ func (s *Service) followTread(ctx context.Context, tx models.Tx, a Actor, sc *sc
 	t := sc.tires[m.TireID].Tire
 	before := t
 	t.NewDepths, t.LifeIndex, t.Regrooved = m.NewDepths, t.LifeIndex+1, false
+
 	t.Version, t.UpdatedAt, t.UpdatedBy = t.Version+1, now, a.User.ID
 	if err := tx.PutTire(ctx, t); err != nil {
 		return err
 	}
-	return s.audit(ctx, tx, a, now, models.Change{Entity: "tire", ID: string(t.ID), What: "retreaded", Depots: []models.DepotID{t.DepotID}}, before, t)
+
+	return s.audit(
+		ctx,
+		tx,
+		a,
+		now,
+		models.Change{Entity: "tire", ID: string(t.ID), What: "retreaded", Depots: []models.DepotID{t.DepotID}},
+		before,
+		t,
+	)
 }
 
 // causeOf says in words what closed a finding.
@@ -486,17 +580,38 @@ func causeOf(e models.Event) string {
 
 // Event returns one event, superseded or not.
 func (s *Service) Event(ctx context.Context, a Actor, id models.EventID) (models.Event, error) {
-	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (models.Event, error) { return r.Event(ctx, id) })
+	return readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		references(id),
+		func(r models.Reader) (models.Event, error) { return r.Event(ctx, id) },
+	)
 }
 
 // Events lists what happened to a vehicle or a tire, newest first.
-func (s *Service) Events(ctx context.Context, a Actor, f models.EventFilter, p models.Page) ([]models.Event, string, error) {
+func (s *Service) Events(
+	ctx context.Context,
+	a Actor,
+	f models.EventFilter,
+	p models.Page,
+) ([]models.Event, string, error) {
 	if f.VehicleID == "" && f.TireID == "" {
 		return nil, "", models.Errorf(models.Invalid, "name a vehicle or a tire whose events to list")
 	}
-	l, err := readAs(ctx, s, a, access.View, references(f.VehicleID, f.TireID), func(r models.Reader) (listed[models.Event], error) {
-		events, next, err := r.Events(ctx, f, p)
-		return listed[models.Event]{events, next}, err
-	})
+
+	l, err := readAs(
+		ctx,
+		s,
+		a,
+		access.View,
+		references(f.VehicleID, f.TireID),
+		func(r models.Reader) (listed[models.Event], error) {
+			events, next, err := r.Events(ctx, f, p)
+			return listed[models.Event]{events, next}, err
+		},
+	)
+
 	return l.items, l.next, err
 }

@@ -42,18 +42,23 @@ func loadScenes(ctx context.Context, r models.Reader, rows []models.VehicleRow) 
 	for i, row := range rows {
 		ids[i] = row.Vehicle.ID
 	}
+
 	mounted, err := r.TiresOn(ctx, ids...)
 	if err != nil {
 		return nil, err
 	}
+
 	on := map[models.VehicleID]map[models.TireID]*models.TireWithState{}
 	for _, id := range ids {
 		on[id] = map[models.TireID]*models.TireWithState{}
 	}
+
 	for _, t := range mounted {
 		on[t.State.VehicleID][t.Tire.ID] = &t
 	}
+
 	yards := map[models.DepotID]yard{}
+
 	var out []*scene
 	for _, row := range rows {
 		v := row.Vehicle
@@ -64,9 +69,21 @@ func loadScenes(ctx context.Context, r models.Reader, rows []models.VehicleRow) 
 			}
 			yards[v.DepotID] = y
 		}
-		out = append(out, &scene{depot: y.depot, zone: y.zone, policy: policyOf(v.Class, y.patches, v.Patch), vehicle: v, state: row.State,
-			tires: on[v.ID], changed: map[models.TireID]bool{}})
+
+		out = append(
+			out,
+			&scene{
+				depot:   y.depot,
+				zone:    y.zone,
+				policy:  policyOf(v.Class, y.patches, v.Patch),
+				vehicle: v,
+				state:   row.State,
+				tires:   on[v.ID],
+				changed: map[models.TireID]bool{},
+			},
+		)
 	}
+
 	return out, nil
 }
 
@@ -154,8 +171,10 @@ func (sc *scene) apply(e models.Event) []models.Fitment {
 		was := t.State
 		history.Tire(&t.State, t.Tire, sc.vehicle, e)
 		sc.changed[id] = true
-		sc.moved = sc.moved || t.State.Status != was.Status || t.State.VehicleID != was.VehicleID || t.State.Position != was.Position
+		sc.moved = sc.moved || t.State.Status != was.Status || t.State.VehicleID != was.VehicleID ||
+			t.State.Position != was.Position
 	}
+
 	if sc.vehicle.ID != "" {
 		history.Vehicle(&sc.state, sc.vehicle, e)
 	}
@@ -196,15 +215,21 @@ func (s *Service) settle(ctx context.Context, tx models.Tx, sc *scene, cause str
 
 // compare brings what is found now to what was open before: the same finding
 // keeps its id, its age and its acknowledgement (unless it got more urgent).
-func (s *Service) compare(before, found []models.Finding, cause string, now time.Time) (out settled, changed []models.Finding) {
+func (s *Service) compare(
+	before, found []models.Finding,
+	cause string,
+	now time.Time,
+) (out settled, changed []models.Finding) {
 	booking := models.StandingBooking(before, now)
 	old := map[models.FindingKey]models.Finding{}
 	for _, f := range before {
 		old[f.Key()] = f
 	}
+
 	for _, f := range found {
 		was, known := old[f.Key()]
 		delete(old, f.Key())
+
 		if !known {
 			f.ID, f.OpenedAt, f.UpdatedAt, f.Booking = models.FindingID(s.newID()), now, now, booking
 			out.opened, changed = append(out.opened, f), append(changed, f)
@@ -217,27 +242,36 @@ func (s *Service) compare(before, found []models.Finding, cause string, now time
 			if f.Urgency < was.Urgency {
 				f.Ack, f.WorseAt, f.WorseFrom, f.Booking = nil, &now, was.Urgency, booking
 			}
+
 			if !sameFinding(f, was) {
 				f.UpdatedAt = now
 				changed = append(changed, f)
 			}
 		}
+
 		out.open = append(out.open, f)
 	}
+
 	for _, f := range before {
 		if _, gone := old[f.Key()]; gone {
 			f.ClosedAt, f.ClosedBy, f.UpdatedAt = &now, cause, now
 			out.closed, changed = append(out.closed, f), append(changed, f)
 		}
 	}
+
 	slices.SortStableFunc(out.open, byUrgency)
 	return out, changed
 }
 
 func sameFinding(a, b models.Finding) bool {
 	return a.DepotID == b.DepotID && a.Urgency == b.Urgency && a.Title == b.Title && slices.Equal(a.Evidence, b.Evidence) &&
-		a.FirstJob == b.FirstJob && a.Since.Equal(b.Since) && sameTime(a.DueAt, b.DueAt) && (a.Ack == nil) == (b.Ack == nil) &&
-		a.Safety == b.Safety && a.Notice == b.Notice && a.Estimated == b.Estimated
+		a.FirstJob == b.FirstJob &&
+		a.Since.Equal(b.Since) &&
+		sameTime(a.DueAt, b.DueAt) &&
+		(a.Ack == nil) == (b.Ack == nil) &&
+		a.Safety == b.Safety &&
+		a.Notice == b.Notice &&
+		a.Estimated == b.Estimated
 }
 
 func sameTime(a, b *time.Time) bool {
@@ -257,6 +291,7 @@ func standing(open []models.Finding, now time.Time, found assess.Result) models.
 		if f.DueAt != nil && (st.DueAt == nil || f.DueAt.Before(*st.DueAt)) {
 			st.DueAt = f.DueAt
 		}
+
 		if f.Quiet(now) {
 			if st.NextCheck == nil || f.Ack.Until.Before(*st.NextCheck) {
 				st.NextCheck = &f.Ack.Until
@@ -265,9 +300,11 @@ func standing(open []models.Finding, now time.Time, found assess.Result) models.
 				continue
 			}
 		}
+
 		if st.Worst == models.None || f.Urgency < st.Worst || f.Urgency == st.Worst && f.Since.Before(st.Since) {
 			st.Worst, st.Since = f.Urgency, f.Since
 		}
 	}
+
 	return st
 }

@@ -90,7 +90,13 @@ func read[T any](ctx context.Context, s *Service, fn func(models.Reader) (T, err
 
 // once notes that id is written with this content. It reports true if exactly
 // that was written before; other content under the same id is a Conflict.
-func (s *Service) once(ctx context.Context, tx models.Tx, id string, content any, now time.Time) (before bool, err error) {
+func (s *Service) once(
+	ctx context.Context,
+	tx models.Tx,
+	id string,
+	content any,
+	now time.Time,
+) (before bool, err error) {
 	known, err := tx.Receipts(ctx, id)
 	if err != nil {
 		return false, err
@@ -103,7 +109,11 @@ func (s *Service) once(ctx context.Context, tx models.Tx, id string, content any
 }
 
 // seen is once by what is known of ids, without noting anything.
-func seen(known map[string]models.Fingerprint, id string, content any) (print models.Fingerprint, before bool, err error) {
+func seen(
+	known map[string]models.Fingerprint,
+	id string,
+	content any,
+) (print models.Fingerprint, before bool, err error) {
 	b, err := json.Marshal(content)
 	if err != nil {
 		return "", false, fmt.Errorf("fingerprint %s: %w", id, err)
@@ -119,12 +129,23 @@ func seen(known map[string]models.Fingerprint, id string, content any) (print mo
 // idUsed refuses an id under which something else was written, or what a person
 // may not see any more.
 func idUsed(id string) error {
-	return models.Errorf(models.Conflict, "id %s was already used for something else; make a new id for new content", id)
+	return models.Errorf(
+		models.Conflict,
+		"id %s was already used for something else; make a new id for new content",
+		id,
+	)
 }
 
 // audit adds c, which says what of which thing changed, to the audit trail with
 // who changed it and both states. before is nil for a creation.
-func (s *Service) audit(ctx context.Context, tx models.Tx, a Actor, now time.Time, c models.Change, before, after any) error {
+func (s *Service) audit(
+	ctx context.Context,
+	tx models.Tx,
+	a Actor,
+	now time.Time,
+	c models.Change,
+	before, after any,
+) error {
 	c.At, c.By, c.Source = now, a.User.ID, a.Source
 	for _, side := range []struct {
 		v  any
@@ -139,6 +160,7 @@ func (s *Service) audit(ctx context.Context, tx models.Tx, a Actor, now time.Tim
 		}
 		*side.to = string(b)
 	}
+
 	return tx.AddChange(ctx, c)
 }
 
@@ -153,10 +175,19 @@ func restamped(a Actor, now time.Time, from, old models.Stamp, current any) (mod
 	if from.Version != old.Version {
 		b, _ := json.Marshal(current)
 		return old, &models.Error{Kind: models.Stale,
-			Msg: fmt.Sprintf("someone saved version %d in the meantime; this edit started from version %d", old.Version, from.Version),
+			Msg: fmt.Sprintf(
+				"someone saved version %d in the meantime; this edit started from version %d",
+				old.Version,
+				from.Version,
+			),
 			Fields: []models.Field{{Name: "version", Value: fmt.Sprint(from.Version),
-				Remedy: "look at what is there now, then save again from version " + fmt.Sprint(old.Version) + ": " + string(b)}}}
+				Remedy: "look at what is there now, then save again from version " + fmt.Sprint(
+					old.Version,
+				) + ": " + string(
+					b,
+				)}}}
 	}
+
 	old.Version++
 	old.UpdatedAt, old.UpdatedBy = now, a.User.ID
 	return old, nil

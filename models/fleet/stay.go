@@ -43,13 +43,17 @@ func stays(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events [
 			treads++
 		}
 	}
+
 	if treads > 0 {
 		t.NewDepths = []units.Length{0}
 	}
+
 	st := models.TireState{Status: models.InStock}
+
 	var out []Stay
 	for _, e := range events {
 		h := e.Header()
+
 		v := vehicles[h.VehicleID]
 		for _, f := range history.Fitments(t, v, st, e) {
 			if f.To == nil {
@@ -59,13 +63,16 @@ func stays(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events [
 			last := &out[len(out)-1]
 			last.Fitment = f
 			last.saw(st)
+
 			if h.AlongKnown {
 				last.until(h.AlongKM)
 				last.Judged = last.fromSDKM > 0 || h.AlongSDKM > 0
 				last.leaves(st, h.AlongKM)
 			}
 		}
+
 		history.Tire(&st, t, v, e)
+
 		if m, ok := e.(*models.TireMove); ok && len(m.NewDepths) > 0 {
 			t.NewDepths = m.NewDepths
 			if treads--; treads == 0 {
@@ -76,11 +83,13 @@ func stays(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events [
 			}
 		}
 	}
+
 	if n := len(out); n > 0 && out[n-1].To == nil {
 		last := &out[n-1]
 		last.saw(st)
 		last.Wear, last.Judged = history.Wear(t, vehicles[last.VehicleID], st), true
 	}
+
 	return out
 }
 
@@ -98,6 +107,7 @@ func (s *Stay) saw(st models.TireState) {
 	if w == nil {
 		return
 	}
+
 	s.Readings, s.OnePlace, s.TooEarly = w.Count, w.Count > 0 && w.Places == 0, w.TooEarly()
 	if w.FirstVar > 0 {
 		s.Start = &StayDepth{w.FirstMM, math.Sqrt(w.FirstVar)}
@@ -105,6 +115,7 @@ func (s *Stay) saw(st models.TireState) {
 			s.LateKM = w.FirstKM - s.fromKM
 		}
 	}
+
 	if w.Count > 0 {
 		s.End = stayDepth(*w, w.XKM)
 	}

@@ -22,30 +22,68 @@ import (
 // 40 thousand km: hence the tolerances.
 func TestWearAtEachPlace(t *testing.T) {
 	t.Parallel()
+
 	w := newWorld(t)
-	v := must(w.fleet.CreateVehicle(w.ctx, w.boss, models.Vehicle{ID: newID[models.VehicleID](), DepotID: w.depot.ID, Number: "T-02", Class: models.Tractor, Spares: 1,
-		Axles: []models.Axle{{Steered: true, Pressure: w.vehicle.Axles[0].Pressure}, {Driven: true, Pressure: w.vehicle.Axles[1].Pressure}}}))(t)
+	v := must(
+		w.fleet.CreateVehicle(
+			w.ctx,
+			w.boss,
+			models.Vehicle{
+				ID:      newID[models.VehicleID](),
+				DepotID: w.depot.ID,
+				Number:  "T-02",
+				Class:   models.Tractor,
+				Spares:  1,
+				Axles: []models.Axle{
+					{Steered: true, Pressure: w.vehicle.Axles[0].Pressure},
+					{Driven: true, Pressure: w.vehicle.Axles[1].Pressure},
+				},
+			},
+		),
+	)(
+		t,
+	)
+
 	meta := func(odometer string) models.Meta {
 		m := w.meta(odometer)
 		m.VehicleID, m.Person = v.ID, "Odd Fennimore"
 		return m
 	}
+
 	tire := w.tire("S1")
 	tire.NewDepths = []units.Length{18 * units.Millimetre}
 	tire = must(w.fleet.CreateTire(w.ctx, w.boss, tire))(t)
+
 	read := func(odometer, depth string, at models.Position) {
 		t.Helper()
 		d := must(models.ParseDepth(depth, units.BareNone))(t)
-		w.record(&models.Inspection{Meta: meta(odometer), Gauge: models.Gauge{Name: "G2", Resolution: units.Millimetre / 10},
-			Readings: []models.Reading{{Position: at, Depths: [][]*models.Depth{{&d}}}}})
+		w.record(
+			&models.Inspection{Meta: meta(odometer), Gauge: models.Gauge{Name: "G2", Resolution: units.Millimetre / 10},
+				Readings: []models.Reading{{Position: at, Depths: [][]*models.Depth{{&d}}}}},
+		)
 	}
+
 	move := func(odometer string, from, to models.Position) {
 		t.Helper()
-		w.record(&models.Removal{Meta: meta(odometer), Removed: []models.Removed{{Position: from, To: models.InStock, Reason: models.SeasonChange}}})
+		w.record(
+			&models.Removal{
+				Meta:    meta(odometer),
+				Removed: []models.Removed{{Position: from, To: models.InStock, Reason: models.SeasonChange}},
+			},
+		)
+
 		w.after(time.Minute)
 		w.record(&models.Fit{Meta: meta(odometer), Fittings: []models.Fitting{{TireID: tire.ID, Position: to}}})
 	}
-	w.record(&models.Fit{Meta: meta("100,000 km"), Existing: true, Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L"}}})
+
+	w.record(
+		&models.Fit{
+			Meta:     meta("100,000 km"),
+			Existing: true,
+			Fittings: []models.Fitting{{TireID: tire.ID, Position: "1L"}},
+		},
+	)
+
 	read("100,000 km", "14.0 mm", "1L")
 	w.after(100 * day)
 	read("140,000 km", "10.0 mm", "1L")
@@ -53,6 +91,7 @@ func TestWearAtEachPlace(t *testing.T) {
 	w.after(100 * day)
 	read("180,000 km", "9.0 mm", "2R")
 	move("180,000 km", "2R", "SP1")
+
 	w.after(20 * day)
 	move("185,000 km", "SP1", "1L")
 	w.after(10 * day)
@@ -62,12 +101,14 @@ func TestWearAtEachPlace(t *testing.T) {
 	if len(o.Stays) != 4 {
 		t.Fatalf("stays %+v, want 4", o.Stays)
 	}
+
 	near := func(what string, got, want, within float64) {
 		t.Helper()
 		if math.Abs(got-want) > within {
 			t.Errorf("%s: %.4f, want %.4f within %g", what, got, want, within)
 		}
 	}
+
 	for i, want := range []struct {
 		at             models.Position
 		km, start, end float64
@@ -79,9 +120,15 @@ func TestWearAtEachPlace(t *testing.T) {
 		{"2R", 40_000, 10, 9, 0.025, 0.010, 0.040, 1, true},
 	} {
 		s := o.Stays[i]
-		if s.Position != want.at || s.Readings != want.readings || s.TooEarly != want.tooEarly || !s.KMToo || s.Judged || s.Late || s.Start == nil || s.End == nil || s.Wear == nil {
+		if s.Position != want.at || s.Readings != want.readings || s.TooEarly != want.tooEarly || !s.KMToo ||
+			s.Judged ||
+			s.Late ||
+			s.Start == nil ||
+			s.End == nil ||
+			s.Wear == nil {
 			t.Fatalf("%s: %+v", want.at, s)
 		}
+
 		lo, hi := s.Wear.Within90()
 		near(fmt.Sprint(want.at, " km"), s.KM, want.km, 1e-6)
 		near(fmt.Sprint(want.at, " start"), s.Start.MM, want.start, 0.2)
@@ -90,10 +137,16 @@ func TestWearAtEachPlace(t *testing.T) {
 		near(fmt.Sprint(want.at, " low end"), lo, want.lo, 0.005)
 		near(fmt.Sprint(want.at, " high end"), hi, want.hi, 0.005)
 	}
+
 	if s := o.Stays[2]; s.Position != "SP1" || s.KM != 0 || !s.KMToo || s.Wear != nil || s.End != nil {
 		t.Errorf("the spare: %+v", s)
 	}
-	if s := o.Stays[3]; s.Position != "1L" || s.To != nil || !s.Judged || math.Abs(s.KM-4000) > 1 || s.Wear != nil || s.End != nil || s.Readings != 0 || s.Start == nil || math.Abs(s.Start.MM-9) > 0.2 {
+
+	if s := o.Stays[3]; s.Position != "1L" || s.To != nil || !s.Judged || math.Abs(s.KM-4000) > 1 || s.Wear != nil ||
+		s.End != nil ||
+		s.Readings != 0 ||
+		s.Start == nil ||
+		math.Abs(s.Start.MM-9) > 0.2 {
 		t.Errorf("back on 1L: %+v", s)
 	}
 }
@@ -108,17 +161,41 @@ func TestWearOfAFormerTread(t *testing.T) {
 	w.record(w.inspection("215,000 mi", all("18/32")))
 	w.after(60 * day)
 	w.record(w.inspection("230,000 mi", all("16/32")))
-	w.record(&models.Removal{Meta: w.meta("unknown"), Removed: []models.Removed{{Position: "1R", To: models.AtRetreader, Reason: models.RetreadPull}}})
+
+	w.record(
+		&models.Removal{
+			Meta:    w.meta("unknown"),
+			Removed: []models.Removed{{Position: "1R", To: models.AtRetreader, Reason: models.RetreadPull}},
+		},
+	)
+
 	w.after(day)
-	w.record(&models.TireMove{Meta: models.Meta{ID: newID[models.EventID](), At: w.now}, TireID: id, To: models.InStock, NewDepths: []units.Length{24 * units.ThirtySecond}})
+
+	w.record(
+		&models.TireMove{
+			Meta:      models.Meta{ID: newID[models.EventID](), At: w.now},
+			TireID:    id,
+			To:        models.InStock,
+			NewDepths: []units.Length{24 * units.ThirtySecond},
+		},
+	)
+
 	o := must(w.fleet.TireOutlook(w.ctx, w.boss, id))(t)
 	if len(o.Stays) != 1 {
 		t.Fatalf("stays %+v", o.Stays)
 	}
+
 	s := o.Stays[0]
-	if !s.Former || !s.Late || s.Start == nil || math.Abs(s.Start.MM-18*25.4/32) > 1e-9 || math.Abs(s.LateKM-15_000*1.609344) > 1 {
-		t.Errorf("the former tread begins with %+v (late %v, %g km), want the 18/32 in that were read 15,000 mi on", s.Start, s.Late, s.LateKM)
+	if !s.Former || !s.Late || s.Start == nil || math.Abs(s.Start.MM-18*25.4/32) > 1e-9 ||
+		math.Abs(s.LateKM-15_000*1.609344) > 1 {
+		t.Errorf(
+			"the former tread begins with %+v (late %v, %g km), want the 18/32 in that were read 15,000 mi on",
+			s.Start,
+			s.Late,
+			s.LateKM,
+		)
 	}
+
 	// 2/32 in 15,000 mi: 1.5875 mm / 24.14 thousand km = 0.0658.
 	if s.Wear == nil || math.Abs(s.Wear.RateMM-0.0658) > 0.01 {
 		t.Errorf("its rate: %+v, want 0.066", s.Wear)

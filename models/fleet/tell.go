@@ -33,8 +33,10 @@ func tell(ctx context.Context, r models.Reader, a Actor, list []models.Finding) 
 			}
 			styles[f.DepotID] = style
 		}
+
 		tellAll(style, list[i:i+1])
 	}
+
 	return nil
 }
 
@@ -59,11 +61,21 @@ func tellAll(s units.Style, lists ...[]models.Finding) {
 }
 
 func tellOne(s units.Style, f *models.Finding) {
-	f.Title, f.FirstJob, f.Notice, f.ClosedBy = s.Render(f.Title), s.Render(f.FirstJob), s.Render(f.Notice), s.Render(f.ClosedBy)
+	f.Title, f.FirstJob, f.Notice, f.ClosedBy = s.Render(
+		f.Title,
+	), s.Render(
+		f.FirstJob,
+	), s.Render(
+		f.Notice,
+	), s.Render(
+		f.ClosedBy,
+	)
+
 	told := make([]models.Evidence, len(f.Evidence)) // the slice is shared with what is stored
 	for i, e := range f.Evidence {
 		e.Text, e.Source = s.Render(e.Text), s.Render(e.Source)
 		told[i] = e
 	}
+
 	f.Evidence = told
 }

@@ -18,16 +18,30 @@ func (s *Service) Yard(ctx context.Context, a Actor, d models.DepotID, p models.
 			return listed[VehicleView]{}, err
 		}
 		out := listed[VehicleView]{next: next}
+
 		scenes, err := loadScenes(ctx, r, rows)
 		if err != nil {
 			return listed[VehicleView]{}, err
 		}
+
 		for i, result := range assessAll(scenes, now) {
 			sc := scenes[i]
-			out.items = append(out.items, VehicleView{Vehicle: sc.vehicle, State: sc.state, Standing: rows[i].Standing, Depot: sc.depot, Policy: sc.policy,
-				Tires: sc.mounted(), LegalMinimum: result.LegalMinimum})
+			out.items = append(
+				out.items,
+				VehicleView{
+					Vehicle:      sc.vehicle,
+					State:        sc.state,
+					Standing:     rows[i].Standing,
+					Depot:        sc.depot,
+					Policy:       sc.policy,
+					Tires:        sc.mounted(),
+					LegalMinimum: result.LegalMinimum,
+				},
+			)
 		}
+
 		return out, nil
 	})
+
 	return l.items, l.next, err
 }

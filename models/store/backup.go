@@ -20,17 +20,21 @@ func (s *Store) Backup(ctx context.Context, to string) error {
 	if s.dialect != SQLite {
 		return models.Errorf(models.Unavailable, "a PostgreSQL database is copied with pg_dump")
 	}
+
 	f, err := os.OpenFile(to, os.O_RDWR|os.O_CREATE|os.O_EXCL, 0o600)
 	if errors.Is(err, fs.ErrExist) {
 		return models.Errorf(models.Conflict, "%s exists; name a new file", to)
 	}
+
 	if err != nil {
 		return &models.Error{Kind: models.Unavailable, Msg: "the copy cannot be written to " + to, Err: err}
 	}
+
 	err = s.copyInto(ctx, to)
 	if err == nil {
 		err = f.Sync()
 	}
+
 	if err = errors.Join(err, f.Close()); err != nil {
 		return errors.Join(err, os.Remove(to))
 	}
@@ -63,15 +67,18 @@ func Verify(ctx context.Context, path string) ([]TableCount, error) {
 	if _, err := os.Stat(path); err != nil {
 		return nil, &models.Error{Kind: models.NotFound, Msg: "no copy at " + path, Err: err}
 	}
+
 	g, err := openReadOnly(path)
 	if err != nil {
 		return nil, damaged(err.Error(), err)
 	}
 	s := &Store{dialect: SQLite, writer: g, reader: g}
 	defer s.Close()
+
 	if err := s.checkVersion(ctx, false); err != nil {
 		return nil, damaged(err.Error(), err)
 	}
+
 	g = g.WithContext(ctx)
 	var whole string
 	if err := g.Raw("PRAGMA integrity_check").Scan(&whole).Error; err != nil || whole != "ok" {
@@ -81,11 +88,15 @@ func Verify(ctx context.Context, path string) ([]TableCount, error) {
 	if err := g.Raw("PRAGMA foreign_key_check").Scan(&broken).Error; err != nil || len(broken) > 0 {
 		return nil, damaged(fmt.Sprintf("%d broken references", len(broken)), err)
 	}
+
 	var tables []string
-	err = g.Raw("SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name").Scan(&tables).Error
+	err = g.Raw("SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name").
+		Scan(&tables).
+		Error
 	if err != nil {
 		return nil, s.fault(err)
 	}
+
 	var out []TableCount
 	for _, name := range tables {
 		c := TableCount{Table: name}
@@ -94,6 +105,7 @@ func Verify(ctx context.Context, path string) ([]TableCount, error) {
 		}
 		out = append(out, c)
 	}
+
 	return out, nil
 }
 

@@ -18,6 +18,7 @@ func BenchmarkInspection(b *testing.B) {
 	s := open(b, newFile(b), store.Options{Migrate: true})
 	v := models.Vehicle{ID: "v", DepotID: depotID, Number: "1"}
 	var readings []models.Reading
+
 	states := map[models.TireID]models.TireState{}
 	err := s.Write(ctx, func(tx models.Tx) error {
 		err := errors.Join(tx.PutDepot(ctx, models.Depot{ID: depotID, Name: "Alder Yard"}), tx.PutVehicle(ctx, v))
@@ -32,11 +33,25 @@ func BenchmarkInspection(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
+
 	for i := 0; b.Loop(); i++ {
-		e := &models.Inspection{Meta: models.Meta{ID: models.EventID(fmt.Sprint(i)), VehicleID: v.ID, At: time.Unix(int64(i), 0)}, Readings: readings}
+		e := &models.Inspection{
+			Meta:     models.Meta{ID: models.EventID(fmt.Sprint(i)), VehicleID: v.ID, At: time.Unix(int64(i), 0)},
+			Readings: readings,
+		}
+
 		err := s.Write(ctx, func(tx models.Tx) error {
-			return errors.Join(tx.AddEvents(ctx, e), tx.PutTireStates(ctx, states, false),
-				tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{}), tx.AddReceipts(ctx, models.Receipt{ID: string(e.ID), Fingerprint: "print", At: e.At}))
+			return errors.Join(
+				tx.AddEvents(ctx, e),
+				tx.PutTireStates(ctx, states, false),
+				tx.PutVehicleState(
+					ctx,
+					v.ID,
+					models.VehicleState{},
+					models.Standing{},
+				),
+				tx.AddReceipts(ctx, models.Receipt{ID: string(e.ID), Fingerprint: "print", At: e.At}),
+			)
 		})
 		if err != nil {
 			b.Fatal(err)

@@ -53,6 +53,7 @@ func startCheckpointer(g *gorm.DB, log string) *checkpointer {
 func (c *checkpointer) run() {
 	again := time.NewTimer(0) // the log may be long from an earlier run
 	defer again.Stop()
+
 	pausing := true
 	for n := 0; ; {
 		select {
@@ -68,6 +69,7 @@ func (c *checkpointer) run() {
 			c.checkpoint("PASSIVE")
 			n = 0
 		}
+
 		// Writers wait for a cut, so that one in vain is not tried again at once.
 		if !pausing && c.isLong() && !c.cut() {
 			pausing = true

@@ -62,10 +62,12 @@ func TestLongLogIsCut(t *testing.T) {
 	if err := large(t, s, undone); !errors.Is(err, undone) {
 		t.Fatal(err)
 	}
+
 	becomesShort(t, path, "rolled back")
 	if err := large(t, s, nil); err != nil {
 		t.Fatal(err)
 	}
+
 	becomesShort(t, path, "committed")
 
 	err := s.Read(t.Context(), func(r models.Reader) error {
@@ -75,8 +77,10 @@ func TestLongLogIsCut(t *testing.T) {
 		if err := large(t, s, nil); err != nil {
 			return err
 		}
+
 		ctx, stop := context.WithTimeout(t.Context(), 5*time.Second)
 		defer stop()
+
 		for range 20 {
 			if err := s.Write(ctx, func(tx models.Tx) error {
 				return tx.PutDepot(ctx, models.Depot{ID: depotID,
@@ -85,18 +89,23 @@ func TestLongLogIsCut(t *testing.T) {
 				return err
 			}
 		}
+
 		if n := logSize(t, path); n <= shortLog {
 			t.Errorf("the log has %d bytes while a reader needs it", n)
 		}
+
 		d, err := r.Depot(t.Context(), depotID)
 		if d.Name != "Alder Yard" {
 			t.Errorf("the reader sees %q, want what was there when it began", d.Name)
 		}
+
 		return err
 	})
+
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	becomesShort(t, path, "after a reader")
 	if got := depot(t, s); got.Name != "Renamed" {
 		t.Errorf("the depot is %q after the cut, want Renamed", got.Name)
@@ -107,6 +116,7 @@ func TestLongLogIsCut(t *testing.T) {
 func TestLongLogOfAnEarlierRun(t *testing.T) {
 	t.Parallel()
 	path := newFile(t)
+
 	s := open(t, path, store.Options{Migrate: true})
 	err := s.Read(t.Context(), func(r models.Reader) error {
 		if _, err := r.Depots(t.Context()); err != nil {
@@ -115,6 +125,7 @@ func TestLongLogOfAnEarlierRun(t *testing.T) {
 		if err := large(t, s, nil); err != nil {
 			return err
 		}
+
 		copied := filepath.Join(t.TempDir(), "copy.sqlite") // as a machine leaves it that loses its power
 		for _, end := range []string{"", "-wal"} {
 			data, err := os.ReadFile(path + end)
@@ -125,10 +136,12 @@ func TestLongLogOfAnEarlierRun(t *testing.T) {
 				return err
 			}
 		}
+
 		open(t, copied, store.Options{})
 		becomesShort(t, copied, "opened again")
 		return nil
 	})
+
 	if err != nil {
 		t.Fatal(err)
 	}

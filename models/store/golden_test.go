@@ -25,6 +25,7 @@ var update = flag.Bool("update", false, "rewrite the golden files")
 // the same wherever a thing of its kind is meant.
 func plain(to any) {
 	n := 0
+
 	var fill func(v reflect.Value, name string)
 	fill = func(v reflect.Value, name string) {
 		n++
@@ -32,6 +33,7 @@ func plain(to any) {
 			*at = time.Date(2026, 3, 30, 4, 5, 6, n*1000, time.UTC)
 			return
 		}
+
 		switch v.Kind() {
 		case reflect.String:
 			v.SetString(name)
@@ -61,6 +63,7 @@ func plain(to any) {
 			panic(fmt.Sprintf("no way to fill a %s", v.Type()))
 		}
 	}
+
 	v := reflect.ValueOf(to).Elem()
 	fill(v, v.Type().Name())
 }
@@ -85,6 +88,7 @@ func TestStoredForm(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
 	s := open(t, newFile(t), store.Options{Migrate: true, Volatile: true})
+
 	docs := []stored{
 		{"depot", "SELECT doc FROM depots", new(models.Depot)},
 		{"policy", "SELECT doc FROM depot_policies", new(models.DepotPolicy)},
@@ -100,6 +104,7 @@ func TestStoredForm(t *testing.T) {
 		{"change", "SELECT doc FROM changes", new(models.Change)},
 		{"digest_slot", "SELECT doc FROM digest_slots", new(models.DigestSlot)},
 	}
+
 	err := s.Write(ctx, func(tx models.Tx) error {
 		v, tire := filled[models.Vehicle](), filled[models.Tire]()
 		for _, err := range []error{
@@ -114,6 +119,7 @@ func TestStoredForm(t *testing.T) {
 				return err
 			}
 		}
+
 		for i, kind := range []models.EventKind{models.KindInspection, models.KindOdometer, models.KindFit, models.KindRemoval,
 			models.KindRotation, models.KindBalance, models.KindRepair, models.KindAlignment, models.KindRetorque, models.KindService,
 			models.KindVibration, models.KindClearance, models.KindTireMove, models.KindVoid, models.KindWheelCheck} {
@@ -123,13 +129,24 @@ func TestStoredForm(t *testing.T) {
 			if err := tx.AddEvents(ctx, e); err != nil {
 				return err
 			}
-			docs = append(docs, stored{"event_" + string(kind), "SELECT doc FROM events WHERE kind = '" + string(kind) + "'", models.NewEvent(kind)})
+
+			docs = append(
+				docs,
+				stored{
+					"event_" + string(kind),
+					"SELECT doc FROM events WHERE kind = '" + string(kind) + "'",
+					models.NewEvent(kind),
+				},
+			)
 		}
+
 		return nil
 	})
+
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for _, d := range docs {
 		var doc string
 		if err := s.DB().QueryRow(d.query).Scan(&doc); err != nil {
@@ -147,6 +164,7 @@ func golden(t *testing.T, d stored, doc string) {
 		t.Fatal(err)
 	}
 	got.WriteByte('\n')
+
 	if *update {
 		if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
 			t.Fatal(err)
@@ -155,6 +173,7 @@ func golden(t *testing.T, d stored, doc string) {
 			t.Fatal(err)
 		}
 	}
+
 	want, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
@@ -164,6 +183,7 @@ func golden(t *testing.T, d stored, doc string) {
 	}
 	strict := json.NewDecoder(bytes.NewReader(want))
 	strict.DisallowUnknownFields()
+
 	if err := strict.Decode(d.empty); err != nil {
 		t.Errorf("a stored %s is not read whole any more: %v", d.name, err)
 	}

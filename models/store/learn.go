@@ -39,19 +39,23 @@ func (v *view) EachWear(ctx context.Context, yield func(wear.Summary) error) err
 	if err != nil {
 		return err
 	}
+
 	var of string
+
 	var vehicle models.Vehicle
 	return v.each(ctx, func(row []string) error {
 		t, err := decodeTire(tireRecord{Doc: row[0], State: row[1]})
 		if err != nil {
 			return err
 		}
+
 		if row[2] != of {
 			if vehicle, err = decode[models.Vehicle](row[3]); err != nil {
 				return err
 			}
 			of = row[2]
 		}
+
 		if s := history.Wear(t.Tire, vehicle, t.State); s != nil {
 			return yield(*s)
 		}

@@ -25,11 +25,13 @@ func (s *Store) provider() (*goose.Provider, error) {
 	if s.dialect == SQLite {
 		return goose.NewProvider(goose.DialectSQLite3, s.DB(), files)
 	}
+
 	// Of several servers that start at once, one migrates and the others wait.
 	locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 120))
 	if err != nil {
 		return nil, err
 	}
+
 	return goose.NewProvider(goose.DialectPostgres, s.DB(), files, goose.WithSessionLocker(locker))
 }
 
@@ -44,16 +46,28 @@ func (s *Store) checkVersion(ctx context.Context, migrate bool) error {
 	if err != nil {
 		return s.fault(err)
 	}
+
 	switch {
 	case at > newest:
-		return models.Errorf(models.Unavailable, "the database is at version %d and this program knows only %d; run a newer rimledger", at, newest)
+		return models.Errorf(
+			models.Unavailable,
+			"the database is at version %d and this program knows only %d; run a newer rimledger",
+			at,
+			newest,
+		)
 	case at < newest && !migrate:
-		return models.Errorf(models.Unavailable, "the database is at version %d and this program needs %d; run: rimledger migrate", at, newest)
+		return models.Errorf(
+			models.Unavailable,
+			"the database is at version %d and this program needs %d; run: rimledger migrate",
+			at,
+			newest,
+		)
 	case at < newest:
 		if _, err := p.Up(ctx); err != nil {
 			return fmt.Errorf("migrate: %w", err)
 		}
 	}
+
 	return nil
 }
 
@@ -68,10 +82,12 @@ func MigrationStatus(ctx context.Context, dsn string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+
 	all, err := p.Status(ctx)
 	if err != nil {
 		return nil, s.fault(err)
 	}
+
 	var lines []string
 	for _, m := range all {
 		line := fmt.Sprintf("%s: %s", path.Base(m.Source.Path), m.State)
@@ -80,5 +96,6 @@ func MigrationStatus(ctx context.Context, dsn string) ([]string, error) {
 		}
 		lines = append(lines, line)
 	}
+
 	return lines, nil
 }

@@ -24,6 +24,7 @@ func TestListsWalkAnIndex(t *testing.T) {
 	var args []any
 	s.OnQuery(func(sql string, vars []any) { query, args = sql, vars })
 	one, two := []models.DepotID{"a"}, []models.DepotID{"a", "b"}
+
 	page := models.Page{Limit: 50}
 	next := models.Page{Limit: 50, After: base64.RawURLEncoding.EncodeToString([]byte(`[1,1,"n","id"]`))}
 	vehicles := func(f models.VehicleFilter, p models.Page) func(models.Reader) error {
@@ -32,6 +33,7 @@ func TestListsWalkAnIndex(t *testing.T) {
 	findings := func(f models.FindingFilter) func(models.Reader) error {
 		return func(r models.Reader) error { _, _, err := r.Findings(ctx, f, page); return err }
 	}
+
 	for _, c := range []struct {
 		name, index string
 		read        func(models.Reader) error
@@ -84,6 +86,7 @@ func explain(t *testing.T, s *store.Store, query string, args []any) string {
 		t.Fatal(err)
 	}
 	defer rows.Close()
+
 	var plan []string
 	for rows.Next() {
 		var id, parent, unused int
@@ -93,6 +96,7 @@ func explain(t *testing.T, s *store.Store, query string, args []any) string {
 		}
 		plan = append(plan, step)
 	}
+
 	if err := rows.Err(); err != nil {
 		t.Fatal(err)
 	}
@@ -108,6 +112,7 @@ func TestStatementsOfAnInspection(t *testing.T) {
 	v := models.Vehicle{ID: "v", DepotID: depotID, Number: "1"}
 	e := &models.Inspection{Meta: models.Meta{ID: "e", VehicleID: v.ID}}
 	states := map[models.TireID]models.TireState{}
+
 	var findings []models.Finding
 	err := s.Write(ctx, func(tx models.Tx) error {
 		err := errors.Join(tx.PutDepot(ctx, models.Depot{ID: depotID, Name: "Alder Yard"}), tx.PutVehicle(ctx, v))
@@ -116,22 +121,38 @@ func TestStatementsOfAnInspection(t *testing.T) {
 			err = errors.Join(err, tx.PutTire(ctx, models.Tire{ID: id, DepotID: depotID, Number: string(id)}))
 			e.Readings = append(e.Readings, models.Reading{Position: p, TireID: id})
 			states[id] = models.TireState{Status: models.Mounted, VehicleID: v.ID, Position: p}
-			findings = append(findings, models.Finding{ID: models.FindingID("f" + p), DepotID: depotID, VehicleID: v.ID})
+			findings = append(
+				findings,
+				models.Finding{ID: models.FindingID("f" + p), DepotID: depotID, VehicleID: v.ID},
+			)
 		}
+
 		return errors.Join(err, tx.PutTireStates(ctx, states, true))
 	})
+
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	n := 0
 	s.OnWrite(func() { n++ })
+
 	err = s.Write(ctx, func(tx models.Tx) error {
-		return errors.Join(tx.AddEvents(ctx, e), tx.PutTireStates(ctx, states, false), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{}),
-			tx.PutFindings(ctx, findings), tx.AddReceipts(ctx, models.Receipt{ID: "e", Fingerprint: "print", At: time.Now()}))
+		return errors.Join(
+			tx.AddEvents(ctx, e),
+			tx.PutTireStates(ctx, states, false),
+			tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{}),
+			tx.PutFindings(
+				ctx,
+				findings,
+			),
+			tx.AddReceipts(ctx, models.Receipt{ID: "e", Fingerprint: "print", At: time.Now()}),
+		)
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	if want := len(states) + len(findings) + 8; n > want {
 		t.Errorf("%d statements for %d wheels and %d findings, want at most %d", n, len(states), len(findings), want)
 	}
@@ -140,10 +161,12 @@ func TestStatementsOfAnInspection(t *testing.T) {
 // More than one statement takes is written and read all the same.
 func TestManyAtOnce(t *testing.T) {
 	t.Parallel()
+
 	ctx := context.Background()
 	for name, dsn := range databases(t) {
 		s := open(t, dsn, store.Options{Migrate: true, Volatile: true})
 		const n = 1201
+
 		v := models.Vehicle{ID: "00000000-0000-7000-8000-000000000002", DepotID: depotID, Number: "1"}
 		err := s.Write(ctx, func(tx models.Tx) error {
 			if err := tx.PutDepot(ctx, models.Depot{ID: depotID, Name: "Alder Yard"}); err != nil {
@@ -152,24 +175,34 @@ func TestManyAtOnce(t *testing.T) {
 			if err := tx.PutVehicle(ctx, v); err != nil {
 				return err
 			}
+
 			states := map[models.TireID]models.TireState{}
+
 			var findings []models.Finding
 			for i := range n {
 				id := fmt.Sprintf("%036d", i)
 				if err := tx.PutTire(ctx, models.Tire{ID: models.TireID(id), DepotID: depotID, Number: id}); err != nil {
 					return err
 				}
-				states[models.TireID(id)] = models.TireState{Status: models.Mounted, VehicleID: v.ID, Position: models.Position(id)}
+				states[models.TireID(id)] = models.TireState{
+					Status:    models.Mounted,
+					VehicleID: v.ID,
+					Position:  models.Position(id),
+				}
+
 				findings = append(findings, models.Finding{ID: models.FindingID(id), DepotID: depotID, VehicleID: v.ID})
 			}
+
 			if err := tx.PutTireStates(ctx, states, true); err != nil {
 				return err
 			}
 			return tx.PutFindings(ctx, findings)
 		})
+
 		if err != nil {
 			t.Fatalf("%s: %v", name, err)
 		}
+
 		err = s.Read(ctx, func(r models.Reader) error {
 			on, err := r.TiresOn(ctx, v.ID)
 			if err != nil {
@@ -179,6 +212,7 @@ func TestManyAtOnce(t *testing.T) {
 			if len(on) != n || len(open) != n {
 				t.Errorf("%s: %d tires, %d findings; want %d", name, len(on), len(open), n)
 			}
+
 			return err
 		})
 		if err != nil {

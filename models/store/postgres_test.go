@@ -14,6 +14,7 @@ import (
 func TestServersStartTogether(t *testing.T) {
 	t.Parallel()
 	dsn := newSchema(t, postgresDSN(t))
+
 	var wg sync.WaitGroup
 	for range 3 {
 		wg.Go(func() {
@@ -27,6 +28,7 @@ func TestServersStartTogether(t *testing.T) {
 			}
 		})
 	}
+
 	wg.Wait()
 }
 
@@ -37,30 +39,36 @@ func TestCutConnection(t *testing.T) {
 	base := postgresDSN(t)
 	s := open(t, newSchema(t, base), store.Options{Migrate: true})
 	putDepot(t, s, models.Depot{ID: depotID, Name: "Alder Yard"})
+
 	other, err := sql.Open("pgx", base)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer other.Close()
+
 	ctx := context.Background()
 	err = s.Write(ctx, func(tx models.Tx) error {
 		if err := tx.PutDepot(ctx, models.Depot{ID: depotID, Name: "Renamed"}); err != nil {
 			return err
 		}
+
 		_, err := other.Exec(`SELECT pg_terminate_backend(pid, 5000) FROM pg_locks
 			WHERE locktype = 'advisory' AND granted AND objid = $1::oid`, tableID(t, s, "events"))
 		if err != nil {
 			return err
 		}
+
 		_, err = tx.Depot(ctx, depotID)
 		return err
 	})
 	if models.KindOf(err) != models.Unavailable {
 		t.Errorf("got %v, want unavailable", err)
 	}
+
 	if got := depot(t, s); got.Name != "Alder Yard" {
 		t.Errorf("half of the write stayed: %+v", got)
 	}
+
 	putDepot(t, s, models.Depot{ID: depotID, Name: "Renamed"})
 }
 

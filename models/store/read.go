@@ -50,11 +50,19 @@ func decodeVehicle(r vehicleRecord) (models.VehicleRow, error) {
 	if row.State, err = decode[models.VehicleState](r.State); err != nil {
 		return row, err
 	}
-	row.Standing = models.Standing{Worst: models.Urgency(r.Worst), Since: fromMicros(r.Since), Findings: int(r.Findings),
-		DueAt: fromMicrosOf(r.DueAt), NextCheck: fromMicrosOf(r.NextCheck), PullAt: fromMicrosOf(r.PullAt)}
+
+	row.Standing = models.Standing{
+		Worst:     models.Urgency(r.Worst),
+		Since:     fromMicros(r.Since),
+		Findings:  int(r.Findings),
+		DueAt:     fromMicrosOf(r.DueAt),
+		NextCheck: fromMicrosOf(r.NextCheck),
+		PullAt:    fromMicrosOf(r.PullAt),
+	}
 	if row.Standing.Worst == quiet {
 		row.Standing.Worst = models.None
 	}
+
 	return row, nil
 }
 
@@ -86,20 +94,27 @@ func (v *view) found(ctx context.Context, f models.VehicleFilter) *gorm.DB {
 	if f.Code != "" {
 		q = q.Where("id IN (SELECT vehicle_id FROM findings WHERE code = ? AND closed_at IS NULL)", string(f.Code))
 	}
+
 	if !f.DueBefore.IsZero() {
 		q = q.Where("due_at < ?", micros(f.DueBefore))
 	}
+
 	if f.Text != "" {
 		// The search text of a tire begins with its number.
-		q = q.Where(`(search LIKE ? ESCAPE '\' OR id IN (SELECT vehicle_id FROM tires WHERE vehicle_id IS NOT NULL AND substr(search, 1, length(number)) LIKE ? ESCAPE '\'))`,
-			like(f.Text), like(f.Text))
+		q = q.Where(
+			`(search LIKE ? ESCAPE '\' OR id IN (SELECT vehicle_id FROM tires WHERE vehicle_id IS NOT NULL AND substr(search, 1, length(number)) LIKE ? ESCAPE '\'))`,
+			like(f.Text),
+			like(f.Text),
+		)
 	}
+
 	if f.Attention {
 		q = q.Where("findings > 0")
 	}
 	if f.ByPull {
 		q = q.Where("pull_at IS NOT NULL")
 	}
+
 	return q
 }
 
@@ -110,7 +125,11 @@ func (v *view) CountVehicles(ctx context.Context, f models.VehicleFilter, most i
 	return int(n), err
 }
 
-func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Page) ([]models.VehicleRow, string, error) {
+func (v *view) Vehicles(
+	ctx context.Context,
+	f models.VehicleFilter,
+	p models.Page,
+) ([]models.VehicleRow, string, error) {
 	q := v.found(ctx, f)
 	order := "number, id"
 	if f.Attention {
@@ -119,12 +138,14 @@ func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Pa
 	if f.ByPull {
 		order = "pull_at, number, id"
 	}
+
 	if p.After != "" {
 		var worst, since int64
 		var number, id string
 		if err := readCursor(p.After, &worst, &since, &number, &id); err != nil {
 			return nil, "", err
 		}
+
 		if f.ByPull {
 			q = q.Where("(pull_at, number, id) > (?, ?, ?)", since, number, id)
 		} else if f.Attention {
@@ -133,10 +154,12 @@ func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Pa
 			q = q.Where("(number, id) > (?, ?)", number, id)
 		}
 	}
+
 	var r []vehicleRecord
 	if err := q.Order(order).Limit(limit(p) + 1).Find(&r).Error; err != nil {
 		return nil, "", err
 	}
+
 	next := ""
 	if len(r) > limit(p) {
 		r = r[:limit(p)]
@@ -146,6 +169,7 @@ func (v *view) Vehicles(ctx context.Context, f models.VehicleFilter, p models.Pa
 		}
 		next = cursor(last.Worst, last.Since, last.Number, last.ID)
 	}
+
 	rows, err := decodeAll(r, decodeVehicle)
 	return rows, next, err
 }
@@ -223,6 +247,7 @@ func (v *view) Tires(ctx context.Context, f models.TireFilter, p models.Page) ([
 	if f.Text != "" {
 		q = q.Where(`search LIKE ? ESCAPE '\'`, like(f.Text))
 	}
+
 	r, next, err := byNumber(q, p, func(r tireRecord) (string, string) { return r.Number, r.ID })
 	if err != nil {
 		return nil, "", err
@@ -240,6 +265,7 @@ func byNumber[R any](q *gorm.DB, p models.Page, key func(R) (number, id string))
 		}
 		q = q.Where("(number, id) > (?, ?)", number, id)
 	}
+
 	var r []R
 	if err := q.Order("number, id").Limit(limit(p) + 1).Find(&r).Error; err != nil {
 		return nil, "", err
@@ -249,6 +275,7 @@ func byNumber[R any](q *gorm.DB, p models.Page, key func(R) (number, id string))
 	}
 	r = r[:limit(p)]
 	number, id := key(r[len(r)-1])
+
 	return r, cursor(number, id), nil
 }
 
@@ -267,7 +294,11 @@ func (v *view) Photo(ctx context.Context, id models.PhotoID) (models.Photo, erro
 }
 
 func (v *view) Wheels(ctx context.Context, d models.DepotID, p models.Page) ([]models.Wheel, string, error) {
-	r, next, err := byNumber(v.on(ctx).Where("depot_id = ?", string(d)), p, func(r wheelRecord) (string, string) { return r.Number, r.ID })
+	r, next, err := byNumber(
+		v.on(ctx).Where("depot_id = ?", string(d)),
+		p,
+		func(r wheelRecord) (string, string) { return r.Number, r.ID },
+	)
 	if err != nil {
 		return nil, "", err
 	}
@@ -294,16 +325,19 @@ func (v *view) Events(ctx context.Context, f models.EventFilter, p models.Page) 
 	if f.WheelID != "" {
 		q = q.Where("id IN (SELECT event_id FROM event_wheels WHERE wheel_id = ?)", string(f.WheelID))
 	}
+
 	if len(f.Kinds) > 0 {
 		q = q.Where("kind IN ?", texts(f.Kinds))
 	}
 	if !f.Superseded {
 		q = q.Where("superseded_by = '' AND kind <> ?", string(models.KindVoid))
 	}
+
 	order, sign := "at DESC, recorded_at DESC, id DESC", "<"
 	if f.Ascending {
 		order, sign = "at, recorded_at, id", ">"
 	}
+
 	if p.After != "" {
 		var at, recorded int64
 		var id string
@@ -312,6 +346,7 @@ func (v *view) Events(ctx context.Context, f models.EventFilter, p models.Page) 
 		}
 		q = q.Where("(at, recorded_at, id) "+sign+" (?, ?, ?)", at, recorded, id)
 	}
+
 	whole := f.Ascending && p.Limit == 0
 	if !whole {
 		q = q.Limit(limit(p) + 1)
@@ -320,12 +355,14 @@ func (v *view) Events(ctx context.Context, f models.EventFilter, p models.Page) 
 	if err := q.Order(order).Find(&r).Error; err != nil {
 		return nil, "", err
 	}
+
 	next := ""
 	if !whole && len(r) > limit(p) {
 		r = r[:limit(p)]
 		last := r[len(r)-1]
 		next = cursor(last.At, last.RecordedAt, last.ID)
 	}
+
 	list, err := decodeAll(r, decodeEvent)
 	return list, next, err
 }
@@ -341,10 +378,12 @@ func (v *view) Fitments(ctx context.Context, f models.FitmentFilter) ([]models.F
 	if !f.At.IsZero() {
 		q = q.Where("from_at <= ? AND (to_at IS NULL OR to_at > ?)", micros(f.At), micros(f.At))
 	}
+
 	var r []fitmentRecord
 	if err := q.Order("from_at, id").Find(&r).Error; err != nil {
 		return nil, err
 	}
+
 	return decodeAll(r, func(r fitmentRecord) (models.Fitment, error) { return decode[models.Fitment](r.Doc) })
 }
 
@@ -355,7 +394,12 @@ func (v *view) Finding(ctx context.Context, id models.FindingID) (models.Finding
 }
 
 func (v *view) OpenFindings(ctx context.Context, vehicles ...models.VehicleID) ([]models.Finding, error) {
-	return entities[models.Finding](ctx, v, "findings WHERE vehicle_id IN ? AND closed_at IS NULL ORDER BY urgency, since, id", texts(vehicles))
+	return entities[models.Finding](
+		ctx,
+		v,
+		"findings WHERE vehicle_id IN ? AND closed_at IS NULL ORDER BY urgency, since, id",
+		texts(vehicles),
+	)
 }
 
 func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Page) ([]models.Finding, string, error) {
@@ -369,42 +413,54 @@ func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Pa
 	if f.Urgency != models.None {
 		q = q.Where("urgency = ?", int64(f.Urgency))
 	}
+
 	if len(f.Codes) > 0 {
 		q = q.Where("code IN ?", texts(f.Codes))
 	}
 	if !f.DueBefore.IsZero() {
 		q = q.Where("due_at < ?", micros(f.DueBefore))
 	}
+
 	if !f.ChangedSince.IsZero() && f.Closed {
 		q = q.Where("closed_at >= ?", micros(f.ChangedSince))
 	} else if !f.ChangedSince.IsZero() {
 		q = q.Where("(opened_at >= ? OR worse_at >= ?)", micros(f.ChangedSince), micros(f.ChangedSince))
 	}
+
 	if f.Text != "" {
-		q = q.Where(`(search LIKE ? ESCAPE '\' OR vehicle_id IN (SELECT id FROM vehicles WHERE search LIKE ? ESCAPE '\'))`, like(f.Text), like(f.Text))
+		q = q.Where(
+			`(search LIKE ? ESCAPE '\' OR vehicle_id IN (SELECT id FROM vehicles WHERE search LIKE ? ESCAPE '\'))`,
+			like(f.Text),
+			like(f.Text),
+		)
 	}
+
 	order := "urgency, since, id"
 	if f.Closed {
 		q, order = q.Where("closed_at IS NOT NULL"), "closed_at DESC, id DESC"
 	} else {
 		q = q.Where("closed_at IS NULL")
 	}
+
 	if p.After != "" {
 		var a, b int64
 		var id string
 		if err := readCursor(p.After, &a, &b, &id); err != nil {
 			return nil, "", err
 		}
+
 		if f.Closed {
 			q = q.Where("(closed_at, id) < (?, ?)", a, id)
 		} else {
 			q = q.Where("(urgency, since, id) > (?, ?, ?)", a, b, id)
 		}
 	}
+
 	var r []findingRecord
 	if err := q.Order(order).Limit(limit(p) + 1).Find(&r).Error; err != nil {
 		return nil, "", err
 	}
+
 	next := ""
 	if len(r) > limit(p) {
 		r = r[:limit(p)]
@@ -415,6 +471,7 @@ func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Pa
 			next = cursor(last.Urgency, last.Since, last.ID)
 		}
 	}
+
 	list, err := decodeAll(r, decodeFinding)
 	return list, next, err
 }
@@ -427,8 +484,13 @@ func (v *view) CountOpen(ctx context.Context, depots []models.DepotID) ([]models
 	return out, err
 }
 
-func (v *view) CountChanged(ctx context.Context, depots []models.DepotID, since time.Time) (models.ChangedCount, error) {
+func (v *view) CountChanged(
+	ctx context.Context,
+	depots []models.DepotID,
+	since time.Time,
+) (models.ChangedCount, error) {
 	var out models.ChangedCount
+
 	from := micros(since)
 	for _, c := range []struct {
 		where string
@@ -445,6 +507,7 @@ func (v *view) CountChanged(ctx context.Context, depots []models.DepotID, since 
 		}
 		*c.to = int(n)
 	}
+
 	return out, nil
 }
 
@@ -483,11 +546,14 @@ func (v *view) Changes(ctx context.Context, f models.ChangeFilter, p models.Page
 	if f.By != "" {
 		q = q.Where("changed_by = ?", string(f.By))
 	}
+
 	if len(f.Within) > 0 {
 		within := texts(f.Within)
 		q = q.Where("seq IN (SELECT seq FROM change_depots WHERE depot_id IN ?)", within).
-			Where("NOT EXISTS (SELECT 1 FROM change_depots AS other WHERE other.seq = changes.seq AND other.depot_id NOT IN ?)", within)
+			Where("NOT EXISTS (SELECT 1 FROM change_depots AS other WHERE other.seq = changes.seq AND "+
+				"other.depot_id NOT IN ?)", within)
 	}
+
 	if p.After != "" {
 		var seq int64
 		if err := readCursor(p.After, &seq); err != nil {
@@ -495,6 +561,7 @@ func (v *view) Changes(ctx context.Context, f models.ChangeFilter, p models.Page
 		}
 		q = q.Where("seq < ?", seq)
 	}
+
 	var r []changeRecord
 	if err := q.Order("seq DESC").Limit(limit(p) + 1).Find(&r).Error; err != nil {
 		return nil, "", err
@@ -504,6 +571,7 @@ func (v *view) Changes(ctx context.Context, f models.ChangeFilter, p models.Page
 		r = r[:limit(p)]
 		next = cursor(r[len(r)-1].Seq)
 	}
+
 	list, err := decodeAll(r, func(r changeRecord) (models.Change, error) { return decode[models.Change](r.Doc) })
 	return list, next, err
 }
@@ -527,5 +595,11 @@ func (v *view) DigestSlot(ctx context.Context, d models.DepotID, slot string) (m
 }
 
 func (v *view) DigestSlots(ctx context.Context, d models.DepotID, n int) ([]models.DigestSlot, error) {
-	return entities[models.DigestSlot](ctx, v, "digest_slots WHERE depot_id = ? ORDER BY slot DESC LIMIT ?", string(d), n)
+	return entities[models.DigestSlot](
+		ctx,
+		v,
+		"digest_slots WHERE depot_id = ? ORDER BY slot DESC LIMIT ?",
+		string(d),
+		n,
+	)
 }

@@ -184,14 +184,17 @@ func decodeAll[R, T any](records []R, one func(R) (T, error)) ([]T, error) {
 	out := make([]T, len(records))
 	errs := make([]error, workers)
 	var wg sync.WaitGroup
+
 	decode := func(w int) {
 		for i := w; i < len(records) && errs[w] == nil; i += workers {
 			out[i], errs[w] = one(records[i])
 		}
 	}
+
 	for w := range workers - 1 {
 		wg.Go(func() { decode(w) })
 	}
+
 	decode(workers - 1)
 	wg.Wait()
 	return out, errors.Join(errs...)
@@ -214,7 +217,9 @@ func searchText(parts ...string) string { return strings.ToLower(strings.Join(pa
 
 // like is the pattern of a text filter.
 func like(text string) string {
-	return "%" + strings.NewReplacer(`\`, `\\`, "%", `\%`, "_", `\_`).Replace(strings.ToLower(strings.TrimSpace(text))) + "%"
+	return "%" + strings.NewReplacer(`\`, `\\`, "%", `\%`, "_", `\_`).
+		Replace(strings.ToLower(strings.TrimSpace(text))) +
+		"%"
 }
 
 // Cursors hold the sort key of the last row of a page.
@@ -234,15 +239,18 @@ func readCursor(text string, to ...any) error {
 	if err != nil {
 		return f.Err("page")
 	}
+
 	var key []jsontext.Value
 	if json.Unmarshal(b, &key) != nil || len(key) != len(to) {
 		return f.Err("page")
 	}
+
 	for i := range to {
 		if json.Unmarshal(key[i], to[i]) != nil {
 			return f.Err("page")
 		}
 	}
+
 	return nil
 }
 

@@ -13,6 +13,7 @@ var _ scs.CtxStore = (*store.Sessions)(nil)
 
 func TestSessions(t *testing.T) {
 	t.Parallel()
+
 	ctx := t.Context()
 	for name, dsn := range databases(t) {
 		s := open(t, dsn, store.Options{Migrate: true}).Sessions()
@@ -25,14 +26,17 @@ func TestSessions(t *testing.T) {
 			if !found {
 				return "none"
 			}
+
 			return string(data)
 		}
+
 		commit := func(token, data string, expiry time.Time) {
 			t.Helper()
 			if err := s.CommitCtx(ctx, token, []byte(data), expiry); err != nil {
 				t.Fatalf("%s: %v", name, err)
 			}
 		}
+
 		later := time.Now().Add(time.Hour)
 		if got := find("a"); got != "none" {
 			t.Errorf("%s: before any: %s", name, got)
@@ -40,6 +44,7 @@ func TestSessions(t *testing.T) {
 		commit("a", "one", later)
 		commit("a", "two\x00binary", later)
 		commit("b", "old", time.Now().Add(-time.Second))
+
 		if got := find("a"); got != "two\x00binary" {
 			t.Errorf("%s: committed twice: %q", name, got)
 		}
@@ -49,6 +54,7 @@ func TestSessions(t *testing.T) {
 		if err := s.DeleteCtx(ctx, "a"); err != nil {
 			t.Fatal(err)
 		}
+
 		if got := find("a"); got != "none" {
 			t.Errorf("%s: deleted: %s", name, got)
 		}

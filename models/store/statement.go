@@ -36,10 +36,12 @@ func tableOf[R any]() *table {
 	if t, ok := tables.Load(kind); ok {
 		return t.(*table)
 	}
+
 	s, err := schema.Parse(new(R), &sync.Map{}, schema.NamingStrategy{})
 	if err != nil {
 		panic(err) // records are plain structs
 	}
+
 	t := &table{name: s.Table, made: -1}
 	for i, f := range s.Fields {
 		t.columns, t.fields = append(t.columns, f.DBName), append(t.fields, f.StructField.Index[0])
@@ -47,6 +49,7 @@ func tableOf[R any]() *table {
 			t.made = i
 		}
 	}
+
 	tables.Store(kind, t)
 	return t
 }
@@ -63,10 +66,12 @@ func (v *view) each(ctx context.Context, fn func(row []string) error, text strin
 	if err != nil {
 		return err
 	}
+
 	row, to := make([]string, len(names)), make([]any, len(names))
 	for i := range row {
 		to[i] = &row[i]
 	}
+
 	for rows.Next() {
 		if err := rows.Scan(to...); err != nil {
 			return err
@@ -75,6 +80,7 @@ func (v *view) each(ctx context.Context, fn func(row []string) error, text strin
 			return err
 		}
 	}
+
 	return rows.Err()
 }
 
@@ -105,18 +111,24 @@ func entity[T any](ctx context.Context, v *view, what, query string, args ...any
 // the NotFound error.
 func first[R any](ctx context.Context, v *view, what, query string, args ...any) (r R, err error) {
 	t := tableOf[R]()
-	rows, err := v.query(ctx, "SELECT "+strings.Join(t.columns, ", ")+" FROM "+t.name+" WHERE "+query+" LIMIT 1", args...)
+	rows, err := v.query(
+		ctx,
+		"SELECT "+strings.Join(t.columns, ", ")+" FROM "+t.name+" WHERE "+query+" LIMIT 1",
+		args...)
 	if err != nil {
 		return r, err
 	}
 	defer rows.Close()
+
 	if !rows.Next() {
 		return r, missing(rows.Err(), what)
 	}
+
 	to, at := make([]any, len(t.fields)), reflect.ValueOf(&r).Elem()
 	for i, f := range t.fields {
 		to[i] = at.Field(f).Addr().Interface()
 	}
+
 	err = rows.Scan(to...)
 	return r, err
 }
@@ -141,7 +153,13 @@ func upsert[R any](ctx context.Context, t *tx, what string, key []string, record
 	for _, c := range tableOf[R]().columns {
 		set = append(set, c+" = excluded."+c)
 	}
-	return put(ctx, t, what, " ON CONFLICT ("+strings.Join(key, ", ")+") DO UPDATE SET "+strings.Join(set, ", "), records)
+	return put(
+		ctx,
+		t,
+		what,
+		" ON CONFLICT ("+strings.Join(key, ", ")+") DO UPDATE SET "+strings.Join(set, ", "),
+		records,
+	)
 }
 
 // put inserts records in batches, with a clause for those that are there.
@@ -153,10 +171,12 @@ func put[R any](ctx context.Context, t *tx, what, conflict string, records []R) 
 			columns = append(columns, c)
 		}
 	}
+
 	row := "(?" + strings.Repeat(", ?", len(columns)-1) + ")"
 	for len(records) > 0 {
 		some := records[:min(batch, len(records))]
 		records = records[len(some):]
+
 		args := make([]any, 0, len(some)*len(columns))
 		for i := range some {
 			r := reflect.ValueOf(&some[i]).Elem()
@@ -166,11 +186,22 @@ func put[R any](ctx context.Context, t *tx, what, conflict string, records []R) 
 				}
 			}
 		}
-		_, err := t.exec(ctx, "INSERT INTO "+tab.name+" ("+strings.Join(columns, ", ")+") VALUES "+row+strings.Repeat(", "+row, len(some)-1)+conflict, args...)
+
+		_, err := t.exec(
+			ctx,
+			"INSERT INTO "+tab.name+" ("+strings.Join(
+				columns,
+				", ",
+			)+") VALUES "+row+strings.Repeat(
+				", "+row,
+				len(some)-1,
+			)+conflict,
+			args...)
 		if err != nil {
 			return keyed(err, what)
 		}
 	}
+
 	return nil
 }
 
@@ -212,6 +243,7 @@ func (v *view) translated(err error) error {
 // for a []string as it holds.
 func (v *view) bind(text string, args []any) (string, []any) {
 	var b strings.Builder
+
 	var flat []any
 	place := func(arg any) {
 		flat = append(flat, arg)
@@ -221,6 +253,7 @@ func (v *view) bind(text string, args []any) (string, []any) {
 			b.WriteByte('?')
 		}
 	}
+
 	for i := 0; ; i++ {
 		before, rest, more := strings.Cut(text, "?")
 		b.WriteString(before)
@@ -228,18 +261,22 @@ func (v *view) bind(text string, args []any) (string, []any) {
 			return b.String(), flat
 		}
 		text = rest
+
 		list, ok := args[i].([]string)
 		if !ok {
 			place(args[i])
 			continue
 		}
+
 		b.WriteByte('(')
+
 		for j, one := range list {
 			if j > 0 {
 				b.WriteByte(',')
 			}
 			place(one)
 		}
+
 		b.WriteByte(')')
 	}
 }

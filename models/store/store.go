@@ -78,6 +78,7 @@ func Open(ctx context.Context, dsn string, o Options) (*Store, error) {
 func connect(dsn string, o Options) (*Store, error) {
 	s := &Store{dialect: SQLite}
 	var err error
+
 	if strings.HasPrefix(dsn, "postgres://") || strings.HasPrefix(dsn, "postgresql://") {
 		s.dialect = Postgres
 		s.writer, err = open(postgres.Open(dsn), 20)
@@ -86,12 +87,23 @@ func connect(dsn string, o Options) (*Store, error) {
 		s.path = strings.TrimPrefix(dsn, "sqlite:")
 		err = s.openSQLite(o)
 	}
+
 	if errors.Is(err, fs.ErrNotExist) && !o.Migrate {
-		return nil, models.Errorf(models.Unavailable, "there is no database at %s; check --db, or make one with: rimledger migrate", s.path)
+		return nil, models.Errorf(
+			models.Unavailable,
+			"there is no database at %s; check --db, or make one with: rimledger migrate",
+			s.path,
+		)
 	}
+
 	if err != nil {
-		return nil, &models.Error{Kind: models.Unavailable, Msg: "the database cannot be opened; check where it is and who may write there", Err: err}
+		return nil, &models.Error{
+			Kind: models.Unavailable,
+			Msg:  "the database cannot be opened; check where it is and who may write there",
+			Err:  err,
+		}
 	}
+
 	return s, nil
 }
 
@@ -107,24 +119,29 @@ func (s *Store) openSQLite(o Options) error {
 	if err != nil {
 		return err
 	}
+
 	if err := f.Close(); err != nil {
 		return err
 	}
+
 	sync := "FULL"
 	if o.Volatile {
 		sync = "OFF"
 	}
 	dsn := fileURL(s.path) +
 		"?_journal_mode=WAL&_foreign_keys=on&_stmt_cache_size=200&_cache_size=-16000&_synchronous=" + sync
+
 	const patient = "&_busy_timeout=10000"
 
 	if s.writer, err = open(sqlite.Open(dsn+patient+"&_txlock=immediate"), 1); err != nil {
 		return err
 	}
+
 	// Where the checkpointer cannot cut a long log, the writer does when it begins it anew.
 	if err := s.writer.Exec(fmt.Sprintf("PRAGMA journal_size_limit = %d", longestLog)).Error; err != nil {
 		return errors.Join(err, closeDB(s.writer))
 	}
+
 	if s.reader, err = open(sqlite.Open(dsn+patient+"&_query_only=on"), readers); err != nil {
 		return errors.Join(err, closeDB(s.writer))
 	}
@@ -133,6 +150,7 @@ func (s *Store) openSQLite(o Options) error {
 		return errors.Join(err, closeDB(s.writer), closeDB(s.reader))
 	}
 	s.wal = startCheckpointer(g, s.path+"-wal")
+
 	return nil
 }
 
@@ -210,6 +228,7 @@ func (s *Store) Write(ctx context.Context, fn func(models.Tx) error) error {
 		}
 		return fn(&tx{s.view(g)})
 	}, s.isolation(sql.LevelReadCommitted, false))
+
 	if s.wal != nil { // a transaction that was rolled back may leave a long log too
 		s.wal.transaction()
 	}
@@ -218,7 +237,8 @@ func (s *Store) Write(ctx context.Context, fn func(models.Tx) error) error {
 
 // Read is part of models.Store.
 func (s *Store) Read(ctx context.Context, fn func(models.Reader) error) error {
-	err := s.reader.WithContext(ctx).Transaction(func(g *gorm.DB) error { return fn(s.view(g)) }, s.isolation(sql.LevelRepeatableRead, true))
+	err := s.reader.WithContext(ctx).
+		Transaction(func(g *gorm.DB) error { return fn(s.view(g)) }, s.isolation(sql.LevelRepeatableRead, true))
 	return s.fault(err)
 }
 
@@ -239,14 +259,19 @@ func (s *Store) fault(err error) error {
 	if err == nil || errors.As(err, &e) {
 		return err
 	}
+
 	unavailable := func(msg string) error {
 		return &models.Error{Kind: models.Unavailable, Msg: msg, Err: err}
 	}
+
 	var lite sqlite3.Error
 	var pg *pgconn.PgError
+
 	var network net.Error
 	switch {
-	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded), errors.Is(err, sql.ErrTxDone): // database/sql rolls back when a request ends
+	case errors.Is(err, context.Canceled),
+		errors.Is(err, context.DeadlineExceeded),
+		errors.Is(err, sql.ErrTxDone): // database/sql rolls back when a request ends
 		return unavailable("the request ended before it was done; nothing was recorded")
 	case errors.As(err, &lite):
 		switch lite.Code {
@@ -258,11 +283,13 @@ func (s *Store) fault(err error) error {
 			return unavailable("the database cannot be written; nothing was recorded")
 		}
 	case errors.As(err, &pg):
-		if strings.HasPrefix(pg.Code, "53") || strings.HasPrefix(pg.Code, "57") || strings.HasPrefix(pg.Code, "08") || strings.HasPrefix(pg.Code, "40") {
+		if strings.HasPrefix(pg.Code, "53") || strings.HasPrefix(pg.Code, "57") || strings.HasPrefix(pg.Code, "08") ||
+			strings.HasPrefix(pg.Code, "40") {
 			return unavailable("the database cannot do this now; nothing was recorded, try again")
 		}
 	case errors.As(err, &network), errors.Is(err, driver.ErrBadConn), errors.Is(err, io.ErrUnexpectedEOF):
 		return unavailable("the database does not answer; try again")
 	}
+
 	return fmt.Errorf("database: %w", err)
 }

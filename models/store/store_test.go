@@ -40,7 +40,10 @@ func TestSQLite(t *testing.T) {
 func TestPostgres(t *testing.T) {
 	t.Parallel()
 	base := postgresDSN(t)
-	storetest.Exercise(t, func(t testing.TB) models.Store { return open(t, newSchema(t, base), store.Options{Migrate: true}) })
+	storetest.Exercise(
+		t,
+		func(t testing.TB) models.Store { return open(t, newSchema(t, base), store.Options{Migrate: true}) },
+	)
 }
 
 // open opens a store that is closed when the test ends.
@@ -70,7 +73,12 @@ func postgresDSN(t testing.TB) string {
 	case os.Getenv("RIMLEDGER_TEST_REQUIRE_ALL") == "1":
 		t.Fatal("RIMLEDGER_TEST_POSTGRES is not set; give the URL of a database in which the tests may make schemas")
 	}
-	t.Skip("not tested on PostgreSQL: set RIMLEDGER_TEST_POSTGRES to the URL of a database in which the tests may make schemas")
+
+	t.Skip(
+		"not tested on PostgreSQL: set RIMLEDGER_TEST_POSTGRES to the URL of a database in which the tests may make " +
+			"schemas",
+	)
+
 	return ""
 }
 
@@ -96,12 +104,14 @@ func newSchema(t testing.TB, base string) string {
 	if _, err := db.Exec("CREATE SCHEMA " + name); err != nil {
 		t.Fatal(err)
 	}
+
 	t.Cleanup(func() {
 		if _, err := db.Exec(fmt.Sprintf("DROP SCHEMA %s CASCADE", name)); err != nil {
 			t.Errorf("drop schema: %v", err)
 		}
 		db.Close()
 	})
+
 	u, err := url.Parse(base)
 	if err != nil {
 		t.Fatal(err)
@@ -109,5 +119,6 @@ func newSchema(t testing.TB, base string) string {
 	q := u.Query()
 	q.Set("search_path", name)
 	u.RawQuery = q.Encode()
+
 	return u.String()
 }

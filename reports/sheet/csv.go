@@ -19,8 +19,13 @@ func readCSV(ctx context.Context, data []byte, c *collector) error {
 	if i := badByte(data); i >= 0 {
 		line := 1 + bytes.Count(data[:i], []byte("\n"))
 		if data[i] == 0 {
-			return models.Errorf(models.Invalid, "line %d holds a NUL byte; save the sheet as CSV in UTF-8, not UTF-16 or a spreadsheet's own format", line)
+			return models.Errorf(
+				models.Invalid,
+				"line %d holds a NUL byte; save the sheet as CSV in UTF-8, not UTF-16 or a spreadsheet's own format",
+				line,
+			)
 		}
+
 		return models.Errorf(models.Invalid, "line %d is not UTF-8 text; save the sheet as CSV in UTF-8", line)
 	}
 
@@ -29,14 +34,25 @@ func readCSV(ctx context.Context, data []byte, c *collector) error {
 		if err := ended(ctx); err != nil {
 			return err
 		}
+
 		cells, err := r.next()
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
+
 		var p *csv.ParseError
 		if errors.As(err, &p) {
-			return models.Errorf(models.Invalid, "line %d, character %d: %v; a cell with quotes is written \"like \"\"this\"\"\", and a quote that opens must close (it opened on line %d)", p.Line, p.Column, p.Err, p.StartLine)
+			return models.Errorf(
+				models.Invalid,
+				"line %d, character %d: %v; a cell with quotes is written \"like \"\"this\"\"\", and a quote that "+
+					"opens must close (it opened on line %d)",
+				p.Line,
+				p.Column,
+				p.Err,
+				p.StartLine,
+			)
 		}
+
 		if err != nil {
 			return err
 		}
@@ -56,6 +72,7 @@ func badByte(data []byte) int {
 	if bytes.IndexByte(data, 0) < 0 && utf8.Valid(data) {
 		return -1
 	}
+
 	for i := 0; i < len(data); {
 		if data[i] == 0 {
 			return i
@@ -66,6 +83,7 @@ func badByte(data []byte) int {
 		}
 		i += n
 	}
+
 	return -1
 }
 
@@ -114,15 +132,18 @@ func separator(data []byte, c *collector) rune {
 		if err != nil {
 			continue
 		}
+
 		score := min(len(cells), maxColumns)
 		for _, text := range cells {
 			if c.index(text) >= 0 {
 				score += maxColumns
 			}
 		}
+
 		if score > most {
 			best, most = comma, score
 		}
 	}
+
 	return best
 }

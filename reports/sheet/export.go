@@ -29,10 +29,23 @@ const perRead = 500
 // retired, all tires, the inspections that stand, or the open findings in the
 // order of their urgency with distances in unit. It returns Invalid for another
 // kind, and TooLarge for more than MaxRows.
-func Export(ctx context.Context, f *fleet.Service, a fleet.Actor, kind string, depot models.DepotID, unit units.Unit) (Table, error) {
+func Export(
+	ctx context.Context,
+	f *fleet.Service,
+	a fleet.Actor,
+	kind string,
+	depot models.DepotID,
+	unit units.Unit,
+) (Table, error) {
 	if !slices.Contains(ExportKinds, kind) {
-		return Table{}, models.Errorf(models.Invalid, "there is no sheet of %q; only of %s", kind, strings.Join(ExportKinds, ", "))
+		return Table{}, models.Errorf(
+			models.Invalid,
+			"there is no sheet of %q; only of %s",
+			kind,
+			strings.Join(ExportKinds, ", "),
+		)
 	}
+
 	d, err := f.Depot(ctx, a, depot)
 	if err != nil {
 		return Table{}, err
@@ -41,6 +54,7 @@ func Export(ctx context.Context, f *fleet.Service, a fleet.Actor, kind string, d
 	if err != nil {
 		return Table{}, err
 	}
+
 	only := []models.DepotID{depot}
 	if kind == "tires" {
 		tires, err := all(func(p models.Page) ([]models.Tire, string, error) {
@@ -51,14 +65,17 @@ func Export(ctx context.Context, f *fleet.Service, a fleet.Actor, kind string, d
 			}
 			return tires, next, err
 		})
+
 		return Tires(tires), err
 	}
+
 	rows, err := all(func(p models.Page) ([]models.VehicleRow, string, error) {
 		return f.Vehicles(ctx, a, models.VehicleFilter{Depots: only}, p)
 	})
 	if err != nil {
 		return Table{}, err
 	}
+
 	switch kind {
 	case "vehicles":
 		var list []models.Vehicle
@@ -76,61 +93,104 @@ func Export(ctx context.Context, f *fleet.Service, a fleet.Actor, kind string, d
 // all reads every page of a list.
 func all[T any](read func(models.Page) ([]T, string, error)) ([]T, error) {
 	var out []T
+
 	p := models.Page{Limit: perRead}
 	for {
 		list, next, err := read(p)
 		if err != nil {
 			return nil, err
 		}
+
 		out = append(out, list...)
 		if len(out) > MaxRows {
-			return nil, models.Errorf(models.TooLarge, "that is more than %d rows; read it page by page through the API", MaxRows)
+			return nil, models.Errorf(
+				models.TooLarge,
+				"that is more than %d rows; read it page by page through the API",
+				MaxRows,
+			)
 		}
+
 		if next == "" {
 			return out, nil
 		}
+
 		p.After = next
 	}
 }
 
-func inspections(ctx context.Context, f *fleet.Service, a fleet.Actor, rows []models.VehicleRow, zone *time.Location) (Table, error) {
+func inspections(
+	ctx context.Context,
+	f *fleet.Service,
+	a fleet.Actor,
+	rows []models.VehicleRow,
+	zone *time.Location,
+) (Table, error) {
 	var list []*models.Inspection
 	numbers := map[models.VehicleID]string{}
+
 	readings := 0
 	for _, r := range rows {
 		numbers[r.Vehicle.ID] = r.Vehicle.Number
+
 		events, err := all(func(p models.Page) ([]models.Event, string, error) {
-			return f.Events(ctx, a, models.EventFilter{VehicleID: r.Vehicle.ID, Kinds: []models.EventKind{models.KindInspection}, Ascending: true}, p)
+			return f.Events(
+				ctx,
+				a,
+				models.EventFilter{
+					VehicleID: r.Vehicle.ID,
+					Kinds:     []models.EventKind{models.KindInspection},
+					Ascending: true,
+				},
+				p,
+			)
 		})
 		if err != nil {
 			return Table{}, err
 		}
+
 		for _, e := range events {
 			if in, ok := e.(*models.Inspection); ok {
 				list = append(list, in)
 				readings += len(in.Readings)
 			}
 		}
+
 		if readings > MaxRows {
-			return Table{}, models.Errorf(models.TooLarge, "that is more than %d rows; read it page by page through the API", MaxRows)
+			return Table{}, models.Errorf(
+				models.TooLarge,
+				"that is more than %d rows; read it page by page through the API",
+				MaxRows,
+			)
 		}
 	}
+
 	return Readings(list, numbers, zone), nil
 }
 
-func findings(ctx context.Context, f *fleet.Service, a fleet.Actor, rows []models.VehicleRow, only []models.DepotID, zone *time.Location, unit units.Unit) (Table, error) {
+func findings(
+	ctx context.Context,
+	f *fleet.Service,
+	a fleet.Actor,
+	rows []models.VehicleRow,
+	only []models.DepotID,
+	zone *time.Location,
+	unit units.Unit,
+) (Table, error) {
 	vehicles := map[models.VehicleID]models.Vehicle{}
 	for _, r := range rows {
 		vehicles[r.Vehicle.ID] = r.Vehicle
 	}
+
 	list, err := all(func(p models.Page) ([]models.Finding, string, error) {
 		return f.Findings(ctx, a, models.FindingFilter{Depots: only}, p)
 	})
+
 	var lines []fleet.DigestLine
 	for _, x := range list {
 		v := vehicles[x.VehicleID]
 		lines = append(lines, fleet.DigestLine{Finding: x, VehicleNumber: v.Number, Class: v.Class, Row: v.ParkingRow})
 	}
+
 	return Findings(lines, zone, unit), err
 }
 

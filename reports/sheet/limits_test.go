@@ -38,6 +38,7 @@ func TestHostileSheets(t *testing.T) {
 					bytes.NewReader(data))
 			})
 			t.Logf("%d bytes: heap %.0f MB, %s: %v", len(data), cost.HeapMB, cost.CPU, err)
+
 			refused(t, err, h.Want)
 			if cost.HeapMB > mostHeapMB || cost.CPU > mostCPU {
 				t.Errorf("took %.0f MB of heap and %s; at most %d MB and %s", cost.HeapMB, cost.CPU, mostHeapMB,
@@ -95,13 +96,20 @@ func TestReadEndsWithItsContext(t *testing.T) {
 // prefix, of a formula, truth values, and cells and rows without names.
 func TestFormsOfText(t *testing.T) {
 	t.Parallel()
-	shared := sheettest.Text("xl/sharedStrings.xml", `<x:sst xmlns:x="http://schemas.openxmlformats.org/spreadsheetml/2006/main">
+	shared := sheettest.Text(
+		"xl/sharedStrings.xml",
+		`<x:sst xmlns:x="http://schemas.openxmlformats.org/spreadsheetml/2006/main">
 		<x:si><x:t xml:space="preserve"> T-1 </x:t></x:si>
 		<x:si><x:r><x:rPr><x:b/></x:rPr><x:t>5,0</x:t></x:r><x:r><x:t>00 km</x:t></x:r><x:rPh sb="0" eb="1"><x:t>spoken</x:t></x:rPh><x:phoneticPr fontId="1"/></x:si>
-		<x:si/></x:sst>`)
-	rows := sheettest.Rows(`<row><c t="s"><v>0</v></c><c t="str"><f>TEXT(A1,"yyyy")</f><v>2026-01-02</v></c><c t="s"><v>1</v></c><c t="inlineStr"><is><t>a_x005F_x000A_b &amp; c</t></is></c></row>
-		<row r="9"><c r="A9" t="b"><v>1</v></c><c r="B9"><v>46000.5</v></c><c r="C9" t="e"><v>#N/A</v></c><c r="D9" t="s"><v>2</v></c></row>`)
+		<x:si/></x:sst>`,
+	)
+
+	rows := sheettest.Rows(
+		`<row><c t="s"><v>0</v></c><c t="str"><f>TEXT(A1,"yyyy")</f><v>2026-01-02</v></c><c t="s"><v>1</v></c><c t="inlineStr"><is><t>a_x005F_x000A_b &amp; c</t></is></c></row>
+		<row r="9"><c r="A9" t="b"><v>1</v></c><c r="B9"><v>46000.5</v></c><c r="C9" t="e"><v>#N/A</v></c><c r="D9" t="s"><v>2</v></c></row>`,
+	)
 	got, err := sheet.Read(t.Context(), "odometers", "forms.xlsx", bytes.NewReader(sheettest.Workbook(shared, rows)))
+
 	want := []fleet.ImportRow{
 		{Line: 2, Cells: []string{"T-1", "2026-01-02", "5,000 km", "a_x000A_b & c"}},
 		{Line: 9, Cells: []string{"1", "2025-12-09 12:00", "#N/A", ""}}, // day 45658 is 2025-01-01
@@ -114,19 +122,23 @@ func TestFormsOfText(t *testing.T) {
 // What another reader (excelize) sees in a workbook is what is read, whatever the text.
 func TestReadsAsAnotherReader(t *testing.T) {
 	t.Parallel()
+
 	text := rapid.StringMatching(`[A-Za-z0-9<>&"_x=+@'ü☃😀 -]{1,20}|_x00[0-9A-F]{2}_?`)
 	rapid.Check(t, func(rt *rapid.T) {
 		f := excelize.NewFile()
 		defer f.Close()
+
 		table := [][]string{{"number", "class", "axles", "description"}}
 		for i := range rapid.IntRange(1, 4).Draw(rt, "rows") {
 			table = append(table, []string{fmt.Sprint("N", i), "car", "S2 D2", text.Draw(rt, "description")})
 		}
+
 		for i, row := range table {
 			if err := f.SetSheetRow("Sheet1", fmt.Sprint("A", 1+2*i), &row); err != nil {
 				rt.Fatal(err)
 			}
 		}
+
 		var b bytes.Buffer
 		if err := f.Write(&b); err != nil {
 			rt.Fatal(err)
@@ -137,17 +149,21 @@ func TestReadsAsAnotherReader(t *testing.T) {
 			rt.Fatal(err)
 		}
 		defer again.Close()
+
 		want, err := again.GetRows("Sheet1")
 		if err != nil {
 			rt.Fatal(err)
 		}
+
 		got, err := sheet.Read(t.Context(), "vehicles", "again.xlsx", &b)
 		if models.KindOf(err) == models.Invalid { // a control character, which no record takes
 			return
 		}
+
 		if err != nil {
 			rt.Fatal(err)
 		}
+
 		for i, row := range got {
 			// Read trims, and takes the apostrophe of a guarded formula away.
 			text := strings.TrimSpace(want[2+2*i][3])

@@ -66,6 +66,7 @@ func TestForms(t *testing.T) {
 
 func TestRefused(t *testing.T) {
 	t.Parallel()
+
 	wide := strings.Repeat("number,", 150)
 	for _, tt := range []struct {
 		name, kind, data string
@@ -74,7 +75,8 @@ func TestRefused(t *testing.T) {
 	}{
 		{"missing column", "tires", string(sample(t, "bad-missing-column.csv")), []string{"line 1, column size", "is missing", "295/75R22.5"}, models.Invalid},
 		{"unknown and doubled column", "vehicles", string(sample(t, "bad-unknown-column.csv")),
-			[]string{"line 1, column 4", "colour", "parking_row", "line 1, column 5", "twice, as column 1 and column 5"}, models.Invalid},
+			[]string{"line 1, column 4", "colour", "parking_row", "line 1, column 5", "twice, as column 1 and " +
+				"column 5"}, models.Invalid},
 		{"empty cell of a required column", "inspections", string(sample(t, "bad-one-row.csv")), []string{"line 4, column position", "must not be empty"}, models.Invalid},
 		{"quote that does not close", "odometers", string(sample(t, "bad-quote.csv")), []string{"line 3", "quote"}, models.Invalid},
 		{"NUL byte", "odometers", string(sample(t, "bad-nul.csv")), []string{"line 2", "NUL"}, models.Invalid},
@@ -97,6 +99,7 @@ func TestRefused(t *testing.T) {
 			if !errors.Is(err, tt.kindOf) || rows != nil {
 				t.Fatalf("got %d rows and %v, want an error of kind %s", len(rows), err, tt.kindOf)
 			}
+
 			text := err.Error()
 			var e *models.Error
 			if errors.As(err, &e) {
@@ -104,6 +107,7 @@ func TestRefused(t *testing.T) {
 					text += " " + f.Value
 				}
 			}
+
 			for _, want := range tt.want {
 				if !strings.Contains(text, want) {
 					t.Errorf("the error lacks %q: %s", want, text)
@@ -118,6 +122,7 @@ func TestManyRowsOneBad(t *testing.T) {
 	t.Parallel()
 	var b strings.Builder
 	b.WriteString("vehicle;at;odometer\n")
+
 	for i := range 100_000 {
 		if i == 77_776 {
 			b.WriteString("T-1;;\n")
@@ -125,9 +130,11 @@ func TestManyRowsOneBad(t *testing.T) {
 		}
 		fmt.Fprintf(&b, "T-%d;2026-01-02;%d km\n", i, i)
 	}
+
 	_, err := sheet.Read(t.Context(), "odometers", "many.csv", strings.NewReader(b.String()))
 	var e *models.Error
-	if !errors.As(err, &e) || len(e.Fields) != 2 || e.Fields[0].Name != "line 77778, column at" || e.Fields[1].Name != "line 77778, column odometer" {
+	if !errors.As(err, &e) || len(e.Fields) != 2 || e.Fields[0].Name != "line 77778, column at" ||
+		e.Fields[1].Name != "line 77778, column odometer" {
 		t.Errorf("got %v", err)
 	}
 }
@@ -136,6 +143,7 @@ func TestReadXLSX(t *testing.T) {
 	t.Parallel()
 	f := excelize.NewFile()
 	defer f.Close()
+
 	when := time.Date(2026, 2, 16, 7, 45, 0, 0, time.UTC)
 	for cell, v := range map[string]any{"A1": "Vehicle", "B1": "Date", "C1": "Odometer", "A2": "T-104", "B2": when, "C2": "128,900 km",
 		"A4": 104, "B4": "2026-02-17 08:00", "C4": "129100 km"} {
@@ -143,6 +151,7 @@ func TestReadXLSX(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+
 	var b bytes.Buffer
 	if err := f.Write(&b); err != nil {
 		t.Fatal(err)
@@ -151,6 +160,7 @@ func TestReadXLSX(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	want := []fleet.ImportRow{
 		{Line: 2, Cells: []string{"T-104", "2026-02-16 07:45", "128,900 km", ""}},
 		{Line: 4, Cells: []string{"104", "2026-02-17 08:00", "129100 km", ""}},
@@ -166,12 +176,15 @@ func FuzzReadCSV(f *testing.F) {
 	for _, name := range []string{"vehicles.csv", "vehicles-semicolons.csv", "tires-tabs.csv", "inspections.csv", "bad-quote.csv", "bad-nul.csv", "bad-unknown-column.csv"} {
 		f.Add(sample(f, name))
 	}
+
 	f.Add([]byte("number,class,axles\n1,\"a\rb\",c\n"))
 	f.Add([]byte("number,class,axles\n'=1+1,\"a\nb\",' '@x\n"))
+
 	f.Fuzz(func(t *testing.T, data []byte) {
 		if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
 			t.Skip("not CSV")
 		}
+
 		for _, kind := range fleet.ImportKinds {
 			rows, err := sheet.Read(t.Context(), kind, "fuzz.csv", bytes.NewReader(data))
 			if err != nil {
@@ -180,6 +193,7 @@ func FuzzReadCSV(f *testing.F) {
 				}
 				continue
 			}
+
 			again, err := sheet.Read(t.Context(), kind, "again.csv", bytes.NewReader(written(t, kind, rows)))
 			if err != nil {
 				t.Fatal(err)
@@ -204,12 +218,15 @@ func written(t *testing.T, kind string, rows []fleet.ImportRow) []byte {
 	for _, c := range fleet.ImportColumns(kind) {
 		table.Columns = append(table.Columns, c.Name)
 	}
+
 	for _, r := range rows {
 		table.Rows = append(table.Rows, r.Cells)
 	}
+
 	var b bytes.Buffer
 	if err := table.WriteCSV(&b); err != nil {
 		t.Fatal(err)
 	}
+
 	return b.Bytes()
 }

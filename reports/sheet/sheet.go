@@ -71,8 +71,14 @@ func Import(ctx context.Context, f *fleet.Service, a fleet.Actor, b fleet.Import
 func Read(ctx context.Context, kind, name string, in io.Reader) ([]fleet.ImportRow, error) {
 	columns := fleet.ImportColumns(kind)
 	if columns == nil {
-		return nil, models.Errorf(models.Invalid, "%q cannot be imported; only %s", kind, strings.Join(fleet.ImportKinds, ", "))
+		return nil, models.Errorf(
+			models.Invalid,
+			"%q cannot be imported; only %s",
+			kind,
+			strings.Join(fleet.ImportKinds, ", "),
+		)
 	}
+
 	data, err := io.ReadAll(io.LimitReader(in, MaxBytes+1))
 	if err != nil {
 		return nil, fmt.Errorf("read %s: %w", name, err)
@@ -84,12 +90,14 @@ func Read(ctx context.Context, kind, name string, in io.Reader) ([]fleet.ImportR
 	ctx, stop := context.WithTimeoutCause(ctx, maxTime,
 		models.Errorf(models.TooLarge, "%s takes longer than %s to read; split it", name, maxTime))
 	defer stop()
+
 	c := &collector{kind: kind, columns: columns}
 	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
 		err = readXLSX(ctx, data, c)
 	} else {
 		err = readCSV(ctx, data, c)
 	}
+
 	if err != nil {
 		return nil, err
 	}
@@ -155,6 +163,7 @@ func (c *collector) add(line int, cells []string) error {
 	if !slices.ContainsFunc(cells, func(s string) bool { return strings.TrimSpace(s) != "" }) {
 		return nil
 	}
+
 	if !c.seen {
 		c.seen = true
 		c.readHeader(line, cells)
@@ -171,6 +180,7 @@ func (c *collector) add(line int, cells []string) error {
 			c.cell(row, i, text)
 		}
 	}
+
 	if c.text > maxText {
 		return models.Errorf(models.TooLarge, "the sheet has more than %d MB of text by line %d; split it", maxText>>20,
 			line)
@@ -181,6 +191,7 @@ func (c *collector) add(line int, cells []string) error {
 			c.fault(line, col.Name, "", "must not be empty: %s", help(col))
 		}
 	}
+
 	c.rows = append(c.rows, row)
 	return nil
 }
@@ -195,6 +206,7 @@ func (c *collector) cell(row fleet.ImportRow, i int, text string) {
 		c.fault(row.Line, fmt.Sprint(i+1), text, "has no heading in the first line")
 		return
 	}
+
 	at := c.header[i]
 	name := c.columns[at].Name
 	if why := models.CleanText(text); why != "" {
@@ -203,6 +215,7 @@ func (c *collector) cell(row fleet.ImportRow, i int, text string) {
 		c.fault(row.Line, name, text, "must have at most %d characters, has %d", maxCell, n)
 		return
 	}
+
 	row.Cells[at] = text
 }
 
@@ -212,6 +225,7 @@ func (c *collector) readHeader(line int, cells []string) {
 		c.tooFar(line, maxColumns+1, cells[maxColumns])
 		cells = cells[:maxColumns]
 	}
+
 	for i, text := range cells {
 		at := c.index(text)
 		switch {
@@ -219,10 +233,19 @@ func (c *collector) readHeader(line int, cells []string) {
 		case at < 0:
 			c.fault(line, fmt.Sprint(i+1), text, "is not a column of a sheet of %s; there are: %s", c.kind, c.names())
 		case slices.Contains(c.header, at):
-			c.fault(line, fmt.Sprint(i+1), text, "is there twice, as column %d and column %d; keep one", slices.Index(c.header, at)+1, i+1)
+			c.fault(
+				line,
+				fmt.Sprint(i+1),
+				text,
+				"is there twice, as column %d and column %d; keep one",
+				slices.Index(c.header, at)+1,
+				i+1,
+			)
 		}
+
 		c.header = append(c.header, at)
 	}
+
 	for i, col := range c.columns {
 		switch {
 		case !col.Required:
@@ -238,7 +261,8 @@ func (c *collector) readHeader(line int, cells []string) {
 func (c *collector) index(heading string) int {
 	want := fold(heading)
 	return slices.IndexFunc(c.columns, func(col fleet.ImportColumn) bool {
-		return fold(col.Name) == want || slices.ContainsFunc(col.Aliases, func(a string) bool { return fold(a) == want })
+		return fold(col.Name) == want ||
+			slices.ContainsFunc(col.Aliases, func(a string) bool { return fold(a) == want })
 	})
 }
 
@@ -252,7 +276,12 @@ func (c *collector) names() string {
 
 func (c *collector) result(name string) ([]fleet.ImportRow, error) {
 	if !c.seen {
-		return nil, models.Errorf(models.Invalid, "%s is empty; the first line must name the columns: %s", name, c.names())
+		return nil, models.Errorf(
+			models.Invalid,
+			"%s is empty; the first line must name the columns: %s",
+			name,
+			c.names(),
+		)
 	}
 	if err := c.faults.Err(name); err != nil {
 		return nil, err

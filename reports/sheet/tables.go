@@ -53,8 +53,12 @@ func Vehicles(list []models.Vehicle) Table {
 	for _, v := range list {
 		t.Rows = append(t.Rows, rowOf(t.Columns, map[string]string{
 			"number": v.Number, "class": string(v.Class), "description": v.Description, "parking_row": v.ParkingRow,
-			"axles": models.AxlesText(v.Axles), "spares": strconv.Itoa(v.Spares), "max_mass_kg": positive(v.MaxMassKG), "seats": positive(v.Seats),
-			"torque_nm": positive(int(v.TorqueNM + 0.5)), "target_pressure": pressures(v.Axles), "no_odometer": yes(v.NoOdometer)}))
+			"axles": models.AxlesText(
+				v.Axles,
+			), "spares": strconv.Itoa(v.Spares), "max_mass_kg": positive(v.MaxMassKG), "seats": positive(v.Seats),
+			"torque_nm": positive(
+				int(v.TorqueNM + 0.5),
+			), "target_pressure": pressures(v.Axles), "no_odometer": yes(v.NoOdometer)}))
 	}
 	return t
 }
@@ -80,11 +84,15 @@ func Tires(list []models.Tire) Table {
 		for _, d := range tire.NewDepths {
 			depths = append(depths, depth(d))
 		}
+
 		t.Rows = append(t.Rows, rowOf(t.Columns, map[string]string{
 			"number": tire.Number, "tin": tire.TIN, "size": tire.Size, "design": tire.Design, "new_depths": strings.Join(depths, " "),
-			"life_index": strconv.Itoa(tire.LifeIndex), "price": fmt.Sprintf("%d.%02d", tire.PriceCents/100, tire.PriceCents%100),
+			"life_index": strconv.Itoa(
+				tire.LifeIndex,
+			), "price": fmt.Sprintf("%d.%02d", tire.PriceCents/100, tire.PriceCents%100),
 			"directional": yes(tire.Directional), "winter": yes(tire.Winter)}))
 	}
+
 	return t
 }
 
@@ -106,19 +114,31 @@ func Readings(list []*models.Inspection, numbers map[models.VehicleID]string, zo
 		if e.Odometer.Known {
 			odometer = e.Odometer.Text
 		}
+
 		for i, r := range e.Readings {
-			values := map[string]string{"vehicle": numbers[e.VehicleID], "at": e.At.In(zone).Format(stamp), "odometer": odometer, "person": e.Person,
-				"gauge": e.Gauge.Name, "position": string(r.Position), "depths": grid(r.Depths), "observations": observations(r.Observations)}
+			values := map[string]string{
+				"vehicle":      numbers[e.VehicleID],
+				"at":           e.At.In(zone).Format(stamp),
+				"odometer":     odometer,
+				"person":       e.Person,
+				"gauge":        e.Gauge.Name,
+				"position":     string(r.Position),
+				"depths":       grid(r.Depths),
+				"observations": observations(r.Observations),
+			}
+
 			switch {
 			case r.Pressure != nil:
 				values["pressure"] = r.Pressure.Text
 			case r.NotReached:
 				values["pressure"] = "not_reached"
 			}
+
 			values["note"] = note(e, r.Position, i == 0)
 			t.Rows = append(t.Rows, rowOf(t.Columns, values))
 		}
 	}
+
 	return t
 }
 
@@ -151,8 +171,10 @@ func grid(depths [][]*models.Depth) string {
 				stations = append(stations, strings.ReplaceAll(d.Text, " ", ""))
 			}
 		}
+
 		grooves = append(grooves, strings.Join(stations, "|"))
 	}
+
 	return strings.Join(grooves, " ")
 }
 
@@ -174,13 +196,30 @@ func observations(list []models.Observation) string {
 // Findings is a table of findings with the vehicles they are about, in the
 // order given; times in zone, distances in unit.
 func Findings(list []fleet.DigestLine, zone *time.Location, unit units.Unit) Table {
-	t := Table{Name: "findings", Columns: []string{"vehicle", "class", "parking_row", "position", "urgency", "code", "title", "evidence",
-		"first_job", "safety", "notice", "since", "due_at", "due_odometer", "estimated", "acknowledged_until"}}
+	t := Table{
+		Name: "findings",
+		Columns: []string{"vehicle", "class", "parking_row", "position", "urgency", "code", "title", "evidence",
+			"first_job", "safety", "notice", "since", "due_at", "due_odometer", "estimated", "acknowledged_until"},
+	}
+
 	for _, l := range list {
 		f := l.Finding
-		values := map[string]string{"vehicle": l.VehicleNumber, "class": string(l.Class), "parking_row": l.Row, "position": string(f.Position),
-			"urgency": f.Urgency.String(), "code": string(f.Code), "title": f.Title, "evidence": evidence(f.Evidence), "first_job": f.FirstJob,
-			"safety": f.Safety, "notice": f.Notice, "since": f.Since.In(zone).Format(stamp), "estimated": yes(f.Estimated)}
+		values := map[string]string{
+			"vehicle":     l.VehicleNumber,
+			"class":       string(l.Class),
+			"parking_row": l.Row,
+			"position":    string(f.Position),
+			"urgency":     f.Urgency.String(),
+			"code":        string(f.Code),
+			"title":       f.Title,
+			"evidence":    evidence(f.Evidence),
+			"first_job":   f.FirstJob,
+			"safety":      f.Safety,
+			"notice":      f.Notice,
+			"since":       f.Since.In(zone).Format(stamp),
+			"estimated":   yes(f.Estimated),
+		}
+
 		if f.DueAt != nil {
 			values["due_at"] = f.DueAt.In(zone).Format(stamp)
 		}
@@ -190,8 +229,10 @@ func Findings(list []fleet.DigestLine, zone *time.Location, unit units.Unit) Tab
 		if f.Ack != nil {
 			values["acknowledged_until"] = f.Ack.Until.In(zone).Format(stamp)
 		}
+
 		t.Rows = append(t.Rows, rowOf(t.Columns, values))
 	}
+
 	return t
 }
 

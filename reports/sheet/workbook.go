@@ -45,17 +45,20 @@ func openWorkbook(ctx context.Context, data []byte) (*workbook, error) {
 		return nil, models.Errorf(models.TooLarge, "the workbook has more than %d files in it; save the one "+
 			"worksheet as CSV", maxParts)
 	}
+
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		return nil, damaged("the file", err)
 	}
 
 	w := &workbook{ctx: ctx, parts: map[string]*zip.File{}, left: maxUnpacked}
+
 	total := uint64(0)
 	for _, f := range z.File {
 		if f.UncompressedSize64 > maxUnpacked || total+f.UncompressedSize64 > maxUnpacked {
 			return nil, tooMuch()
 		}
+
 		total += f.UncompressedSize64
 		name := partName(f.Name)
 		if w.parts[name] != nil {
@@ -64,6 +67,7 @@ func openWorkbook(ctx context.Context, data []byte) (*workbook, error) {
 		}
 		w.parts[name] = f
 	}
+
 	return w, nil
 }
 
@@ -95,6 +99,7 @@ func (w *workbook) open(name string) (*part, error) {
 	if err != nil {
 		return nil, damaged(name, err)
 	}
+
 	p := &part{name: name, file: in}
 	p.in = bufio.NewReaderSize(&unpacker{w, in}, 32<<10)
 	p.xml = xml.NewDecoder(p)
@@ -169,6 +174,7 @@ func (p *part) next() (xml.Token, error) {
 		return nil, models.Errorf(models.Invalid, "the part %.60q has a document type declaration; save it again as "+
 			"XLSX, or as CSV", p.name)
 	}
+
 	return token, nil
 }
 
@@ -198,6 +204,7 @@ func (w *workbook) relations(name string) (map[string]relation, error) {
 	if w.parts[partName(list)] == nil {
 		return nil, nil
 	}
+
 	p, err := w.open(list)
 	if err != nil {
 		return nil, err
@@ -210,9 +217,11 @@ func (w *workbook) relations(name string) (map[string]relation, error) {
 		if errors.Is(err, io.EOF) {
 			return out, nil
 		}
+
 		if err != nil {
 			return nil, err
 		}
+
 		t, ok := token.(xml.StartElement)
 		if !ok || t.Name.Local != "Relationship" || attr(t, "TargetMode") == "External" {
 			continue
@@ -221,6 +230,7 @@ func (w *workbook) relations(name string) (map[string]relation, error) {
 		if !strings.HasPrefix(target, "/") {
 			target = path.Join(folder, target)
 		}
+
 		out[attr(t, "Id")] = relation{path.Base(attr(t, "Type")), target}
 		if len(out) > maxParts {
 			return nil, models.Errorf(models.TooLarge, "the part %.60q has more than %d entries; save the one "+

@@ -21,16 +21,19 @@ func (t Table) WriteCSV(w io.Writer) error {
 	if _, err := io.WriteString(w, "\xef\xbb\xbf"); err != nil {
 		return err
 	}
+
 	out := csv.NewWriter(w)
 	out.UseCRLF = true
 	if err := out.Write(t.Columns); err != nil {
 		return err
 	}
+
 	for _, row := range t.Rows {
 		if err := out.Write(guarded(row)); err != nil {
 			return err
 		}
 	}
+
 	out.Flush()
 	return out.Error()
 }
@@ -46,19 +49,23 @@ func (t Table) WriteXLSX(w io.Writer) error {
 	if err != nil {
 		return err
 	}
+
 	for i, row := range append([][]string{t.Columns}, t.Rows...) {
 		at, err := excelize.CoordinatesToCellName(1, i+1)
 		if err != nil {
 			return err
 		}
+
 		cells := make([]any, len(row))
 		for j, text := range guarded(row) {
 			cells[j] = text
 		}
+
 		if err := s.SetRow(at, cells); err != nil {
 			return err
 		}
 	}
+
 	if err := s.Flush(); err != nil {
 		return err
 	}

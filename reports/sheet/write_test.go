@@ -34,6 +34,7 @@ func TestFormulaGuard(t *testing.T) {
 	if err := table.WriteCSV(&b); err != nil {
 		t.Fatal(err)
 	}
+
 	text, ok := strings.CutPrefix(b.String(), "\ufeff")
 	if !ok || !strings.Contains(text, "\r\n") {
 		t.Errorf("no byte order mark or no CRLF: %q", b.String())
@@ -42,13 +43,16 @@ func TestFormulaGuard(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	if diff := cmp.Diff(want, got[1]); diff != "" {
 		t.Errorf("CSV (-want +got):\n%s", diff)
 	}
+
 	b.Reset()
 	if err := table.WriteXLSX(&b); err != nil {
 		t.Fatal(err)
 	}
+
 	f, err := excelize.OpenReader(&b)
 	if err != nil {
 		t.Fatal(err)
@@ -58,6 +62,7 @@ func TestFormulaGuard(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	if diff := cmp.Diff([][]string{table.Columns, want}, rows); diff != "" {
 		t.Errorf("XLSX (-want +got):\n%s", diff)
 	}
@@ -69,6 +74,7 @@ func TestFormulaGuard(t *testing.T) {
 // What is written as CSV or XLSX is read as it was, whatever the text.
 func TestWriteRead(t *testing.T) {
 	t.Parallel()
+
 	text := rapid.StringMatching(`[A-Za-z0-9='+@,;"|/ü -]{0,12}`)
 	rapid.Check(t, func(rt *rapid.T) {
 		var want []fleet.ImportRow
@@ -80,6 +86,7 @@ func TestWriteRead(t *testing.T) {
 			}
 			want = append(want, r)
 		}
+
 		got, err := sheet.Read(t.Context(), "vehicles", "again.csv", bytes.NewReader(written(t, "vehicles", want)))
 		if err != nil {
 			rt.Fatal(err)
@@ -100,24 +107,40 @@ var boss = fleet.System(models.FromImport)
 
 func newYard(t *testing.T) *yard {
 	t.Helper()
-	st, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "record.sqlite"), store.Options{Migrate: true, Volatile: true})
+
+	st, err := store.Open(
+		t.Context(),
+		filepath.Join(t.TempDir(), "record.sqlite"),
+		store.Options{Migrate: true, Volatile: true},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	t.Cleanup(func() { st.Close() })
 	now := func() time.Time { return time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC) }
+
 	y := &yard{fleet: fleet.New(st, fleet.Options{Now: now})}
-	y.depot, err = y.fleet.CreateDepot(t.Context(), boss, models.Depot{ID: models.DepotID(uuid.Must(uuid.NewV7()).String()), Name: "Hof Erlengrund",
-		TimeZone: "Europe/Berlin", Jurisdiction: "DE", Units: units.Metric, Currency: "EUR"})
+	y.depot, err = y.fleet.CreateDepot(
+		t.Context(),
+		boss,
+		models.Depot{ID: models.DepotID(uuid.Must(uuid.NewV7()).String()), Name: "Hof Erlengrund",
+			TimeZone: "Europe/Berlin", Jurisdiction: "DE", Units: units.Metric, Currency: "EUR"},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	return y
 }
 
 func (y *yard) load(t *testing.T, kind string, rows []fleet.ImportRow) fleet.ImportResult {
 	t.Helper()
-	res, err := y.fleet.Import(context.Background(), boss, fleet.ImportBatch{Kind: kind, DepotID: y.depot.ID, Rows: rows})
+	res, err := y.fleet.Import(
+		context.Background(),
+		boss,
+		fleet.ImportBatch{Kind: kind, DepotID: y.depot.ID, Rows: rows},
+	)
 	if err != nil {
 		t.Fatalf("%s: %v", kind, err)
 	}
@@ -127,6 +150,7 @@ func (y *yard) load(t *testing.T, kind string, rows []fleet.ImportRow) fleet.Imp
 // samples imports all good samples; the numbers are counted in the files by hand.
 func (y *yard) samples(t *testing.T) {
 	t.Helper()
+
 	for _, tt := range []struct {
 		kind          string
 		rows, created int
@@ -218,18 +242,27 @@ func readings(t *testing.T, y *yard) sheet.Table {
 	if err != nil {
 		t.Fatal(err)
 	}
-	events, _, err := y.fleet.Events(t.Context(), boss, models.EventFilter{VehicleID: v.ID, Kinds: []models.EventKind{models.KindInspection}}, models.Page{Limit: 100})
+
+	events, _, err := y.fleet.Events(
+		t.Context(),
+		boss,
+		models.EventFilter{VehicleID: v.ID, Kinds: []models.EventKind{models.KindInspection}},
+		models.Page{Limit: 100},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	var list []*models.Inspection
 	for _, e := range events {
 		list = append(list, e.(*models.Inspection))
 	}
+
 	berlin, err := time.LoadLocation("Europe/Berlin")
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	return sheet.Readings(list, map[models.VehicleID]string{v.ID: v.Number}, berlin)
 }
 
@@ -239,13 +272,40 @@ func TestFindings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	due, at := time.Date(2026, 4, 7, 5, 0, 0, 0, time.UTC), 210_000*units.Mile
-	got := sheet.Findings([]fleet.DigestLine{{VehicleNumber: "T-104", Class: models.Tractor, Row: "B", Finding: models.Finding{
-		Position: "1L", Code: models.BelowLegal, Urgency: models.OffTheRoad, Title: "3/32 in at 1L, below the legal 4/32 in", FirstJob: "Change the tire.",
-		Evidence: []models.Evidence{{Text: "measured 3/32 in"}, {Text: "gauge steps of 1/32 in"}}, Since: time.Date(2026, 3, 28, 3, 0, 0, 0, time.UTC),
-		DueAt: &due, DueOdometer: &at, Estimated: true}}}, chicago, units.Mi)
-	want := []string{"T-104", "tractor", "B", "1L", "off the road", "below_legal", "3/32 in at 1L, below the legal 4/32 in", "measured 3/32 in; gauge steps of 1/32 in",
-		"Change the tire.", "", "", "2026-03-27 22:00", "2026-04-07 00:00", "210,000 mi", "yes", ""}
+	got := sheet.Findings(
+		[]fleet.DigestLine{{VehicleNumber: "T-104", Class: models.Tractor, Row: "B", Finding: models.Finding{
+			Position: "1L", Code: models.BelowLegal, Urgency: models.OffTheRoad, Title: "3/32 in at 1L, below the " +
+				"legal 4/32 in", FirstJob: "Change the tire.",
+			Evidence: []models.Evidence{
+				{Text: "measured 3/32 in"},
+				{Text: "gauge steps of 1/32 in"},
+			}, Since: time.Date(2026, 3, 28, 3, 0, 0, 0, time.UTC),
+			DueAt: &due, DueOdometer: &at, Estimated: true}}},
+		chicago,
+		units.Mi,
+	)
+
+	want := []string{
+		"T-104",
+		"tractor",
+		"B",
+		"1L",
+		"off the road",
+		"below_legal",
+		"3/32 in at 1L, below the legal 4/32 in",
+		"measured 3/32 in; gauge steps of 1/32 in",
+		"Change the tire.",
+		"",
+		"",
+		"2026-03-27 22:00",
+		"2026-04-07 00:00",
+		"210,000 mi",
+		"yes",
+		"",
+	}
+
 	if diff := cmp.Diff([][]string{want}, got.Rows); diff != "" || len(got.Columns) != len(want) {
 		t.Errorf("(-want +got):\n%s", diff)
 	}

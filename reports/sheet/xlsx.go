@@ -36,6 +36,7 @@ func readXLSX(ctx context.Context, data []byte, c *collector) error {
 	if err != nil {
 		return err
 	}
+
 	s, err := w.firstSheet(main)
 	if err != nil {
 		return err
@@ -49,6 +50,7 @@ func readXLSX(ctx context.Context, data []byte, c *collector) error {
 		return err
 	}
 	defer s.part.Close()
+
 	return s.read()
 }
 
@@ -82,6 +84,7 @@ func (w *workbook) firstSheet(main string) (*worksheet, error) {
 	if err != nil {
 		return nil, err
 	}
+
 	p, err := w.open(main)
 	if err != nil {
 		return nil, err
@@ -94,9 +97,11 @@ func (w *workbook) firstSheet(main string) (*worksheet, error) {
 		if errors.Is(err, io.EOF) {
 			break
 		}
+
 		if err != nil {
 			return nil, err
 		}
+
 		t, ok := token.(xml.StartElement)
 		switch {
 		case !ok:
@@ -109,6 +114,7 @@ func (w *workbook) firstSheet(main string) (*worksheet, error) {
 			}
 		}
 	}
+
 	if s.path == "" {
 		return nil, models.Errorf(models.Invalid, "the workbook has no worksheet")
 	}
@@ -128,18 +134,21 @@ func (w *workbook) sharedTexts(main string) ([]string, error) {
 	defer p.Close()
 
 	var out []string
+
 	size := 0
 	for {
 		token, err := p.next()
 		if errors.Is(err, io.EOF) {
 			return out, nil
 		}
+
 		if err != nil {
 			return nil, err
 		}
 		if t, ok := token.(xml.StartElement); !ok || t.Name.Local != "si" {
 			continue
 		}
+
 		text, err := p.text(place{part: "shared text", line: len(out)})
 		if err != nil {
 			return nil, err
@@ -151,6 +160,7 @@ func (w *workbook) sharedTexts(main string) ([]string, error) {
 				"%d MB of them; split the sheet",
 				maxStrings, maxText>>20)
 		}
+
 		out = append(out, text)
 	}
 }
@@ -182,15 +192,18 @@ func columnName(column int) string {
 func (p *part) text(where place) (string, error) {
 	text := p.buffer[:0]
 	says := false
+
 	spoken := 0 // depth of the rPh that is open
 	for end := p.depth - 1; p.depth > end; {
 		token, err := p.next()
 		if errors.Is(err, io.EOF) {
 			err = io.ErrUnexpectedEOF
 		}
+
 		if err != nil {
 			return "", p.fault(err)
 		}
+
 		switch t := token.(type) {
 		case xml.StartElement:
 			if t.Name.Local == "rPh" && spoken == 0 {
@@ -207,12 +220,14 @@ func (p *part) text(where place) (string, error) {
 				text = append(text, t...)
 			}
 		}
+
 		if len(text) > longest*4 { // bytes of the longest character in UTF-8
 			return "", models.Errorf(models.TooLarge, "%s has more than %d characters, the most that a cell of a "+
 				"workbook has; shorten it",
 				where, longest)
 		}
 	}
+
 	p.buffer = text
 	return unescape(string(text)), nil
 }
@@ -241,12 +256,14 @@ func (s *worksheet) read() error {
 		if errors.Is(err, io.EOF) {
 			return nil
 		}
+
 		if err != nil {
 			return err
 		}
 		if t, ok := token.(xml.EndElement); ok && t.Name.Local == "sheetData" {
 			return s.part.finish()
 		}
+
 		t, ok := token.(xml.StartElement)
 		if !ok || t.Name.Local != "row" {
 			continue
@@ -258,11 +275,13 @@ func (s *worksheet) read() error {
 				next = 0
 			}
 		}
+
 		if next <= line || next > lastLine {
 			return models.Errorf(models.Invalid, "worksheet %.40q has a row %.20q after row %d; rows must follow "+
 				"each other and end at %d; save it again as XLSX, or as CSV",
 				s.name, attr(t, "r"), line, lastLine)
 		}
+
 		line = next
 		if err := s.row(line); err != nil {
 			return err
@@ -273,6 +292,7 @@ func (s *worksheet) read() error {
 // row reads the cells of the row that was just begun.
 func (s *worksheet) row(line int) error {
 	var cells []string
+
 	column := 0
 	for end := s.part.depth - 1; s.part.depth > end; {
 		token, err := s.part.next()
@@ -283,12 +303,14 @@ func (s *worksheet) row(line int) error {
 		if !ok || t.Name.Local != "c" {
 			continue
 		}
+
 		if err := s.c.count(line, 1); err != nil {
 			return err
 		}
 		if column, err = s.column(line, column, attr(t, "r")); err != nil {
 			return err
 		}
+
 		text, err := s.cell(t, line, column)
 		if err != nil {
 			return err
@@ -305,6 +327,7 @@ func (s *worksheet) row(line int) error {
 			cells = append(cells, text)
 		}
 	}
+
 	return s.c.add(line, cells)
 }
 
@@ -319,11 +342,13 @@ func (s *worksheet) column(line, before int, ref string) (int, error) {
 			next = 0
 		}
 	}
+
 	if next <= before || next > lastColumn {
 		return 0, models.Errorf(models.Invalid, "worksheet %.40q, row %d has a cell %.20q after column %d; cells "+
 			"must follow each other and end at XFD; save it again as XLSX, or as CSV",
 			s.name, line, ref, before)
 	}
+
 	return next, nil
 }
 
@@ -340,18 +365,21 @@ func (s *worksheet) cell(t xml.StartElement, line, column int) (string, error) {
 		if text == "" {
 			return "", nil
 		}
+
 		n, err := strconv.Atoi(strings.TrimSpace(text))
 		if err != nil || n < 0 || n >= len(s.shared) {
 			return "", models.Errorf(models.Invalid, "%s refers to shared text %.20q, and there are %d; save the "+
 				"workbook again as XLSX, or as CSV",
 				where, text, len(s.shared))
 		}
+
 		return s.shared[n], nil
 	case "", "n":
 		if s.c.isTime(column - 1) {
 			return date(text, s.from1904), nil
 		}
 	}
+
 	return text, nil
 }
 

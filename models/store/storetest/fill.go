@@ -42,6 +42,7 @@ func (f *filler) fill(v reflect.Value, name string) {
 	if f.known(v, name) {
 		return
 	}
+
 	switch v.Kind() {
 	case reflect.String:
 		v.SetString(rapid.StringOfN(characters, 1, 12, -1).Draw(f.t, name))
@@ -109,5 +110,6 @@ func (f *filler) known(v reflect.Value, name string) bool {
 	default:
 		return false
 	}
+
 	return true
 }

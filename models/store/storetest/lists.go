@@ -28,6 +28,7 @@ type row struct {
 // putRows adds vehicles to the world, which has T-1 already.
 func putRows(t *testing.T, w *world, rows []row) {
 	t.Helper()
+
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		for _, r := range rows {
 			v := w.newVehicle(r.number)
@@ -36,6 +37,7 @@ func putRows(t *testing.T, w *world, rows []row) {
 			if r.worst != models.None {
 				st.Since = w.at(r.since)
 			}
+
 			if r.due > 0 {
 				due := w.at(r.due)
 				st.DueAt = &due
@@ -44,16 +46,27 @@ func putRows(t *testing.T, w *world, rows []row) {
 				pull := w.at(r.pull)
 				st.PullAt = &pull
 			}
+
 			if err := firstError(tx.PutVehicle(ctx, v), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, st)); err != nil {
 				return err
 			}
+
 			if r.findings > 0 {
-				f := models.Finding{ID: newID[models.FindingID](), DepotID: v.DepotID, VehicleID: v.ID, Code: models.BelowPull, Urgency: r.worst, Since: w.at(r.since)}
+				f := models.Finding{
+					ID:        newID[models.FindingID](),
+					DepotID:   v.DepotID,
+					VehicleID: v.ID,
+					Code:      models.BelowPull,
+					Urgency:   r.worst,
+					Since:     w.at(r.since),
+				}
+
 				if err := tx.PutFindings(ctx, []models.Finding{f}); err != nil {
 					return err
 				}
 			}
 		}
+
 		return nil
 	})
 }
@@ -72,12 +85,14 @@ func vehicleFilters(t *testing.T, w *world) {
 		{number: "D1", depot: 2, class: models.Car, worst: models.Watch, since: 3, findings: 1},
 		{number: "R1", depot: 0, class: models.Car, worst: models.DoNow, since: 1, findings: 1, retired: true},
 	})
+
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		sized := w.tires[3]
 		sized.Size, sized.Design = "295/75R22.5", "rib"
 		return firstError(tx.PutTire(ctx, sized), tx.PutTireStates(ctx, map[models.TireID]models.TireState{
 			sized.ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L"}}, true))
 	})
+
 	for _, c := range []struct {
 		name string
 		f    models.VehicleFilter
@@ -103,6 +118,7 @@ func vehicleFilters(t *testing.T, w *world) {
 			if numbers(got) != c.want {
 				t.Errorf("%s: got %q, want %q", c.name, numbers(got), c.want)
 			}
+
 			all := len(strings.Fields(c.want))
 			for _, most := range []int{2, 50} {
 				n, err := r.CountVehicles(ctx, c.f, most)
@@ -110,6 +126,7 @@ func vehicleFilters(t *testing.T, w *world) {
 					t.Errorf("%s: counted %d up to %d, %v; want %d", c.name, n, most, err, min(all, most))
 				}
 			}
+
 			return err
 		})
 	}
@@ -118,23 +135,39 @@ func vehicleFilters(t *testing.T, w *world) {
 func vehiclePages(t *testing.T, w *world) {
 	var rows []row
 	for i := range 23 {
-		rows = append(rows, row{number: fmt.Sprintf("N%02d", i%12), depot: i / 12, class: models.Car, // numbers repeat between depots
-			worst: models.Urgency(1 + i%2), since: i % 3, findings: 1, pull: 1 + 5*i%7})
+		rows = append(
+			rows,
+			row{number: fmt.Sprintf("N%02d", i%12), depot: i / 12, class: models.Car, // numbers repeat between depots
+				worst: models.Urgency(1 + i%2), since: i % 3, findings: 1, pull: 1 + 5*i%7},
+		)
 	}
+
 	putRows(t, w, rows)
+
 	for _, f := range []models.VehicleFilter{{Class: models.Car}, {Attention: true}, {ByPull: true}, {Attention: true, Depots: []models.DepotID{w.depots[0].ID, w.depots[1].ID}}} {
 		w.read(t, func(ctx context.Context, r models.Reader) error {
 			whole, next, err := r.Vehicles(ctx, f, models.Page{Limit: 23})
 			if err != nil || next != "" || len(whole) != 23 {
 				t.Errorf("one page of exactly all: %d vehicles, next %q, %v", len(whole), next, err)
 			}
-			if f.ByPull && !slices.IsSortedFunc(whole, func(a, b models.VehicleRow) int { return a.Standing.PullAt.Compare(*b.Standing.PullAt) }) {
+
+			if f.ByPull &&
+				!slices.IsSortedFunc(
+					whole,
+					func(a, b models.VehicleRow) int { return a.Standing.PullAt.Compare(*b.Standing.PullAt) },
+				) {
 				t.Error("the list by date to the pull point is not in its order")
 			}
+
 			for _, n := range []int{1, 4, 22} {
-				parts := pages(t, n, func(p models.Page) ([]models.VehicleRow, string, error) { return r.Vehicles(ctx, f, p) })
+				parts := pages(
+					t,
+					n,
+					func(p models.Page) ([]models.VehicleRow, string, error) { return r.Vehicles(ctx, f, p) },
+				)
 				same(t, fmt.Sprintf("list in pages of %d", n), parts, whole)
 			}
+
 			return nil
 		})
 	}
@@ -145,10 +178,14 @@ func vehiclesToCheck(t *testing.T, w *world) {
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		at := func(v models.Vehicle, n int) error {
 			when := w.at(n)
-			return firstError(tx.PutVehicle(ctx, v), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{NextCheck: &when}))
+			return firstError(
+				tx.PutVehicle(ctx, v),
+				tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{NextCheck: &when}),
+			)
 		}
 		return firstError(at(late, 10), at(soon, 20))
 	})
+
 	for _, c := range []struct {
 		at, limit int
 		want      []models.VehicleID
@@ -171,6 +208,7 @@ func tireLists(t *testing.T, w *world) {
 			w.tires[1].ID: {Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L"},
 			w.tires[2].ID: {Status: models.Scrapped}}, true))
 	})
+
 	number := func(x models.TireWithState) string { return x.Tire.Number }
 	for _, c := range []struct {
 		name string
@@ -184,13 +222,19 @@ func tireLists(t *testing.T, w *world) {
 		{"text in the size", models.TireFilter{Text: "11r22"}, "Z1"},
 	} {
 		w.read(t, func(ctx context.Context, r models.Reader) error {
-			list := pages(t, 2, func(p models.Page) ([]models.TireWithState, string, error) { return r.Tires(ctx, c.f, p) })
+			list := pages(
+				t,
+				2,
+				func(p models.Page) ([]models.TireWithState, string, error) { return r.Tires(ctx, c.f, p) },
+			)
 			if got := strings.Join(collect(list, number), " "); got != c.want {
 				t.Errorf("%s: got %q, want %q", c.name, got, c.want)
 			}
+
 			return nil
 		})
 	}
+
 	on := one(t, w, func(ctx context.Context, r models.Reader) ([]models.TireWithState, error) {
 		return r.TiresOn(ctx, w.vehicle.ID)
 	})
@@ -208,24 +252,39 @@ func wheelPages(t *testing.T, w *world) {
 		}
 		return tx.PutWheel(ctx, models.Wheel{ID: newID[models.WheelID](), DepotID: w.depots[1].ID, Number: "far"})
 	})
+
 	w.read(t, func(ctx context.Context, r models.Reader) error {
-		list := pages(t, 2, func(p models.Page) ([]models.Wheel, string, error) { return r.Wheels(ctx, w.depots[0].ID, p) })
+		list := pages(
+			t,
+			2,
+			func(p models.Page) ([]models.Wheel, string, error) { return r.Wheels(ctx, w.depots[0].ID, p) },
+		)
+
 		// By code point, in both databases: a page must not depend on the locale of a server.
 		if got := strings.Join(collect(list, func(x models.Wheel) string { return x.Number }), " "); got != "W-1 W-10 W-2 W-3 w-1" {
 			t.Errorf("got %q", got)
 		}
+
 		return nil
 	})
 }
 
 func eventLists(t *testing.T, w *world) {
 	meta := func(note string, at int) models.Meta {
-		return models.Meta{ID: newID[models.EventID](), VehicleID: w.vehicle.ID, At: w.at(at), RecordedAt: w.at(100 + at), Note: note}
+		return models.Meta{
+			ID:         newID[models.EventID](),
+			VehicleID:  w.vehicle.ID,
+			At:         w.at(at),
+			RecordedAt: w.at(100 + at),
+			Note:       note,
+		}
 	}
+
 	tire := w.tires[0].ID
 	old := &models.Repair{Meta: meta("old", 2), TireID: tire}
 	void := &models.Void{Meta: meta("void", 6)}
 	loose := &models.TireMove{Meta: meta("loose", 7), TireID: tire}
+
 	loose.VehicleID = ""
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		for _, e := range []models.Event{
@@ -241,8 +300,10 @@ func eventLists(t *testing.T, w *world) {
 				return err
 			}
 		}
+
 		return tx.Supersede(ctx, old.ID, void.ID)
 	})
+
 	note := func(e models.Event) string { return e.Header().Note }
 	for _, c := range []struct {
 		name string
@@ -258,46 +319,69 @@ func eventLists(t *testing.T, w *world) {
 	} {
 		w.read(t, func(ctx context.Context, r models.Reader) error {
 			for _, n := range []int{1, 2, 50} {
-				list := pages(t, n, func(p models.Page) ([]models.Event, string, error) { return r.Events(ctx, c.f, p) })
+				list := pages(
+					t,
+					n,
+					func(p models.Page) ([]models.Event, string, error) { return r.Events(ctx, c.f, p) },
+				)
 				if got := strings.Join(collect(list, note), " "); got != c.want {
 					t.Errorf("%s, in pages of %d: got %q, want %q", c.name, n, got, c.want)
 				}
 			}
+
 			return nil
 		})
 	}
+
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		all, next, err := r.Events(ctx, models.EventFilter{VehicleID: w.vehicle.ID, Ascending: true}, models.Page{})
 		if len(all) != 5 || next != "" || err != nil {
 			t.Errorf("for replay: %d events, next %q, %v; want all 5", len(all), next, err)
 		}
-		every, _, err := r.Events(ctx, models.EventFilter{VehicleID: w.vehicle.ID, Superseded: true}, models.Page{Limit: 50})
+
+		every, _, err := r.Events(
+			ctx,
+			models.EventFilter{VehicleID: w.vehicle.ID, Superseded: true},
+			models.Page{Limit: 50},
+		)
 		if len(every) != 7 {
 			t.Errorf("with what was superseded: %d events, want 7", len(every))
 		}
+
 		if err != nil {
 			return err
 		}
+
 		got, err := r.Event(ctx, old.ID)
 		if err == nil && got.Header().SupersededBy != void.ID {
 			t.Errorf("the old event is superseded by %q, want %q", got.Header().SupersededBy, void.ID)
 		}
+
 		return err
 	})
 }
 
 func fitmentLists(t *testing.T, w *world) {
 	fit := func(tire, from, to int) models.Fitment {
-		f := models.Fitment{ID: newID[models.FitmentID](), TireID: w.tires[tire].ID, VehicleID: w.vehicle.ID, Position: "1L", From: models.Point{At: w.at(from)}}
+		f := models.Fitment{
+			ID:        newID[models.FitmentID](),
+			TireID:    w.tires[tire].ID,
+			VehicleID: w.vehicle.ID,
+			Position:  "1L",
+			From:      models.Point{At: w.at(from)},
+		}
+
 		if to > 0 {
 			f.To = &models.Point{At: w.at(to)}
 		}
 		return f
 	}
+
 	first, second, third := fit(0, 10, 20), fit(1, 20, 0), fit(0, 30, 0)
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		return tx.PutFitments(ctx, []models.Fitment{third, first, second})
 	})
+
 	for _, c := range []struct {
 		name string
 		f    models.FitmentFilter
@@ -310,12 +394,23 @@ func fitmentLists(t *testing.T, w *world) {
 		{"at a change the new one", models.FitmentFilter{VehicleID: w.vehicle.ID, At: w.at(20)}, []models.Fitment{second}},
 		{"lasting", models.FitmentFilter{VehicleID: w.vehicle.ID, At: w.at(99)}, []models.Fitment{second, third}},
 	} {
-		same(t, c.name, one(t, w, func(ctx context.Context, r models.Reader) ([]models.Fitment, error) { return r.Fitments(ctx, c.f) }), c.want)
+		same(
+			t,
+			c.name,
+			one(
+				t,
+				w,
+				func(ctx context.Context, r models.Reader) ([]models.Fitment, error) { return r.Fitments(ctx, c.f) },
+			),
+			c.want,
+		)
 	}
+
 	third.To = &models.Point{At: w.at(40)}
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		return firstError(tx.PutFitments(ctx, []models.Fitment{third}), tx.DeleteFitments(ctx, w.tires[1].ID))
 	})
+
 	got := one(t, w, func(ctx context.Context, r models.Reader) ([]models.Fitment, error) {
 		return r.Fitments(ctx, models.FitmentFilter{VehicleID: w.vehicle.ID})
 	})
@@ -326,7 +421,9 @@ func digestSlots(t *testing.T, w *world) {
 	slot := func(d int, name string) models.DigestSlot {
 		return models.DigestSlot{DepotID: w.depots[d].ID, Slot: name, DueAt: w.at(0)}
 	}
+
 	var won atomic.Int32
+
 	var wg sync.WaitGroup
 	for range 6 {
 		wg.Go(func() {
@@ -338,33 +435,41 @@ func digestSlots(t *testing.T, w *world) {
 			if err != nil {
 				t.Errorf("claim: %v", err)
 			}
+
 			if claimed {
 				won.Add(1)
 			}
 		})
 	}
+
 	wg.Wait()
 	if won.Load() != 1 {
 		t.Errorf("%d of 6 claims won, want exactly one", won.Load())
 	}
+
 	done := slot(0, "2026-03-30T06:00")
 	sent := w.at(3)
+
 	done.Deliveries, done.DoneAt = []models.Delivery{{To: "yard@example.org", SentAt: &sent, Tries: 1}}, &sent
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		other, err := tx.ClaimDigestSlot(ctx, slot(1, "2026-03-30T06:00"))
 		if err != nil || !other {
 			t.Errorf("the same slot of another depot: %v, %v", other, err)
 		}
+
 		next, err := tx.ClaimDigestSlot(ctx, slot(0, "2026-04-06T06:00"))
 		if err != nil || !next {
 			t.Errorf("the next slot: %v, %v", next, err)
 		}
+
 		return tx.PutDigestSlot(ctx, done)
 	})
+
 	got := one(t, w, func(ctx context.Context, r models.Reader) ([]models.DigestSlot, error) {
 		return r.DigestSlots(ctx, w.depots[0].ID, 9)
 	})
 	same(t, "slots, newest first", got, []models.DigestSlot{slot(0, "2026-04-06T06:00"), done})
+
 	if got := one(t, w, func(ctx context.Context, r models.Reader) ([]models.DigestSlot, error) {
 		return r.DigestSlots(ctx, w.depots[0].ID, 1)
 	}); len(got) != 1 {
@@ -384,20 +489,24 @@ func textSearch(t *testing.T, w *world) {
 		}
 		return nil
 	})
+
 	for text, want := range map[string]string{"100%": "V0", "A_B": "V2", `k\s`: "V4", "größe ä": "V5", "GRÖSSE": "", "o'h": "V6", "%": "V0", "  worn ": "V0 V1"} {
 		w.read(t, func(ctx context.Context, r models.Reader) error {
 			vehicles, _, err := r.Vehicles(ctx, models.VehicleFilter{Text: text}, models.Page{Limit: 50})
 			if got := numbers(vehicles); got != want {
 				t.Errorf("vehicles with %q: got %q, want %q", text, got, want)
 			}
+
 			if err != nil {
 				return err
 			}
+
 			tires, _, err := r.Tires(ctx, models.TireFilter{Text: text}, models.Page{Limit: 50})
 			got := strings.Join(collect(tires, func(x models.TireWithState) string { return x.Tire.Number }), " ")
 			if want := strings.ReplaceAll(want, "V", "X"); got != want {
 				t.Errorf("tires with %q: got %q, want %q", text, got, want)
 			}
+
 			return err
 		})
 	}
@@ -430,6 +539,7 @@ func badCursors(t *testing.T, w *world) {
 			return next, err
 		},
 	}
+
 	// not base64; not JSON; JSON of another shape; of another type
 	for _, after := range []string{"*", "bm90IGpzb24", "e30", "WyJhIl0", "W3t9LHt9LHt9LHt9XQ", strings.Repeat("A", 10_000)} {
 		for name, list := range lists {

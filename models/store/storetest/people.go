@@ -14,7 +14,8 @@ import (
 // namesField reports whether err is Invalid because of the field name.
 func namesField(err error, name string) bool {
 	var e *models.Error
-	return errors.As(err, &e) && e.Kind == models.Invalid && slices.ContainsFunc(e.Fields, func(f models.Field) bool { return f.Name == name })
+	return errors.As(err, &e) && e.Kind == models.Invalid &&
+		slices.ContainsFunc(e.Fields, func(f models.Field) bool { return f.Name == name })
 }
 
 func peopleLists(t *testing.T, w *world) {
@@ -23,18 +24,34 @@ func peopleLists(t *testing.T, w *world) {
 	token := func(hash string, at int, u models.User) models.Token {
 		return models.Token{ID: newID[models.TokenID](), UserID: u.ID, Hash: hash, CreatedAt: w.at(at)}
 	}
+
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		return firstError(tx.PutUser(ctx, zoe), tx.PutUser(ctx, bo),
-			tx.PutToken(ctx, token("h2", 2, bo)), tx.PutToken(ctx, token("h1", 1, bo)), tx.PutToken(ctx, token("h3", 3, zoe)))
+		return firstError(
+			tx.PutUser(ctx, zoe),
+			tx.PutUser(ctx, bo),
+			tx.PutToken(
+				ctx,
+				token("h2", 2, bo),
+			),
+			tx.PutToken(ctx, token("h1", 1, bo)),
+			tx.PutToken(ctx, token("h3", 3, zoe)),
+		)
 	})
+
 	users := one(t, w, func(ctx context.Context, r models.Reader) ([]models.User, error) { return r.Users(ctx) })
 	if got := strings.Join(collect(users, func(u models.User) string { return u.Name }), ", "); got != "Ana Example, Bo Example, Zoe Example" {
 		t.Errorf("users: got %q", got)
 	}
-	tokens := one(t, w, func(ctx context.Context, r models.Reader) ([]models.Token, error) { return r.Tokens(ctx, bo.ID) })
+
+	tokens := one(
+		t,
+		w,
+		func(ctx context.Context, r models.Reader) ([]models.Token, error) { return r.Tokens(ctx, bo.ID) },
+	)
 	if got := strings.Join(collect(tokens, func(k models.Token) string { return k.Hash }), " "); got != "h1 h2" {
 		t.Errorf("tokens: got %q", got)
 	}
+
 	policies := one(t, w, func(ctx context.Context, r models.Reader) ([]models.DepotPolicy, error) {
 		return r.DepotPolicies(ctx, w.depots[0].ID)
 	})
@@ -46,21 +63,32 @@ func peopleLists(t *testing.T, w *world) {
 func changeLists(t *testing.T, w *world) {
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		for i := range 7 { // all at one moment: the order is that of writing
-			c := models.Change{At: w.at(1), By: w.user.ID, Entity: []string{"tire", "depot"}[i%2], ID: fmt.Sprint("id", i%3), What: fmt.Sprint(i)}
+			c := models.Change{
+				At:     w.at(1),
+				By:     w.user.ID,
+				Entity: []string{"tire", "depot"}[i%2],
+				ID:     fmt.Sprint("id", i%3),
+				What:   fmt.Sprint(i),
+			}
+
 			if i == 6 {
 				c.By = "someone"
 			}
+
 			for d, concerns := range []string{"0 3 4", "1 3 5"} { // the others concern all depots
 				if strings.Contains(concerns, c.What) {
 					c.Depots = append(c.Depots, w.depots[d].ID)
 				}
 			}
+
 			if err := tx.AddChange(ctx, c); err != nil {
 				return err
 			}
 		}
+
 		return nil
 	})
+
 	for _, c := range []struct {
 		name string
 		f    models.ChangeFilter
@@ -88,8 +116,18 @@ func changeLists(t *testing.T, w *world) {
 func findingLists(t *testing.T, w *world) {
 	far := w.newVehicle("F-1")
 	far.DepotID, far.Class = w.depots[1].ID, models.Bus
+
 	finding := func(title string, v models.Vehicle, code models.FindingCode, u models.Urgency, since, due, closed int) models.Finding {
-		f := models.Finding{ID: newID[models.FindingID](), DepotID: v.DepotID, VehicleID: v.ID, Code: code, Urgency: u, Title: title, Since: w.at(since)}
+		f := models.Finding{
+			ID:        newID[models.FindingID](),
+			DepotID:   v.DepotID,
+			VehicleID: v.ID,
+			Code:      code,
+			Urgency:   u,
+			Title:     title,
+			Since:     w.at(since),
+		}
+
 		if due > 0 {
 			at := w.at(due)
 			f.DueAt = &at
@@ -98,8 +136,10 @@ func findingLists(t *testing.T, w *world) {
 			at := w.at(closed)
 			f.ClosedAt = &at
 		}
+
 		return f
 	}
+
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		return firstError(tx.PutVehicle(ctx, far), tx.PutFindings(ctx, []models.Finding{
 			finding("p2", w.vehicle, models.BelowPull, models.Plan, 2, 0, 0),
@@ -110,6 +150,7 @@ func findingLists(t *testing.T, w *world) {
 			finding("c2", far, models.RunFlat, models.DoNow, 1, 0, 62),
 		}))
 	})
+
 	for _, c := range []struct {
 		name string
 		f    models.FindingFilter
@@ -128,14 +169,20 @@ func findingLists(t *testing.T, w *world) {
 	} {
 		w.read(t, func(ctx context.Context, r models.Reader) error {
 			for _, n := range []int{1, 3} {
-				list := pages(t, n, func(p models.Page) ([]models.Finding, string, error) { return r.Findings(ctx, c.f, p) })
+				list := pages(
+					t,
+					n,
+					func(p models.Page) ([]models.Finding, string, error) { return r.Findings(ctx, c.f, p) },
+				)
 				if got := strings.Join(collect(list, func(f models.Finding) string { return f.Title }), " "); got != c.want {
 					t.Errorf("%s, in pages of %d: got %q, want %q", c.name, n, got, c.want)
 				}
 			}
+
 			return nil
 		})
 	}
+
 	open := one(t, w, func(ctx context.Context, r models.Reader) ([]models.Finding, error) {
 		return r.OpenFindings(ctx, w.vehicle.ID)
 	})
@@ -147,12 +194,19 @@ func findingLists(t *testing.T, w *world) {
 	for i := range open {
 		open[i].DepotID = w.depots[1].ID
 	}
+
 	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.PutFindings(ctx, open) })
+
 	w.read(t, func(ctx context.Context, r models.Reader) error {
-		list, _, err := r.Findings(ctx, models.FindingFilter{Depots: []models.DepotID{w.depots[1].ID}}, models.Page{Limit: 9})
+		list, _, err := r.Findings(
+			ctx,
+			models.FindingFilter{Depots: []models.DepotID{w.depots[1].ID}},
+			models.Page{Limit: 9},
+		)
 		if got := strings.Join(collect(list, func(f models.Finding) string { return f.Title }), " "); got != "off p1 p2 w" {
 			t.Errorf("of the depot that the vehicle went to: got %q", got)
 		}
+
 		return err
 	})
 }
@@ -163,18 +217,46 @@ func findingCounts(t *testing.T, w *world) {
 		{number: "b", depot: 0, class: models.Car, worst: models.Plan, findings: 1},
 		{number: "c", depot: 1, class: models.Car, worst: models.DoNow, findings: 1},
 	})
+
 	closed, worse := w.at(3), w.at(6)
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		a, err := tx.VehicleByNumber(ctx, w.depots[0].ID, "a")
 		if err != nil {
 			return err
 		}
-		second := models.Finding{ID: newID[models.FindingID](), DepotID: a.DepotID, VehicleID: a.ID, Code: models.AgeLimit, Urgency: models.Plan, OpenedAt: w.at(5)}
-		done := models.Finding{ID: newID[models.FindingID](), DepotID: a.DepotID, VehicleID: a.ID, Code: models.Damage, Urgency: models.DoNow, ClosedAt: &closed}
-		third := models.Finding{ID: newID[models.FindingID](), DepotID: a.DepotID, VehicleID: a.ID, Code: models.RunFlat, Urgency: models.Plan,
-			OpenedAt: w.at(1), WorseAt: &worse, WorseFrom: models.Watch}
+
+		second := models.Finding{
+			ID:        newID[models.FindingID](),
+			DepotID:   a.DepotID,
+			VehicleID: a.ID,
+			Code:      models.AgeLimit,
+			Urgency:   models.Plan,
+			OpenedAt:  w.at(5),
+		}
+
+		done := models.Finding{
+			ID:        newID[models.FindingID](),
+			DepotID:   a.DepotID,
+			VehicleID: a.ID,
+			Code:      models.Damage,
+			Urgency:   models.DoNow,
+			ClosedAt:  &closed,
+		}
+
+		third := models.Finding{
+			ID:        newID[models.FindingID](),
+			DepotID:   a.DepotID,
+			VehicleID: a.ID,
+			Code:      models.RunFlat,
+			Urgency:   models.Plan,
+			OpenedAt:  w.at(1),
+			WorseAt:   &worse,
+			WorseFrom: models.Watch,
+		}
+
 		return tx.PutFindings(ctx, []models.Finding{second, done, third})
 	})
+
 	changed := func(depot, since int) models.ChangedCount {
 		return one(t, w, func(ctx context.Context, r models.Reader) (models.ChangedCount, error) {
 			return r.CountChanged(ctx, []models.DepotID{w.depots[depot].ID}, w.at(since))
@@ -184,11 +266,29 @@ func findingCounts(t *testing.T, w *world) {
 	same(t, "changed after it closed and before it opened", changed(0, 4), models.ChangedCount{New: 1, Worse: 1})
 	same(t, "changed after all", changed(0, 7), models.ChangedCount{})
 	same(t, "changed at another depot", changed(1, 3), models.ChangedCount{})
+
 	list := one(t, w, func(ctx context.Context, r models.Reader) ([]models.FindingCode, error) {
-		open, _, err := r.Findings(ctx, models.FindingFilter{Depots: []models.DepotID{w.depots[0].ID}, ChangedSince: w.at(5)}, models.Page{Limit: 9})
-		closed, _, err2 := r.Findings(ctx, models.FindingFilter{ChangedSince: w.at(3), Closed: true}, models.Page{Limit: 9})
-		return collect(append(open, closed...), func(f models.Finding) models.FindingCode { return f.Code }), firstError(err, err2)
+		open, _, err := r.Findings(
+			ctx,
+			models.FindingFilter{Depots: []models.DepotID{w.depots[0].ID}, ChangedSince: w.at(5)},
+			models.Page{Limit: 9},
+		)
+
+		closed, _, err2 := r.Findings(
+			ctx,
+			models.FindingFilter{ChangedSince: w.at(3), Closed: true},
+			models.Page{Limit: 9},
+		)
+
+		return collect(
+				append(open, closed...),
+				func(f models.Finding) models.FindingCode { return f.Code },
+			), firstError(
+				err,
+				err2,
+			)
 	})
+
 	slices.Sort(list)
 	same(t, "what changed", list, []models.FindingCode{models.AgeLimit, models.Damage, models.RunFlat})
 	first := models.UrgencyCount{DepotID: w.depots[0].ID, Urgency: models.Plan, Findings: 4, Vehicles: 2}
@@ -197,9 +297,16 @@ func findingCounts(t *testing.T, w *world) {
 	if second.DepotID < first.DepotID {
 		slices.Reverse(both)
 	}
-	same(t, "counts of all depots", one(t, w, func(ctx context.Context, r models.Reader) ([]models.UrgencyCount, error) {
-		return r.CountOpen(ctx, nil)
-	}), both)
+
+	same(
+		t,
+		"counts of all depots",
+		one(t, w, func(ctx context.Context, r models.Reader) ([]models.UrgencyCount, error) {
+			return r.CountOpen(ctx, nil)
+		}),
+		both,
+	)
+
 	same(t, "counts of one depot", one(t, w, func(ctx context.Context, r models.Reader) ([]models.UrgencyCount, error) {
 		return r.CountOpen(ctx, []models.DepotID{w.depots[1].ID})
 	}), []models.UrgencyCount{second})

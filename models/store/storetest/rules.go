@@ -73,6 +73,7 @@ func notFound(t *testing.T, w *world) {
 			t.Errorf("%s: got %v, want a not found error", name, err)
 		}
 	}
+
 	for name, put := range map[string]func(context.Context, models.Tx) error{
 		"state of a vehicle": func(ctx context.Context, tx models.Tx) error {
 			return tx.PutVehicleState(ctx, models.VehicleID(absent), models.VehicleState{}, models.Standing{})
@@ -88,13 +89,23 @@ func notFound(t *testing.T, w *world) {
 }
 
 func conflicts(t *testing.T, w *world) {
-	odometer := &models.OdometerEntry{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: w.vehicle.ID, At: w.at(1)}}
+	odometer := &models.OdometerEntry{
+		Meta: models.Meta{ID: newID[models.EventID](), VehicleID: w.vehicle.ID, At: w.at(1)},
+	}
+
 	later := &models.OdometerEntry{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: w.vehicle.ID, At: w.at(2)}}
+
 	token := models.Token{ID: newID[models.TokenID](), UserID: w.user.ID, Hash: "h"}
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		return firstError(tx.AddEvents(ctx, odometer), tx.AddEvents(ctx, later), tx.Supersede(ctx, odometer.ID, later.ID),
-			tx.AddReceipts(ctx, models.Receipt{ID: "r", Fingerprint: "print", At: w.at(0)}), tx.PutToken(ctx, token))
+		return firstError(
+			tx.AddEvents(ctx, odometer),
+			tx.AddEvents(ctx, later),
+			tx.Supersede(ctx, odometer.ID, later.ID),
+			tx.AddReceipts(ctx, models.Receipt{ID: "r", Fingerprint: "print", At: w.at(0)}),
+			tx.PutToken(ctx, token),
+		)
 	})
+
 	for _, c := range []struct {
 		name, says string
 		put        func(context.Context, models.Tx) error
@@ -130,6 +141,7 @@ func conflicts(t *testing.T, w *world) {
 			t.Errorf("%s: got %v, want a conflict that names %q", c.name, err, c.says)
 		}
 	}
+
 	w.write(t, func(ctx context.Context, tx models.Tx) error { // the same numbers in the other depot
 		v, tire, wheel := w.newVehicle("T-1"), w.newTire("A001"), w.wheel
 		v.DepotID, tire.DepotID, wheel.DepotID, wheel.ID = w.depots[1].ID, w.depots[1].ID, w.depots[1].ID, newID[models.WheelID]()
@@ -139,6 +151,7 @@ func conflicts(t *testing.T, w *world) {
 
 func missingReferences(t *testing.T, w *world) {
 	nowhere := newID[models.DepotID]()
+
 	ghost, noTire := newID[models.VehicleID](), newID[models.TireID]()
 	for name, put := range map[string]func(context.Context, models.Tx) error{
 		"vehicle of no depot": func(ctx context.Context, tx models.Tx) error {
@@ -178,13 +191,22 @@ func missingReferences(t *testing.T, w *world) {
 func rollback(t *testing.T, w *world) {
 	ours := errors.New("the rule said no")
 	v := w.newVehicle("never")
-	inspection := &models.Inspection{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: w.vehicle.ID, At: w.at(1)},
-		Readings: []models.Reading{{Position: "1L", TireID: w.tires[0].ID}}}
-	fill := func(ctx context.Context, tx models.Tx) error {
-		return firstError(tx.PutVehicle(ctx, v), tx.AddEvents(ctx, inspection), tx.AddReceipts(ctx, models.Receipt{ID: "never", Fingerprint: "p", At: w.at(1)}))
+	inspection := &models.Inspection{
+		Meta:     models.Meta{ID: newID[models.EventID](), VehicleID: w.vehicle.ID, At: w.at(1)},
+		Readings: []models.Reading{{Position: "1L", TireID: w.tires[0].ID}},
 	}
+
+	fill := func(ctx context.Context, tx models.Tx) error {
+		return firstError(
+			tx.PutVehicle(ctx, v),
+			tx.AddEvents(ctx, inspection),
+			tx.AddReceipts(ctx, models.Receipt{ID: "never", Fingerprint: "p", At: w.at(1)}),
+		)
+	}
+
 	gone := func(how string) {
 		t.Helper()
+
 		w.read(t, func(ctx context.Context, r models.Reader) error {
 			_, _, vehicle := r.Vehicle(ctx, v.ID)
 			_, event := r.Event(ctx, inspection.ID)
@@ -192,17 +214,24 @@ func rollback(t *testing.T, w *world) {
 			if err != nil || len(receipts) > 0 {
 				t.Errorf("receipts of a write that failed: %v, %v", receipts, err)
 			}
+
 			for _, err := range []error{vehicle, event} {
 				if models.KindOf(err) != models.NotFound {
 					t.Errorf("%s left something behind: %v", how, err)
 				}
 			}
+
 			return nil
 		})
 	}
-	if err := w.tryWrite(func(ctx context.Context, tx models.Tx) error { return firstError(fill(ctx, tx), ours) }); !errors.Is(err, ours) {
+
+	if err := w.tryWrite(func(ctx context.Context, tx models.Tx) error { return firstError(fill(ctx, tx), ours) }); !errors.Is(
+		err,
+		ours,
+	) {
 		t.Errorf("got %v, want the error of the function", err)
 	}
+
 	gone("an error")
 	err := w.tryWrite(func(ctx context.Context, tx models.Tx) error {
 		return firstError(fill(ctx, tx), tx.PutVehicle(ctx, w.newVehicle("T-1")))
@@ -210,7 +239,9 @@ func rollback(t *testing.T, w *world) {
 	if models.KindOf(err) != models.Conflict {
 		t.Errorf("got %v, want a conflict", err)
 	}
+
 	gone("a conflict")
+
 	ctx, cancel := context.WithCancel(context.Background())
 	err = w.store.Write(ctx, func(tx models.Tx) error {
 		defer cancel()
@@ -219,13 +250,16 @@ func rollback(t *testing.T, w *world) {
 	if models.KindOf(err) != models.Unavailable {
 		t.Errorf("a request that ended: got %v, want unavailable", err)
 	}
+
 	gone("a request that ended")
+
 	func() {
 		defer func() {
 			if recover() == nil {
 				t.Error("the panic was swallowed")
 			}
 		}()
+
 		_ = w.tryWrite(func(ctx context.Context, tx models.Tx) error {
 			if err := fill(ctx, tx); err != nil {
 				return err
@@ -233,6 +267,7 @@ func rollback(t *testing.T, w *world) {
 			panic("a fault of ours")
 		})
 	}()
+
 	gone("a panic")
 	w.write(t, fill) // nothing is held by what failed
 }
@@ -257,19 +292,26 @@ func snapshot(t *testing.T, w *world) {
 		}
 		return strings.Join(collect(list, func(d models.Depot) string { return d.Name }), ", ")
 	}
+
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		before := names(ctx, r)
 		w.write(t, func(ctx context.Context, tx models.Tx) error {
-			return firstError(tx.PutDepot(ctx, models.Depot{ID: newID[models.DepotID](), Name: "Cedar Yard"}), tx.PutVehicle(ctx, w.newVehicle("later")))
+			return firstError(
+				tx.PutDepot(ctx, models.Depot{ID: newID[models.DepotID](), Name: "Cedar Yard"}),
+				tx.PutVehicle(ctx, w.newVehicle("later")),
+			)
 		})
+
 		if after := names(ctx, r); after != before {
 			t.Errorf("one read saw %q, then %q", before, after)
 		}
 		if _, err := r.VehicleByNumber(ctx, w.depots[0].ID, "later"); models.KindOf(err) != models.NotFound {
 			t.Errorf("the read saw a vehicle written after it began: %v", err)
 		}
+
 		return nil
 	})
+
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		if got, want := names(ctx, r), "Alder Yard, Birch Yard, Cedar Yard, Dell Yard"; got != want {
 			t.Errorf("the next read saw %q, want %q", got, want)
@@ -283,6 +325,7 @@ func snapshot(t *testing.T, w *world) {
 func noLostUpdate(t *testing.T, w *world) {
 	const writers, rounds = 4, 5
 	var wg sync.WaitGroup
+
 	var runs atomic.Int32
 	for range writers {
 		wg.Go(func() {
@@ -302,8 +345,14 @@ func noLostUpdate(t *testing.T, w *world) {
 			}
 		})
 	}
+
 	wg.Wait()
-	got := one(t, w, func(ctx context.Context, r models.Reader) (models.Depot, error) { return r.Depot(ctx, w.depots[0].ID) })
+
+	got := one(
+		t,
+		w,
+		func(ctx context.Context, r models.Reader) (models.Depot, error) { return r.Depot(ctx, w.depots[0].ID) },
+	)
 	if got.Version != writers*rounds || runs.Load() != writers*rounds {
 		t.Errorf("%d updates are there after %d runs, want %d of each", got.Version, runs.Load(), writers*rounds)
 	}

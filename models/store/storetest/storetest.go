@@ -18,6 +18,7 @@ import (
 // each call of open must give an empty store of its own.
 func Exercise(t *testing.T, open func(testing.TB) models.Store) {
 	t.Helper()
+
 	for _, c := range []struct {
 		name string
 		run  func(*testing.T, *world)
@@ -78,20 +79,36 @@ func newWorld(t testing.TB, s models.Store) *world {
 		{ID: newID[models.DepotID](), Name: "Birch Yard", TimeZone: "UTC"},
 		{ID: newID[models.DepotID](), Name: "Dell Yard", TimeZone: "UTC"},
 	}
+
 	w.vehicle = w.newVehicle("T-1")
 	for i := range 8 {
 		w.tires = append(w.tires, w.newTire(fmt.Sprintf("A%03d", i)))
 	}
+
 	w.wheel = models.Wheel{ID: newID[models.WheelID](), DepotID: w.depots[0].ID, Number: "W-1"}
-	w.user = models.User{ID: newID[models.UserID](), Name: "Ana Example", Email: "ana@example.org", Role: models.Manager}
+	w.user = models.User{
+		ID:    newID[models.UserID](),
+		Name:  "Ana Example",
+		Email: "ana@example.org",
+		Role:  models.Manager,
+	}
+
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		steps := []error{tx.PutDepot(ctx, w.depots[0]), tx.PutDepot(ctx, w.depots[1]), tx.PutDepot(ctx, w.depots[2]), tx.PutVehicle(ctx, w.vehicle),
-			tx.PutWheel(ctx, w.wheel), tx.PutUser(ctx, w.user)}
+		steps := []error{
+			tx.PutDepot(ctx, w.depots[0]),
+			tx.PutDepot(ctx, w.depots[1]),
+			tx.PutDepot(ctx, w.depots[2]),
+			tx.PutVehicle(ctx, w.vehicle),
+			tx.PutWheel(ctx, w.wheel),
+			tx.PutUser(ctx, w.user),
+		}
+
 		for _, tire := range w.tires {
 			steps = append(steps, tx.PutTire(ctx, tire))
 		}
 		return firstError(steps...)
 	})
+
 	return w
 }
 
@@ -171,6 +188,7 @@ func same(t failer, what string, got, want any) {
 func pages[T any](t *testing.T, n int, list func(models.Page) ([]T, string, error)) []T {
 	t.Helper()
 	var all []T
+
 	page := models.Page{Limit: n}
 	for range 100 {
 		part, next, err := list(page)
@@ -180,15 +198,19 @@ func pages[T any](t *testing.T, n int, list func(models.Page) ([]T, string, erro
 		if len(part) > n {
 			t.Fatalf("page of %d has %d", n, len(part))
 		}
+
 		all = append(all, part...)
 		if next == "" {
 			return all
 		}
+
 		if len(part) < n {
 			t.Fatalf("a page of %d of %d names a next one", len(part), n)
 		}
+
 		page.After = next
 	}
+
 	t.Fatal("the list does not end after 100 pages")
 	return nil
 }

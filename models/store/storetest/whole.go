@@ -27,7 +27,12 @@ func wholeDepot(t *rapid.T, w *world) {
 	d.ID = newID[models.DepotID]()
 	d.Name += string(d.ID)
 	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.PutDepot(ctx, d) })
-	same(t, "depot", one(t, w, func(ctx context.Context, r models.Reader) (models.Depot, error) { return r.Depot(ctx, d.ID) }), d)
+	same(
+		t,
+		"depot",
+		one(t, w, func(ctx context.Context, r models.Reader) (models.Depot, error) { return r.Depot(ctx, d.ID) }),
+		d,
+	)
 }
 
 func wholePolicy(t *rapid.T, w *world) {
@@ -49,18 +54,22 @@ func wholeVehicle(t *rapid.T, w *world) {
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		return firstError(tx.PutVehicle(ctx, *v), tx.PutVehicleState(ctx, v.ID, row.State, row.Standing))
 	})
+
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		got, state, err := r.Vehicle(ctx, v.ID)
 		same(t, "vehicle", got, *v)
 		same(t, "vehicle state", state, row.State)
+
 		if err != nil {
 			return err
 		}
+
 		byNumber, err := r.VehicleByNumber(ctx, v.DepotID, v.Number)
 		same(t, "vehicle by number", byNumber, *v)
 		if err != nil {
 			return err
 		}
+
 		rows, _, err := r.Vehicles(ctx, models.VehicleFilter{Class: v.Class, Retired: true}, models.Page{Limit: 5})
 		same(t, "vehicle row", rows, []models.VehicleRow{row})
 		return err
@@ -71,10 +80,15 @@ func wholeTire(t *rapid.T, w *world) {
 	want := full[models.TireWithState](t, w)
 	tire := &want.Tire
 	tire.ID = newID[models.TireID]()
+
 	tire.Number += string(tire.ID)
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		return firstError(tx.PutTire(ctx, *tire), tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: want.State}, true))
+		return firstError(
+			tx.PutTire(ctx, *tire),
+			tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: want.State}, true),
+		)
 	})
+
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		got, state, err := r.Tire(ctx, tire.ID)
 		same(t, "tire", models.TireWithState{Tire: got, State: state}, want)
@@ -92,13 +106,23 @@ func wholeWheel(t *rapid.T, w *world) {
 	wheel.ID = newID[models.WheelID]()
 	wheel.Number += string(wheel.ID)
 	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.PutWheel(ctx, wheel) })
-	same(t, "wheel", one(t, w, func(ctx context.Context, r models.Reader) (models.Wheel, error) { return r.Wheel(ctx, wheel.ID) }), wheel)
+	same(
+		t,
+		"wheel",
+		one(t, w, func(ctx context.Context, r models.Reader) (models.Wheel, error) { return r.Wheel(ctx, wheel.ID) }),
+		wheel,
+	)
 }
 
 func wholePhoto(t *rapid.T, w *world) {
 	p := full[models.Photo](t, w)
 	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddPhoto(ctx, p) })
-	same(t, "photo", one(t, w, func(ctx context.Context, r models.Reader) (models.Photo, error) { return r.Photo(ctx, p.ID) }), p)
+	same(
+		t,
+		"photo",
+		one(t, w, func(ctx context.Context, r models.Reader) (models.Photo, error) { return r.Photo(ctx, p.ID) }),
+		p,
+	)
 }
 
 func wholeFitment(t *rapid.T, w *world) {
@@ -115,7 +139,12 @@ func wholeFitment(t *rapid.T, w *world) {
 func wholeFinding(t *rapid.T, w *world) {
 	f := full[models.Finding](t, w)
 	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.PutFindings(ctx, []models.Finding{f}) })
-	same(t, "finding", one(t, w, func(ctx context.Context, r models.Reader) (models.Finding, error) { return r.Finding(ctx, f.ID) }), f)
+	same(
+		t,
+		"finding",
+		one(t, w, func(ctx context.Context, r models.Reader) (models.Finding, error) { return r.Finding(ctx, f.ID) }),
+		f,
+	)
 }
 
 func wholeUser(t *rapid.T, w *world) {
@@ -123,16 +152,44 @@ func wholeUser(t *rapid.T, w *world) {
 	u.ID = newID[models.UserID]()
 	u.Email += string(u.ID)
 	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.PutUser(ctx, u) })
-	same(t, "user", one(t, w, func(ctx context.Context, r models.Reader) (models.User, error) { return r.User(ctx, u.ID) }), u)
-	same(t, "user by email", one(t, w, func(ctx context.Context, r models.Reader) (models.User, error) { return r.UserByEmail(ctx, u.Email) }), u)
+
+	same(
+		t,
+		"user",
+		one(t, w, func(ctx context.Context, r models.Reader) (models.User, error) { return r.User(ctx, u.ID) }),
+		u,
+	)
+
+	same(
+		t,
+		"user by email",
+		one(
+			t,
+			w,
+			func(ctx context.Context, r models.Reader) (models.User, error) { return r.UserByEmail(ctx, u.Email) },
+		),
+		u,
+	)
 }
 
 func wholeToken(t *rapid.T, w *world) {
 	k := full[models.Token](t, w)
 	k.Hash += string(k.ID)
 	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.PutToken(ctx, k) })
-	same(t, "token", one(t, w, func(ctx context.Context, r models.Reader) (models.Token, error) { return r.Token(ctx, k.Hash) }), k)
-	same(t, "token by id", one(t, w, func(ctx context.Context, r models.Reader) (models.Token, error) { return r.TokenByID(ctx, k.ID) }), k)
+
+	same(
+		t,
+		"token",
+		one(t, w, func(ctx context.Context, r models.Reader) (models.Token, error) { return r.Token(ctx, k.Hash) }),
+		k,
+	)
+
+	same(
+		t,
+		"token by id",
+		one(t, w, func(ctx context.Context, r models.Reader) (models.Token, error) { return r.TokenByID(ctx, k.ID) }),
+		k,
+	)
 }
 
 func wholeChange(t *rapid.T, w *world) {
@@ -167,9 +224,23 @@ func wholeReceipt(t *rapid.T, w *world) {
 }
 
 // kinds lists every kind of event.
-var kinds = []models.EventKind{models.KindInspection, models.KindOdometer, models.KindFit, models.KindRemoval, models.KindRotation,
-	models.KindBalance, models.KindRepair, models.KindAlignment, models.KindRetorque, models.KindService, models.KindVibration,
-	models.KindClearance, models.KindTireMove, models.KindVoid, models.KindWheelCheck}
+var kinds = []models.EventKind{
+	models.KindInspection,
+	models.KindOdometer,
+	models.KindFit,
+	models.KindRemoval,
+	models.KindRotation,
+	models.KindBalance,
+	models.KindRepair,
+	models.KindAlignment,
+	models.KindRetorque,
+	models.KindService,
+	models.KindVibration,
+	models.KindClearance,
+	models.KindTireMove,
+	models.KindVoid,
+	models.KindWheelCheck,
+}
 
 func eventsComeBackWhole(t *testing.T, w *world) {
 	for _, kind := range kinds {
@@ -179,21 +250,37 @@ func eventsComeBackWhole(t *testing.T, w *world) {
 				fillAll(t, w, e)
 				e.Header().SupersededBy = "" // set by Supersede alone
 				w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddEvents(ctx, e) })
+
 				w.read(t, func(ctx context.Context, r models.Reader) error {
 					got, err := r.Event(ctx, e.Header().ID)
 					same(t, "event", got, e)
 					if err != nil {
 						return err
 					}
+
 					for _, tire := range e.TireIDs() {
-						list, _, err := r.Events(ctx, models.EventFilter{TireID: tire, Kinds: []models.EventKind{kind}, Ascending: true, Superseded: true}, models.Page{})
+						list, _, err := r.Events(
+							ctx,
+							models.EventFilter{
+								TireID:     tire,
+								Kinds:      []models.EventKind{kind},
+								Ascending:  true,
+								Superseded: true,
+							},
+							models.Page{},
+						)
 						if err != nil {
 							return err
 						}
-						if !slices.ContainsFunc(list, func(o models.Event) bool { return o.Header().ID == e.Header().ID }) {
+
+						if !slices.ContainsFunc(
+							list,
+							func(o models.Event) bool { return o.Header().ID == e.Header().ID },
+						) {
 							t.Fatalf("the history of tire %s lacks the %s", tire, kind)
 						}
 					}
+
 					return nil
 				})
 			})
@@ -205,34 +292,58 @@ func eventsComeBackWhole(t *testing.T, w *world) {
 // time stays the zero time.
 func emptyFieldsStayEmpty(t *testing.T, w *world) {
 	v, tire := w.newVehicle("bare"), w.newTire("bare")
-	f := models.Finding{ID: newID[models.FindingID](), DepotID: v.DepotID, VehicleID: v.ID, Code: models.NeverInspected, Urgency: models.Plan}
+	f := models.Finding{
+		ID:        newID[models.FindingID](),
+		DepotID:   v.DepotID,
+		VehicleID: v.ID,
+		Code:      models.NeverInspected,
+		Urgency:   models.Plan,
+	}
+
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		return firstError(tx.PutVehicle(ctx, v), tx.PutTire(ctx, tire), tx.PutFindings(ctx, []models.Finding{f}))
 	})
+
 	for _, kind := range kinds {
 		e := models.NewEvent(kind)
 		e.Header().ID = newID[models.EventID]()
 		w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddEvents(ctx, e) })
-		same(t, string(kind), one(t, w, func(ctx context.Context, r models.Reader) (models.Event, error) { return r.Event(ctx, e.Header().ID) }), e)
+
+		same(
+			t,
+			string(kind),
+			one(
+				t,
+				w,
+				func(ctx context.Context, r models.Reader) (models.Event, error) { return r.Event(ctx, e.Header().ID) },
+			),
+			e,
+		)
 	}
+
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		got, state, err := r.Vehicle(ctx, v.ID)
 		same(t, "vehicle", got, v)
 		same(t, "state of a new vehicle", state, models.VehicleState{})
+
 		if err != nil {
 			return err
 		}
+
 		rows, _, err := r.Vehicles(ctx, models.VehicleFilter{Text: "bare"}, models.Page{Limit: 2})
 		same(t, "standing of a new vehicle", rows, []models.VehicleRow{{Vehicle: v}})
 		if err != nil {
 			return err
 		}
+
 		gotTire, tireState, err := r.Tire(ctx, tire.ID)
 		same(t, "tire", gotTire, tire)
 		same(t, "state of a new tire", tireState, models.TireState{Status: models.InStock})
+
 		if err != nil {
 			return err
 		}
+
 		finding, err := r.Finding(ctx, f.ID)
 		same(t, "finding", finding, f)
 		return err
@@ -241,9 +352,24 @@ func emptyFieldsStayEmpty(t *testing.T, w *world) {
 
 func putReplaces(t *testing.T, w *world) {
 	state := models.VehicleState{LastEventAt: w.at(5), Complaints: []models.Complaint{{At: w.at(4)}}}
+
 	due := w.at(90)
-	standing := models.Standing{Worst: models.DoNow, Since: w.at(3), Findings: 2, DueAt: &due, NextCheck: &due, PullAt: &due}
-	tireState := models.TireState{Status: models.Mounted, VehicleID: w.vehicle.ID, Position: "1L", Doubts: []string{"jump"}}
+	standing := models.Standing{
+		Worst:     models.DoNow,
+		Since:     w.at(3),
+		Findings:  2,
+		DueAt:     &due,
+		NextCheck: &due,
+		PullAt:    &due,
+	}
+
+	tireState := models.TireState{
+		Status:    models.Mounted,
+		VehicleID: w.vehicle.ID,
+		Position:  "1L",
+		Doubts:    []string{"jump"},
+	}
+
 	v, tire := w.vehicle, w.tires[0]
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		return firstError(tx.PutVehicleState(ctx, v.ID, state, standing),
@@ -253,17 +379,31 @@ func putReplaces(t *testing.T, w *world) {
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		return tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: tireState}, false)
 	})
+
 	v.Number, v.Description, v.DepotID, v.Version = "T-1b", "renumbered", w.depots[1].ID, 2
 	tire.Design, tire.Version = "rib", 2
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		return firstError(tx.PutVehicle(ctx, v), tx.PutTire(ctx, tire))
 	})
+
 	w.read(t, func(ctx context.Context, r models.Reader) error {
-		rows, _, err := r.Vehicles(ctx, models.VehicleFilter{Depots: []models.DepotID{w.depots[1].ID}, Text: "RENUMBERED"}, models.Page{Limit: 5})
-		same(t, "vehicle, its state and standing", rows, []models.VehicleRow{{Vehicle: v, State: state, Standing: standing}})
+		rows, _, err := r.Vehicles(
+			ctx,
+			models.VehicleFilter{Depots: []models.DepotID{w.depots[1].ID}, Text: "RENUMBERED"},
+			models.Page{Limit: 5},
+		)
+
+		same(
+			t,
+			"vehicle, its state and standing",
+			rows,
+			[]models.VehicleRow{{Vehicle: v, State: state, Standing: standing}},
+		)
+
 		if err != nil {
 			return err
 		}
+
 		on, err := r.TiresOn(ctx, v.ID)
 		same(t, "tire and its state", on, []models.TireWithState{{Tire: tire, State: tireState}})
 		return err
@@ -274,16 +414,24 @@ func putReplaces(t *testing.T, w *world) {
 		return firstError(tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: tireState}, true),
 			tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, models.Standing{}))
 	})
+
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		on, err := r.TiresOn(ctx, v.ID)
 		if len(on) != 0 {
 			t.Errorf("the tire that came off is still on the vehicle")
 		}
+
 		if err != nil {
 			return err
 		}
-		rows, _, err := r.Vehicles(ctx, models.VehicleFilter{Depots: []models.DepotID{w.depots[1].ID}}, models.Page{Limit: 5})
+
+		rows, _, err := r.Vehicles(
+			ctx,
+			models.VehicleFilter{Depots: []models.DepotID{w.depots[1].ID}},
+			models.Page{Limit: 5},
+		)
 		same(t, "emptied standing", rows, []models.VehicleRow{{Vehicle: v}})
+
 		return err
 	})
 }

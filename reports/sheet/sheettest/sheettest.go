@@ -75,8 +75,10 @@ func Rows(rows string) Part { return Text(sheetPart, before+rows+after) }
 // before the parts that every workbook has.
 func Workbook(parts ...Part) []byte {
 	parts = append(parts,
-		Text("_rels/.rels",
-			`<Relationships><Relationship Id="rId1" Type="`+relations+`officeDocument" Target="xl/workbook.xml"/></Relationships>`),
+		Text(
+			"_rels/.rels",
+			`<Relationships><Relationship Id="rId1" Type="`+relations+`officeDocument" Target="xl/workbook.xml"/></Relationships>`,
+		),
 		Text("xl/workbook.xml", `<workbook xmlns:r="`+strings.TrimSuffix(relations,
 			"/")+`"><sheets><sheet name="Invented" sheetId="1" r:id="rId1"/></sheets></workbook>`),
 		Text("xl/_rels/workbook.xml.rels",
@@ -93,6 +95,7 @@ func Zip(parts ...Part) []byte {
 	if err != nil {
 		panic(err) // only for another level
 	}
+
 	z.RegisterCompressor(zip.Deflate, func(w io.Writer) (io.WriteCloser, error) { // a packer is 600 KB
 		packer.Reset(w)
 		return packer, nil
@@ -103,14 +106,17 @@ func Zip(parts ...Part) []byte {
 			lie(z, p)
 			continue
 		}
+
 		w, err := z.Create(p.Name)
 		if err == nil {
 			_, err = io.Copy(w, p.Content)
 		}
+
 		if err != nil {
 			panic(err) // a buffer takes everything
 		}
 	}
+
 	if err := z.Close(); err != nil {
 		panic(err)
 	}
@@ -129,6 +135,7 @@ func lie(z *zip.Writer, p Part) {
 	if err == nil {
 		err = w.Close()
 	}
+
 	if err != nil {
 		panic(err)
 	}
@@ -138,6 +145,7 @@ func lie(z *zip.Writer, p Part) {
 	if err == nil {
 		_, err = packed.WriteTo(raw)
 	}
+
 	if err != nil {
 		panic(err)
 	}
@@ -156,6 +164,7 @@ func many(n int, text func(i int) string) string {
 // beyond the limits of the package sheet.
 func All() []Hostile {
 	const mb = 1 << 20
+
 	shared, rows := Text(sharedPart, noTexts), Rows("")
 	return []Hostile{
 		{Name: "one shared text of 100 MB", Want: []string{"shared text 0", "32767 characters", "shorten"},
@@ -303,14 +312,17 @@ func Measure(work func()) Cost {
 	done, peak := make(chan struct{}), make(chan uint64)
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
+
 	before := m.HeapInuse
 	go func() {
 		most := before
 		tick := time.NewTicker(5 * time.Millisecond)
 		defer tick.Stop()
+
 		for {
 			var m runtime.MemStats
 			runtime.ReadMemStats(&m)
+
 			most = max(most, m.HeapInuse)
 			select {
 			case <-done:
