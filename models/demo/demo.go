@@ -1,10 +1,11 @@
-// Package demo makes an invented fleet with two years of history, through the
+// Package demo creates an invented fleet with two years of history, through the
 // use-cases, so that every demo record obeys every rule. All names, numbers
-// and people in it are made up; it is reproducible: the same end date gives
-// the same record.
+// and people in it are invented. It is reproducible: the same end date gives
+// the same record, since every random number comes from one seeded generator in a
+// fixed order.
 //
-// The wear that it plays is a simulation with its assumptions in wear.go; it is
-// no measurement of anything.
+// Wear and work are simulated (simulation.go), with assumptions chosen by us; they are
+// no measurements of anything.
 package demo
 
 import (
@@ -23,7 +24,7 @@ import (
 // Operator is the invented operator.
 const Operator = "Larkfield Haulage (invented)"
 
-// Person is somebody the demo made up, with the password to sign in.
+// Person is an invented user, with the password to sign in.
 type Person struct {
 	Name, Email, Password string
 	Role                  models.Role
@@ -38,216 +39,150 @@ var People = []Person{
 	{"Vic Harrow", "vic@larkfield.example", "viewer-demo", models.Viewer, "Cask Lane"},
 }
 
-// months is how far back the history begins.
+// months is the length of the history.
 const months = 24
 
-// Build makes the fleet in an empty store, with history up to until. The
-// progress function, which may be nil, is told each vehicle's number.
+// Build creates the fleet in an empty store, with history up to until. It calls
+// progress, unless that is nil, with each vehicle's number.
 func Build(ctx context.Context, store models.Store, until time.Time, progress func(number string)) error {
 	b := &builder{rng: rand.New(rand.NewPCG(20260704, 11)), until: until.UTC().Truncate(time.Minute)}
 	b.clock = b.until.AddDate(0, -months, 0)
 	b.fleet = fleet.New(store, fleet.Options{Now: func() time.Time { return b.clock }, NewID: b.id})
 	b.system = fleet.System(models.FromDemo)
+
 	for _, d := range depots {
 		if err := b.depot(ctx, d, progress); err != nil {
 			return fmt.Errorf("demo depot %s: %w", d.name, err)
 		}
 	}
+
 	b.clock = b.until
 	return b.people(ctx)
 }
 
+// builder creates the demo fleet.
 type builder struct {
 	fleet  *fleet.Service
 	system fleet.Actor
 	rng    *rand.Rand
-	clock  time.Time
-	until  time.Time
+	clock  time.Time // what the use-cases take for now
+	until  time.Time // end of the history
 	depots map[string]models.DepotID
-	tires  int
+	tires  int // created so far
 }
 
-// id makes reproducible ids.
+// id returns a reproducible id.
 func (b *builder) id() string {
 	var u uuid.UUID
 	for i := range u {
 		u[i] = byte(b.rng.UintN(256))
 	}
+
+	// Version 4 and the variant of RFC 9562.
 	u[6], u[8] = u[6]&0x0f|0x40, u[8]&0x3f|0x80
 	return u.String()
 }
 
+// depotPlan is a depot to create.
 type depotPlan struct {
 	name, zone, jurisdiction, currency string
 	units                              units.Set
 	mail                               string
-	yards                              []string // persons who inspect, invented
+	inspectors                         []string // invented
 	vehicles                           []vehiclePlan
 }
 
+// vehiclePlan is a group of like vehicles to create.
 type vehiclePlan struct {
 	class  models.Class
-	prefix string
+	prefix string // of their numbers
 	count  int
 	axles  []models.Axle
 	spares int
-	mass   int
+	mass   int // largest permitted, kg
 	seats  int
-	torque float64
+	torque float64 // of the wheel nuts, Nm
 	size   string
-	fresh  units.Length // new depth of the thinnest groove
+	fresh  units.Length // new depth
 	kmDay  float64
 }
 
-func steer(p string) models.Axle { return axle(models.Axle{Steered: true}, p) }
-func drive(p string, dual bool) models.Axle {
-	return axle(models.Axle{Driven: true, Dual: dual}, p)
-}
-func free(p string, dual bool) models.Axle { return axle(models.Axle{Dual: dual}, p) }
+// steer returns a steered axle with a cold target pressure.
+func steer(pressure string) models.Axle { return axle(models.Axle{Steered: true}, pressure) }
 
+// drive returns a driven axle with a cold target pressure.
+func drive(pressure string, dual bool) models.Axle {
+	return axle(models.Axle{Driven: true, Dual: dual}, pressure)
+}
+
+// free returns an axle that is neither steered nor driven.
+func free(pressure string, dual bool) models.Axle { return axle(models.Axle{Dual: dual}, pressure) }
+
+// axle returns a with its cold target pressure.
 func axle(a models.Axle, pressure string) models.Axle {
 	p, err := models.ParsePressure(pressure, units.BareNone)
 	if err != nil {
-		panic(err) // a constant of this file
+		panic(err) // the constant is wrong
 	}
 	a.Pressure = p
 	return a
 }
 
+// depots are the depots and vehicles of the demo: three countries, each class at least
+// once.
 var depots = []depotPlan{
 	{name: "Alder Yard", zone: "America/Chicago", jurisdiction: "US", currency: "USD", units: units.US,
-		mail: "alder@larkfield.example", yards: []string{"Odd Fennimore", "Prue Castellan"},
+		mail: "alder@larkfield.example", inspectors: []string{"Odd Fennimore", "Prue Castellan"},
 		vehicles: []vehiclePlan{
-			{
-				models.Tractor,
-				"T",
-				9,
-				[]models.Axle{steer("110psi"), drive("100psi", true), drive("100psi", true)},
-				0,
-				23600,
-				0,
-				610,
-				"295/75R22.5 144/141L",
-				20 * units.ThirtySecond,
-				420,
-			},
-			{
-				models.Trailer,
-				"X",
-				7,
-				[]models.Axle{free("100psi", true), free("100psi", true)},
-				1,
-				30800,
-				0,
-				610,
-				"295/75R22.5 144/141L",
-				12 * units.ThirtySecond,
-				260,
-			},
-			{
-				models.LightTruck,
-				"L",
-				6,
-				[]models.Axle{steer("60psi"), drive("70psi", false)},
-				1,
-				5200,
-				2,
-				190,
-				"LT245/75R17 121/118S",
-				14 * units.ThirtySecond,
-				110,
-			},
+			{class: models.Tractor, prefix: "T", count: 9,
+				axles: []models.Axle{steer("110psi"), drive("100psi", true), drive("100psi", true)},
+				mass:  23600, torque: 610, kmDay: 420,
+				size: "295/75R22.5 144/141L", fresh: 20 * units.ThirtySecond},
+			{class: models.Trailer, prefix: "X", count: 7,
+				axles:  []models.Axle{free("100psi", true), free("100psi", true)},
+				spares: 1, mass: 30800, torque: 610, kmDay: 260,
+				size: "295/75R22.5 144/141L", fresh: 12 * units.ThirtySecond},
+			{class: models.LightTruck, prefix: "L", count: 6,
+				axles:  []models.Axle{steer("60psi"), drive("70psi", false)},
+				spares: 1, seats: 2, mass: 5200, torque: 190, kmDay: 110,
+				size: "LT245/75R17 121/118S", fresh: 14 * units.ThirtySecond},
 		}},
 	{name: "Brennhof", zone: "Europe/Berlin", jurisdiction: "DE", currency: "EUR", units: units.Metric,
-		mail: "brennhof@larkfield.example", yards: []string{"Tilda Brandt", "Jorn Ackerl"},
+		mail: "brennhof@larkfield.example", inspectors: []string{"Tilda Brandt", "Jorn Ackerl"},
 		vehicles: []vehiclePlan{
-			{
-				models.RigidTruck,
-				"R",
-				8,
-				[]models.Axle{steer("850kPa"), drive("800kPa", true)},
-				0,
-				18000,
-				2,
-				600,
-				"315/80R22.5 156/150L",
-				units.LengthFromMillimetres(15),
-				210,
-			},
-			{
-				models.Bus,
-				"B",
-				6,
-				[]models.Axle{steer("850kPa"), drive("800kPa", true)},
-				0,
-				19500,
-				45,
-				600,
-				"295/80R22.5 152/148M",
-				units.LengthFromMillimetres(15),
-				230,
-			},
-			{
-				models.Car,
-				"C",
-				6,
-				[]models.Axle{steer("250kPa"), drive("250kPa", false)},
-				0,
-				2100,
-				4,
-				120,
-				"205/55R16 91V",
-				units.LengthFromMillimetres(8),
-				60,
-			},
+			{class: models.RigidTruck, prefix: "R", count: 8,
+				axles: []models.Axle{steer("850kPa"), drive("800kPa", true)},
+				seats: 2, mass: 18000, torque: 600, kmDay: 210,
+				size: "315/80R22.5 156/150L", fresh: units.LengthFromMillimetres(15)},
+			{class: models.Bus, prefix: "B", count: 6,
+				axles: []models.Axle{steer("850kPa"), drive("800kPa", true)},
+				seats: 45, mass: 19500, torque: 600, kmDay: 230,
+				size: "295/80R22.5 152/148M", fresh: units.LengthFromMillimetres(15)},
+			{class: models.Car, prefix: "C", count: 6,
+				axles: []models.Axle{steer("250kPa"), drive("250kPa", false)},
+				seats: 4, mass: 2100, torque: 120, kmDay: 60,
+				size: "205/55R16 91V", fresh: units.LengthFromMillimetres(8)},
 		}},
 	{name: "Cask Lane", zone: "Europe/London", jurisdiction: "GB", currency: "GBP",
 		units: units.Set{Depth: units.MM, Pressure: units.Psi, Distance: units.Mi, Mass: units.G},
-		mail:  "cask@larkfield.example", yards: []string{"Neve Osgood", "Bram Tolliver"},
+		mail:  "cask@larkfield.example", inspectors: []string{"Neve Osgood", "Bram Tolliver"},
 		vehicles: []vehiclePlan{
-			{
-				models.RigidTruck,
-				"K",
-				7,
-				[]models.Axle{steer("120psi"), drive("110psi", true)},
-				0,
-				18000,
-				2,
-				600,
-				"295/80R22.5 152/148M",
-				units.LengthFromMillimetres(16),
-				190,
-			},
-			{
-				models.LightTruck,
-				"V",
-				8,
-				[]models.Axle{steer("55psi"), drive("60psi", false)},
-				1,
-				3500,
-				2,
-				180,
-				"205/75R16C 110/108R",
-				units.LengthFromMillimetres(9),
-				120,
-			},
-			{
-				models.Trailer,
-				"Y",
-				5,
-				[]models.Axle{free("125psi", false), free("125psi", false), free("125psi", false)},
-				0,
-				36000,
-				0,
-				600,
-				"385/65R22.5 160K",
-				units.LengthFromMillimetres(14),
-				230,
-			},
+			{class: models.RigidTruck, prefix: "K", count: 7,
+				axles: []models.Axle{steer("120psi"), drive("110psi", true)},
+				seats: 2, mass: 18000, torque: 600, kmDay: 190,
+				size: "295/80R22.5 152/148M", fresh: units.LengthFromMillimetres(16)},
+			{class: models.LightTruck, prefix: "V", count: 8,
+				axles:  []models.Axle{steer("55psi"), drive("60psi", false)},
+				spares: 1, seats: 2, mass: 3500, torque: 180, kmDay: 120,
+				size: "205/75R16C 110/108R", fresh: units.LengthFromMillimetres(9)},
+			{class: models.Trailer, prefix: "Y", count: 5,
+				axles: []models.Axle{free("125psi", false), free("125psi", false), free("125psi", false)},
+				mass:  36000, torque: 600, kmDay: 230,
+				size: "385/65R22.5 160K", fresh: units.LengthFromMillimetres(14)},
 		}},
 }
 
-// box is an invented shop's weights, in its unit.
+// box returns the weights that a shop has, in its unit.
 func box(u units.Unit) models.Box {
 	sizes := func(list ...float64) (out []models.Mass) {
 		for _, v := range list {
@@ -277,6 +212,7 @@ func box(u units.Unit) models.Box {
 	}
 }
 
+// depot creates a depot with its policies and vehicles.
 func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string)) error {
 	id := models.DepotID(b.id())
 	if b.depots == nil {
@@ -285,12 +221,17 @@ func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string))
 	b.depots[d.name] = id
 
 	b.clock = b.until.AddDate(0, -months, -1)
-	_, err := b.fleet.CreateDepot(
-		ctx,
-		b.system,
-		models.Depot{ID: id, Name: d.name, TimeZone: d.zone, Jurisdiction: d.jurisdiction,
-			Units: d.units, Currency: d.currency, DigestCron: "0 6 * * 1", Recipients: []string{d.mail}, Box: box(d.units.Mass)},
-	)
+	_, err := b.fleet.CreateDepot(ctx, b.system, models.Depot{
+		ID:           id,
+		Name:         d.name,
+		TimeZone:     d.zone,
+		Jurisdiction: d.jurisdiction,
+		Units:        d.units,
+		Currency:     d.currency,
+		DigestCron:   "0 6 * * 1",
+		Recipients:   []string{d.mail},
+		Box:          box(d.units.Mass),
+	})
 	if err != nil {
 		return err
 	}
@@ -315,7 +256,6 @@ func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string))
 				TorqueNM:    plan.torque,
 				NoOdometer:  plan.class == models.Trailer && n%2 == 1,
 			}
-
 			if progress != nil {
 				progress(v.Number)
 			}
@@ -328,20 +268,27 @@ func (b *builder) depot(ctx context.Context, d depotPlan, progress func(string))
 	return nil
 }
 
-// policy gives depots that measure in millimetres pull points in millimetres.
+// policy sets pull points of whole millimetres for depots that measure in millimetres
+// (chosen by us).
 func (b *builder) policy(ctx context.Context, id models.DepotID, d depotPlan, c models.Class) error {
 	if d.units.Depth != units.MM {
 		return nil
 	}
+
 	steered, others := 3*units.Millimetre, 3*units.Millimetre
 	if c.Heavy() {
 		steered, others = 5*units.Millimetre, 4*units.Millimetre
 	}
-	_, err := b.fleet.SetDepotPolicy(ctx, b.system, models.DepotPolicy{DepotID: id, Class: c,
-		Patch: models.PolicyPatch{PullSteer: &steered, PullDrive: &others, PullFree: &others}})
+
+	_, err := b.fleet.SetDepotPolicy(ctx, b.system, models.DepotPolicy{
+		DepotID: id,
+		Class:   c,
+		Patch:   models.PolicyPatch{PullSteer: &steered, PullDrive: &others, PullFree: &others},
+	})
 	return err
 }
 
+// people creates the users.
 func (b *builder) people(ctx context.Context) error {
 	for _, p := range People {
 		u := models.User{ID: models.UserID(b.id()), Name: p.Name, Email: p.Email, Role: p.Role}

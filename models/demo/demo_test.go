@@ -12,8 +12,8 @@ import (
 	"rimledger/models/store"
 )
 
-// TestBuild makes the whole demo fleet and checks that it shows what a demo
-// must show: every class, every urgency, two years of history.
+// TestBuild creates the whole demo fleet and checks that it has what a demo must show:
+// every class, every urgency, two years of history.
 func TestBuild(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()
@@ -27,9 +27,9 @@ func TestBuild(t *testing.T) {
 	if err := demo.Build(ctx, st, until, nil); err != nil {
 		t.Fatal(err)
 	}
+
 	f := fleet.New(st, fleet.Options{Now: func() time.Time { return until }})
 	who := fleet.System(models.FromDemo)
-
 	rows, _, err := f.Vehicles(ctx, who, models.VehicleFilter{}, models.Page{Limit: 500})
 	if err != nil {
 		t.Fatal(err)
@@ -50,7 +50,7 @@ func TestBuild(t *testing.T) {
 
 	for u := models.OffTheRoad; u <= models.Watch; u++ {
 		if urgencies[u] == 0 {
-			t.Errorf("no vehicle stands at %q: %v", u, urgencies)
+			t.Errorf("no vehicle has %q as its worst urgency: %v", u, urgencies)
 		}
 	}
 
@@ -63,8 +63,7 @@ func TestBuild(t *testing.T) {
 	for _, x := range found {
 		codes[x.Code]++
 	}
-
-	t.Logf("standing %v, findings %v", urgencies, codes)
+	t.Logf("worst urgencies %v, findings %v", urgencies, codes)
 
 	for _, p := range demo.People {
 		if u, err := f.SignIn(ctx, p.Email, p.Password); err != nil || u.Role != p.Role {
