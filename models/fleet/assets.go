@@ -111,7 +111,7 @@ func (s *Service) Vehicle(ctx context.Context, a Actor, id models.VehicleID) (Ve
 			return VehicleView{}, err
 		}
 		slices.SortStableFunc(open, byUrgency)
-		tellAll(a.Style(sc.depot), open)
+		renderFindings(a.Style(sc.depot), open)
 
 		result := sc.assess(now)
 		return VehicleView{

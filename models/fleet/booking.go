@@ -43,7 +43,7 @@ func (s *Service) BookIn(ctx context.Context, a Actor, b Booking) (BookedIn, err
 	}
 
 	err := s.writeAs(ctx, a, access.Manage, references(b), func(tx models.Tx, now time.Time) error {
-		before, err := s.once(ctx, tx, b.ID, b, now)
+		before, err := s.claimID(ctx, tx, b.ID, b, now)
 		if err != nil {
 			return err
 		}

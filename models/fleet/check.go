@@ -23,47 +23,55 @@ type checker struct {
 	places map[models.Position]*models.TireWithState // at the time of the event
 }
 
-// check completes e (the tires at its positions) and returns an Invalid,
-// Conflict or Held error if it cannot be recorded as it is. old is the event
-// that e supersedes, if any. With confirm held values are confirmed and noted.
-func (s *Service) check(
-	ctx context.Context,
-	tx models.Tx,
-	sc *scene,
-	a Actor,
-	e, old models.Event,
-	confirm bool,
-) error {
-	c := &checker{sc: sc, actor: a, style: a.Style(sc.depot), h: e.Header()}
-	if err := c.findPlaces(ctx, tx, old); err != nil {
-		return err
-	}
-	c.odometer(old)
-	if err := c.kind(ctx, tx, e); err != nil {
-		return err
-	}
-	if err := c.faults.Err(string(e.Kind())); err != nil {
+// check fills in the tires at the positions of the event and returns an Invalid,
+// Conflict or Held error if it cannot be recorded as it is. With confirm it notes
+// held values as confirmed instead.
+func (n *entry) check(ctx context.Context, tx models.Tx) error {
+	c := &checker{sc: n.scene, actor: n.actor, style: n.actor.Style(n.scene.depot), h: n.event.Header()}
+	if err := c.findPlaces(ctx, tx, n.old); err != nil {
 		return err
 	}
 
-	if err := c.order(e, old); err != nil {
+	c.odometer(n.old)
+	if err := c.kind(ctx, tx, n.event); err != nil {
+		return err
+	}
+	if err := c.faults.Err(string(n.event.Kind())); err != nil {
+		return err
+	}
+	if err := c.order(n.event, n.old); err != nil {
 		return err
 	}
 
-	var open []models.Field
+	if n.confirm {
+		c.confirmHeld()
+	}
+	return c.unconfirmed()
+}
+
+// confirmHeld notes the codes of all held values as confirmed.
+func (c *checker) confirmHeld() {
 	for _, f := range c.held {
-		if confirm && !slices.Contains(c.h.Confirmed, f.Code) {
+		if !slices.Contains(c.h.Confirmed, f.Code) {
 			c.h.Confirmed = append(c.h.Confirmed, f.Code)
 		}
+	}
+}
+
+// unconfirmed returns a Held error with the held values that nobody confirmed,
+// nil if there are none.
+func (c *checker) unconfirmed() error {
+	var open []models.Field
+	for _, f := range c.held {
 		if !slices.Contains(c.h.Confirmed, f.Code) {
 			open = append(open, f)
 		}
 	}
 
-	if len(open) > 0 {
-		return &models.Error{Kind: models.Held, Msg: "measure again or confirm", Fields: open}
+	if len(open) == 0 {
+		return nil
 	}
-	return nil
+	return &models.Error{Kind: models.Held, Msg: "measure again or confirm", Fields: open}
 }
 
 // hold asks for a confirmation of a value.

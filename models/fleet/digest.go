@@ -90,7 +90,7 @@ func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from
 				vehicles[f.VehicleID] = v
 			}
 
-			tellOne(d.Style, &f)
+			renderFinding(d.Style, &f)
 			part.Lines = append(part.Lines, DigestLine{f, v.Number, v.Class, v.ParkingRow})
 			return nil
 		})

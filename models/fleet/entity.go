@@ -57,7 +57,7 @@ func (k entity[T]) createIn(
 		return v, false, err
 	}
 
-	before, err := s.once(ctx, tx, k.id(v), v, now)
+	before, err := s.claimID(ctx, tx, k.id(v), v, now)
 	if err != nil {
 		return v, false, err
 	}

@@ -17,7 +17,7 @@ func (s *Service) Finding(ctx context.Context, a Actor, id models.FindingID) (mo
 			return f, err
 		}
 		one := []models.Finding{f}
-		err = tell(ctx, r, a, one)
+		err = localizeFindings(ctx, r, a, one)
 		return one[0], err
 	})
 }
@@ -38,7 +38,7 @@ func (s *Service) Findings(
 		if err != nil {
 			return listed[models.Finding]{}, err
 		}
-		return listed[models.Finding]{items, next}, tell(ctx, r, a, items)
+		return listed[models.Finding]{items, next}, localizeFindings(ctx, r, a, items)
 	})
 	return l.items, l.next, err
 }
@@ -81,7 +81,7 @@ func (s *Service) EachOpen(
 
 			open, err := r.OpenFindings(ctx, ids...)
 			if err == nil {
-				err = tell(ctx, r, a, open)
+				err = localizeFindings(ctx, r, a, open)
 			}
 
 			b.open = map[models.VehicleID][]models.Finding{}
@@ -244,7 +244,7 @@ func (s *Service) ClaimCopy(ctx context.Context, a Actor, id string, d models.De
 		)
 	}
 	err = s.writeAs(ctx, a, access.View, references(d), func(tx models.Tx, now time.Time) error {
-		before, err = s.once(ctx, tx, id, []string{"copy of a digest", string(a.User.ID), string(d)}, now)
+		before, err = s.claimID(ctx, tx, id, []string{"copy of a digest", string(a.User.ID), string(d)}, now)
 		return err
 	})
 	return before, err

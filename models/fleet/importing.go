@@ -26,7 +26,7 @@ type ImportBatch struct {
 	Rows    []ImportRow
 }
 
-// ImportRow is one row of a sheet. Cells stand in the order of ImportColumns;
+// ImportRow is one row of a sheet. Cells are in the order of ImportColumns;
 // those that are missing at the end are empty. A sheet has many rows, and a map
 // for each would take several times the memory.
 type ImportRow struct {
@@ -59,12 +59,8 @@ const maxImportFaults = 200
 // recorded. Ids derive from the content, so the same sheet again changes nothing.
 func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportResult, error) {
 	if !slices.Contains(ImportKinds, b.Kind) {
-		return ImportResult{}, models.Errorf(
-			models.Invalid,
-			"%q cannot be imported; only %s",
-			b.Kind,
-			strings.Join(ImportKinds, ", "),
-		)
+		return ImportResult{}, models.Errorf(models.Invalid,
+			"%q cannot be imported; only %s", b.Kind, strings.Join(ImportKinds, ", "))
 	}
 
 	a.Source = models.FromImport
@@ -86,17 +82,8 @@ func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportRes
 
 		out.Created, out.Unchanged = im.created, im.unchanged
 
-		if len(im.faults) > 0 {
-			slices.SortStableFunc(im.faults, func(x, y lineFault) int { return x.line - y.line })
-			e := &models.Error{
-				Kind: models.Invalid,
-				Msg:  fmt.Sprintf("%d problems in %d rows; nothing was imported", im.found, len(b.Rows)),
-			}
-
-			for _, f := range im.faults {
-				e.Fields = append(e.Fields, f.Field)
-			}
-			return e
+		if err := im.err(); err != nil {
+			return err
 		}
 
 		if b.DryRun {
@@ -109,6 +96,25 @@ func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportRes
 		err = nil
 	}
 	return out, err
+}
+
+// err returns an Invalid error with the faults of all rows in the order of their
+// lines, nil if there are none.
+func (im *importer) err() error {
+	if len(im.faults) == 0 {
+		return nil
+	}
+
+	slices.SortStableFunc(im.faults, func(x, y lineFault) int { return x.line - y.line })
+	e := &models.Error{
+		Kind: models.Invalid,
+		Msg:  fmt.Sprintf("%d problems in %d rows; nothing was imported", im.found, len(im.b.Rows)),
+	}
+	for _, f := range im.faults {
+		e.Fields = append(e.Fields, f.Field)
+	}
+
+	return e
 }
 
 // errDryRun rolls a dry run back.
@@ -146,18 +152,13 @@ type importer struct {
 func (im *importer) fault(line int, column, value, remedy string) {
 	im.found++
 	if len(im.faults) < maxImportFaults {
-		im.faults = append(
-			im.faults,
-			lineFault{
-				models.Field{Name: fmt.Sprintf("line %d, column %s", line, column), Value: value, Remedy: remedy},
-				line,
-			},
-		)
+		name := fmt.Sprintf("line %d, column %s", line, column)
+		im.faults = append(im.faults, lineFault{models.Field{Name: name, Value: value, Remedy: remedy}, line})
 	}
 }
 
-// domainFault reports an error of the domain at a row. What is no fault of the
-// row ends the import.
+// domainFault adds the faults in err to those of the row at line. It returns an
+// err that is not a fault of the row, which ends the import.
 func (im *importer) domainFault(line int, err error) error {
 	var e *models.Error
 	if !errors.As(err, &e) || e.Kind == models.Internal || e.Kind == models.Unavailable {
@@ -194,15 +195,16 @@ func (im *importer) id(parts ...string) string {
 	return uuid.NewSHA1(importSpace, []byte(key)).String()
 }
 
-// run reads every row first, so that a bad cell anywhere is told before anything
-// is recorded; then it records them all.
+// run reads every row first, so that a bad cell anywhere is reported before
+// anything is recorded; then it records them all.
 func (im *importer) run(ctx context.Context) error {
 	record, err := im.read(ctx)
 	if err != nil || im.found > 0 {
 		return err
 	}
 
-	im.batch = &batch{scenes: map[models.VehicleID]*scene{}, confirm: im.b.Confirm}
+	im.batch = &batch{service: im.s, tx: im.tx, actor: im.a, now: im.now, confirm: im.b.Confirm,
+		scenes: map[models.VehicleID]*scene{}}
 	if im.batch.known, err = im.tx.Receipts(ctx, im.ids...); err != nil {
 		return err
 	}
@@ -216,10 +218,11 @@ func (im *importer) run(ctx context.Context) error {
 		}
 	}
 
-	if im.found > 0 || im.b.DryRun { // what is left to be written could refuse no row
+	// What is left to be written cannot refuse a row, so a dry run does without it.
+	if im.found > 0 || im.b.DryRun {
 		return nil
 	}
-	return im.s.flush(ctx, im.tx, im.batch, im.now)
+	return im.batch.flush(ctx)
 }
 
 // read returns what is to be recorded, in order.
@@ -325,10 +328,10 @@ func (im *importer) meta(v visit) models.Meta {
 
 // record records e for the row at line.
 func (im *importer) record(ctx context.Context, line int, e models.Event) error {
-	rec, err := im.s.recordIn(ctx, im.tx, im.a, e, im.now, im.batch)
+	repeated, err := im.batch.record(ctx, e)
 	if err != nil {
 		return im.domainFault(line, err)
 	}
-	im.count(rec.Repeated)
+	im.count(repeated)
 	return nil
 }

@@ -107,7 +107,7 @@ func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password 
 
 	err := s.writeAs(ctx, a, access.Administer, references(u), func(tx models.Tx, now time.Time) error {
 		content.Stamp = models.Stamp{}
-		before, err := s.once(ctx, tx, string(u.ID), content, now)
+		before, err := s.claimID(ctx, tx, string(u.ID), content, now)
 		if err != nil {
 			return err
 		}
@@ -364,7 +364,7 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 		}
 
 		content := models.Token{ID: t.ID, UserID: t.UserID, Name: t.Name, ReadOnly: t.ReadOnly, Feed: t.Feed}
-		before, err := s.once(ctx, tx, string(t.ID), content, now)
+		before, err := s.claimID(ctx, tx, string(t.ID), content, now)
 		if err != nil {
 			return err
 		}

@@ -38,7 +38,7 @@ func (s *Service) AddPhoto(ctx context.Context, a Actor, p models.Photo) (models
 	}
 
 	err := s.writeAs(ctx, a, access.Record, references(p), func(tx models.Tx, now time.Time) error {
-		before, err := s.once(ctx, tx, string(p.ID), content, now)
+		before, err := s.claimID(ctx, tx, string(p.ID), content, now)
 		if err != nil {
 			return err
 		}

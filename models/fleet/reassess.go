@@ -11,23 +11,18 @@ import (
 	"rimledger/models/assess"
 )
 
-// reassess loads and settles one vehicle.
+// reassess loads and assesses one vehicle and saves what that changes.
 func (s *Service) reassess(
-	ctx context.Context,
-	tx models.Tx,
-	id models.VehicleID,
-	cause string,
-	now time.Time,
-) (settled, error) {
+	ctx context.Context, tx models.Tx, id models.VehicleID, cause string, now time.Time) (assessment, error) {
 	sc, err := loadScene(ctx, tx, id)
 	if err != nil {
-		return settled{}, err
+		return assessment{}, err
 	}
-	return s.settle(ctx, tx, sc, cause, now)
+	return s.assessAndSave(ctx, tx, sc, cause, now)
 }
 
-// reassessAll settles vehicles none of which has a state to save: they are read
-// together, assessed side by side, and only what changed is written.
+// reassessAll assesses vehicles whose own state did not change: they are read
+// together, assessed in parallel, and only what changed is written.
 func (s *Service) reassessAll(
 	ctx context.Context,
 	tx models.Tx,
@@ -90,7 +85,7 @@ func assessAll(scenes []*scene, now time.Time) []assess.Result {
 	return out
 }
 
-// reassessDepot settles the vehicles of a depot, of one class if c is given.
+// reassessDepot assesses the vehicles of a depot, of one class if c is given.
 func (s *Service) reassessDepot(
 	ctx context.Context,
 	tx models.Tx,
@@ -115,10 +110,10 @@ func (s *Service) reassessDepot(
 	}
 }
 
-// assessBatch is how many vehicles are settled in one transaction.
+// assessBatch is how many vehicles are assessed in one transaction.
 const assessBatch = 100
 
-// AssessDue settles the vehicles for which time alone changes what is found.
+// AssessDue assesses the vehicles for which time alone changes what is found.
 func (s *Service) AssessDue(ctx context.Context) (checked int, err error) {
 	for {
 		n := 0
@@ -145,7 +140,7 @@ func (s *Service) AssessDue(ctx context.Context) (checked int, err error) {
 	}
 }
 
-// AssessAll settles every vehicle, in batches, so that it can be stopped at any
+// AssessAll assesses every vehicle, in batches, so that it can be stopped at any
 // point and started again. progress may be nil.
 func (s *Service) AssessAll(ctx context.Context, progress func(done int)) (checked int, err error) {
 	page := models.Page{Limit: assessBatch}

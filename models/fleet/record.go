@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"maps"
 	"slices"
 	"time"
 
@@ -33,135 +32,172 @@ type Recorded struct {
 // a Reason.
 func (s *Service) Record(ctx context.Context, a Actor, e models.Event) (Recorded, error) {
 	var out Recorded
+
 	err := s.writeAs(ctx, a, access.Record, references(e), func(tx models.Tx, now time.Time) error {
-		var err error
-		out, err = s.recordIn(ctx, tx, a, e, now, nil)
+		n := &entry{actor: a, event: e, now: now}
+		if err := s.prepare(n); err != nil {
+			return err
+		}
+
+		known, err := tx.Receipts(ctx, n.receipt.ID)
+		if err != nil {
+			return err
+		}
+		repeated, err := checkReceipt(known, n.receipt)
+		if err != nil {
+			return err
+		}
+		if repeated {
+			out, err = s.repeated(ctx, tx, n)
+			return err
+		}
+
+		if err := n.load(ctx, tx); err != nil {
+			return err
+		}
+		if err := n.complete(ctx, tx); err != nil {
+			return err
+		}
+		if err := n.save(ctx, tx); err != nil {
+			return err
+		}
+
+		if n.needsReplay() {
+			out, err = s.replay(ctx, tx, n)
+			return err
+		}
+
+		if err := n.apply(ctx, tx); err != nil {
+			return err
+		}
+		if err := s.saveApplied(ctx, tx, n); err != nil {
+			return err
+		}
+
+		out, err = s.assessEntry(ctx, tx, n, n.scene)
 		return err
 	})
+
 	return out, err
 }
 
-// recordIn records e in tx. In a batch the vehicle's state is kept in memory and
-// saved, and the vehicle assessed, when the batch is flushed.
-func (s *Service) recordIn(
-	ctx context.Context,
-	tx models.Tx,
-	a Actor,
-	e models.Event,
-	now time.Time,
-	b *batch,
-) (Recorded, error) {
-	h := e.Header()
-	content, err := s.completeMeta(a, e, now)
-	if err != nil {
-		return Recorded{}, err
-	}
+// entry is one event on its way into the record, with what the steps of
+// recording find out about it.
+type entry struct {
+	actor   Actor
+	event   models.Event
+	now     time.Time
+	confirm bool // held values are confirmed by whoever started the import
 
-	if err := checkMeta(e, now); err != nil {
-		return Recorded{}, err
-	}
-
-	known, err := b.receipts(ctx, tx, string(h.ID))
-	if err != nil {
-		return Recorded{}, err
-	}
-	print, before, err := seen(known, string(h.ID), content)
-	if err != nil {
-		return Recorded{}, err
-	}
-
-	if before && b != nil {
-		return Recorded{Event: e, Repeated: true}, nil
-	}
-	if before {
-		return s.repeated(ctx, tx, a, h)
-	}
-
-	if _, fits := e.(*models.Fit); fits { // a tire of the batch may be elsewhere by now
-		if err := s.flush(ctx, tx, b, now); err != nil {
-			return Recorded{}, err
-		}
-	}
-
-	old, err := superseded(ctx, tx, e)
-	if err != nil {
-		return Recorded{}, err
-	}
-	sc, err := s.sceneOf(ctx, tx, a, e, old, b)
-	if err != nil {
-		return Recorded{}, err
-	}
-
-	if err := supersedable(e, old); err != nil {
-		return Recorded{}, err
-	}
-
-	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source = sc.depot.ID, now, a.User.ID, a.Source
-	if err := s.check(ctx, tx, sc, a, e, old, b != nil && b.confirm); err != nil {
-		return Recorded{}, err
-	}
-	sc.locate(h)
-
-	if err := sc.stampPriors(ctx, tx, e, old); err != nil {
-		return Recorded{}, err
-	}
-
-	receipt := models.Receipt{ID: string(h.ID), Fingerprint: print, At: now}
-	if b != nil {
-		b.add(e, receipt)
-	} else if err := errors.Join(tx.AddReceipts(ctx, receipt), tx.AddEvents(ctx, e)); err != nil {
-		return Recorded{}, err
-	}
-
-	if old != nil {
-		if err := tx.Supersede(ctx, h.Supersedes, h.ID); err != nil {
-			return Recorded{}, err
-		}
-	}
-
-	if old != nil || sc.isLate(e) {
-		if err := s.flush(ctx, tx, b, now); err != nil {
-			return Recorded{}, err
-		}
-		done, err := s.rebuild(ctx, tx, a, sc, e, old, now)
-		if err != nil {
-			return done, err
-		}
-		return done, s.keepWheel(ctx, tx, a, e, old, now)
-	}
-
-	if err := tx.PutFitments(ctx, sc.apply(e)); err != nil {
-		return Recorded{}, err
-	}
-	if b != nil && sc.vehicle.ID != "" {
-		return Recorded{Event: e}, nil
-	}
-	if err := sc.save(ctx, tx); err != nil {
-		return Recorded{}, err
-	}
-
-	if err := s.keepWheel(ctx, tx, a, e, nil, now); err != nil {
-		return Recorded{}, err
-	}
-	if err := s.followTread(ctx, tx, a, sc, e, now); err != nil {
-		return Recorded{}, err
-	}
-	if sc.vehicle.ID == "" {
-		return Recorded{Event: e}, nil
-	}
-
-	st, err := s.settle(ctx, tx, sc, causeOf(e), now)
-	tellAll(a.Style(sc.depot), st.opened, st.closed, st.open)
-	return Recorded{Event: e, Opened: st.opened, Closed: st.closed, Open: st.open}, err
+	receipt models.Receipt
+	old     models.Event // the event that this one supersedes; nil if it supersedes none
+	scene   *scene
 }
 
-// completeMeta clears what is not the client's and fills what may be left out.
-// It returns the content as the client gave it, by which a repeat is known.
+// prepare completes the header of the event and the receipt by which a repeat
+// is recognised. It returns an Invalid error for a header that cannot be recorded.
+func (s *Service) prepare(n *entry) error {
+	content, err := s.completeMeta(n.actor, n.event, n.now)
+	if err != nil {
+		return err
+	}
+	if err := checkMeta(n.event, n.now); err != nil {
+		return err
+	}
+
+	n.receipt, err = newReceipt(string(n.event.Header().ID), content, n.now)
+	return err
+}
+
+// load reads the superseded event and what recording needs to know about the
+// vehicle or the loose tires. It returns a NotFound, Invalid or Conflict error
+// for an event that may not be recorded there.
+func (n *entry) load(ctx context.Context, tx models.Tx) (err error) {
+	if n.old, err = superseded(ctx, tx, n.event); err != nil {
+		return err
+	}
+	if n.scene, err = n.loadScene(ctx, tx); err != nil {
+		return err
+	}
+	return supersedable(n.event, n.old)
+}
+
+// complete checks the event and fills in what the record knows: its depot, who
+// recorded it, the tires at its positions, the odometer and the wear priors.
+func (n *entry) complete(ctx context.Context, tx models.Tx) error {
+	h := n.event.Header()
+	h.DepotID, h.RecordedAt = n.scene.depot.ID, n.now
+	h.RecordedBy, h.Source = n.actor.User.ID, n.actor.Source
+
+	if err := n.check(ctx, tx); err != nil {
+		return err
+	}
+
+	n.scene.locate(h)
+	return n.scene.stampPriors(ctx, tx, n.event, n.old)
+}
+
+// save writes the event and its receipt, and marks the event that it supersedes.
+func (n *entry) save(ctx context.Context, tx models.Tx) error {
+	if err := errors.Join(tx.AddReceipts(ctx, n.receipt), tx.AddEvents(ctx, n.event)); err != nil {
+		return err
+	}
+	if n.old == nil {
+		return nil
+	}
+	return tx.Supersede(ctx, n.old.Header().ID, n.event.Header().ID)
+}
+
+// needsReplay reports whether the event changes what later events meant: it
+// supersedes one, or something newer is already recorded.
+func (n *entry) needsReplay() bool { return n.old != nil || n.scene.isLate(n.event) }
+
+// apply folds the event into the states in memory and saves the fitments that
+// it opens and closes.
+func (n *entry) apply(ctx context.Context, tx models.Tx) error {
+	return tx.PutFitments(ctx, n.scene.apply(n.event))
+}
+
+// saveApplied saves the states that an applied event changed, and what it
+// changes about the wheel and the tire themselves.
+func (s *Service) saveApplied(ctx context.Context, tx models.Tx, n *entry) error {
+	if err := n.scene.save(ctx, tx); err != nil {
+		return err
+	}
+	if err := s.keepWheel(ctx, tx, n.actor, n.event, nil, n.now); err != nil {
+		return err
+	}
+	return s.followTread(ctx, tx, n)
+}
+
+// assessEntry assesses the vehicle in sc, saves what that changes, and returns
+// the answer to the entry. For work off any vehicle there is nothing to assess.
+func (s *Service) assessEntry(ctx context.Context, tx models.Tx, n *entry, sc *scene) (Recorded, error) {
+	if sc.vehicle.ID == "" {
+		return Recorded{Event: n.event}, nil
+	}
+
+	found, err := s.assessAndSave(ctx, tx, sc, causeOf(n.event), n.now)
+	if err != nil {
+		return Recorded{}, err
+	}
+
+	renderFindings(n.actor.Style(sc.depot), found.opened, found.closed, found.open)
+	return Recorded{Event: n.event, Opened: found.opened, Closed: found.closed, Open: found.open}, nil
+}
+
+// completeMeta clears the fields that a client may not set and fills those that
+// it may leave out. It returns the content as the client gave it, before the
+// filling, so that a repeat has the same content.
 func (s *Service) completeMeta(a Actor, e models.Event, now time.Time) (content json.RawMessage, err error) {
 	h := e.Header()
-	h.DepotID, h.RecordedAt, h.RecordedBy, h.Source, h.SupersededBy = "", time.Time{}, "", "", ""
-	h.AlongKM, h.AlongSDKM, h.AlongKnown, h.Priors = 0, 0, false, nil
-	confirmed := h.Confirmed // what was confirmed does not make it another event
+	h.DepotID, h.RecordedBy, h.Source = "", "", ""
+	h.RecordedAt, h.SupersededBy = time.Time{}, ""
+	h.AlongKM, h.AlongSDKM, h.AlongKnown = 0, 0, false
+	h.Priors = nil
+
+	// Confirmed values do not make it another event: who confirms sends the same again.
+	confirmed := h.Confirmed
 	h.Confirmed = nil
 
 	if content, err = json.Marshal(e); err != nil {
@@ -236,67 +272,55 @@ func looseKind(e models.Event) bool {
 	return false
 }
 
-func (s *Service) repeated(ctx context.Context, tx models.Tx, a Actor, h *models.Meta) (Recorded, error) {
-	e, err := tx.Event(ctx, h.ID)
+// repeated returns the answer to an event that was recorded before: the event as
+// it is recorded, and what is open on its vehicle now.
+func (s *Service) repeated(ctx context.Context, tx models.Tx, n *entry) (Recorded, error) {
+	e, err := tx.Event(ctx, n.event.Header().ID)
 	if err != nil {
 		return Recorded{}, err
 	}
+
 	out := Recorded{Event: e, Repeated: true}
-	if v := e.Header().VehicleID; v != "" {
-		out.Open, err = tx.OpenFindings(ctx, v)
-		slices.SortStableFunc(out.Open, byUrgency)
+	v := e.Header().VehicleID
+	if v == "" {
+		return out, nil
 	}
 
-	if err != nil {
+	if out.Open, err = tx.OpenFindings(ctx, v); err != nil {
 		return out, err
 	}
-	return out, tell(ctx, tx, a, out.Open)
+	slices.SortStableFunc(out.Open, byUrgency)
+	return out, localizeFindings(ctx, tx, n.actor, out.Open)
 }
 
-// sceneOf loads the vehicle of e, or for work off any vehicle the depot of its
-// tire. Of e itself the tire must be loose; what old, which e supersedes, was
-// about may be mounted by now.
-func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e, old models.Event, b *batch) (*scene, error) {
-	h := e.Header()
-	if h.VehicleID != "" {
-		if sc := b.scene(h.VehicleID); sc != nil {
-			return sc, nil
-		}
-
-		sc, err := loadScene(ctx, tx, h.VehicleID)
-		if err != nil {
-			return nil, err
-		}
-		if b != nil {
-			b.scenes[h.VehicleID] = sc
-		}
-
-		return sc, nil
+// loadScene loads the vehicle of the event or, for work off any vehicle, its
+// tires and their depot.
+func (n *entry) loadScene(ctx context.Context, tx models.Tx) (*scene, error) {
+	if id := n.event.Header().VehicleID; id != "" {
+		return loadScene(ctx, tx, id)
 	}
 
 	sc := &scene{tires: map[models.TireID]*models.TireWithState{}, changed: map[models.TireID]bool{}}
-	about, wasAbout := e.TireIDs(), []models.TireID(nil)
-	if old != nil {
-		wasAbout = old.TireIDs()
+	var replaced []models.TireID
+	if n.old != nil {
+		replaced = n.old.TireIDs()
 	}
 
-	for _, id := range slices.Concat(about, wasAbout) {
+	for _, id := range slices.Concat(n.event.TireIDs(), replaced) {
 		t, err := sc.tire(ctx, tx, id)
 		if err != nil {
 			return nil, err
 		}
 
-		if err := a.visible(ctx, tx, id); err != nil { // the tires of old are not named by the request
+		// The request does not name the tires of the superseded event, so writeAs did not check them.
+		if err := n.actor.visible(ctx, tx, id); err != nil {
 			return nil, err
 		}
 
-		if t.State.VehicleID != "" && !slices.Contains(wasAbout, id) {
-			return nil, models.Errorf(
-				models.Conflict,
-				"tire %s is mounted at %s; take it off first, or name its vehicle",
-				t.Tire.Number,
-				t.State.Position,
-			)
+		// The tires of the superseded event may be mounted by now.
+		if t.State.VehicleID != "" && !slices.Contains(replaced, id) {
+			return nil, models.Errorf(models.Conflict,
+				"tire %s is mounted at %s; take it off first, or name its vehicle", t.Tire.Number, t.State.Position)
 		}
 
 		if sc.depot, err = tx.Depot(ctx, t.Tire.DepotID); err != nil {
@@ -305,61 +329,6 @@ func (s *Service) sceneOf(ctx context.Context, tx models.Tx, a Actor, e, old mod
 	}
 
 	return sc, nil
-}
-
-// batch is vehicles whose events are being recorded one after another in one
-// transaction, with their states and what is not yet written in memory.
-type batch struct {
-	scenes  map[models.VehicleID]*scene
-	confirm bool                          // held values are confirmed by whoever started the batch
-	known   map[string]models.Fingerprint // receipts of all ids of the batch, so far
-	events  []models.Event
-	written []models.Receipt
-}
-
-// receipts returns the receipt of id, if there is one.
-func (b *batch) receipts(ctx context.Context, r models.Reader, id string) (map[string]models.Fingerprint, error) {
-	if b != nil {
-		return b.known, nil
-	}
-	return r.Receipts(ctx, id)
-}
-
-func (b *batch) add(e models.Event, r models.Receipt) {
-	b.events, b.written = append(b.events, e), append(b.written, r)
-	b.known[r.ID] = r.Fingerprint
-}
-
-func (b *batch) scene(id models.VehicleID) *scene {
-	if b == nil {
-		return nil
-	}
-	return b.scenes[id]
-}
-
-// flush writes the events of a batch, saves and assesses its vehicles, and
-// empties it.
-func (s *Service) flush(ctx context.Context, tx models.Tx, b *batch, now time.Time) error {
-	if b == nil {
-		return nil
-	}
-	if err := errors.Join(tx.AddReceipts(ctx, b.written...), tx.AddEvents(ctx, b.events...)); err != nil {
-		return err
-	}
-
-	b.written, b.events = nil, nil
-	for _, id := range slices.Sorted(maps.Keys(b.scenes)) {
-		sc := b.scenes[id]
-		if err := sc.save(ctx, tx); err != nil {
-			return err
-		}
-		if _, err := s.settle(ctx, tx, sc, "import of "+units.MarkDay(now), now); err != nil {
-			return err
-		}
-	}
-
-	clear(b.scenes)
-	return nil
 }
 
 // superseded returns the event that e corrects or withdraws, nil if it does neither.
@@ -382,20 +351,11 @@ func supersedable(e, old models.Event) error {
 	case oh.VehicleID != h.VehicleID:
 		return models.Errorf(models.Invalid, "event %s is of another vehicle; a correction stays on its vehicle", oh.ID)
 	case oh.SupersededBy != "":
-		return models.Errorf(
-			models.Conflict,
-			"event %s was already superseded by %s; correct that one",
-			oh.ID,
-			oh.SupersededBy,
-		)
+		return models.Errorf(models.Conflict,
+			"event %s was already superseded by %s; correct that one", oh.ID, oh.SupersededBy)
 	case e.Kind() != models.KindVoid && e.Kind() != old.Kind():
-		return models.Errorf(
-			models.Invalid,
-			"event %s is a %s, not a %s; withdraw it and record the right one",
-			oh.ID,
-			old.Kind(),
-			e.Kind(),
-		)
+		return models.Errorf(models.Invalid,
+			"event %s is a %s, not a %s; withdraw it and record the right one", oh.ID, old.Kind(), e.Kind())
 	case e.Kind() == models.KindVoid && old.Kind() == models.KindVoid:
 		return models.Errorf(models.Invalid, "event %s already withdraws another; record the right thing anew", oh.ID)
 	}
@@ -403,7 +363,8 @@ func supersedable(e, old models.Event) error {
 	return nil
 }
 
-// locate notes where the vehicle was on its odometer, read or judged.
+// locate notes the odometer of the vehicle at the time of h: as read, or else
+// estimated from its use. It stays unknown if neither is there.
 func (sc *scene) locate(h *models.Meta) {
 	if h.Odometer.Known {
 		h.AlongKM, h.AlongKnown = h.Odometer.Value.Kilometres(), true
@@ -417,7 +378,7 @@ func (sc *scene) locate(h *models.Meta) {
 	}
 }
 
-// isLate reports whether something newer is already recorded of what e is about.
+// isLate reports whether a newer event of the vehicle or of a tire of e is already recorded.
 func (sc *scene) isLate(e models.Event) bool {
 	at := e.Header().At
 	if at.Before(sc.state.LastEventAt) {
@@ -431,66 +392,82 @@ func (sc *scene) isLate(e models.Event) bool {
 	return false
 }
 
-// rebuild replays the vehicle and every tire that e or the event it supersedes
-// touches, and assesses again wherever those tires are now.
-func (s *Service) rebuild(
-	ctx context.Context,
-	tx models.Tx,
-	a Actor,
-	sc *scene,
-	e, old models.Event,
-	now time.Time,
-) (Recorded, error) {
-	touched := e.TireIDs()
-	if old != nil {
-		touched = append(touched, old.TireIDs()...)
-	}
-
-	copies, err := rimCopies(ctx, tx, old)
+// replay rebuilds the states of the vehicle and of every tire that the event or
+// the one it supersedes touches, and assesses every vehicle on which they are now.
+func (s *Service) replay(ctx context.Context, tx models.Tx, n *entry) (Recorded, error) {
+	vehicles, err := s.replayTires(ctx, tx, n)
 	if err != nil {
 		return Recorded{}, err
 	}
-	touched = append(touched, copies...)
+	for _, v := range vehicles {
+		if _, err := s.reassess(ctx, tx, v, causeOf(n.event), n.now); err != nil {
+			return Recorded{}, err
+		}
+	}
+
+	sc, err := n.replayVehicle(ctx, tx)
+	if err != nil {
+		return Recorded{}, err
+	}
+	out, err := s.assessEntry(ctx, tx, n, sc)
+	if err != nil {
+		return Recorded{}, err
+	}
+
+	return out, s.keepWheel(ctx, tx, n.actor, n.event, n.old, n.now)
+}
+
+// replayTires rebuilds the tires that n touches. It returns the other vehicles
+// on which they are now, each once, in order.
+func (s *Service) replayTires(ctx context.Context, tx models.Tx, n *entry) ([]models.VehicleID, error) {
+	touched, err := rimCopies(ctx, tx, n.old)
+	if err != nil {
+		return nil, err
+	}
+	touched = append(touched, n.event.TireIDs()...)
+	if n.old != nil {
+		touched = append(touched, n.old.TireIDs()...)
+	}
 	slices.Sort(touched)
 
-	elsewhere := map[models.VehicleID]bool{}
+	var elsewhere []models.VehicleID
 	for _, id := range slices.Compact(touched) {
 		where, err := s.replayTire(ctx, tx, id)
 		if err != nil {
-			return Recorded{}, err
+			return nil, err
 		}
-		if where != "" && where != sc.vehicle.ID {
-			elsewhere[where] = true
-		}
-	}
-
-	for v := range elsewhere {
-		if _, err := s.reassess(ctx, tx, v, causeOf(e), now); err != nil {
-			return Recorded{}, err
+		if where != "" && where != n.scene.vehicle.ID {
+			elsewhere = append(elsewhere, where)
 		}
 	}
 
-	if sc.vehicle.ID == "" {
-		return Recorded{Event: e}, nil
+	slices.Sort(elsewhere)
+	return slices.Compact(elsewhere), nil
+}
+
+// replayVehicle returns the scene of n with the state of its vehicle rebuilt
+// from all its events, and with the tires that are on it after their own replay.
+func (n *entry) replayVehicle(ctx context.Context, tx models.Tx) (*scene, error) {
+	id := n.scene.vehicle.ID
+	if id == "" {
+		return n.scene, nil
 	}
 
-	events, _, err := tx.Events(ctx, models.EventFilter{VehicleID: sc.vehicle.ID, Ascending: true}, models.Page{})
+	events, _, err := tx.Events(ctx, models.EventFilter{VehicleID: id, Ascending: true}, models.Page{})
 	if err != nil {
-		return Recorded{}, err
+		return nil, err
 	}
-	state := history.ReplayVehicle(sc.vehicle, events)
-
-	if sc, err = loadScene(ctx, tx, sc.vehicle.ID); err != nil {
-		return Recorded{}, err
+	sc, err := loadScene(ctx, tx, id)
+	if err != nil {
+		return nil, err
 	}
-	sc.state = state
-	st, err := s.settle(ctx, tx, sc, causeOf(e), now)
-	tellAll(a.Style(sc.depot), st.opened, st.closed, st.open)
 
-	return Recorded{Event: e, Opened: st.opened, Closed: st.closed, Open: st.open}, err
+	sc.state = history.ReplayVehicle(sc.vehicle, events)
+	return sc, nil
 }
 
 // lifeOf loads a tire with its events in order of time and the vehicles they name.
+// Fits carry the wheel's measurements as they are corrected now.
 func lifeOf(
 	ctx context.Context,
 	r models.Reader,
@@ -534,44 +511,38 @@ func (s *Service) replayTire(ctx context.Context, tx models.Tx, id models.TireID
 	return state.VehicleID, tx.PutTireStates(ctx, map[models.TireID]models.TireState{id: state}, true)
 }
 
-// followTread brings a new tread from the retreader to the tire itself.
-func (s *Service) followTread(
-	ctx context.Context,
-	tx models.Tx,
-	a Actor,
-	sc *scene,
-	e models.Event,
-	now time.Time,
-) error {
-	m, ok := e.(*models.TireMove)
+// followTread gives the tire itself the new tread that a retreader put on.
+func (s *Service) followTread(ctx context.Context, tx models.Tx, n *entry) error {
+	m, ok := n.event.(*models.TireMove)
 	if !ok || len(m.NewDepths) == 0 {
 		return nil
 	}
-	t := sc.tires[m.TireID].Tire
+
+	t := n.scene.tires[m.TireID].Tire
 	before := t
 	t.NewDepths, t.LifeIndex, t.Regrooved = m.NewDepths, t.LifeIndex+1, false
-
-	t.Version, t.UpdatedAt, t.UpdatedBy = t.Version+1, now, a.User.ID
+	t.Version, t.UpdatedAt, t.UpdatedBy = t.Version+1, n.now, n.actor.User.ID
 	if err := tx.PutTire(ctx, t); err != nil {
 		return err
 	}
 
-	return s.audit(
-		ctx,
-		tx,
-		a,
-		now,
-		models.Change{Entity: "tire", ID: string(t.ID), What: "retreaded", Depots: []models.DepotID{t.DepotID}},
-		before,
-		t,
-	)
+	change := models.Change{Entity: "tire", ID: string(t.ID), What: "retreaded", Depots: []models.DepotID{t.DepotID}}
+	return s.audit(ctx, tx, n.actor, n.now, change, before, t)
 }
 
-// causeOf says in words what closed a finding.
+// causeNames name the kinds of event whose identifier is not plain words.
+var causeNames = map[models.EventKind]string{
+	models.KindBalance:    "balance job",
+	models.KindTireMove:   "tire moved",
+	models.KindWheelCheck: "wheel check",
+	models.KindVibration:  "vibration report",
+	models.KindVoid:       "entry withdrawn",
+}
+
+// causeOf describes e as the cause that closes a finding. Its date is marked for units.Style.
 func causeOf(e models.Event) string {
 	h := e.Header()
-	name := map[models.EventKind]string{models.KindBalance: "balance job", models.KindTireMove: "tire moved", models.KindWheelCheck: "wheel check",
-		models.KindVibration: "vibration report", models.KindVoid: "entry withdrawn"}[e.Kind()]
+	name := causeNames[e.Kind()]
 	if name == "" {
 		name = string(e.Kind())
 	}
@@ -580,14 +551,9 @@ func causeOf(e models.Event) string {
 
 // Event returns one event, superseded or not.
 func (s *Service) Event(ctx context.Context, a Actor, id models.EventID) (models.Event, error) {
-	return readAs(
-		ctx,
-		s,
-		a,
-		access.View,
-		references(id),
-		func(r models.Reader) (models.Event, error) { return r.Event(ctx, id) },
-	)
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (models.Event, error) {
+		return r.Event(ctx, id)
+	})
 }
 
 // Events lists what happened to a vehicle or a tire, newest first.
@@ -601,17 +567,11 @@ func (s *Service) Events(
 		return nil, "", models.Errorf(models.Invalid, "name a vehicle or a tire whose events to list")
 	}
 
-	l, err := readAs(
-		ctx,
-		s,
-		a,
-		access.View,
-		references(f.VehicleID, f.TireID),
-		func(r models.Reader) (listed[models.Event], error) {
-			events, next, err := r.Events(ctx, f, p)
-			return listed[models.Event]{events, next}, err
-		},
-	)
+	about := references(f.VehicleID, f.TireID)
+	l, err := readAs(ctx, s, a, access.View, about, func(r models.Reader) (listed[models.Event], error) {
+		events, next, err := r.Events(ctx, f, p)
+		return listed[models.Event]{events, next}, err
+	})
 
 	return l.items, l.next, err
 }

@@ -193,23 +193,26 @@ func (sc *scene) save(ctx context.Context, tx models.Tx) error {
 	return tx.PutTireStates(ctx, states, sc.moved)
 }
 
-// settled is what an assessment changed.
-type settled struct{ opened, closed, open []models.Finding }
+// assessment is what an assessment changed, and all that is open after it.
+type assessment struct{ opened, closed, open []models.Finding }
 
-// settle assesses the vehicle, saves its state and standing and the findings
-// that opened, changed or closed. cause says in words what closes findings.
-func (s *Service) settle(ctx context.Context, tx models.Tx, sc *scene, cause string, now time.Time) (settled, error) {
+// assessAndSave assesses the vehicle and saves its state, its standing and the
+// findings that opened, changed or closed. cause describes what closes findings.
+func (s *Service) assessAndSave(
+	ctx context.Context, tx models.Tx, sc *scene, cause string, now time.Time) (assessment, error) {
 	result := sc.assess(now)
 	before, err := tx.OpenFindings(ctx, sc.vehicle.ID)
 	if err != nil {
-		return settled{}, err
+		return assessment{}, err
 	}
+
 	out, changed := s.compare(before, result.Findings, cause, now)
 	if len(changed) > 0 {
 		if err := tx.PutFindings(ctx, changed); err != nil {
-			return settled{}, err
+			return assessment{}, err
 		}
 	}
+
 	return out, tx.PutVehicleState(ctx, sc.vehicle.ID, sc.state, standing(out.open, now, result))
 }
 
@@ -219,7 +222,7 @@ func (s *Service) compare(
 	before, found []models.Finding,
 	cause string,
 	now time.Time,
-) (out settled, changed []models.Finding) {
+) (out assessment, changed []models.Finding) {
 	booking := models.StandingBooking(before, now)
 	old := map[models.FindingKey]models.Finding{}
 	for _, f := range before {

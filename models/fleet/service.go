@@ -88,52 +88,49 @@ func read[T any](ctx context.Context, s *Service, fn func(models.Reader) (T, err
 	return out, err
 }
 
-// once notes that id is written with this content. It reports true if exactly
-// that was written before; other content under the same id is a Conflict.
-func (s *Service) once(
-	ctx context.Context,
-	tx models.Tx,
-	id string,
-	content any,
-	now time.Time,
-) (before bool, err error) {
+// claimID notes that id is written with this content. It reports true if exactly
+// that was written before, and returns a Conflict error if id was written with
+// other content.
+func (s *Service) claimID(ctx context.Context, tx models.Tx, id string, content any, now time.Time) (bool, error) {
+	receipt, err := newReceipt(id, content, now)
+	if err != nil {
+		return false, err
+	}
 	known, err := tx.Receipts(ctx, id)
 	if err != nil {
 		return false, err
 	}
-	print, before, err := seen(known, id, content)
+
+	before, err := checkReceipt(known, receipt)
 	if err != nil || before {
 		return before, err
 	}
-	return false, tx.AddReceipts(ctx, models.Receipt{ID: id, Fingerprint: print, At: now})
+	return false, tx.AddReceipts(ctx, receipt)
 }
 
-// seen is once by what is known of ids, without noting anything.
-func seen(
-	known map[string]models.Fingerprint,
-	id string,
-	content any,
-) (print models.Fingerprint, before bool, err error) {
+// newReceipt returns the receipt of content that is written under id at now.
+func newReceipt(id string, content any, now time.Time) (models.Receipt, error) {
 	b, err := json.Marshal(content)
 	if err != nil {
-		return "", false, fmt.Errorf("fingerprint %s: %w", id, err)
+		return models.Receipt{}, fmt.Errorf("fingerprint %s: %w", id, err)
 	}
-	print = models.FingerprintOf(b)
-	old, before := known[id]
-	if before && old != print {
-		return print, false, idUsed(id)
+	return models.Receipt{ID: id, Fingerprint: models.FingerprintOf(b), At: now}, nil
+}
+
+// checkReceipt reports whether the content of r is already written under its id.
+// It returns a Conflict error if other content is. known are receipts by id.
+func checkReceipt(known map[string]models.Fingerprint, r models.Receipt) (before bool, err error) {
+	old, before := known[r.ID]
+	if before && old != r.Fingerprint {
+		return false, idUsed(r.ID)
 	}
-	return print, before, nil
+	return before, nil
 }
 
 // idUsed refuses an id under which something else was written, or what a person
 // may not see any more.
 func idUsed(id string) error {
-	return models.Errorf(
-		models.Conflict,
-		"id %s was already used for something else; make a new id for new content",
-		id,
-	)
+	return models.Errorf(models.Conflict, "id %s was already used for something else; make a new id for new content", id)
 }
 
 // audit adds c, which says what of which thing changed, to the audit trail with
@@ -174,18 +171,17 @@ func stamped(a Actor, now time.Time) models.Stamp {
 func restamped(a Actor, now time.Time, from, old models.Stamp, current any) (models.Stamp, error) {
 	if from.Version != old.Version {
 		b, _ := json.Marshal(current)
-		return old, &models.Error{Kind: models.Stale,
-			Msg: fmt.Sprintf(
-				"someone saved version %d in the meantime; this edit started from version %d",
-				old.Version,
-				from.Version,
-			),
-			Fields: []models.Field{{Name: "version", Value: fmt.Sprint(from.Version),
-				Remedy: "look at what is there now, then save again from version " + fmt.Sprint(
-					old.Version,
-				) + ": " + string(
-					b,
-				)}}}
+		return old, &models.Error{
+			Kind: models.Stale,
+			Msg: fmt.Sprintf("someone saved version %d in the meantime; this edit started from version %d",
+				old.Version, from.Version),
+			Fields: []models.Field{{
+				Name:  "version",
+				Value: fmt.Sprint(from.Version),
+				Remedy: fmt.Sprintf("look at what is there now, then save again from version %d: %s",
+					old.Version, b),
+			}},
+		}
 	}
 
 	old.Version++

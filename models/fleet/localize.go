@@ -8,8 +8,8 @@ import (
 	"rimledger/models/units"
 )
 
-// Style is how a reads at depot d: in the person's own units, or else the
-// depot's, and in the notation of a.
+// Style returns how texts are written for a at depot d: in the person's own units,
+// or else the depot's, and in the notation of a.
 func (a Actor) Style(d models.Depot) units.Style {
 	switch {
 	case a.User.Units != nil:
@@ -22,7 +22,7 @@ func (a Actor) Style(d models.Depot) units.Style {
 
 // tell puts what is marked in the texts of findings into words as a reads them.
 // What is stored keeps its marks.
-func tell(ctx context.Context, r models.Reader, a Actor, list []models.Finding) error {
+func localizeFindings(ctx context.Context, r models.Reader, a Actor, list []models.Finding) error {
 	styles := map[models.DepotID]units.Style{}
 	for i, f := range list {
 		style, known := styles[f.DepotID]
@@ -34,12 +34,13 @@ func tell(ctx context.Context, r models.Reader, a Actor, list []models.Finding) 
 			styles[f.DepotID] = style
 		}
 
-		tellAll(style, list[i:i+1])
+		renderFindings(style, list[i:i+1])
 	}
 
 	return nil
 }
 
+// styleAt returns the style of a at depot id, which it reads only if a does not know it.
 func styleAt(ctx context.Context, r models.Reader, a Actor, id models.DepotID) (units.Style, error) {
 	i := slices.IndexFunc(a.knows, func(d models.Depot) bool { return d.ID == id })
 	switch {
@@ -52,30 +53,24 @@ func styleAt(ctx context.Context, r models.Reader, a Actor, id models.DepotID) (
 	return a.Style(d), err
 }
 
-func tellAll(s units.Style, lists ...[]models.Finding) {
+// renderFindings writes the marked quantities and dates in lists in style s.
+func renderFindings(s units.Style, lists ...[]models.Finding) {
 	for _, list := range lists {
 		for i := range list {
-			tellOne(s, &list[i])
+			renderFinding(s, &list[i])
 		}
 	}
 }
 
-func tellOne(s units.Style, f *models.Finding) {
-	f.Title, f.FirstJob, f.Notice, f.ClosedBy = s.Render(
-		f.Title,
-	), s.Render(
-		f.FirstJob,
-	), s.Render(
-		f.Notice,
-	), s.Render(
-		f.ClosedBy,
-	)
-
-	told := make([]models.Evidence, len(f.Evidence)) // the slice is shared with what is stored
-	for i, e := range f.Evidence {
-		e.Text, e.Source = s.Render(e.Text), s.Render(e.Source)
-		told[i] = e
+func renderFinding(s units.Style, f *models.Finding) {
+	for _, text := range []*string{&f.Title, &f.FirstJob, &f.Notice, &f.ClosedBy} {
+		*text = s.Render(*text)
 	}
 
-	f.Evidence = told
+	rendered := make([]models.Evidence, len(f.Evidence)) // the slice is shared with what is stored
+	for i, e := range f.Evidence {
+		e.Text, e.Source = s.Render(e.Text), s.Render(e.Source)
+		rendered[i] = e
+	}
+	f.Evidence = rendered
 }
