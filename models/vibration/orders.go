@@ -15,6 +15,7 @@ var (
 	ErrUnbalance     = errors.New("unbalance out of range")
 	ErrWord          = errors.New("word not known")
 	ErrSpeedOrder    = errors.New("speeds in the wrong order")
+	ErrBands         = errors.New("bands of speeds not usable")
 	ErrEmptyReport   = errors.New("empty report")
 )
 

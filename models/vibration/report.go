@@ -11,23 +11,37 @@ import (
 )
 
 // Report is a driver's description of a shake. The zero value of a field is "not known".
+// Speeds are given as Bands, or, for one band alone, in StartsKMH, WorstKMH and FadesKMH.
 type Report struct {
 	Class                         Class
-	CircumferenceMM               float64 // rolling; 0: the usual one of the class
+	CircumferenceMM               float64     // rolling; 0: the usual one of the class
+	Bands                         []SpeedBand // in any order; at most 8
+	Places                        []string    // where it is felt: see FeltAt
 	StartsKMH, WorstKMH, FadesKMH float64
 	ReturnsHigher                 bool   // fades and comes back at a higher speed
-	FeltAt                        string // steering_wheel, seat, floor or body
+	FeltAt                        string // steering_wheel, dash, pedal, seat, floor or body
 	Audible                       bool   // growl or slap that is heard
 	Braking, Throttle, Neutral    string // how each changes it: worse, better, same or only
 	Since                         string // fit, rotation, pothole, repair, parked, gradual
 	WarmFixes                     bool   // gone after 10 to 15 minutes of driving
 }
 
+// SpeedBand is a range of speeds, km/h, in which a shake is felt. Zero is "not known", but
+// one of the three speeds is known.
+type SpeedBand struct {
+	FromKMH, WorstKMH, ToKMH float64
+	Strength                 string // light, clear or strong
+}
+
+// maxBands is the greatest number of bands in a report: chosen by us.
+const maxBands = 8
+
 // The words of a Report.
 var (
-	feltWords   = []string{"", "steering_wheel", "seat", "floor", "body"}
-	effectWords = []string{"", "worse", "better", "same", "only"}
-	sinceWords  = []string{"", "fit", "rotation", "pothole", "repair", "parked", "gradual"}
+	feltWords     = []string{"", "steering_wheel", "dash", "pedal", "seat", "floor", "body"}
+	strengthWords = []string{"", "light", "clear", "strong"} // weakest first
+	effectWords   = []string{"", "worse", "better", "same", "only"}
+	sinceWords    = []string{"", "fit", "rotation", "pothole", "repair", "parked", "gradual"}
 )
 
 // Cause names what a report can point to.
@@ -71,12 +85,25 @@ type Reading struct {
 	End         string // front, rear or empty; a rule of thumb only
 	EndReason   Reason
 	Urgent      bool // inspect before the vehicle is driven again
-	// Rising is true if the shake lies in the speed band where imbalance is felt and
-	// neither brake, throttle nor neutral changes it: evidence for imbalance.
+	// InBand is true if the shake lies in the speed band where imbalance is felt and no
+	// answer says that brake, throttle, neutral or warmth changes it.
+	InBand bool
+	// Rising is true if InBand is, and brake, throttle and neutral were all answered: none
+	// changes it. That is stronger evidence for imbalance.
 	Rising      bool
-	HopOrder1   Band // km/h at which order 1 excites wheel hop
-	HopOrder2   Band // km/h at which order 2 does
+	Bands       []BandReading // lowest first; empty if no speed was given
+	HopOrder1   Band          // km/h at which order 1 excites wheel hop
+	HopOrder2   Band          // km/h at which order 2 does
 	OrdersWorst Orders
+}
+
+// BandReading is one band of speeds with what a wheel does there.
+type BandReading struct {
+	SpeedBand
+	FirstHz   float64 // turns per second where it is worst, else in the middle of what is known
+	HopByOne  bool    // one push a turn meets wheel hop there
+	HopByTwo  bool    // two pushes a turn do
+	WhereFelt bool    // it lies where imbalance is felt
 }
 
 // First returns the leading cause, or "" if nothing is indicated.
@@ -115,9 +142,10 @@ const (
 )
 
 // Read returns what a report points to, ranked by points chosen by us; each reason
-// names its source. Errors: ErrWord for a class or word not known,
-// ErrSpeed, ErrSpeedOrder if it fades below where it starts or is worst outside
-// that range, ErrCircumference, ErrEmptyReport if nothing was answered.
+// names its source. Errors: ErrWord for a class or word not known, ErrSpeed,
+// ErrSpeedOrder if a band ends below where it starts, is worst outside or overlaps
+// another, ErrBands if there are too many or both forms of speeds are filled,
+// ErrCircumference, ErrEmptyReport if nothing was answered.
 func Read(r Report) (Reading, error) {
 	if err := r.check(); err != nil {
 		return Reading{}, err
@@ -137,6 +165,12 @@ func Read(r Report) (Reading, error) {
 		return Reading{}, err
 	}
 
+	if err := out.readBands(r); err != nil {
+		return Reading{}, err
+	}
+
+	r = r.asOneCourse()
+
 	if r.WorstKMH > 0 {
 		if out.OrdersWorst, err = OrdersAt(r.CircumferenceMM, r.WorstKMH); err != nil {
 			return Reading{}, err
@@ -151,6 +185,73 @@ func Read(r Report) (Reading, error) {
 	return out, nil
 }
 
+// course returns the bands of a report, lowest first, in whichever form they were given.
+func (r Report) course() []SpeedBand {
+	if len(r.Bands) > 0 {
+		bands := slices.Clone(r.Bands)
+		slices.SortStableFunc(bands, func(a, b SpeedBand) int { return cmp.Compare(a.lowest(), b.lowest()) })
+		return bands
+	}
+	if one := (SpeedBand{FromKMH: r.StartsKMH, WorstKMH: r.WorstKMH, ToKMH: r.FadesKMH}); one != (SpeedBand{}) {
+		return []SpeedBand{one}
+	}
+	return nil
+}
+
+// asOneCourse returns r with the speeds of all its bands in the fields of a single one:
+// it starts at the lowest, is worst in the strongest (the highest of equals) and fades
+// at the end of the last.
+func (r Report) asOneCourse() Report {
+	if len(r.Bands) == 0 {
+		return r
+	}
+
+	bands := r.course()
+	strongest := bands[0]
+	for _, b := range bands {
+		if slices.Index(strengthWords, b.Strength) >= slices.Index(strengthWords, strongest.Strength) {
+			strongest = b
+		}
+	}
+
+	r.StartsKMH, r.WorstKMH, r.FadesKMH = bands[0].FromKMH, strongest.WorstKMH, bands[len(bands)-1].ToKMH
+	if r.WorstKMH == 0 && len(bands) > 1 {
+		r.WorstKMH = strongest.middle()
+	}
+	r.ReturnsHigher = r.ReturnsHigher || len(bands) > 1
+	return r
+}
+
+// lowest returns the lowest speed of b that is known.
+func (b SpeedBand) lowest() float64 { return cmp.Or(b.FromKMH, b.WorstKMH, b.ToKMH) }
+
+// highest returns the highest speed of b that is known.
+func (b SpeedBand) highest() float64 { return cmp.Or(b.ToKMH, b.WorstKMH, b.FromKMH) }
+
+// middle returns where b is worst, else the middle of what is known of it.
+func (b SpeedBand) middle() float64 { return cmp.Or(b.WorstKMH, (b.lowest()+b.highest())/2) }
+
+// meets reports whether b is worst in band, or, if that is not known, overlaps it.
+func (b SpeedBand) meets(band Band) bool {
+	if b.WorstKMH > 0 {
+		return band.Contains(b.WorstKMH)
+	}
+	return b.lowest() <= band.Hi && b.highest() >= band.Lo
+}
+
+// readBands sets Bands. The speeds of hop are set before.
+func (out *Reading) readBands(r Report) error {
+	for _, b := range r.course() {
+		hz, err := OrderHz(r.CircumferenceMM, b.middle(), 1)
+		if err != nil {
+			return err
+		}
+		out.Bands = append(out.Bands, BandReading{b, hz, b.meets(out.HopOrder1), b.meets(out.HopOrder2),
+			b.meets(feltBand[r.Class])})
+	}
+	return nil
+}
+
 // scoreSpeeds adds what the speeds and the sound of the shake point to.
 func (out *Reading) scoreSpeeds(r Report) {
 	onset := r.StartsKMH
@@ -159,9 +260,13 @@ func (out *Reading) scoreSpeeds(r Report) {
 			units.MarkSpeed(onset))
 	}
 
-	if r.WorstKMH > 0 && out.HopOrder1.Contains(r.WorstKMH) {
-		out.add(OrderOne, 2, fromHop, "worst at %s, where one push a turn meets wheel hop (%s to %s)",
-			units.MarkSpeed(r.WorstKMH), units.MarkSpeed(out.HopOrder1.Lo), units.MarkSpeed(out.HopOrder1.Hi))
+	// A band whose worst speed is not known counts by where it lies, if there are several.
+	for _, b := range out.Bands {
+		if b.HopByOne && (b.WorstKMH > 0 || len(out.Bands) > 1) {
+			out.add(OrderOne, 2, fromHop, "worst at %s, where one push a turn meets wheel hop (%s to %s)",
+				units.MarkSpeed(b.middle()), units.MarkSpeed(out.HopOrder1.Lo), units.MarkSpeed(out.HopOrder1.Hi))
+			break
+		}
 	}
 
 	if r.FadesKMH > 0 && r.WorstKMH > waddleBand.Hi && !r.ReturnsHigher {
@@ -190,13 +295,19 @@ func (out *Reading) scoreReturn(r Report) {
 		"fades and returns higher: two pushes a turn at half the speed, one push at the full speed")
 	out.add(OrderOne, 1, fromManual, "returns higher, where one push a turn meets the same resonance")
 
-	low := r.WorstKMH
-	if low == 0 {
-		low = r.StartsKMH
-	}
-	if out.HopOrder2.Contains(low) {
-		out.add(OrderTwo, 1, fromHop, "felt at %s, where two pushes a turn meet wheel hop (%s to %s)",
-			units.MarkSpeed(low), units.MarkSpeed(out.HopOrder2.Lo), units.MarkSpeed(out.HopOrder2.Hi))
+	// The shake that comes first is the one that two pushes a turn can drive.
+	if len(out.Bands) > 0 && out.Bands[0].HopByTwo {
+		out.add(
+			OrderTwo,
+			1,
+			fromHop,
+			"felt at %s, where two pushes a turn meet wheel hop (%s to %s)",
+			units.MarkSpeed(
+				out.Bands[0].middle(),
+			),
+			units.MarkSpeed(out.HopOrder2.Lo),
+			units.MarkSpeed(out.HopOrder2.Hi),
+		)
 	}
 }
 
@@ -252,31 +363,48 @@ func (out *Reading) scoreEffects(r Report) {
 		out.add(OrderOne, 1, fromPractice, "began at a rotation: a wheel that shakes moved to where it is felt")
 	}
 
-	out.Rising = rises(r)
+	out.setRising(r)
 }
 
-// rises reports whether the shake is worst, or else starts, in the band where imbalance
-// is felt, and nothing but speed changes it.
-func rises(r Report) bool {
-	speed := r.WorstKMH
-	if speed == 0 {
-		speed = r.StartsKMH
+// setRising sets InBand and Rising. What was not answered is not known: it leaves the
+// shake in the band, but does not make it one that nothing changes.
+func (out *Reading) setRising(r Report) {
+	felt := slices.ContainsFunc(out.Bands, func(b BandReading) bool { return b.WhereFelt })
+	changed, answered := r.WarmFixes, true
+	for _, effect := range []string{r.Braking, r.Throttle, r.Neutral} {
+		changed = changed || effect != "" && effect != "same"
+		answered = answered && effect == "same"
 	}
 
-	unchanged := func(s string) bool { return s == "" || s == "same" }
-	return feltBand[r.Class].Contains(speed) && unchanged(r.Braking) && unchanged(r.Throttle) &&
-		unchanged(r.Neutral) && !r.WarmFixes
+	out.InBand = felt && !changed
+	out.Rising = out.InBand && answered
 }
 
-// locateEnd sets the end of the vehicle from where the shake is felt.
+// locateEnd sets the end of the vehicle from where the shake is felt; none if it is felt
+// at both.
 func (out *Reading) locateEnd(r Report) {
-	switch r.FeltAt {
-	case "steering_wheel":
+	places := r.Places
+	if r.FeltAt != "" {
+		places = append(slices.Clone(places), r.FeltAt)
+	}
+
+	var rear []string
+	front := slices.Contains(places, "steering_wheel")
+
+	for _, place := range []string{"seat", "floor"} {
+		if slices.Contains(places, place) {
+			rear = append(rear, place)
+		}
+	}
+
+	switch {
+	case front && len(rear) == 0:
 		out.End = Front
 		out.EndReason = Reason{Text: "felt at the steering wheel: the front pair first, not always", Basis: fromManual}
-	case "seat", "floor":
+	case !front && len(rear) > 0:
 		out.End = Rear
-		out.EndReason = Reason{Text: "felt at the " + r.FeltAt + ": the rear pair first, not always", Basis: fromManual}
+		out.EndReason = Reason{Text: "felt at the " + strings.Join(rear, " and ") + ": the rear pair first, not always",
+			Basis: fromManual}
 	}
 }
 
@@ -313,25 +441,81 @@ func (r Report) check() error {
 		}
 	}
 
-	for _, s := range []struct {
-		field string
-		v     float64
-	}{{"starts km/h", r.StartsKMH}, {"worst km/h", r.WorstKMH}, {"fades km/h", r.FadesKMH}} {
-		if !(s.v >= 0 && s.v <= maxSpeedKMH) {
-			return badinput.Number(s.field, s.v, ErrSpeed, "0 for not known, at most 300")
+	for _, place := range r.Places {
+		if place == "" || !slices.Contains(feltWords, place) {
+			return badinput.New("places", place, ErrWord, "each one of %s", strings.Join(feltWords[1:], ", "))
 		}
 	}
 
-	if r.WorstKMH > 0 && r.WorstKMH < r.StartsKMH {
-		return badinput.Number("worst km/h", r.WorstKMH, ErrSpeedOrder, "at least where it starts, %g", r.StartsKMH)
-	}
-	if r.FadesKMH > 0 && r.FadesKMH < max(r.StartsKMH, r.WorstKMH) {
-		return badinput.Number("fades km/h", r.FadesKMH, ErrSpeedOrder, "at least where it starts and is worst")
+	if err := r.checkSpeeds(); err != nil {
+		return err
 	}
 
-	if r == (Report{Class: r.Class, CircumferenceMM: r.CircumferenceMM}) {
+	empty := len(r.course()) == 0 && len(r.Places) == 0 && !r.ReturnsHigher && !r.Audible && !r.WarmFixes &&
+		r.FeltAt+r.Braking+r.Throttle+r.Neutral+r.Since == ""
+	if empty {
 		return badinput.New("report", "", ErrEmptyReport,
 			"at least one answer: a speed, where it is felt, or what changes it")
+	}
+
+	return nil
+}
+
+// checkSpeeds returns a badinput.Error for the first speed that is out of range or out of
+// order.
+func (r Report) checkSpeeds() error {
+	one := SpeedBand{FromKMH: r.StartsKMH, WorstKMH: r.WorstKMH, ToKMH: r.FadesKMH}
+	if err := one.check([3]string{"starts km/h", "worst km/h", "fades km/h"}); err != nil {
+		return err
+	}
+
+	if len(r.Bands) > 0 && one != (SpeedBand{}) {
+		return badinput.New("bands", fmt.Sprint(len(r.Bands)), ErrBands, "bands, or starts, worst and fades, not both")
+	}
+	if len(r.Bands) > maxBands {
+		return badinput.New("bands", fmt.Sprint(len(r.Bands)), ErrBands, "at most %d", maxBands)
+	}
+
+	for i, b := range r.Bands {
+		name := fmt.Sprintf("band %d ", i+1)
+		if err := b.check([3]string{name + "from km/h", name + "worst km/h", name + "to km/h"}); err != nil {
+			return err
+		}
+		if b.highest() == 0 {
+			return badinput.New(name+"speeds", "", ErrSpeed, "from, worst or to, above 0")
+		}
+
+		if !slices.Contains(strengthWords, b.Strength) {
+			return badinput.New(name+"strength", b.Strength, ErrWord, "empty or one of %s",
+				strings.Join(strengthWords[1:], ", "))
+		}
+	}
+
+	course := r.course()
+	for i := 1; i < len(course); i++ {
+		if below := course[i-1].highest(); course[i].lowest() < below {
+			return badinput.Number("bands from km/h", course[i].lowest(), ErrSpeedOrder,
+				"at least %g, where the band below ends", below)
+		}
+	}
+
+	return nil
+}
+
+// check returns a badinput.Error unless the speeds that are known are in range and rise;
+// fields names them.
+func (b SpeedBand) check(fields [3]string) error {
+	for i, v := range []float64{b.FromKMH, b.WorstKMH, b.ToKMH} {
+		if !(v >= 0 && v <= maxSpeedKMH) {
+			return badinput.Number(fields[i], v, ErrSpeed, "0 for not known, at most 300")
+		}
+	}
+
+	if b.WorstKMH > 0 && b.WorstKMH < b.FromKMH {
+		return badinput.Number(fields[1], b.WorstKMH, ErrSpeedOrder, "at least where it starts, %g", b.FromKMH)
+	}
+	if b.ToKMH > 0 && b.ToKMH < max(b.FromKMH, b.WorstKMH) {
+		return badinput.Number(fields[2], b.ToKMH, ErrSpeedOrder, "at least where it starts and is worst")
 	}
 
 	return nil
