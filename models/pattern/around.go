@@ -4,12 +4,15 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"rimledger/models/units"
 )
 
-// around adds the patterns around the tire, from the groove with the greatest spread
-// and from the cups and flat spots found by hand, and sets Around.
+// around adds the patterns around the tire, from the gauge and from the cups and flat
+// spots found by hand, and sets Around. The number of dips is known once they are
+// counted by hand, or once the hand finds the tread smooth: stations see some numbers
+// of dips alike, so without the hand a repeating pattern is at most suspected.
 func (r *reader) around() {
 	worst, full := -1, true
 	for g, row := range r.grid.wear {
@@ -30,27 +33,73 @@ func (r *reader) around() {
 
 	r.out.Groove = worst + 1
 	spread := r.out.SpreadMM[worst]
-	r.harmonics(worst)
+	r.real = r.isReal(worst, spread)
+	seen := r.readOrders()
 	r.cupsByHand(spread)
 
 	// Each case adds its own pattern; the first that does decides.
 	switch {
-	case r.flatPatches(worst, spread), r.oncePerTurn(worst, spread):
+	case r.foundByHand():
 		r.out.Around = AroundUneven
-	case steps(spread, 2):
+	case r.flatPatches(worst, spread), r.singlePatch(worst, spread), r.repeats(seen, worst, spread):
+		r.out.Around = AroundUneven
+	case r.real:
 		r.out.Around = AroundUneven
 		r.otherUneven(worst, spread)
-	case len(r.out.Patterns) > 0: // the hand found what the gauge does not show
-		r.out.Around = AroundUneven
-	case full:
+	case full && r.deniedByHand():
 		r.out.Around = AroundEven
 	default:
 		r.out.Around = AroundNotProven
 	}
 
-	if r.out.Around == AroundUneven && len(r.out.Harmonics) == 0 {
+	switch {
+	case r.out.Around == AroundUneven && r.grid.stations < MinHarmonicStations:
 		r.askEightStations(worst)
+	case r.out.Around == AroundNotProven && steps(spread, 2):
+		r.askAgain(worst)
 	}
+}
+
+// isReal reports whether the spread of a groove is more than gauge noise: 2/32 in or
+// more, and either read a second time or too large for an even tire with as many
+// readings (in one of 50 such tires a groove shows as much; chosen by us).
+func (r *reader) isReal(groove int, spread float64) bool {
+	if !steps(spread, 2) {
+		return false
+	}
+	if r.confirmed(groove) {
+		return true
+	}
+
+	grooves, most := 0, 0
+	for _, row := range r.grid.wear {
+		if n := spanOf(row).n; n >= 2 {
+			grooves, most = grooves+1, max(most, n)
+		}
+	}
+
+	return float64(grooves)*chanceOfSpread(most, r.in.ResolutionMM, spread) <= spreadChance
+}
+
+// confirmed reports whether the lowest and the highest station of a groove were read a
+// second time: at once, or at the last visit, when the same two stations of the same
+// groove were at least 2/32 in apart in the same sense.
+func (r *reader) confirmed(groove int) bool {
+	if r.in.Confirmed {
+		return true
+	}
+	if r.in.Previous == nil {
+		return false
+	}
+
+	then := r.in.Previous.Tread.DepthsMM
+	if len(then) != len(r.in.DepthsMM) || len(then[groove]) != r.grid.stations {
+		return false
+	}
+
+	least, most := r.lowestHighest(groove)
+	high, low := then[groove][least], then[groove][most]
+	return high != nil && low != nil && steps(*high-*low, 2)
 }
 
 // askEightStations asks for the readings that show how the wear of a groove repeats.
@@ -70,124 +119,190 @@ func (r *reader) askEightStations(groove int) {
 // lowestAndCrest asks for what the hand can add to a gauge.
 const lowestAndCrest = "the lowest dip and the nearest crest, dips counted by hand, their spacing in mm"
 
-// harmonics sets the harmonics of the groove with the greatest spread, from eight
-// stations up, and the unbalance of the wear. The unbalance takes the mean of the
-// first harmonics of all grooves, added as vectors.
-func (r *reader) harmonics(worst int) {
-	if r.grid.stations < MinHarmonicStations {
-		return
-	}
-
-	hs, err := Harmonics(r.grid.wear[worst])
-	if err != nil {
-		return // too many stations were not read
-	}
-	r.out.Harmonics = hs
-
-	var a, b float64
-	n := 0
-	for _, row := range r.grid.wear {
-		h, err := Harmonics(row)
-		if err != nil {
-			continue
-		}
-		s, c := math.Sincos(h[0].AngleDeg * math.Pi / 180)
-		a, b, n = a+h[0].AmplitudeMM*c, b+h[0].AmplitudeMM*s, n+1
-	}
-
-	mean := newHarmonic(1, a/float64(n), b/float64(n))
-	m := wearUnbalance(mean.AmplitudeMM, mean.AngleDeg, r.in.Wheel)
-	r.out.Missing = &m
+// askCount asks for the surest answer to how many dips there are.
+func (r *reader) askCount() {
+	r.ask(Request{Code: "count_dips",
+		Text: "the dips around the tire counted by hand, or that the tread feels smooth all round"})
 }
 
-// firstHarmonicMM returns the amplitude above which a first harmonic is more than
-// gauge noise: 0.5 mm on a 1/32 in gauge, 0.35 mm on a 0.1 mm gauge. Derived: about
-// the 99 % point of an even groove at eight stations.
-func (r *reader) firstHarmonicMM() float64 {
-	if r.in.ResolutionMM > 0.25 {
-		return 0.5
+// readOrders fits the numbers of dips to the readings and sets Harmonics: of the wear
+// that all grooves share, the orders that the stations tell apart from lower ones.
+func (r *reader) readOrders() orders {
+	p := r.newProfile()
+	if p.free < 1 {
+		return orders{}
 	}
-	return 0.35
+
+	seen := p.readOrders()
+	for n := 1; n <= min(p.distinct(), (r.grid.stations-1)/2); n++ {
+		r.out.Harmonics = append(r.out.Harmonics, p.fit(n).static)
+	}
+	return seen
 }
 
-// oncePerTurn adds once_per_turn and returns true if the first harmonic is above
-// noise, at least 60 % of half the spread (chosen by us) and larger than every other.
-// A single low station also has a first harmonic, but is a flat spot.
-func (r *reader) oncePerTurn(groove int, spread float64) bool {
-	if len(r.out.Harmonics) == 0 || r.singleDip(groove) >= 0 {
+// deniedByHand reports whether the hand found no cups.
+func (r *reader) deniedByHand() bool {
+	_, smooth := r.in.observed("smooth")
+	_, cups := r.in.observed("cupping")
+	return smooth && !cups
+}
+
+// denied is the least number of dips that the hand feels on a tread of any size: one
+// or two waves around a tire are too long (chosen by us).
+const denied = 3
+
+// repeats adds once_per_turn, once_per_turn_couple or cupping, and returns true, if the
+// readings of all grooves together repeat around the tire by more than gauge noise, or
+// if one number of dips rules a spread that is more than noise.
+func (r *reader) repeats(seen orders, groove int, spread float64) bool {
+	if !seen.found && !(r.real && seen.rules) {
 		return false
 	}
 
-	h := r.out.Harmonics[0]
-	if h.AmplitudeMM < r.firstHarmonicMM()-1e-9 || h.AmplitudeMM < 0.6*spread/2 {
-		return false
+	r.out.Could = seen.could
+	open := true
+	if r.deniedByHand() {
+		r.out.Could = slices.DeleteFunc(slices.Clone(seen.could), func(n int) bool { return n >= denied })
+		open = len(r.out.Could) != 1
 	}
 
-	for _, o := range r.out.Harmonics[1:] {
-		if o.AmplitudeMM > h.AmplitudeMM {
-			return false
-		}
+	if len(r.out.Could) == 0 {
+		r.out.Could = seen.could // the hand and the gauge do not agree: both are asked for again
+		r.askAgain(groove)
+	}
+	if open {
+		r.askCount()
 	}
 
-	s, graded := grade(spread)
+	severity, graded := grade(spread)
 	if !graded {
-		s = Watch
+		severity = Watch
 	}
 
-	p := r.gauged(OncePerTurn, s, groove, spread)
-	p.Numbers = append(p.Numbers, Number{"first harmonic", h.AmplitudeMM, "mm zero to peak"},
-		Number{"worn most at", h.AngleDeg, "degrees from the valve"},
-		Number{"unbalance by wear", r.out.Missing.UnbalanceGMM, "g·mm"},
-		Number{"the same at the rim", r.out.Missing.GramsAtRim, "g"})
-	p.Text = fmt.Sprintf(
-		"one side of the tire is worn more, most at %.0f degrees from the valve; this alone weighs about %s at the rim",
-		math.Mod(math.Round(h.AngleDeg), 360),
-		units.MarkMass(units.Mass(math.Round(r.out.Missing.GramsAtRim))),
-	)
-	r.add(p)
+	// So few stations see a lone dip like one a turn.
+	few := r.grid.stations < 6 && open
+
+	least := r.out.Could[0]
+	switch {
+	case few || least == 1 && len(r.out.Could) > 1 && r.out.Could[1] == 2:
+		p := r.gauged(UnevenAround, severity, groove, spread)
+		p.Text = fmt.Sprintf("uneven around: %s fit these stations alike", r.couldBe())
+		r.add(p)
+	case least == 1 && seen.pair:
+		r.addCouple(seen.best, severity, groove, spread, open)
+	case least == 1:
+		r.addOncePerTurn(seen.best, severity, groove, spread, open)
+	default:
+		p := r.gauged(Cupping, severity, groove, spread)
+		p.Text = r.couldBe() + " around the tire"
+		if open {
+			p.Confidence = Suspected
+		} else {
+			r.out.Dips = least
+		}
+		r.add(p)
+	}
 
 	return true
 }
 
-// otherUneven adds flat_spot, cupping or uneven_around for a spread that is no gauge
-// error and no once-per-turn wear.
-func (r *reader) otherUneven(groove int, spread float64) {
-	// The hand follows the tread all round; fixed stations can miss or double dips.
-	if r.foundByHand() {
+// couldBe names the numbers of dips that the stations cannot tell apart.
+func (r *reader) couldBe() string {
+	could := r.out.Could
+	if len(could) == 1 {
+		return dipsText(could[0])
+	}
+
+	words := make([]string, len(could)-1)
+	for i, n := range could[:len(could)-1] {
+		words[i] = fmt.Sprint(n)
+	}
+	return strings.Join(words, ", ") + " or " + dipsText(could[len(could)-1])
+}
+
+// dipsText returns a number of dips in words.
+func dipsText(n int) string {
+	if n == 1 {
+		return "1 dip"
+	}
+	return fmt.Sprintf("%d dips", n)
+}
+
+// addOncePerTurn adds once_per_turn. What the missing rubber weighs is given once the
+// hand has denied cups: until then it may be a row of dips, which weighs nothing.
+func (r *reader) addOncePerTurn(f orderFit, s Severity, groove int, spread float64, open bool) {
+	h := f.static
+	p := r.gauged(OncePerTurn, s, groove, spread)
+	p.Numbers = append(p.Numbers, Number{"first harmonic", h.AmplitudeMM, "mm zero to peak"},
+		Number{"worn most at", h.AngleDeg, "degrees from the valve"})
+
+	where := math.Mod(math.Round(h.AngleDeg), 360)
+	if open {
+		p.Confidence = Suspected
+		p.Text = fmt.Sprintf("one side of the tire may be worn more, most at %.0f degrees from the valve: "+
+			"%s look alike at these stations", where, r.couldBe())
+		r.add(p)
 		return
+	}
+
+	m := wearUnbalance(h.AmplitudeMM, h.AngleDeg, r.in.Wheel)
+	r.out.Missing = &m
+	p.Numbers = append(p.Numbers, Number{"unbalance by wear", m.UnbalanceGMM, "g·mm"},
+		Number{"the same at the rim", m.GramsAtRim, "g"})
+	p.Text = fmt.Sprintf(
+		"one side of the tire is worn more, most at %.0f degrees from the valve; this alone weighs about %s at the rim",
+		where, units.MarkMass(units.Mass(math.Round(m.GramsAtRim))))
+	r.add(p)
+}
+
+// addCouple adds once_per_turn_couple: the two shoulders are worn at opposite sides, so
+// the wear weighs nothing in one plane and still shakes.
+func (r *reader) addCouple(f orderFit, s Severity, groove int, spread float64, open bool) {
+	p := r.gauged(OncePerTurnCouple, s, groove, spread)
+	p.Numbers = append(p.Numbers, Number{"first harmonic at the shoulders", f.couple.AmplitudeMM, "mm zero to peak"},
+		Number{"outer shoulder worn most at", f.couple.AngleDeg, "degrees from the valve"})
+
+	outer := math.Mod(math.Round(f.couple.AngleDeg), 360)
+	p.Text = fmt.Sprintf("the outer shoulder is worn most at %.0f and the inner one at %.0f degrees from the valve: "+
+		"a couple, which one plane cannot correct; balance in two planes", outer, math.Mod(outer+180, 360))
+	if open {
+		p.Confidence = Suspected
+		p.Text += fmt.Sprintf("; %s look alike at these stations", r.couldBe())
+	}
+	r.add(p)
+}
+
+// singlePatch adds flat_spot and returns true if one short run of stations is low and
+// the rest is worn alike.
+func (r *reader) singlePatch(groove int, spread float64) bool {
+	if !steps(spread, 2) || !r.real {
+		return false
+	}
+
+	k := r.singleDip(groove)
+	if k < 0 {
+		return false
 	}
 
 	severity, _ := grade(spread)
-	if len(r.out.Harmonics) == 0 {
-		p := r.gauged(UnevenAround, severity, groove, spread)
-		p.Text = fmt.Sprintf(
-			"%s between stations; %d stations cannot say how it repeats",
-			units.MarkEstimate(spread),
-			r.grid.stations,
-		)
-		r.add(p)
-		return
-	}
+	p := r.gauged(FlatSpot, severity, groove, spread)
+	p.Text = fmt.Sprintf("one dip, at %.0f degrees from the valve", r.in.angles()[k]*180/math.Pi)
+	r.out.Dips = 1
+	r.add(p)
+	return true
+}
 
-	if k := r.singleDip(groove); k >= 0 {
-		p := r.gauged(FlatSpot, severity, groove, spread)
-		p.Text = fmt.Sprintf("one dip, at %.0f degrees from the valve", 360*float64(k)/float64(r.grid.stations))
-		r.out.Dips = 1
-		r.add(p)
-		return
-	}
-
-	if n := r.countDips(groove, spread); n >= 2 {
-		p := r.gauged(Cupping, severity, groove, spread)
-		p.Numbers = append(p.Numbers, Number{"dips", float64(n), "around the tire"})
-		p.Text = fmt.Sprintf("%d dips around the tire", n)
-		r.out.Dips = n
-		r.add(p)
-		return
-	}
-
+// otherUneven adds uneven_around for a spread that is no gauge error and no clear
+// pattern.
+func (r *reader) otherUneven(groove int, spread float64) {
+	severity, _ := grade(spread)
 	p := r.gauged(UnevenAround, severity, groove, spread)
 	p.Text = fmt.Sprintf("%s between stations, without a clear repeat", units.MarkEstimate(spread))
+	if r.grid.stations < MinHarmonicStations {
+		p.Text = fmt.Sprintf("%s between stations; %d stations cannot say how it repeats",
+			units.MarkEstimate(spread), r.grid.stations)
+	}
+	r.askCount()
 	r.add(p)
 }
 
@@ -206,7 +321,7 @@ func (r *reader) gauged(key string, s Severity, groove int, spread float64) Patt
 		return p
 	}
 
-	if r.in.Confirmed {
+	if r.confirmed(groove) {
 		p.Basis = fmt.Sprintf("%d stations, lowest and highest read twice", r.grid.stations)
 		if p.Confidence == Measured {
 			p.Confidence = Confirmed
@@ -218,10 +333,15 @@ func (r *reader) gauged(key string, s Severity, groove int, spread float64) Patt
 		p.Severity = Watch
 	}
 
+	r.askAgain(groove)
+	return p
+}
+
+// askAgain asks for a second reading of the two stations that a spread rests on.
+func (r *reader) askAgain(groove int) {
 	lo, hi := r.lowestHighest(groove)
 	r.ask(Request{Code: "remeasure", Groove: groove + 1, Stations: []int{lo + 1, hi + 1},
 		Text: fmt.Sprintf("groove %d again at stations %d and %d; keep both readings", groove+1, lo+1, hi+1)})
-	return p
 }
 
 // lowestHighest returns the stations of a groove worn least and most, counted from 0;
@@ -242,22 +362,23 @@ func (r *reader) lowestHighest(groove int) (lo, hi int) {
 // singleDip returns the station, counted from 0, of the only dip of a groove, -1 if
 // there is none. The dip is a run of at most one station in six that is worn 2/32 in
 // more than the rest, with the rest worn alike (chosen by us). A lone dip makes the
-// first three harmonics alike, so none of them may be twice the other two.
+// first three harmonics of equally spaced stations alike, so none of them may be twice
+// the other two.
 func (r *reader) singleDip(groove int) int {
-	if len(r.out.Harmonics) < 3 {
+	if r.grid.stations < MinHarmonicStations {
 		return -1
 	}
 
-	var h [3]float64
-	for i := range h {
-		h[i] = r.out.Harmonics[i].AmplitudeMM
-	}
-	slices.Sort(h[:])
-	if h[2] >= 2*h[1] {
-		return -1
+	if hs, err := Harmonics(r.grid.wear[groove]); r.in.equalStations() && err == nil && len(hs) >= 3 {
+		h := []float64{hs[0].AmplitudeMM, hs[1].AmplitudeMM, hs[2].AmplitudeMM}
+		slices.Sort(h)
+		if h[2] >= 2*h[1] {
+			return -1
+		}
 	}
 
 	row := r.grid.wear[groove]
+
 	_, deepest := r.lowestHighest(groove)
 	for width := 1; width <= max(1, r.grid.stations/6); width++ {
 		for start := deepest - width + 1; start <= deepest; start++ {
@@ -309,7 +430,7 @@ func (r *reader) evenSpanMM() float64 {
 // flatPatches adds flat_spot_multiple and returns true if two or more short runs of
 // stations are low, the rest is worn alike, and the runs are unequally spaced.
 func (r *reader) flatPatches(groove int, spread float64) bool {
-	if len(r.out.Harmonics) == 0 || !steps(spread, 2) || r.foundByHand() {
+	if r.grid.stations < MinHarmonicStations || !r.in.equalStations() || !r.real {
 		return false
 	}
 
@@ -359,6 +480,7 @@ func (r *reader) lowRuns(row []*float64) (starts []int, widest int) {
 			read = append(read, *w)
 		}
 	}
+
 	if len(read) < k {
 		return nil, 0
 	}
@@ -367,6 +489,7 @@ func (r *reader) lowRuns(row []*float64) (starts []int, widest int) {
 	slices.Sort(read)
 	base := read[:k/2+1]
 	middle := base[len(base)/2]
+
 	low := func(i int) bool { return steps(*row[(i+k)%k]-middle, 2) }
 
 	for i := range k {
@@ -389,46 +512,6 @@ func (r *reader) lowRuns(row []*float64) (starts []int, widest int) {
 	return starts, widest
 }
 
-// countDips returns how many dips a groove shows. That is the order of the strongest
-// harmonic if it is at least the second, below half the stations and at least 60 % of
-// half the spread (chosen by us). Otherwise it is the number of runs of stations that
-// are clearly more worn than those between.
-func (r *reader) countDips(groove int, spread float64) int {
-	best := Harmonic{}
-	for _, h := range r.out.Harmonics {
-		if h.AmplitudeMM > best.AmplitudeMM {
-			best = h
-		}
-	}
-
-	if best.N >= 2 && 2*best.N < r.grid.stations && best.AmplitudeMM >= 0.6*spread/2 {
-		return best.N
-	}
-
-	s := spanOf(r.grid.wear[groove])
-	deep, crest := s.hi-s.spread()/3, s.lo+s.spread()/3
-
-	var dips []bool // true: clearly a dip; false: clearly a crest; those between are left out
-	for _, w := range r.grid.wear[groove] {
-		switch {
-		case w == nil:
-		case *w >= deep:
-			dips = append(dips, true)
-		case *w <= crest:
-			dips = append(dips, false)
-		}
-	}
-
-	n := 0
-	for i, dip := range dips {
-		if dip && !dips[(i+len(dips)-1)%len(dips)] {
-			n++
-		}
-	}
-
-	return n
-}
-
 // cupsByHand adds the cups and flat spots that the hand found, and sets Dips. Its
 // count is believed over the stations.
 func (r *reader) cupsByHand(spread float64) {
@@ -439,6 +522,7 @@ func (r *reader) cupsByHand(spread float64) {
 	} else {
 		severity = Mild
 	}
+
 	found := Pattern{Severity: severity, Confidence: confidence, Basis: basis}
 
 	if o, ok := r.in.observed("flat_spot"); ok {
@@ -486,7 +570,7 @@ func (r *reader) countedCups(o Observation, p Pattern, spread float64) {
 	p.Numbers = []Number{{"dips", float64(n), "around the tire"}, {"spread", spread, "mm"}}
 	if n == 0 {
 		p.Confidence, p.Text = Suspected, "cups felt by hand, not counted"
-		r.ask(Request{Code: "lowest_and_crest", Text: lowestAndCrest})
+		r.askCount()
 	}
 
 	r.out.Dips = n

@@ -191,7 +191,7 @@ func findings(in Input, a Account) map[string]bool {
 	factFindings(in.Facts, found)
 	mateFindings(in, a.Result, found)
 	if a.Vibration != nil {
-		vibrationFindings(in, *a.Vibration, found)
+		vibrationFindings(in, a, found)
 	}
 	return found
 }
@@ -203,7 +203,11 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 	dipFindings(in.Facts, res, found)
 
 	_, found["weight_missing"] = in.observed("missing_weight")
-	found["first_harmonic"] = has(OncePerTurn)
+	once, wornOnce := res.Find(OncePerTurn)
+	couple, wornCouple := res.Find(OncePerTurnCouple)
+	found["first_harmonic"] = wornOnce && once.Confidence != Suspected
+	found["couple_wear"] = wornCouple && couple.Confidence != Suspected
+	found["once_open"] = wornOnce && once.Confidence == Suspected || wornCouple && couple.Confidence == Suspected
 	patch, ok := res.Find(FlatSpot)
 	found["single_patch"] = ok && patch.Severity != Watch // one doubtful reading is no evidence
 	found["block_period"] = has(HeelToe) || has(AlternateLug)
@@ -224,14 +228,14 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 // checked yet is weaker evidence than what was found good or bad.
 func dipFindings(f Facts, res Result, found map[string]bool) {
 	has := func(key string) bool { _, ok := res.Find(key); return ok }
-	dips, worn, good := has(Cupping) || has(FlatSpots), f.dampersWorn(), f.allElseGood()
+	dips, worn, good := has(Cupping) || has(FlatSpots), f.dampersWorn(), f.allElseGood() && !res.DipsOpen()
 
-	found["dips_clean"] = dips && good
-	found["dips_open"] = dips && !good
+	found["dips_clean"] = dips && good && res.Dips < manyDips
+	found["dips_open"] = dips && !good && res.Dips < manyDips
 	found["dips_dampers_open"] = dips && !f.DampersChecked && !worn
 	found["dips_parts_open"] = dips && !f.PartsChecked && !f.Looseness
 	found["dampers_dips"] = dips && worn
-	found["young_cups"] = (dips || has(OncePerTurn)) && f.WornShare > 0 && f.WornShare < youngShare
+	found["young_cups"] = (dips || has(OncePerTurn)) && !res.DipsOpen() && f.WornShare > 0 && f.WornShare < youngShare
 	found["many_dips"] = has(Cupping) && res.Dips >= manyDips
 	found["several_patches"] = has(FlatSpots)
 }
@@ -314,7 +318,7 @@ func mateFindings(in Input, res Result, found map[string]bool) {
 	for _, m := range res.Mates {
 		switch m.With {
 		case "axle":
-			found["one_end_only"] = uneven && !mateUneven(*in.AxleMate)
+			found["one_end_only"] = uneven && !res.DipsOpen() && !mateUneven(*in.AxleMate)
 			both := uneven && mateUneven(*in.AxleMate)
 			found["both_ends_dampers"] = both && f.dampersWorn()
 			found["both_ends_open"] = both && !f.DampersChecked && !f.dampersWorn()
@@ -332,13 +336,36 @@ func mateUneven(t Tread) bool {
 }
 
 // vibrationFindings sets the ids that follow from the driver's report.
-func vibrationFindings(in Input, v vibration.Reading, found map[string]bool) {
-	report := in.Facts.Vibration
+func vibrationFindings(in Input, a Account, found map[string]bool) {
+	report, v := in.Facts.Vibration, *a.Vibration
 	found["vibration_rises"] = v.Rising
+	found["vibration_band"] = v.InBand && !v.Rising
+	found["hop_rate"] = hopRate(in, a.Result, v)
 	found["braking_only"] = report.Braking == "only"
 	found["throttle_only"] = report.Throttle == "only"
 	found["waddle"] = v.Urgent
 	found["after_mount"] = report.Since == "fit" || report.Since == "repair"
+}
+
+// hopRate reports whether the counted dips, two or more, pass at the frequency of wheel
+// hop at a speed at which the shake is worst. One push a turn is far below that
+// frequency there, so an imbalance does not drive it (derived: f = n v / C).
+func hopRate(in Input, res Result, v vibration.Reading) bool {
+	if res.Dips < 2 || res.DipsOpen() {
+		return false
+	}
+
+	class := in.Facts.Vibration.Class
+	hop, err := vibration.HopBandHz(class)
+	if err != nil {
+		return false
+	}
+	for _, band := range v.Bands {
+		if hop.Contains(float64(res.Dips) * band.FirstHz) {
+			return true
+		}
+	}
+	return false
 }
 
 // markSmall marks a length given in mm.

@@ -1,6 +1,7 @@
 package pattern_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -8,19 +9,22 @@ import (
 	"rimledger/models/vibration"
 )
 
-// cupped is a tire with three cups on eight stations.
+// cupped is a tire with three cups on eight stations, counted by hand.
 func cupped() pattern.Tread {
-	return tread(around(8, 10, cups(4, 2.6, 3, 0)), even(8, 6), even(8, 6))
+	return found(tread(around(8, 10, cups(4, 2.6, 3, 0)), even(8, 6), even(8, 6)),
+		pattern.Observation{Code: "cupping", Count: 3})
 }
 
+// lopsided is a tire with one side more worn that feels smooth.
 func lopsided() pattern.Tread {
-	return tread(around(8, 10, cups(4, 2.6, 1, 0)), around(8, 10, cups(4, 2, 1, 0)))
+	return found(tread(around(8, 10, cups(4, 2.6, 1, 0)), around(8, 10, cups(4, 2, 1, 0))),
+		pattern.Observation{Code: "smooth"})
 }
 
 func evenTread() pattern.Tread { return tread(even(8, 6), even(8, 6), even(8, 6)) }
 
 func found(t pattern.Tread, o ...pattern.Observation) pattern.Tread {
-	t.Observations = o
+	t.Observations = append(slices.Clone(t.Observations), o...)
 	return t
 }
 
@@ -80,7 +84,23 @@ func TestEvidence(t *testing.T) {
 			pattern.Input{Tread: bad, AxleMate: &bad, Facts: pattern.Facts{DampersKM: 250_000}}, "both_ends_dampers",
 			pattern.Imbalance, -2},
 		{"end play (truck)", pattern.Input{Tread: bad, Facts: pattern.Facts{Looseness: true}}, "looseness",
-			pattern.Imbalance, -3},
+			pattern.Imbalance, -5},
+		{"a run-out over its limit takes from imbalance (limits)",
+			pattern.Input{Tread: even, Facts: pattern.Facts{RunoutMM: 1.5, RunoutLimitMM: 1.27}}, "runout_over",
+			pattern.Imbalance, -5},
+		{"a bead not seated takes from imbalance (truck)",
+			pattern.Input{Tread: even, Facts: pattern.Facts{BeadGapVariationMM: 1.7}}, "bead_gap",
+			pattern.Imbalance, -5},
+		{"a low pressure takes from imbalance (army)",
+			pattern.Input{Tread: even, Facts: pattern.Facts{PressureToTarget: 0.9}}, "low_pressure",
+			pattern.Imbalance, -2},
+		{"a high pressure takes from imbalance (army)",
+			pattern.Input{Tread: even, Facts: pattern.Facts{PressureToTarget: 1.1}}, "high_pressure",
+			pattern.Imbalance, -2},
+		{"3 counted dips at 30 km/h are 12.8 Hz on 1.95 m: wheel hop (derived)",
+			pattern.Input{Tread: bad, Facts: pattern.Facts{
+				Vibration: &vibration.Report{Class: vibration.Car, StartsKMH: 25, WorstKMH: 30, ReturnsHigher: true}}},
+			"hop_rate", pattern.Imbalance, -3},
 		{"five or more dips (polygon)",
 			pattern.Input{Tread: found(even, pattern.Observation{Code: "cupping", Count: 18})}, "many_dips",
 			pattern.Imbalance, -2},

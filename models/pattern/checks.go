@@ -21,9 +21,14 @@ const (
 // checks returns what to look at before balancing, in the order of truck tire trade
 // guides: clean, pressure, duals, looseness, dampers, brakes, alignment, bead seat and
 // run-out, and the balance last. It leaves out what was checked and found good.
+//
+// What takes the tire off the road ends the list: nobody measures or spins it.
 func checks(in Input, a Account) []Check {
 	var list checklist
 	list.addSafety(in, a)
+	if _, off := a.Result.Find(Separation); off {
+		return list
+	}
 	list.addVehicle(in, a)
 	list.addWheel(in, a)
 	return list
@@ -44,7 +49,7 @@ func (l *checklist) addSafety(in Input, a Account) {
 	_, separated := a.Result.Find(Separation)
 	_, dirt := in.observed("dirt")
 
-	l.when(separated, "off_road", "off the road now: bulge or separation; do not spin it",
+	l.when(separated, "off_road", offRoad+"; do not spin it",
 		"workshop manual on tire wear")
 	l.when(!separated && a.Vibration != nil && a.Vibration.Urgent, "inspect_belt",
 		"inspect for a broken belt or bent wheel before it is driven again", fromManuals)
@@ -93,6 +98,9 @@ func (f Facts) pressureOffTarget() bool {
 	return f.PressureToTarget > 0 && f.PressureToTarget <= 1-pressureOff || f.PressureToTarget >= 1+pressureOff
 }
 
+// offRoad is the first job for a tire that is damaged, not worn.
+const offRoad = "off the road now: bulge, separation or cord that shows"
+
 // firstJobs is the first job for each cause when it leads.
 var firstJobs = map[string]string{
 	Imbalance:       "a check spin with nothing removed, then balance this wheel",
@@ -109,7 +117,10 @@ var firstJobs = map[string]string{
 // nextStep returns the one sentence of what to do now.
 func nextStep(in Input, a Account) string {
 	if _, off := a.Result.Find(Separation); off {
-		return "off the road now: bulge or separation"
+		return offRoad
+	}
+	if a.Vibration != nil && a.Vibration.Urgent {
+		return "do not drive it before tire and wheel are inspected for a broken belt or a bent wheel"
 	}
 	if a.CheckLoaded {
 		return "all wheels read zero and the shake remains: " +
@@ -123,14 +134,27 @@ func nextStep(in Input, a Account) string {
 	if top.Verdict == Likely || top.Verdict == Possible {
 		// The checks end with a check spin, so the step is not to spin once more.
 		spins := slices.ContainsFunc(a.ChecksFirst, func(c Check) bool { return c.Code == "balance" })
-		if top.Key == Imbalance && spins {
-			return "after the checks balance this wheel"
+		planes := ""
+		if _, couple := a.Result.Find(OncePerTurnCouple); couple {
+			planes = " in two planes"
+		}
+		switch {
+		case top.Key == Imbalance && spins:
+			return "after the checks balance this wheel" + planes
+		case top.Key == Imbalance:
+			return firstJobs[Imbalance] + planes
 		}
 		return firstJobs[top.Key]
 	}
 
-	if len(a.Result.Wanted) > 0 && a.Of(Imbalance).Verdict == NotEnoughData {
+	uneven := slices.ContainsFunc(a.Result.Patterns, func(p Pattern) bool { return p.Severity != Watch })
+	switch {
+	case len(a.Result.Wanted) > 0 && (uneven || a.Of(Imbalance).Verdict == NotEnoughData):
 		return "not enough data; what would decide: " + a.Result.Wanted[0].Text
+	case uneven && len(a.ChecksFirst) > 0:
+		return "the cause is open: make the checks in order, then read the tread again"
+	case uneven:
+		return "the cause is open: look for what wears the tire before it is used up, then read the tread again"
 	}
 	return "nothing to do beyond the usual inspections"
 }

@@ -16,7 +16,7 @@ var (
 	ErrAboveNew     = errors.New("deeper than new")
 	ErrNewCount     = errors.New("new depths do not match the grooves")
 	ErrStationTwice = errors.New("one station given twice")
-	ErrStations     = errors.New("stations not equally spaced from the valve")
+	ErrStations     = errors.New("stations not in order around the tire")
 	ErrWord         = errors.New("word not known")
 	ErrTooFew       = errors.New("too few stations")
 )

@@ -7,7 +7,7 @@ import (
 )
 
 // A tire read at eight stations is worn more on one side; its partner is not,
-// and a weight is missing.
+// a weight is missing and the hand feels no cups.
 func ExampleCauses() {
 	partner := tread(even(8, 6.5))
 	in := pattern.Input{
@@ -18,7 +18,7 @@ func ExampleCauses() {
 		Facts:        pattern.Facts{DampersChecked: true, PartsChecked: true, PressureToTarget: 1},
 	}
 
-	in.Observations = []pattern.Observation{{Code: "missing_weight"}}
+	in.Observations = []pattern.Observation{{Code: "missing_weight"}, {Code: "smooth"}}
 	a, err := pattern.Causes(in)
 	if err != nil {
 		panic(err)

@@ -29,8 +29,10 @@ type Tread struct {
 	DepthsMM [][]*float64
 	// NewMM is the new depth of each groove, one value for all, or empty if not
 	// known; grooves are then compared by depth, with less confidence.
-	NewMM        []float64
-	StationsDeg  []float64 // angle of each station; empty: equally spaced from the valve
+	NewMM []float64
+	// StationsDeg is the angle of each station, rising; empty: equally spaced from the
+	// valve. Unequal angles tell numbers of dips apart that equal ones cannot.
+	StationsDeg  []float64
 	Observations []Observation
 }
 
@@ -46,8 +48,8 @@ type Observation struct {
 
 // ObservationCodes lists the codes that an observation may have; Read refuses others.
 var ObservationCodes = []string{"smooth", "cupping", "feathering", "heel_toe", "flat_spot", "diagonal", "erosion",
-	"shoulder_step", "rib_depression", "depression_local", "alternate_lug", "bulge", "separation", "missing_weight",
-	"dirt"}
+	"shoulder_step", "rib_depression", "depression_local", "alternate_lug", "bulge", "separation", "exposed_cord",
+	"cut_to_cord", "missing_weight", "dirt"}
 
 // Visit is the previous reading of the same tire.
 type Visit struct {
@@ -174,6 +176,7 @@ func (t Tread) grid(who string) (grid, error) {
 			// Without new depths the wear is known up to a constant: only its
 			// differences are used.
 			w := -*d
+
 			if g.newKnown {
 				newMM := t.NewMM[min(i, len(t.NewMM)-1)]
 				if w = newMM - *d; w < -Step-1e-9 { // one step of the gauge is its error
@@ -221,6 +224,7 @@ func (t Tread) checkShape(who string) error {
 	if err := t.checkStations(who, k); err != nil {
 		return err
 	}
+
 	return t.checkObservations(who)
 }
 
@@ -265,8 +269,7 @@ func (t Tread) checkObservations(who string) error {
 	return nil
 }
 
-// checkStations returns a badinput.Error if the k angles repeat, or lie more than
-// 5 degrees from equal spacing (chosen by us: hand and eye set the stations).
+// checkStations returns a badinput.Error if the k angles repeat or do not rise.
 func (t Tread) checkStations(who string, k int) error {
 	if len(t.StationsDeg) == 0 {
 		return nil
@@ -288,13 +291,39 @@ func (t Tread) checkStations(who string, k int) error {
 			}
 		}
 
-		if math.Abs(a-360*float64(i)/float64(k)) > 5 {
+		if i > 0 && a < t.StationsDeg[i-1] {
 			return badinput.New(field, fmt.Sprint(a), ErrStations,
-				"%.0f degrees from the valve", 360*float64(i)/float64(k))
+				"above %g, the angle of the station before", t.StationsDeg[i-1])
 		}
 	}
 
 	return nil
+}
+
+// angles returns the angle of each station in radians from the valve.
+func (t Tread) angles() []float64 {
+	k := len(t.DepthsMM[0])
+
+	out := make([]float64, k)
+	for i := range out {
+		deg := 360 * float64(i) / float64(k)
+		if len(t.StationsDeg) > 0 {
+			deg = t.StationsDeg[i]
+		}
+		out[i] = deg * math.Pi / 180
+	}
+	return out
+}
+
+// equalStations reports whether no station is more than 5 degrees from equal spacing
+// (chosen by us: hand and eye set the stations).
+func (t Tread) equalStations() bool {
+	for i, a := range t.StationsDeg {
+		if math.Abs(a-360*float64(i)/float64(len(t.StationsDeg))) > 5 {
+			return false
+		}
+	}
+	return true
 }
 
 // observed returns the first observation with code; ok is false if there is none.

@@ -113,18 +113,6 @@ func TestHarmonicOfAnEvenGroove(t *testing.T) {
 	}
 }
 
-// With three or four stations the first harmonic of an even groove is 0.4-0.9 mm
-// from noise alone, so below eight none is reported.
-func TestNoHarmonicBelowEightStations(t *testing.T) {
-	t.Parallel()
-	for _, k := range []int{3, 4, 6, 7} {
-		worn := func(theta float64) float64 { return 1 + 0.8*math.Cos(theta) }
-		if got := read(t, around(k, 10, worn), 0.1).Harmonics; len(got) != 0 {
-			t.Errorf("%d stations: %+v", k, got)
-		}
-	}
-}
-
 // Chance that cups of 2 mm peak to peak show a spread of 2/32 in on a 1/32 in
 // gauge with 0.2 mm scatter. Zero where every station lands on the same phase of
 // a cup: why three stations never prove a tread even around. Tolerance 0.05: three

@@ -126,7 +126,10 @@ func TestAround(t *testing.T) {
 		{"one station says nothing", tread([]float64{6}), false, pattern.AroundNotRead, "", "three_stations"},
 		{"three stations and three cups: spread 0, not proven", three, false, pattern.AroundNotProven, "", ""},
 		{"the hand finds what three stations miss", felt, false, pattern.AroundUneven, pattern.Mild, "eight_stations"},
-		{"eight stations alike: even", tread(even(8, 6)), false, pattern.AroundEven, "", ""},
+		{"eight stations alike and smooth to the hand: even", smooth(tread(even(8, 6))), false, pattern.AroundEven, "",
+			""},
+		{"eight stations alike: eight cups look the same", tread(even(8, 6)), false, pattern.AroundNotProven, "", ""},
+		{"seven stations alike and smooth", smooth(tread(even(7, 6))), false, pattern.AroundNotProven, "", ""},
 		{"2/32 in once: measure again", tread([]float64{8 * pattern.Step, 6 * pattern.Step, 8 * pattern.Step}), false,
 			pattern.AroundUneven, pattern.Watch, "remeasure"},
 		{"2/32 in confirmed: mild", tread([]float64{8 * pattern.Step, 6 * pattern.Step, 8 * pattern.Step}), true,
@@ -157,12 +160,15 @@ func TestAround(t *testing.T) {
 			if c.wanted != "" && !asksFor(got, c.wanted) {
 				t.Errorf("wanted %+v, want %s", got.Wanted, c.wanted)
 			}
-			if len(got.Harmonics) > 0 != (got.Stations >= 8) {
-				t.Errorf("%d harmonics of %d stations", len(got.Harmonics), got.Stations)
+			if most := (got.Stations - 1) / 2; len(got.Harmonics) != most {
+				t.Errorf("%d harmonics of %d stations, want %d", len(got.Harmonics), got.Stations, most)
 			}
 		})
 	}
 }
+
+// smooth is a tread on which the hand found no cups.
+func smooth(t pattern.Tread) pattern.Tread { return found(t, pattern.Observation{Code: "smooth"}) }
 
 // asksFor reports whether a request with code is among the wanted readings.
 func asksFor(r pattern.Result, code string) bool {
@@ -254,7 +260,7 @@ func TestWearUnbalance(t *testing.T) {
 		}
 	}
 
-	got, err := pattern.Read(pattern.Input{Tread: tread(around(8, 10, cups(3, 1, 1, 0))), Wheel: car,
+	got, err := pattern.Read(pattern.Input{Tread: smooth(tread(around(8, 10, cups(3, 1, 1, 0)))), Wheel: car,
 		ResolutionMM: 0.1})
 	if err != nil || got.Missing == nil || math.Abs(got.Missing.GramsAtRim-108) > 1 ||
 		math.Abs(got.Harmonics[0].AmplitudeMM-0.5) > 1e-9 {
@@ -357,7 +363,7 @@ func TestBadInput(t *testing.T) {
 			pattern.ErrStationTwice},
 		{"the valve twice", with(func(in *pattern.Input) { in.StationsDeg = []float64{0, 120, 360} }),
 			pattern.ErrStationTwice},
-		{"unequal stations", with(func(in *pattern.Input) { in.StationsDeg = []float64{0, 100, 240} }),
+		{"stations that do not rise", with(func(in *pattern.Input) { in.StationsDeg = []float64{0, 240, 100} }),
 			pattern.ErrStations},
 		{"new depths of other grooves", with(func(in *pattern.Input) { in.NewMM = []float64{10, 10, 10} }),
 			pattern.ErrNewCount},

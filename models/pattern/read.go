@@ -12,24 +12,26 @@ import (
 
 // The patterns, as the trade names them.
 const (
-	Cupping         = "cupping"            // two or more dips around
-	OncePerTurn     = "once_per_turn"      // one side of the tire more worn
-	FlatSpot        = "flat_spot"          // one dip
-	FlatSpots       = "flat_spot_multiple" // several patches, unequally spaced
-	UnevenAround    = "uneven_around"      // uneven, in which way is open
-	ShoulderOneSide = "shoulder_one_side"  // one shoulder more worn
-	ShoulderBoth    = "shoulder_both"
-	Center          = "center"
-	RibDepression   = "rib_depression"
-	Feather         = "feather"
-	HeelToe         = "heel_toe"
-	Diagonal        = "diagonal"
-	Erosion         = "erosion"
-	ShoulderStep    = "shoulder_step"
-	DepressionLocal = "depression_local"
-	AlternateLug    = "alternate_lug"
-	UniformFast     = "uniform_fast"
-	Separation      = "separation_suspect" // not wear: off the road
+	Cupping     = "cupping"       // two or more dips around
+	OncePerTurn = "once_per_turn" // one side of the tire more worn
+	// OncePerTurnCouple is wear at opposite sides of the two shoulders.
+	OncePerTurnCouple = "once_per_turn_couple"
+	FlatSpot          = "flat_spot"          // one dip
+	FlatSpots         = "flat_spot_multiple" // several patches, unequally spaced
+	UnevenAround      = "uneven_around"      // uneven, in which way is open
+	ShoulderOneSide   = "shoulder_one_side"  // one shoulder more worn
+	ShoulderBoth      = "shoulder_both"
+	Center            = "center"
+	RibDepression     = "rib_depression"
+	Feather           = "feather"
+	HeelToe           = "heel_toe"
+	Diagonal          = "diagonal"
+	Erosion           = "erosion"
+	ShoulderStep      = "shoulder_step"
+	DepressionLocal   = "depression_local"
+	AlternateLug      = "alternate_lug"
+	UniformFast       = "uniform_fast"
+	Separation        = "separation_suspect" // bulge, separation or cord that shows, not wear: off the road
 )
 
 // Severity says how far a pattern has gone.
@@ -48,7 +50,7 @@ const (
 	Confirmed = "confirmed" // gauge and a second reading or the hand agree
 	Measured  = "measured"  // by the gauge, once
 	Felt      = "felt"      // by hand or eye alone
-	Suspected = "suspected" // too few readings to tell it from others
+	Suspected = "suspected" // the readings cannot tell it from others, or no hand counted the dips
 )
 
 // Number is one figure behind a pattern.
@@ -83,7 +85,7 @@ type Pattern struct {
 
 // Request is a further reading that would decide.
 type Request struct {
-	// Code is remeasure, three_stations, eight_stations, lowest_and_crest,
+	// Code is remeasure, three_stations, eight_stations, count_dips, lowest_and_crest,
 	// more_grooves, new_depths or check_entry.
 	Code     string
 	Stations []int // for remeasure: which, from 1
@@ -97,8 +99,8 @@ type Around string
 // What readings can prove around the tire.
 const (
 	AroundNotRead   Around = "not_read"   // one station says nothing
-	AroundNotProven Around = "not_proven" // too few stations to call it even
-	AroundEven      Around = "even"       // eight or more stations within gauge error
+	AroundNotProven Around = "not_proven" // too few stations to call it even, or cups not denied by hand
+	AroundEven      Around = "even"       // eight or more stations within gauge error and smooth to the hand
 	AroundUneven    Around = "uneven"
 )
 
@@ -109,10 +111,11 @@ type Result struct {
 	Stations  int
 	SpreadMM  []float64  // highest minus lowest of each groove; 0 where not read twice
 	WearMM    []float64  // mean wear of each groove; with unknown new depths minus the depth
-	Harmonics []Harmonic // of the groove most uneven around; empty below eight stations
-	Groove    int        // that groove, from 1; 0 if none
-	Missing   *Missing   // what the once-per-turn wear weighs; nil below eight stations
-	Dips      int        // around the tire; 0 if none or not known
+	Harmonics []Harmonic // of the wear that all grooves share, as many as the stations tell apart
+	Groove    int        // most uneven around, from 1; 0 if none
+	Missing   *Missing   // what the once-per-turn wear weighs; nil until the hand denies cups
+	Dips      int        // around the tire, counted; 0 if none or not known
+	Could     []int      // numbers of dips from 1 to 12 that fit the readings alike; empty if they show no repeat
 	Mates     []Comparison
 	Wanted    []Request
 }
@@ -127,7 +130,17 @@ func (r Result) Find(key string) (Pattern, bool) {
 	return Pattern{}, false
 }
 
-// MinHarmonicStations is the least number of stations from which Read computes harmonics.
+// DipsOpen reports whether a repeating pattern was read by gauge and the dips are
+// neither counted nor denied by hand.
+func (r Result) DipsOpen() bool {
+	return slices.ContainsFunc(r.Patterns, func(p Pattern) bool {
+		return p.Confidence == Suspected &&
+			slices.Contains([]string{OncePerTurn, OncePerTurnCouple, Cupping, UnevenAround}, p.Key)
+	})
+}
+
+// MinHarmonicStations is the least number of stations that can show a tread even around
+// or tell a lone dip from a row of dips.
 const MinHarmonicStations = 8
 
 // reader builds the Result of one Read.
@@ -135,6 +148,7 @@ type reader struct {
 	in   Input
 	grid grid
 	out  Result
+	real bool // the greatest spread around is more than gauge noise
 }
 
 // Read returns the patterns of one tire, its mates compared, and which readings
@@ -284,9 +298,9 @@ func (r *reader) patternFelt(o Observation) (p Pattern, ok bool) {
 			return Pattern{}, false
 		}
 		p.Key, p.Severity, p.Text = RibDepression, stepSeverity(o.SizeMM), "an inner rib lower all round"
-	case "bulge", "separation":
+	case "bulge", "separation", "exposed_cord", "cut_to_cord":
 		p.Key, p.Severity, p.Numbers = Separation, Severe, nil
-		p.Text = "bulge or separation: not wear, off the road now"
+		p.Text = strings.ReplaceAll(o.Code, "_", " ") + ": not wear, off the road now"
 	default:
 		return Pattern{}, false
 	}

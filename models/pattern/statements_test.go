@@ -62,8 +62,9 @@ func TestFlatSpotsAndCups(t *testing.T) {
 			keys = append(keys, p.Key)
 		}
 
-		if strings.Join(keys, " ") != c.want || c.dips > 0 && got.Dips != c.dips {
-			t.Errorf("%s: %v with %d dips, want %q with %d", c.name, keys, got.Dips, c.want, c.dips)
+		counted := c.dips == 0 || got.Dips == c.dips || slices.Contains(got.Could, c.dips)
+		if strings.Join(keys, " ") != c.want || !counted {
+			t.Errorf("%s: %v with %v dips, want %q with %d", c.name, keys, got.Could, c.want, c.dips)
 		}
 
 		if c.want == pattern.UnevenAround &&
@@ -190,17 +191,16 @@ func TestStatementsOnWords(t *testing.T) {
 }
 
 // Both sides of every threshold of the evidence. Sources in names as in
-// TestEvidence; first harmonic: derived from gauge noise.
+// TestEvidence.
 func TestEvidenceThresholds(t *testing.T) {
 	t.Parallel()
 	even := evenTread()
 	bad := cupped()
 	facts := func(f pattern.Facts) pattern.Input { return pattern.Input{Tread: even, Facts: f} }
 
-	wave := func(a1 float64, step float64) pattern.Input {
-		return pattern.Input{Tread: tread(around(8, 10, cups(3, 2*a1, 1, 0))), ResolutionMM: step}
+	worst := func(kmh float64) *vibration.Report {
+		return &vibration.Report{Class: vibration.Car, WorstKMH: kmh, Neutral: "same", Throttle: "same", Braking: "same"}
 	}
-
 	both := func(f pattern.Facts) pattern.Input { return pattern.Input{Tread: bad, AxleMate: &bad, Facts: f} }
 	counted := func(n int) pattern.Input {
 		return pattern.Input{Tread: found(even, pattern.Observation{Code: "cupping", Count: n})}
@@ -212,10 +212,6 @@ func TestEvidenceThresholds(t *testing.T) {
 		cause    string
 		not, yes pattern.Input
 	}{
-		{"first harmonic 0.5 mm on a 1/32 in gauge (derived)", "first_harmonic", pattern.Imbalance,
-			wave(0.49, pattern.Step), wave(0.5, pattern.Step)},
-		{"first harmonic 0.35 mm on a 0.1 mm gauge (derived)", "first_harmonic", pattern.Imbalance, wave(0.34, 0.1),
-			wave(0.35, 0.1)},
 		{"young: under a quarter worn (practice)", "young_cups", pattern.RunoutOrSeating,
 			pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.25}},
 			pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.24}}},
@@ -237,8 +233,9 @@ func TestEvidenceThresholds(t *testing.T) {
 			facts(pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, WorstKMH: 95, Braking: "worse"}}),
 			facts(pattern.Facts{Vibration: rising()})},
 		{"outside the band nothing points to imbalance (manual)", "vibration_rises", pattern.Imbalance,
-			facts(pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, WorstKMH: 120}}),
-			facts(pattern.Facts{Vibration: &vibration.Report{Class: vibration.Car, WorstKMH: 110}})},
+			facts(pattern.Facts{Vibration: worst(110.5)}), facts(pattern.Facts{Vibration: worst(110)})},
+		{"below the band nothing points to imbalance (manual)", "vibration_rises", pattern.Imbalance,
+			facts(pattern.Facts{Vibration: worst(64.5)}), facts(pattern.Facts{Vibration: worst(65)})},
 	} {
 		for want, in := range map[bool]pattern.Input{false: c.not, true: c.yes} {
 			a, err := pattern.Causes(in)

@@ -161,6 +161,7 @@ func Read(r Report) (Reading, error) {
 	if out.HopOrder1, err = HopSpeeds(r.Class, r.CircumferenceMM, 1); err != nil {
 		return Reading{}, err
 	}
+
 	if out.HopOrder2, err = HopSpeeds(r.Class, r.CircumferenceMM, 2); err != nil {
 		return Reading{}, err
 	}
@@ -276,6 +277,7 @@ func (out *Reading) scoreSpeeds(r Report) {
 	if r.ReturnsHigher {
 		out.scoreReturn(r)
 	}
+
 	if r.waddles() {
 		out.add(RunOut, 4, fromManual,
 			"waddle at low speed (%s to %s): run-out, belt or bent wheel, not balance; inspect before driving",

@@ -57,6 +57,7 @@ func TestOrderHzWorkedSizes(t *testing.T) {
 			At60mph       *float64 `json:"order1_Hz_at_60mph"`
 		}
 	}
+
 	if err := json.Unmarshal(raw, &doc); err != nil {
 		t.Fatal(err)
 	}
@@ -350,6 +351,7 @@ func TestBadInput(t *testing.T) {
 	order := func(c, v, n float64) error { _, err := vibration.OrderHz(c, v, n); return err }
 	read := func(r vibration.Report) error { _, err := vibration.Read(r); return err }
 	bands := func(b ...vibration.SpeedBand) error { return read(vibration.Report{Class: vibration.Car, Bands: b}) }
+
 	force := func(u float64) error { _, err := vibration.ForceN(u, 1950, 100); return err }
 
 	for _, c := range []struct {
