@@ -77,9 +77,8 @@ func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
 			line("%s", b.Verdict.Reason),
 			line("limit: %s", b.Verdict.Limit),
 		},
-		FirstJob: "Do not add more weight. Remount, check bead seat and run-out, " +
-			"then take all weights off and balance again.",
-		Safety: cautionBalancer + " " + cautionWheels,
+		FirstJob: overJob(b),
+		Safety:   cautionBalancer + " " + cautionWheels,
 	}
 
 	if b.Demand > 0 {
@@ -90,6 +89,15 @@ func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
 	}
 
 	return f
+}
+
+// overJob is the job for a wheel over its limit: a wheel that was only spun is balanced; one
+// that a balance job left over is not helped by more weight (workshop practice).
+func overJob(b *models.BalanceRecord) string {
+	if b.CheckSpin {
+		return "Balance it, all weights off first. If it is over again, remount it and check bead seat and run-out."
+	}
+	return "Do not add more weight. Remount, check bead seat and run-out, then take all weights off and balance again."
 }
 
 // rebalance reports a balance that is due again. Where none is in the record,

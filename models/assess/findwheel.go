@@ -154,8 +154,7 @@ func (s *Search) chooseNext() {
 	switch {
 	case over != nil:
 		s.Next, s.Balance = over.Position, true
-		s.Then = fmt.Sprintf("The wheel at %s is over its limit: balance it, all weights off first. "+
-			"If it is over again, remount it and check seat and run-out.", over.Position)
+		s.Then = fmt.Sprintf("The wheel at %s is over its limit. ", over.Position) + overJob(over.Record)
 	case done != nil:
 		s.Then = fmt.Sprintf("The wheel at %s was over and is balanced now. Drive it. "+
 			"If the shake is gone, settle the report; if not, go on.", done.Position)

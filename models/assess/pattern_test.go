@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"rimledger/models"
+	"rimledger/models/assess"
 	"rimledger/models/units"
 )
 
@@ -94,8 +95,13 @@ func TestSuspects(t *testing.T) {
 		},
 		{
 			"one side of the tire worn, not balanced since it was fitted: imbalance",
-			tractor().around("1L", once).with(notBalanced("1L")),
+			tractor().around("1L", once).observe("1L", models.ObsSmooth).with(notBalanced("1L")),
 			[]string{"1L uneven_wear: watch", "1L suspect_imbalance: plan", "1L not_balanced: plan"},
+		},
+		{
+			"the same with the dips not counted: nine cups look like it, so imbalance is only possible",
+			tractor().around("1L", once).with(notBalanced("1L")),
+			[]string{"1L uneven_wear: watch", "1L suspect_imbalance: watch", "1L not_balanced: plan"},
 		},
 		{
 			"cups at both ends of the axle and a damper leaks: dampers (truck trade guides)",
@@ -152,7 +158,8 @@ func TestSuspects(t *testing.T) {
 // what to check before anyone balances (workshop manuals; trade guides).
 func TestAccount(t *testing.T) {
 	t.Parallel()
-	s := tractor().around("1L", func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) })
+	s := tractor().around("1L", func(k int) float64 { return 1 + math.Cos(2*math.Pi*float64(k)/8) }).
+		observe("1L", models.ObsSmooth)
 	s.at("1L").State.UnbalancedSince = &models.Point{At: ago(4 * day)}
 	f := one(t, s, models.SuspectImbalance)
 
@@ -177,6 +184,63 @@ func TestAccount(t *testing.T) {
 	f = one(t, tractor().observe("1L", models.ObsCupping), models.UnevenWear)
 	if !strings.Contains(f.FirstJob, "station") {
 		t.Errorf("first job %q; want the readings that would decide", f.FirstJob)
+	}
+}
+
+// TestOffTheRoadEndsTheList: no finding asks to measure, spin or balance a tire with
+// damage that nobody cleared, whether the newest inspection noted it or not.
+func TestOffTheRoadEndsTheList(t *testing.T) {
+	t.Parallel()
+
+	for _, code := range []models.ObservationCode{
+		models.ObsBulge, models.ObsSeparation, models.ObsExposedCord, models.ObsCutToCord,
+	} {
+		s := tractor().around("1L", func(k int) float64 { return 2 + 1.3*math.Cos(4*math.Pi*float64(k)/8) }).
+			observe("1L", models.ObsCupping)
+		s.State.Observations = []models.Observation{
+			{Code: models.ObsDamperLeak, Axle: 1}, {Code: models.ObsLooseness, Axle: 1},
+		}
+		s.at("1L").State.Damage = []models.ActiveDamage{
+			{Point: models.Point{At: ago(day)}, Observation: models.Observation{Code: code}},
+		}
+
+		seen := 0
+		for _, f := range assess.Assess(s.Snapshot).Findings {
+			worn := f.Code == models.UnevenWear || strings.HasPrefix(string(f.Code), "suspect_")
+			if f.Position != "1L" || !worn {
+				continue
+			}
+			seen++
+			if !strings.HasPrefix(f.FirstJob, "Off the road now") {
+				t.Errorf("%s, %s: first job %q", code, f.Code, f.FirstJob)
+			}
+		}
+		if seen < 2 {
+			t.Errorf("%s: %d findings on wear", code, seen)
+		}
+	}
+}
+
+// TestOneJobForOneSpin: the finding of a spin over its limit and the run for the wheel
+// behind a shake ask for the same job. A spin is followed by balancing, a job that did
+// not succeed by a remount, never by more weight (workshop practice).
+func TestOneJobForOneSpin(t *testing.T) {
+	t.Parallel()
+
+	for _, spin := range []bool{true, false} {
+		s := tractor()
+		s.at("1L").State.Balance = &models.BalanceRecord{Point: models.Point{At: ago(day)}, CheckSpin: spin,
+			Verdict: models.BalanceVerdict{Proven: true}}
+		s.State.Complaints = []models.Complaint{{At: ago(2 * day), Report: models.Vibration{WorstKMH: 95}}}
+
+		job := one(t, s, models.BalanceOverLimit).FirstJob
+		search, ok := assess.FindWheel(s.Snapshot)
+		if !ok || !strings.Contains(search.Then, job) {
+			t.Errorf("check spin %v: the run says %q, the finding %q", spin, search.Then, job)
+		}
+		if strings.HasPrefix(job, "Balance it, all weights off first") != spin {
+			t.Errorf("check spin %v: %q", spin, job)
+		}
 	}
 }
 

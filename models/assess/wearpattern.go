@@ -137,6 +137,7 @@ func (c *checker) account(p *place, report *vibration.Report) (pattern.Account, 
 		if p.inspected != nil {
 			in.Observations = observations(p.inspected.Reading)
 		}
+		in.Observations = append(in.Observations, notCleared(p)...)
 		a, err := pattern.CausesUnread(in)
 		return a, err == nil
 	}
@@ -148,6 +149,7 @@ func (c *checker) account(p *place, report *vibration.Report) (pattern.Account, 
 		Facts:        c.facts(p, report),
 	}
 	in.Observations = observations(p.inspected.Reading) // may be newer than the depths
+	in.Observations = append(in.Observations, notCleared(p)...)
 
 	if m := c.placeAt(p.at.AxleMate()); m != nil && m.read != nil {
 		t := tread(m, m.read)
@@ -212,6 +214,16 @@ func tread(p *place, m *models.Measured) pattern.Tread {
 	}
 
 	return t
+}
+
+// notCleared returns the damage at p that nobody cleared, as far as an account reads it:
+// it takes the tire off the road whatever the newest inspection noted.
+func notCleared(p *place) []pattern.Observation {
+	var seen []models.Observation
+	for _, d := range p.State.Damage {
+		seen = append(seen, d.Observation)
+	}
+	return observations(models.Reading{Observations: seen})
 }
 
 // observations returns the observations of a reading that package pattern knows.
@@ -402,7 +414,7 @@ func (c *checker) unevenWear(p *place, a pattern.Account) {
 	}
 
 	f.FirstJob = checkFirst(a)
-	if len(jobs) > 0 {
+	if _, off := a.Result.Find(pattern.Separation); len(jobs) > 0 && !off {
 		f.FirstJob = "Read first: " + strings.Join(jobs, "; ") + "."
 	}
 	c.add(p, f)
@@ -504,15 +516,17 @@ func rivals(a pattern.Account, but string) string {
 	return strings.Join(out, ", ")
 }
 
-// checkFirst returns what to check before anyone balances, and the step after that.
+// checkFirst writes what to check before anyone balances, and then what. A tire that is
+// off the road is neither checked further nor balanced.
 func checkFirst(a pattern.Account) string {
+	then := sentence(a.NextStep)
+	if _, off := a.Result.Find(pattern.Separation); off || len(a.ChecksFirst) == 0 {
+		return then
+	}
+
 	var out []string
 	for _, k := range a.ChecksFirst {
 		out = append(out, k.Text)
-	}
-	then := sentence(a.NextStep)
-	if len(out) == 0 {
-		return then
 	}
 	return "Before balancing, look at: " + strings.Join(out, "; ") + ". " + then
 }

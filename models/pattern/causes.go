@@ -103,7 +103,8 @@ func Causes(in Input) (Account, error) {
 }
 
 // CausesUnread scores the evidence on a wheel whose tread was not read: the facts and
-// what was seen and felt. Its Result has no patterns and asks for a reading. Errors:
+// what was seen and felt. Its Result has no pattern but damage and asks for a
+// reading. Errors:
 // those of Causes for the facts.
 func CausesUnread(in Input) (Account, error) {
 	if err := in.check(); err != nil {
@@ -113,8 +114,17 @@ func CausesUnread(in Input) (Account, error) {
 	in.Tread = Tread{Observations: in.Observations}
 	in.AxleMate, in.DualMate, in.Previous = nil, nil, nil
 
-	return account(in, Result{Around: AroundNotRead, Wanted: []Request{{Code: "three_stations",
-		Text: "depths at three stations, every major groove: none is in the record"}}})
+	res := Result{Around: AroundNotRead, Wanted: []Request{{Code: "three_stations",
+		Text: "depths at three stations, every major groove: none is in the record"}}}
+
+	for _, o := range in.Observations {
+		if p, ok := (&reader{in: in}).patternFelt(o); ok && p.Key == Separation {
+			p.Confidence, p.Basis = Felt, "found by hand or eye"
+			res.Patterns = append(res.Patterns, p)
+		}
+	}
+
+	return account(in, res)
 }
 
 // account scores the evidence on a tire with the patterns of res.

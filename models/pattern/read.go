@@ -260,11 +260,16 @@ func spanOf(values []*float64) span {
 // byHand adds the patterns that hand and eye find and no gauge shows.
 func (r *reader) byHand() {
 	for _, o := range r.in.Observations {
-		if p, ok := r.patternFelt(o); ok {
+		if p, ok := r.patternFelt(o); ok && !r.has(p) {
 			p.Confidence, p.Basis = Felt, "found by hand or eye"
 			r.add(p)
 		}
 	}
+}
+
+// has reports whether the same pattern with the same text was added before.
+func (r *reader) has(p Pattern) bool {
+	return slices.ContainsFunc(r.out.Patterns, func(q Pattern) bool { return q.Key == p.Key && q.Text == p.Text })
 }
 
 // patternFelt returns the pattern that an observation is by itself; ok is false for
