@@ -37,7 +37,7 @@ type patternLine struct {
 
 var aroundWords = map[pattern.Around]string{
 	pattern.AroundNotRead:   "Read at one place around the tire: nothing can be said of cups or flat spots.",
-	pattern.AroundNotProven: "Too few places around the tire to call it even.",
+	pattern.AroundNotProven: "Not shown to be even around the tire: too few places, or no hand felt for cups.",
 	pattern.AroundEven:      "Even around the tire, within the error of the gauge.",
 	pattern.AroundUneven:    "Uneven around the tire.",
 }
