@@ -179,3 +179,47 @@ func TestValidID(t *testing.T) {
 		}
 	}
 }
+
+// A name that means another zone on each machine, or none, is refused.
+func TestParseZone(t *testing.T) {
+	t.Parallel()
+
+	for name, known := range map[string]bool{
+		"Europe/Berlin": true, "America/Chicago": true, "UTC": true,
+		"": false, "Local": false, "Europe/Nowhere": false, "../zone": false,
+	} {
+		for range 2 { // read, then remembered
+			z, err := models.ParseZone(name)
+			if (err == nil) != known || known && z.String() != name {
+				t.Errorf("zone %q: %v, %v", name, z, err)
+			}
+		}
+	}
+}
+
+// Five fields as crontab(5) describes them; 30 February never comes.
+func TestParseCron(t *testing.T) {
+	t.Parallel()
+
+	for spec, good := range map[string]bool{
+		"0 6 * * 1": true, "30 5 1 */3 *": true, "0 6 29 2 *": true,
+		"": false, "0 6 * *": false, "0 0 6 * * 1": false, "61 6 * * 1": false,
+		"@weekly": false, "TZ=UTC 0 6 * * 1": false, "CRON_TZ=UTC 0 6 * * 1": false, "0 6 30 2 *": false,
+	} {
+		if _, err := models.ParseCron(spec); (err == nil) != good {
+			t.Errorf("schedule %q: %v", spec, err)
+		}
+	}
+}
+
+func TestSentence(t *testing.T) {
+	t.Parallel()
+
+	for text, want := range map[string]string{
+		"": "", " ": "", "check the dampers": "Check the dampers.", " why? ": "Why?", "ölwanne": "Ölwanne.", "7/32 in": "7/32 in.",
+	} {
+		if got := models.Sentence(text); got != want {
+			t.Errorf("%q: got %q, want %q", text, got, want)
+		}
+	}
+}

@@ -21,6 +21,25 @@ func CleanText(s string) string {
 	return ""
 }
 
+// Capitalize returns s with its first letter in upper case.
+func Capitalize(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return ""
+	}
+	return string(unicode.ToUpper(first)) + s[size:]
+}
+
+// Sentence returns s without spaces at its ends, with its first letter in upper
+// case and a full stop unless it ends a sentence already. An empty s stays empty.
+func Sentence(s string) string {
+	s = Capitalize(strings.TrimSpace(s))
+	if s == "" || strings.ContainsRune(".!?", rune(s[len(s)-1])) {
+		return s
+	}
+	return s + "."
+}
+
 // checkLine adds a fault unless s is one clean line of least to most characters.
 func checkLine(f *Faults, name, s string, least, most int) {
 	if why := CleanText(s); why != "" {

@@ -519,7 +519,7 @@ func rivals(a pattern.Account, but string) string {
 // checkFirst writes what to check before anyone balances, and then what. A tire that is
 // off the road is neither checked further nor balanced.
 func checkFirst(a pattern.Account) string {
-	then := sentence(a.NextStep)
+	then := models.Sentence(a.NextStep)
 	if _, off := a.Result.Find(pattern.Separation); off || len(a.ChecksFirst) == 0 {
 		return then
 	}
@@ -529,12 +529,4 @@ func checkFirst(a pattern.Account) string {
 		out = append(out, k.Text)
 	}
 	return "Before balancing, look at: " + strings.Join(out, "; ") + ". " + then
-}
-
-// sentence begins s with a capital letter and ends it with a full stop.
-func sentence(s string) string {
-	if s == "" {
-		return ""
-	}
-	return strings.ToUpper(s[:1]) + s[1:] + "."
 }

@@ -105,7 +105,7 @@ func (s *Service) bookOne(
 		return 0, err
 	}
 
-	zone, err := zoneOf(depot)
+	zone, err := depot.Zone()
 	if err != nil {
 		return 0, err
 	}

@@ -8,8 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/robfig/cron/v3"
-
 	"rimledger/models"
 	"rimledger/models/access"
 	"rimledger/models/legal"
@@ -42,7 +40,7 @@ func checkDepot(d models.Depot, now time.Time) error {
 		f.Add("name", d.Name, "must be 1 to 80 characters without spaces at the ends")
 	}
 
-	if _, err := time.LoadLocation(d.TimeZone); err != nil || d.TimeZone == "" || d.TimeZone == "Local" {
+	if _, err := models.ParseZone(d.TimeZone); err != nil {
 		f.Add("time_zone", d.TimeZone, "must be an IANA time zone such as Europe/Berlin or America/Chicago")
 	}
 	if !legal.Known(d.Jurisdiction) {
@@ -62,14 +60,10 @@ func checkDepot(d models.Depot, now time.Time) error {
 	}
 
 	if d.DigestCron != "" {
-		if _, err := cron.ParseStandard(d.DigestCron); err != nil || strings.Contains(d.DigestCron, "TZ=") ||
-			strings.HasPrefix(d.DigestCron, "@") {
-			f.Add(
-				"digest_cron",
-				d.DigestCron,
+		if _, err := models.ParseCron(d.DigestCron); err != nil {
+			f.Add("digest_cron", d.DigestCron,
 				"must be five fields (minute hour day month weekday) such as 0 6 * * 1, in the depot's time zone, "+
-					"or empty",
-			)
+					"or empty")
 		}
 	}
 

@@ -72,7 +72,7 @@ func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportRes
 			return err
 		}
 		im := &importer{s: s, tx: tx, a: a, b: b, now: now, depot: depot, numbers: map[string]models.Vehicle{}}
-		if im.zone, err = zoneOf(depot); err != nil {
+		if im.zone, err = depot.Zone(); err != nil {
 			return err
 		}
 

@@ -81,7 +81,7 @@ func (s *Service) TiresToOrder(
 
 func depotOrder(ctx context.Context, r models.Reader, d models.Depot, months int, now time.Time) (DepotOrder, error) {
 	o := DepotOrder{Depot: d}
-	zone, err := zoneOf(d)
+	zone, err := d.Zone()
 	if err != nil {
 		zone = time.UTC
 	}

@@ -2,9 +2,7 @@ package fleet
 
 import (
 	"context"
-	"fmt"
 	"slices"
-	"sync"
 	"time"
 
 	"rimledger/models"
@@ -57,67 +55,49 @@ func loadScenes(ctx context.Context, r models.Reader, rows []models.VehicleRow) 
 		on[t.State.VehicleID][t.Tire.ID] = &t
 	}
 
-	yards := map[models.DepotID]yard{}
+	shared := map[models.DepotID]depotScene{}
 
 	var out []*scene
 	for _, row := range rows {
 		v := row.Vehicle
-		y, known := yards[v.DepotID]
+		d, known := shared[v.DepotID]
 		if !known {
-			if y, err = loadYard(ctx, r, v.DepotID); err != nil {
+			if d, err = loadDepotScene(ctx, r, v.DepotID); err != nil {
 				return nil, err
 			}
-			yards[v.DepotID] = y
+			shared[v.DepotID] = d
 		}
 
-		out = append(
-			out,
-			&scene{
-				depot:   y.depot,
-				zone:    y.zone,
-				policy:  policyOf(v.Class, y.patches, v.Patch),
-				vehicle: v,
-				state:   row.State,
-				tires:   on[v.ID],
-				changed: map[models.TireID]bool{},
-			},
-		)
+		out = append(out, &scene{
+			depot:   d.depot,
+			zone:    d.zone,
+			policy:  policyOf(v.Class, d.patches, v.Patch),
+			vehicle: v,
+			state:   row.State,
+			tires:   on[v.ID],
+			changed: map[models.TireID]bool{},
+		})
 	}
 
 	return out, nil
 }
 
-// yard is what the vehicles of one depot share.
-type yard struct {
+// depotScene is what the scenes of the vehicles of one depot share.
+type depotScene struct {
 	depot   models.Depot
 	zone    *time.Location
 	patches []models.DepotPolicy
 }
 
-func loadYard(ctx context.Context, r models.Reader, id models.DepotID) (y yard, err error) {
-	if y.depot, err = r.Depot(ctx, id); err != nil {
-		return y, err
+func loadDepotScene(ctx context.Context, r models.Reader, id models.DepotID) (d depotScene, err error) {
+	if d.depot, err = r.Depot(ctx, id); err != nil {
+		return d, err
 	}
-	if y.zone, err = zoneOf(y.depot); err != nil {
-		return y, err
+	if d.zone, err = d.depot.Zone(); err != nil {
+		return d, err
 	}
-	y.patches, err = r.DepotPolicies(ctx, id)
-	return y, err
-}
-
-var zones sync.Map // *time.Location by name: reading one takes a file
-
-// zoneOf returns the time zone of a depot.
-func zoneOf(d models.Depot) (*time.Location, error) {
-	if z, ok := zones.Load(d.TimeZone); ok {
-		return z.(*time.Location), nil
-	}
-	z, err := time.LoadLocation(d.TimeZone)
-	if err != nil {
-		return nil, fmt.Errorf("time zone of depot %s: %w", d.Name, err)
-	}
-	zones.Store(d.TimeZone, z)
-	return z, nil
+	d.patches, err = r.DepotPolicies(ctx, id)
+	return d, err
 }
 
 // tire returns a tire by id, reading it if it is not on the vehicle.

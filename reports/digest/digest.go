@@ -17,8 +17,6 @@ import (
 	"net/url"
 	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"rimledger/models"
 	"rimledger/models/fleet"
@@ -41,9 +39,9 @@ const safety = "Inflating, jacking and fitting wheels can kill: trained people o
 // Render returns the digest d as a mail. Links lead to baseURL; if that is empty, there
 // are no links. It returns an error if the depot's time zone is not known.
 func Render(d fleet.Digest, baseURL string) (Mail, error) {
-	zone, err := time.LoadLocation(d.Depot.TimeZone)
+	zone, err := d.Depot.Zone()
 	if err != nil {
-		return Mail{}, fmt.Errorf("digest of %s: %w", d.Depot.Name, err)
+		return Mail{}, fmt.Errorf("digest: %w", err)
 	}
 
 	p := pageOf(d, writer{Style: d.Style, zone: zone, base: strings.TrimRight(baseURL, "/")})
@@ -165,7 +163,7 @@ func (w writer) line(l fleet.DigestLine) line {
 		out.Place += " " + string(f.Position)
 	}
 	if len(f.Evidence) > 0 {
-		out.Why = sentence(f.Evidence[0].Text)
+		out.Why = models.Sentence(f.Evidence[0].Text)
 	}
 	if l.Row != "" {
 		out.When = "Parked in row " + l.Row + ". " + out.When
@@ -196,22 +194,7 @@ func (w writer) when(f models.Finding) string {
 	if f.Estimated {
 		parts = append(parts, "estimated")
 	}
-	return sentence(strings.Join(parts, ", "))
-}
-
-// sentence returns s with a capital at the beginning and a full stop at the end.
-func sentence(s string) string {
-	s = strings.TrimSpace(s)
-	first, size := utf8.DecodeRuneInString(s)
-	if size == 0 {
-		return ""
-	}
-
-	s = string(unicode.ToUpper(first)) + s[size:]
-	if !strings.ContainsRune(".!?", rune(s[len(s)-1])) {
-		s += "."
-	}
-	return s
+	return models.Sentence(strings.Join(parts, ", "))
 }
 
 // count returns a number of things with the right form of their name.

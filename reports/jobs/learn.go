@@ -6,10 +6,12 @@ import (
 
 	"github.com/riverqueue/river"
 	"github.com/robfig/cron/v3"
+
+	"rimledger/models"
 )
 
 // nightly is when the fleet's wear rates are learned anew, in the server's zone.
-var nightly = must(cronParser.Parse("10 3 * * *"))
+var nightly = must(models.ParseCron("10 3 * * *"))
 
 // must returns the schedule of a constant specification.
 func must(s cron.Schedule, err error) cron.Schedule {

@@ -2,10 +2,11 @@ package jobs
 
 import (
 	"fmt"
-	"strings"
 	"time"
 
 	"github.com/robfig/cron/v3"
+
+	"rimledger/models"
 )
 
 // slotLayout is the form of a slot's name: civil date and time in the depot's zone.
@@ -31,32 +32,16 @@ type Schedule struct {
 	zone *time.Location
 }
 
-// cronParser reads the usual five fields: minute, hour, day of month, month, day of week.
-var cronParser = cron.NewParser(cron.Minute | cron.Hour | cron.Dom | cron.Month | cron.Dow)
-
 // ParseSchedule reads five cron fields (minute, hour, day of month, month, day
 // of week) and an IANA zone. It returns an error if either cannot be read or
 // the fields name no day that ever comes.
 func ParseSchedule(spec, zone string) (Schedule, error) {
-	loc, err := time.LoadLocation(zone)
-	if err != nil || zone == "" {
-		return Schedule{}, fmt.Errorf("time zone %q is not known; write an IANA name such as Europe/Berlin", zone)
-	}
-
-	// The library also takes "TZ=..." and "@every", which have no civil time.
-	if strings.ContainsAny(spec, "=@") {
-		return Schedule{}, fmt.Errorf("schedule %q must be five fields: minute hour day month weekday", spec)
-	}
-
-	s, err := cronParser.Parse(spec)
+	loc, err := models.ParseZone(zone)
 	if err != nil {
-		return Schedule{}, fmt.Errorf("schedule %q must be five fields, minute hour day month weekday: %w", spec, err)
+		return Schedule{}, err
 	}
-	if s.Next(time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC)).IsZero() {
-		return Schedule{}, fmt.Errorf("schedule %q names a day that never comes", spec)
-	}
-
-	return Schedule{s, loc}, nil
+	s, err := models.ParseCron(spec)
+	return Schedule{s, loc}, err
 }
 
 // Next returns the first slot that is due after an instant.
@@ -103,9 +88,9 @@ func (s Schedule) Newest(after, now time.Time) (Slot, bool) {
 // ParseSlot returns the slot of a name in a zone. It returns an error if either cannot be
 // read. The slot need not be one of any schedule.
 func ParseSlot(name, zone string) (Slot, error) {
-	loc, err := time.LoadLocation(zone)
-	if err != nil || zone == "" {
-		return Slot{}, fmt.Errorf("time zone %q is not known; write an IANA name such as Europe/Berlin", zone)
+	loc, err := models.ParseZone(zone)
+	if err != nil {
+		return Slot{}, err
 	}
 	civil, err := time.Parse(slotLayout, name)
 	if err != nil {

@@ -50,7 +50,7 @@ func Export(
 	if err != nil {
 		return Table{}, err
 	}
-	zone, err := time.LoadLocation(d.TimeZone)
+	zone, err := d.Zone()
 	if err != nil {
 		return Table{}, err
 	}
