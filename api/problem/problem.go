@@ -46,8 +46,10 @@ type Field struct {
 	Code   string `json:"code,omitempty"  doc:"On a held value: put this code into confirmed and send the same again." example:"depth_rise:1L"`
 }
 
-// kinds give each kind of error its status.
-var kinds = map[models.Kind]int{
+// statuses give each kind of error its HTTP status. RFC 9110, section 15, says what
+// each means; 412 is what an If-Match that no longer matches asks for (section
+// 13.1.1), and 422 keeps a value that is read but not accepted apart from 400.
+var statuses = map[models.Kind]int{
 	models.Invalid:         http.StatusUnprocessableEntity,
 	models.Held:            http.StatusUnprocessableEntity,
 	models.NotFound:        http.StatusNotFound,
@@ -61,9 +63,17 @@ var kinds = map[models.Kind]int{
 	models.Internal:        http.StatusInternalServerError,
 }
 
+// Status returns the HTTP status of a kind of error, 500 for a kind that is not known.
+func Status(kind models.Kind) int {
+	if status, known := statuses[kind]; known {
+		return status
+	}
+	return http.StatusInternalServerError
+}
+
 // kindOfStatus gives the kind of a status that a library chose.
 func kindOfStatus(status int) models.Kind {
-	for kind, s := range kinds {
+	for kind, s := range statuses {
 		if s == status && kind != models.Held {
 			return kind
 		}
@@ -84,7 +94,7 @@ var fixed = map[models.Kind]string{
 
 // New returns a problem of a kind with its usual status.
 func New(kind models.Kind, detail string, fields ...Field) *Problem {
-	return WithStatus(kinds[kind], kind, detail, fields...)
+	return WithStatus(Status(kind), kind, detail, fields...)
 }
 
 // WithStatus returns a problem of a kind with a status of its own.
