@@ -164,7 +164,7 @@ func transfer(in transferInput) (shownOutput, error) {
 	}
 
 	out := shownOutput{Notes: notes}
-	out.Inner, out.Outer = u.Asks(in.To)
+	out.Inner, out.Outer = u.Correction(in.To)
 
 	return out, nil
 }

@@ -137,7 +137,7 @@ func lostWeight(in lostInput) (shownOutput, error) {
 	if err != nil {
 		return shownOutput{}, err
 	}
-	inner, outer := u.Asks(in.Planes)
+	inner, outer := u.Correction(in.Planes)
 	return shownOutput{inner, outer, notes}, nil
 }
 
@@ -151,7 +151,7 @@ func heavySpots(in spotsInput) (shownOutput, error) {
 	if err != nil {
 		return shownOutput{}, err
 	}
-	inner, outer := u.Asks(in.Planes)
+	inner, outer := u.Correction(in.Planes)
 	return shownOutput{inner, outer, notes}, nil
 }
 

@@ -189,7 +189,7 @@ func leftByRecord(e *models.BalanceJob, pair shownPair) *dialLeft {
 	}
 
 	heavy := balance.Unbalance{Inner: balance.Sum(before.Inner, cured.Inner), Outer: balance.Sum(before.Outer, cured.Outer)}
-	inner, outer := heavy.Asks(in.Planes)
+	inner, outer := heavy.Correction(in.Planes)
 
 	return &dialLeft{balance.Left{Unbalance: heavy, InnerG: inner.MassG, OuterG: outer.MassG}, before}
 }

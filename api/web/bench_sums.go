@@ -168,7 +168,7 @@ func sumPlanes(f *sumForm) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	inner, outer := moved.Asks(to)
+	inner, outer := moved.Correction(to)
 	return append([]string{fmt.Sprintf("There the outer plane asks for %s at %.0f°, the inner for %s at %.0f°.", f.gram(outer.MassG), outer.Deg, f.gram(inner.MassG), inner.Deg)}, told(notes)...), nil
 }
 

@@ -52,14 +52,11 @@ func bareSets(p balance.Problem, place balance.Place) []bare {
 		for _, b := range sets {
 			for _, w := range p.Stock {
 				if b.pieces < 2 {
-					sets = append(
-						sets,
-						bare{
-							b.v + cmplx.Rect(w.MassG*place.Plane.RadiusMM, s.Deg*math.Pi/180),
-							b.mass + w.MassG,
-							b.pieces + 1,
-						},
-					)
+					sets = append(sets, bare{
+						b.v + cmplx.Rect(w.MassG*place.Plane.RadiusMM, s.Deg*math.Pi/180),
+						b.mass + w.MassG,
+						b.pieces + 1,
+					})
 				}
 			}
 		}
@@ -138,14 +135,8 @@ func TestChooseEqualsExhaustiveSearchAtFullSize(t *testing.T) {
 			l := got.Left
 			if l.Meets != meets || l.ScoreG > least+p.SlackG+1e-9 || math.Abs(l.MassG-mass) > 1e-9 ||
 				l.Pieces != pieces {
-				t.Errorf(
-					"got %+v; exhaustive search: least %g g, %g g in %d pieces, meets %v",
-					l,
-					least,
-					mass,
-					pieces,
-					meets,
-				)
+				t.Errorf("got %+v; exhaustive search: least %g g, %g g in %d pieces, meets %v", l, least, mass, pieces,
+					meets)
 			}
 		})
 	}
@@ -157,8 +148,7 @@ func BenchmarkChoose(b *testing.B) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	var problems []balance.Problem
 	for range 64 {
-		problems = append(problems, benchProblem(
-			balance.Shown{MassG: 10 + 80*rng.Float64(), Deg: 360 * rng.Float64()},
+		problems = append(problems, benchProblem(balance.Shown{MassG: 10 + 80*rng.Float64(), Deg: 360 * rng.Float64()},
 			balance.Shown{MassG: 10 + 80*rng.Float64(), Deg: 360 * rng.Float64()}))
 	}
 

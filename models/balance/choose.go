@@ -7,7 +7,7 @@ import (
 	"rimledger/models/badinput"
 )
 
-// Mode says what is to be cured.
+// Mode is the part of the unbalance that is corrected.
 type Mode string
 
 // The modes.
@@ -16,9 +16,9 @@ const (
 	Static   Mode = "static"    // hop only: the sum of both planes counts
 )
 
-// Problem is a wheel to be balanced and what there is to do it with.
+// Problem is a wheel to be balanced, with the weights and places there are.
 type Problem struct {
-	Measured  Planes    // where Unbalance is known, and where the limits hold
+	Measured  Planes    // the planes of Unbalance and of the limits
 	Unbalance Unbalance // heavy sides; see FromShown, HalfEach
 	Mode      Mode      // empty is two-plane
 
@@ -52,7 +52,7 @@ type Piece struct {
 // Left is what a set of weights leaves on the wheel.
 type Left struct {
 	Unbalance Unbalance // in the measured planes
-	InnerG    float64   // grams still asked for at the measured radius
+	InnerG    float64   // grams still needed at the measured radius
 	OuterG    float64
 	Static    Vector
 	StaticG   float64 // grams at the mean of the measured radii
@@ -60,7 +60,7 @@ type Left struct {
 	ScoreG    float64 // what Choose compares: InnerG + OuterG, or StaticG in mode static
 	MassG     float64 // all pieces together
 	Pieces    int
-	Meets     bool // every limit of the problem is met
+	Meets     bool // every limit of the problem that applies to its mode is met
 }
 
 // Set is weights and what they leave.
@@ -69,13 +69,13 @@ type Set struct {
 	Left   Left
 }
 
-// Proposal is the best set and what it is compared with.
+// Proposal is the best set, and other results to compare it with.
 type Proposal struct {
 	Set
 	Before  Left    // nothing fitted
 	Rounded Set     // the exact weights in the same places, each rounded to the nearest size, limits ignored
 	ExactG  float64 // mass of the exact weights in the measured planes
-	ExtraG  float64 // what the set weighs more than that: the price of hiding, of sizes, of one plane
+	ExtraG  float64 // mass of the set above ExactG, from hiding, sizes, and planes off the measured ones
 	Notes   []Note
 	Advice  []string // what to do before more weight; empty when the limits are met
 }
@@ -89,10 +89,10 @@ type Proposal struct {
 //  3. the lightest, 4. with the fewest pieces, 5. with the least score.
 //
 // The result is exact: it equals trying every set. On an open circle the
-// positions tried are steps of StepDeg from the angle the unbalance asks for
-// when the two places in use share it, or, with one place in use, from the angle
-// asked for in the measured plane on which it acts most. A strip acts a little less than its mass
-// because it is bent around the rim; this is counted.
+// positions tried are steps of StepDeg from the exact correction's angle: that of
+// both places together, or, with one place in use, that of the measured plane on
+// which it acts most. A strip acts a little less than its mass because it is bent
+// around the rim; this is counted.
 //
 // Errors wrap ErrEmptyStock, ErrNoPlace, ErrTooManyChoices (raise StepDeg or
 // lower MaxPieces), ErrUnknownChoice, ErrZeroRadius, ErrZeroDistance,
@@ -123,16 +123,17 @@ func Choose(p Problem) (Proposal, error) {
 	return out, nil
 }
 
-// Evaluate returns what the technician's own pieces leave. Only Place, MassG,
-// LengthMM and Deg of a piece count; limits on mass and pieces are not enforced.
+// Evaluate returns what the technician's own pieces leave, with a note for each angle
+// outside 0-360. Only Place, MassG, LengthMM and Deg of a piece count; limits on mass and
+// pieces are not enforced.
 // Errors as of Choose, and ErrUnknownPlace.
 func Evaluate(p Problem, pieces []Piece) (Left, []Note, error) {
 	s, notes, err := newSearch(p)
 	if err != nil {
 		return Left{}, nil, err
 	}
-	n := notebook(notes)
 
+	n := notebook(notes)
 	own := make([]Piece, len(pieces))
 	for i, w := range pieces {
 		field := fmt.Sprintf("piece %d", i+1)
@@ -140,7 +141,6 @@ func Evaluate(p Problem, pieces []Piece) (Left, []Note, error) {
 			return Left{}, nil, badinput.New(field+" place", w.Place, ErrUnknownPlace,
 				"give one of %s", joined(s.placeNames()))
 		}
-
 		if err := checkMass(field+" mass g", w.MassG); err != nil {
 			return Left{}, nil, err
 		}
@@ -150,7 +150,6 @@ func Evaluate(p Problem, pieces []Piece) (Left, []Note, error) {
 		if w.Deg, err = n.angle(field+" angle", w.Deg); err != nil {
 			return Left{}, nil, err
 		}
-
 		own[i] = w
 	}
 
@@ -170,11 +169,15 @@ func (s *search) left(pieces []Piece) Left {
 
 	m := s.p.Measured
 	l := Left{
-		Unbalance: u, InnerG: u.Inner.At(m.Inner.RadiusMM), OuterG: u.Outer.At(m.Outer.RadiusMM),
-		Static: u.Static(), Couple: u.Couple(m), MassG: mass, Pieces: len(pieces),
+		Unbalance: u,
+		InnerG:    u.Inner.At(m.Inner.RadiusMM),
+		OuterG:    u.Outer.At(m.Outer.RadiusMM),
+		Static:    u.Static(),
+		Couple:    u.Couple(m),
+		MassG:     mass,
+		Pieces:    len(pieces),
 	}
 	l.StaticG = l.Static.At(m.meanRadius())
-
 	l.ScoreG = l.InnerG + l.OuterG
 	if s.p.Mode == Static {
 		l.ScoreG = l.StaticG
@@ -183,8 +186,8 @@ func (s *search) left(pieces []Piece) Left {
 	return l
 }
 
-// meets reports whether what is left, in grams, keeps to the limits. In mode
-// static only the static limit is asked.
+// meets reports whether what is left, in grams, is within the limits. In mode
+// static only the static limit applies.
 func (s *search) meets(inner, outer, static float64) bool {
 	ok := func(v, limit float64) bool { return limit == 0 || v <= limit+massSlack }
 	if s.p.Mode == Static {
@@ -196,12 +199,14 @@ func (s *search) meets(inner, outer, static float64) bool {
 // massSlack is the rounding error allowed between grams that are equal.
 const massSlack = 1e-9
 
+// meanRadius returns the mean of both radii in mm, the radius of static masses.
 func (p Planes) meanRadius() float64 { return (p.Inner.RadiusMM + p.Outer.RadiusMM) / 2 }
 
 // checked returns p with angles normalised and defaults filled in, or why it is refused.
 func (p Problem) checked() (Problem, []Note, error) {
 	var n notebook
 	var err error
+
 	if p.Mode == "" {
 		p.Mode = TwoPlane
 	}
@@ -218,10 +223,11 @@ func (p Problem) checked() (Problem, []Note, error) {
 	if p.Unbalance.Outer, err = n.vector("outer unbalance g mm", p.Unbalance.Outer); err != nil {
 		return p, nil, err
 	}
+
+	// No limit: as much as two places can take.
 	if p.MaxMassG == 0 {
 		p.MaxMassG = 2 * maxWeightG
 	}
-
 	if p.MaxPieces == 0 {
 		p.MaxPieces = 2 * maxPieces
 	}
@@ -242,7 +248,6 @@ func (p Problem) checked() (Problem, []Note, error) {
 	if len(p.Stock) == 0 {
 		return p, nil, badinput.New("stock", "(none)", ErrEmptyStock, "list at least one weight")
 	}
-
 	for i, w := range p.Stock {
 		if err := w.check(i); err != nil {
 			return p, nil, err
@@ -256,15 +261,12 @@ func (p Problem) checked() (Problem, []Note, error) {
 // places checks all places; at least one must take a weight of the stock.
 func (n *notebook) places(given []Place, stock []Weight) ([]Place, error) {
 	places := make([]Place, len(given))
-	usable := false
-
-	names := map[string]bool{}
+	usable, names := false, map[string]bool{}
 	for i, q := range given {
 		var err error
 		if places[i], err = n.place(i, q); err != nil {
 			return nil, err
 		}
-
 		if names[q.Name] {
 			return nil, badinput.New(fmt.Sprintf("place %d name", i+1), q.Name, ErrUnknownPlace,
 				"give every place its own name")
@@ -283,6 +285,7 @@ func (n *notebook) places(given []Place, stock []Weight) ([]Place, error) {
 	return places, nil
 }
 
+// takesAny reports whether a weight of the stock fits anywhere on p.
 func (p Place) takesAny(stock []Weight) bool {
 	for _, z := range sizesFor(stock, p) {
 		for _, s := range p.spotsAt(0) {
@@ -295,7 +298,7 @@ func (p Place) takesAny(stock []Weight) bool {
 }
 
 // rounded returns the exact weights of the places in pair, each rounded to the
-// nearest size; between named spots the weight is first split on its neighbours.
+// nearest size; a weight between two named spots is first split between them.
 func (s *search) rounded(pr pair) Set {
 	var pieces []Piece
 	for side := range pr.sides() {
@@ -310,8 +313,7 @@ func (s *search) rounded(pr pair) Set {
 	return Set{pieces, s.left(pieces)}
 }
 
-// spread returns want as weights on the two spots next to it, or as it is on an
-// open circle.
+// spread splits want between the two spots next to it; on an open circle it returns want.
 func (sd side) spread(want complex128, p Place) []Vector {
 	v := fromComplex(want)
 	if len(p.Spots) == 0 || len(sd.spots) == 0 {
@@ -329,7 +331,7 @@ func (sd side) spread(want complex128, p Place) []Vector {
 	}
 
 	a, b, err := Split(v.GMM, v.Deg, before.deg, after.deg)
-	if err != nil { // one spot, or none near: the nearer takes it all
+	if err != nil { // a single spot, or half a turn between the two: the nearer takes all
 		if apart(after.deg, v.Deg) < apart(before.deg, v.Deg) {
 			before = after
 		}
@@ -339,6 +341,7 @@ func (sd side) spread(want complex128, p Place) []Vector {
 	return []Vector{{a, before.deg}, {b, after.deg}}
 }
 
+// spotName returns the name of the spot at an angle, empty if there is none.
 func (sd side) spotName(deg float64) string {
 	for _, q := range sd.spots {
 		if q.deg == deg {
@@ -348,7 +351,8 @@ func (sd side) spotName(deg float64) string {
 	return ""
 }
 
-// nearest returns the size whose moment is nearest to want, or none if nothing is nearer.
+// nearest returns the size whose moment is nearest to want; ok is false if no weight at all
+// is nearer.
 func nearest(sizes []size, want float64) (z size, ok bool) {
 	err := want
 	for _, q := range sizes {

@@ -3,6 +3,7 @@ package balance_test
 import (
 	"errors"
 	"math"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -10,14 +11,14 @@ import (
 	"rimledger/models/balance"
 )
 
-// exhaustive tries every set of a problem whose places all have spots, by
-// definition and without any short cut, and returns the best by the order
-// Choose promises, with a slack on each comparison.
+// exhaustive has every set of a problem whose places all have spots, listed by
+// definition and without any short cut.
 type exhaustive struct {
 	p    balance.Problem
 	sets [][]balance.Piece // of each place
 }
 
+// newExhaustive lists the sets of a problem.
 func newExhaustive(p balance.Problem) exhaustive {
 	e := exhaustive{p: p}
 	for _, place := range p.Places {
@@ -26,7 +27,7 @@ func newExhaustive(p balance.Problem) exhaustive {
 	return e
 }
 
-// setsOn lists every set of pieces place can carry, the empty one too.
+// setsOn lists every set of pieces that a place can carry, the empty one too.
 func setsOn(place balance.Place, stock []balance.Weight) [][]balance.Piece {
 	most := place.MaxPieces
 	if most == 0 {
@@ -35,26 +36,35 @@ func setsOn(place balance.Place, stock []balance.Weight) [][]balance.Piece {
 
 	sets := [][]balance.Piece{nil}
 	for _, spot := range place.Spots {
-		for _, set := range sets {
-			for _, w := range stock {
-				for n := 1; w.Kind == place.Kind && n <= max(1, w.MaxSegments); n++ {
-					piece := balance.Piece{
-						Place:    place.Name,
-						MassG:    float64(n) * w.MassG,
-						LengthMM: float64(n) * w.LengthMM,
-						Deg:      spot.Deg,
-					}
-					if len(set) < most && fitsOn(place, spot, piece, set) {
-						sets = append(sets, append(append([]balance.Piece{}, set...), piece))
-					}
+		pieces := piecesOn(place, spot, stock)
+		for _, set := range sets { // those without a piece on this spot
+			for _, piece := range pieces {
+				if len(set) < most && fitsOn(place, spot, piece, set) {
+					sets = append(sets, append(append([]balance.Piece{}, set...), piece))
 				}
 			}
 		}
 	}
-
 	return sets
 }
 
+// piecesOn lists the clips or strips of the stock that go on a spot.
+func piecesOn(place balance.Place, spot balance.Spot, stock []balance.Weight) []balance.Piece {
+	var out []balance.Piece
+	for _, w := range stock {
+		for n := 1; w.Kind == place.Kind && n <= max(1, w.MaxSegments); n++ {
+			out = append(out, balance.Piece{
+				Place:    place.Name,
+				MassG:    float64(n) * w.MassG,
+				LengthMM: float64(n) * w.LengthMM,
+				Deg:      spot.Deg,
+			})
+		}
+	}
+	return out
+}
+
+// fitsOn reports whether a piece fits on a spot beside the pieces of a set.
 func fitsOn(place balance.Place, spot balance.Spot, piece balance.Piece, set []balance.Piece) bool {
 	perDeg := place.Plane.RadiusMM * math.Pi / 180
 	half := piece.LengthMM / perDeg / 2
@@ -85,12 +95,15 @@ func fitsOn(place balance.Place, spot balance.Spot, piece balance.Piece, set []b
 
 func turn(deg float64) float64 { return math.Mod(math.Mod(deg, 360)+360, 360) }
 
-// best returns the mass and pieces of the best set, and the least score.
-func (e exhaustive) best(t rapid.TB, slack float64) (least float64, mass float64, pieces int, meets bool) {
-	var lefts []balance.Left
+// lefts evaluates every pair of sets on two places that keeps to the limits on mass and
+// pieces.
+func (e exhaustive) lefts(t rapid.TB) []balance.Left {
+	var out []balance.Left
 	for i, a := range e.sets {
 		for _, b := range e.sets[i:] {
-			if len(a) > 0 && len(b) > 0 && a[0].Place == b[0].Place || len(a) == 0 && len(b) > 0 && i > 0 {
+			samePlace := len(a) > 0 && len(b) > 0 && a[0].Place == b[0].Place
+			repeated := len(a) == 0 && len(b) > 0 && i > 0 // each place lists an empty set
+			if samePlace || repeated {
 				continue
 			}
 
@@ -100,11 +113,18 @@ func (e exhaustive) best(t rapid.TB, slack float64) (least float64, mass float64
 			}
 			if (e.p.MaxMassG == 0 || left.MassG <= e.p.MaxMassG+1e-9) &&
 				(e.p.MaxPieces == 0 || left.Pieces <= e.p.MaxPieces) {
-				lefts = append(lefts, left)
-				meets = meets || left.Meets
+				out = append(out, left)
 			}
 		}
 	}
+	return out
+}
+
+// best returns the least score and the mass and pieces of the best set, by the order that
+// Choose promises, with a slack on each comparison.
+func (e exhaustive) best(t rapid.TB, slack float64) (least float64, mass float64, pieces int, meets bool) {
+	lefts := e.lefts(t)
+	meets = slices.ContainsFunc(lefts, func(l balance.Left) bool { return l.Meets })
 
 	least, mass = math.Inf(1), math.Inf(1)
 	for _, l := range lefts {
@@ -121,7 +141,6 @@ func (e exhaustive) best(t rapid.TB, slack float64) (least float64, mass float64
 			mass, pieces = l.MassG, l.Pieces
 		}
 	}
-
 	return least, mass, pieces, meets
 }
 
@@ -137,18 +156,18 @@ func smallProblem(t *rapid.T) balance.Problem {
 		}
 	})
 
+	modes := []balance.Mode{balance.TwoPlane, balance.TwoPlane, balance.Static}
+	kinds := []balance.Kind{balance.Clip, balance.Adhesive, balance.Adhesive}
 	p := balance.Problem{
 		Measured: balance.Planes{
 			Inner: balance.Plane{RadiusMM: radius.Draw(t, "inner radius"), OffsetMM: -90},
 			Outer: balance.Plane{RadiusMM: radius.Draw(t, "outer radius"), OffsetMM: 90},
 		},
 		Unbalance: balance.Unbalance{Inner: vector.Draw(t, "inner"), Outer: vector.Draw(t, "outer")},
-		Mode: rapid.SampledFrom([]balance.Mode{balance.TwoPlane, balance.TwoPlane, balance.Static}).
-			Draw(t, "mode"),
+		Mode:      rapid.SampledFrom(modes).Draw(t, "mode"),
 		Stock: []balance.Weight{
 			{Name: "segment", Kind: balance.Adhesive, MassG: rapid.SampledFrom([]float64{5, 10, 14}).Draw(t, "segment"),
-				LengthMM: rapid.SampledFrom([]float64{0, 14, 20}).
-					Draw(t, "length"),
+				LengthMM:    rapid.SampledFrom([]float64{0, 14, 20}).Draw(t, "length"),
 				MaxSegments: rapid.IntRange(0, 4).Draw(t, "segments")},
 			{Name: "clip", Kind: balance.Clip, MassG: 20, LengthMM: 30},
 			{Name: "big clip", Kind: balance.Clip, MassG: 45, LengthMM: 50},
@@ -157,22 +176,20 @@ func smallProblem(t *rapid.T) balance.Problem {
 	}
 
 	if rapid.Bool().Draw(t, "limited") {
-		p.LimitInnerG, p.LimitOuterG = rapid.Float64Range(1, 15).
-			Draw(t, "inner limit"),
-			rapid.Float64Range(1, 15).
-				Draw(t, "outer limit")
+		p.LimitInnerG = rapid.Float64Range(1, 15).Draw(t, "inner limit")
+		p.LimitOuterG = rapid.Float64Range(1, 15).Draw(t, "outer limit")
 		p.LimitStaticG = rapid.SampledFrom([]float64{0, 3, 12}).Draw(t, "static limit")
 	}
 
 	if rapid.Bool().Draw(t, "bounded") {
-		p.MaxMassG, p.MaxPieces = rapid.Float64Range(10, 120).Draw(t, "total"), rapid.IntRange(1, 4).Draw(t, "pieces")
+		p.MaxMassG = rapid.Float64Range(10, 120).Draw(t, "total")
+		p.MaxPieces = rapid.IntRange(1, 4).Draw(t, "pieces")
 	}
 
 	for i := range rapid.IntRange(1, 3).Draw(t, "places") {
 		place := balance.Place{
-			Name: string(
-				rune('a' + i),
-			), Kind: rapid.SampledFrom([]balance.Kind{balance.Clip, balance.Adhesive, balance.Adhesive}).Draw(t, "kind"),
+			Name:      string(rune('a' + i)),
+			Kind:      rapid.SampledFrom(kinds).Draw(t, "kind"),
 			Plane:     balance.Plane{RadiusMM: radius.Draw(t, "radius"), OffsetMM: offset.Draw(t, "offset")},
 			MaxPieces: rapid.IntRange(0, 3).Draw(t, "place pieces"),
 			MaxMassG:  rapid.SampledFrom([]float64{0, 40}).Draw(t, "place mass"),
@@ -187,15 +204,11 @@ func smallProblem(t *rapid.T) balance.Problem {
 
 		spokes, first := rapid.IntRange(1, 3).Draw(t, "spokes"), rapid.Float64Range(0, 90).Draw(t, "first spoke")
 		for k := range spokes {
-			place.Spots = append(
-				place.Spots,
-				balance.Spot{
-					Deg:     turn(first + float64(k)*360/float64(spokes)),
-					WidthMM: rapid.SampledFrom([]float64{0, 35}).Draw(t, "width"),
-				},
-			)
+			place.Spots = append(place.Spots, balance.Spot{
+				Deg:     turn(first + float64(k)*360/float64(spokes)),
+				WidthMM: rapid.SampledFrom([]float64{0, 35}).Draw(t, "width"),
+			})
 		}
-
 		p.Places = append(p.Places, place)
 	}
 
@@ -235,8 +248,8 @@ func TestChooseEqualsExhaustiveSearch(t *testing.T) {
 	})
 }
 
-// On open circles the positions are steps from the angle the unbalance asks for:
-// with those given as spots, trying every set leaves no less.
+// On open circles the positions are steps from the exact angle of the correction: with
+// these positions given as spots, exhaustive search leaves no less.
 func TestChooseOnOpenCirclesEqualsExhaustiveSearch(t *testing.T) {
 	t.Parallel()
 
@@ -249,7 +262,6 @@ func TestChooseOnOpenCirclesEqualsExhaustiveSearch(t *testing.T) {
 		}
 
 		const step = 90.0
-
 		pieces := rapid.IntRange(1, 2).Draw(t, "pieces")
 		open := balance.Problem{
 			Measured:  planes,
@@ -313,8 +325,8 @@ func TestChooseTakesFewestPieces(t *testing.T) {
 	}
 }
 
-// Weights of the box that cure a wheel exactly are found, whatever the angle:
-// 35 g and 20 g asked for, 35 g and 20 g fitted there, nothing left.
+// Weights of the box that correct a wheel exactly are found, whatever the angle:
+// 35 g and 20 g needed, 35 g and 20 g fitted there, nothing left.
 func TestChooseFindsTheExactCure(t *testing.T) {
 	t.Parallel()
 	planes := balance.Planes{

@@ -30,7 +30,7 @@ var (
 	ErrUnknownLimit   = errors.New("unknown limit")
 )
 
-// The widest values that are still believable, chosen by us: the heaviest
+// The widest values that are accepted, chosen by us: the heaviest
 // published correction for an assembly is 28 oz (794 g), see limits.csv.
 const (
 	maxWeightG   = 2_000.0 // one weight, or what a balancer shows in one plane
@@ -41,6 +41,7 @@ const (
 	maxUnbalance = maxWeightG * maxRadiusMM
 )
 
+// finite reports whether v is a number and not infinite.
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 // within refuses v unless it is finite and in [lo, hi].
@@ -48,25 +49,19 @@ func within(field string, v, lo, hi float64) error {
 	if v >= lo && v <= hi {
 		return nil
 	}
-
 	return badinput.Within(field, v, lo, hi, fmt.Sprintf("give %g to %g", lo, hi))
 }
 
-// checkMass refuses a weight in grams that is negative or beyond any wheel's.
+// checkMass refuses a weight in grams that is negative or above maxWeightG.
 func checkMass(field string, g float64) error {
 	if g > maxWeightG && finite(g) {
-		return badinput.Number(
-			field,
-			g,
-			ErrTooHeavy,
-			"no wheel takes more than %g g in one plane; check the unit and the reading",
-			maxWeightG,
-		)
+		return badinput.Number(field, g, ErrTooHeavy,
+			"no wheel takes more than %g g in one plane; check the unit and the reading", maxWeightG)
 	}
 	return within(field, g, 0, maxWeightG)
 }
 
-// checkRadius refuses a radius in mm that is zero, negative or beyond any wheel's.
+// checkRadius refuses a radius in mm that is below 10 or above maxRadiusMM.
 func checkRadius(field string, mm float64) error {
 	if mm == 0 {
 		return badinput.Number(field, mm, ErrZeroRadius,
@@ -75,7 +70,7 @@ func checkRadius(field string, mm float64) error {
 	return within(field, mm, 10, maxRadiusMM)
 }
 
-// Note tells openly that a given value was changed before it was used.
+// Note reports that a given value was changed before it was used, or that it is unusual.
 type Note struct {
 	Field string
 	Given float64
@@ -91,11 +86,12 @@ func (n *notebook) angle(field string, deg float64) (float64, error) {
 	return n.degrees(field, deg, "clockwise from the valve")
 }
 
-// degrees is angle for what is counted from elsewhere: how says from where.
+// degrees is angle for an angle that is not counted from the valve: how says from where.
 func (n *notebook) degrees(field string, deg float64, how string) (float64, error) {
 	if !finite(deg) {
 		return 0, badinput.Number(field, deg, ErrNotFinite, "give degrees %s, 0 to 360", how)
 	}
+
 	used := float64(units.Angle(deg).Normal())
 	if deg < 0 || deg > 360 {
 		*n = append(*n, Note{field, deg, used,

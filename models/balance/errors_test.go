@@ -9,6 +9,7 @@ import (
 	"rimledger/models/balance"
 )
 
+// TestRefusals: each refused input names its reason, its field and what would be right.
 func TestRefusals(t *testing.T) {
 	t.Parallel()
 
@@ -37,13 +38,15 @@ func TestRefusals(t *testing.T) {
 		return err
 	}
 
-	positions := func(asIs, trialG float64, runs ...balance.PositionRun) error {
-		_, err := balance.TrialPositions(balance.PositionTest{AsIs: asIs, TrialG: trialG, Runs: runs})
+	positions := func(runs ...balance.PositionRun) error {
+		_, err := balance.TrialPositions(balance.PositionTest{AsIs: 5, TrialG: 10, Runs: runs})
 		return err
+	}
+	at := func(deg, amplitude float64) balance.PositionRun {
+		return balance.PositionRun{Deg: deg, Amplitude: amplitude}
 	}
 
 	shown := func(p balance.Planes, s balance.Shown) error { _, _, err := balance.FromShown(p, s, s); return err }
-
 	last := func(_ any, err error) error { return err }
 	for _, c := range []struct {
 		name string
@@ -51,7 +54,8 @@ func TestRefusals(t *testing.T) {
 		want error
 	}{
 		{"zero radius", shown(balance.Planes{Outer: planes.Outer}, balance.Shown{}), balance.ErrZeroRadius},
-		{"zero plane distance", shown(balance.Planes{Inner: planes.Inner, Outer: planes.Inner}, balance.Shown{}), balance.ErrZeroDistance},
+		{"zero plane distance",
+			shown(balance.Planes{Inner: planes.Inner, Outer: planes.Inner}, balance.Shown{}), balance.ErrZeroDistance},
 		{"a mass beyond any wheel's", shown(planes, balance.Shown{MassG: 50_000}), balance.ErrTooHeavy},
 		{"a negative mass", shown(planes, balance.Shown{MassG: -1}), balance.ErrOutOfRange},
 		{"an angle that is no number", shown(planes, balance.Shown{MassG: 1, Deg: math.NaN()}), balance.ErrNotFinite},
@@ -59,7 +63,8 @@ func TestRefusals(t *testing.T) {
 		{"empty stock", with(func(p *balance.Problem) { p.Stock = nil }), balance.ErrEmptyStock},
 		{"no place", with(func(p *balance.Problem) { p.Places = nil }), balance.ErrNoPlace},
 		{"everything blocked", with(func(p *balance.Problem) {
-			p.Places[0].Blocked, p.Places[1].Blocked = []balance.Arc{{FromDeg: 0, ToDeg: 360}}, []balance.Arc{{FromDeg: 90, ToDeg: 450}}
+			p.Places[0].Blocked = []balance.Arc{{FromDeg: 0, ToDeg: 360}}
+			p.Places[1].Blocked = []balance.Arc{{FromDeg: 90, ToDeg: 450}}
 		}), balance.ErrNoPlace},
 		{"clips that no flange takes", with(func(p *balance.Problem) {
 			for i := range p.Places {
@@ -69,33 +74,42 @@ func TestRefusals(t *testing.T) {
 				p.Stock[i].Clip = "T"
 			}
 		}), balance.ErrNoPlace},
-		{"two places of one name", with(func(p *balance.Problem) { p.Places[1].Name = p.Places[0].Name }), balance.ErrUnknownPlace},
+		{"two places of one name",
+			with(func(p *balance.Problem) { p.Places[1].Name = p.Places[0].Name }), balance.ErrUnknownPlace},
 		{"too fine a search", with(func(p *balance.Problem) {
-			p.Places[0].StepDeg, p.Places[0].MaxPieces, p.Stock, p.Mode = 0.5, 3, fiveGrams(40), balance.Static
+			p.Places[0].StepDeg, p.Places[0].MaxPieces = 0.5, 3
+			p.Stock, p.Mode = fiveGrams(40), balance.Static
 		}), balance.ErrTooManyChoices},
 		{"unknown mode", with(func(p *balance.Problem) { p.Mode = "other" }), balance.ErrUnknownChoice},
 		{"unknown kind", with(func(p *balance.Problem) { p.Stock[0].Kind = "glue" }), balance.ErrUnknownChoice},
 		{"a weight of nothing", with(func(p *balance.Problem) { p.Stock[0].MassG = 0 }), balance.ErrOutOfRange},
-		{"an unbalance beyond any wheel's", with(func(p *balance.Problem) { p.Unbalance.Inner.GMM = 1e9 }), balance.ErrTooHeavy},
+		{"an unbalance beyond any wheel's",
+			with(func(p *balance.Problem) { p.Unbalance.Inner.GMM = 1e9 }), balance.ErrTooHeavy},
 		{"tire not turned", spins(0), balance.ErrTurnTooSmall},
 		{"tire turned a full turn", spins(360), balance.ErrTurnTooSmall},
-		{"planes that act alike", trial(func(tt *balance.TrialTest) { tt.Runs[1].Readings = tt.Runs[0].Readings }), balance.ErrSingular},
-		{"trial weight with no effect", trial(func(tt *balance.TrialTest) { tt.Runs[1].Readings = tt.AsIs }), balance.ErrNoEffect},
+		{"planes that act alike",
+			trial(func(tt *balance.TrialTest) { tt.Runs[1].Readings = tt.Runs[0].Readings }), balance.ErrSingular},
+		{"trial weight with no effect",
+			trial(func(tt *balance.TrialTest) { tt.Runs[1].Readings = tt.AsIs }), balance.ErrNoEffect},
 		{"no trial weight", trial(func(tt *balance.TrialTest) { tt.Runs[1].Weight.Amount = 0 }), balance.ErrNoEffect},
 		{"a change below the noise", trial(func(tt *balance.TrialTest) { tt.Noise = 10 }), balance.ErrNoEffect},
 		{"a run too few", trial(func(tt *balance.TrialTest) { tt.Runs = tt.Runs[:1] }), balance.ErrTooFew},
 		{"fewer readings than planes", trial(func(tt *balance.TrialTest) { tt.AsIs = tt.AsIs[:1] }), balance.ErrTooFew},
 		{"one plane twice", trial(func(tt *balance.TrialTest) { tt.Runs[1].Plane = 0 }), balance.ErrOutOfRange},
-		{"two positions", positions(5, 10, balance.PositionRun{Deg: 0, Amplitude: 6}, balance.PositionRun{Deg: 120, Amplitude: 4}), balance.ErrTooFew},
-		{"positions close together", positions(5, 10, balance.PositionRun{Deg: 0, Amplitude: 6}, balance.PositionRun{Deg: 4, Amplitude: 5.9}, balance.PositionRun{Deg: 8, Amplitude: 5.8}), balance.ErrPositions},
-		{"no change at any position", positions(5, 10, balance.PositionRun{Deg: 0, Amplitude: 5}, balance.PositionRun{Deg: 120, Amplitude: 5}, balance.PositionRun{Deg: 240, Amplitude: 5}), balance.ErrNoEffect},
-		{"the same change at every position", positions(5, 10, balance.PositionRun{Deg: 0, Amplitude: 6}, balance.PositionRun{Deg: 120, Amplitude: 6}, balance.PositionRun{Deg: 240, Amplitude: 6}), balance.ErrNoEffect},
+		{"two positions", positions(at(0, 6), at(120, 4)), balance.ErrTooFew},
+		{"positions close together", positions(at(0, 6), at(4, 5.9), at(8, 5.8)), balance.ErrPositions},
+		{"no change at any position", positions(at(0, 5), at(120, 5), at(240, 5)), balance.ErrNoEffect},
+		{"the same change at every position", positions(at(0, 6), at(120, 6), at(240, 6)), balance.ErrNoEffect},
 		{"unknown limit", last(balance.LimitByID("none")), balance.ErrUnknownLimit},
-		{"marks without a key", last(balance.MatchMarks(balance.Marks{Tire: []balance.Mark{{Look: "red dot"}}})), balance.ErrNoMeaning},
-		{"two readings around", func() error { _, _, err := balance.FirstHarmonic([]float64{1, 2}); return err }(), balance.ErrTooFew},
-		{"spokes half a turn apart", func() error { _, _, err := balance.Split(10, 90, 0, 180); return err }(), balance.ErrOutOfRange},
+		{"marks without a key",
+			last(balance.MatchMarks(balance.Marks{Tire: []balance.Mark{{Look: "red dot"}}})), balance.ErrNoMeaning},
+		{"two readings around",
+			func() error { _, _, err := balance.FirstHarmonic([]float64{1, 2}); return err }(), balance.ErrTooFew},
+		{"spokes half a turn apart",
+			func() error { _, _, err := balance.Split(10, 90, 0, 180); return err }(), balance.ErrOutOfRange},
 		{"an assembly of no mass", last(balance.Permissible(40, 0, 100)), balance.ErrTooHeavy},
-		{"planes at the center of mass", func() error { _, _, err := balance.PermissiblePlanes(1, 0, 0); return err }(), balance.ErrZeroDistance},
+		{"planes at the center of mass",
+			func() error { _, _, err := balance.PermissiblePlanes(1, 0, 0); return err }(), balance.ErrZeroDistance},
 	} {
 		if !errors.Is(c.err, c.want) {
 			t.Errorf("%s: got %v, want %v", c.name, c.err, c.want)
@@ -107,14 +121,12 @@ func TestRefusals(t *testing.T) {
 	}
 }
 
+// TestAnglesAreNormalisedOpenly: an angle outside 0-360 is brought into it with a note.
 func TestAnglesAreNormalisedOpenly(t *testing.T) {
 	t.Parallel()
 
-	u, notes, err := balance.FromShown(
-		wheelPlanes,
-		balance.Shown{MassG: 10, Deg: -90},
-		balance.Shown{MassG: 10, Deg: 360},
-	)
+	u, notes, err := balance.FromShown(wheelPlanes, balance.Shown{MassG: 10, Deg: -90},
+		balance.Shown{MassG: 10, Deg: 360})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -27,10 +27,8 @@ func ExampleChoose() {
 
 	stock := []balance.Weight{{Name: "segment 5 g", Kind: balance.Adhesive, MassG: 5, LengthMM: 16, MaxSegments: 8}}
 	for g := 5.0; g <= 60; g += 5 {
-		stock = append(
-			stock,
-			balance.Weight{Name: fmt.Sprintf("clip P %g g", g), Kind: balance.Clip, Clip: "P", MassG: g},
-		)
+		stock = append(stock,
+			balance.Weight{Name: fmt.Sprintf("clip P %g g", g), Kind: balance.Clip, Clip: "P", MassG: g})
 	}
 
 	p, err := balance.Choose(balance.Problem{
@@ -57,8 +55,8 @@ func ExampleChoose() {
 	// limits met: true; hiding costs 10 g
 }
 
-// Clip flanges shown, adhesive bands wanted: twice the outer weight, for the band
-// sits half as far out.
+// The balancer shows clip flanges, the weights go on adhesive bands: the outer weight
+// doubles, since the band sits half as far out.
 func ExampleTransfer() {
 	flanges := balance.Planes{
 		Inner: balance.Plane{RadiusMM: 200, OffsetMM: 0},
@@ -81,7 +79,7 @@ func ExampleTransfer() {
 		fmt.Println(err)
 		return
 	}
-	inner, outer := u.Asks(bands)
+	inner, outer := u.Correction(bands)
 	fmt.Printf("inner %.0f g at %.0f deg, outer %.0f g at %.0f deg\n", inner.MassG, inner.Deg, outer.MassG, outer.Deg)
 	// Output: inner 20 g at 280 deg, outer 40 g at 100 deg
 }

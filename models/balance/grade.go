@@ -6,23 +6,18 @@ import (
 	"rimledger/models/badinput"
 )
 
-// The balance quality grade that lists of ISO 21940-11 grades give for car
-// wheels, rims and wheel sets, mm/s (found second-hand). For information: shop
+// GradeCarWheels is the balance quality grade that lists of ISO 21940-11 grades give for
+// car wheels, rims and wheel sets, mm/s (second-hand). For information: shop
 // practice is several times finer.
 const GradeCarWheels = 40.0
 
-// rotor refuses a mass or a spin no rotor here has.
+// rotor refuses a mass of zero or above maxAssembly and a spin near zero or above 1e5
+// rad/s.
 func rotor(massKG float64, s Spin) error {
 	if massKG == 0 || massKG > maxAssembly && finite(massKG) {
-		return badinput.Number(
-			"mass kg",
-			massKG,
-			ErrTooHeavy,
-			"give the mass of the assembly, above 0 and at most %g kg",
-			maxAssembly,
-		)
+		return badinput.Number("mass kg", massKG, ErrTooHeavy,
+			"give the mass of the assembly, above 0 and at most %g kg", maxAssembly)
 	}
-
 	if err := within("mass kg", massKG, 0, maxAssembly); err != nil {
 		return err
 	}
@@ -56,8 +51,8 @@ func Grade(gmm, massKG float64, s Spin) (float64, error) {
 
 // PermissiblePlanes divides a permissible unbalance between two planes that lie
 // innerMM and outerMM from the center of mass on either side of it: each gets
-// the part of the other's distance, but no less than 30 % and no more than 70 %.
-// Errors wrap ErrZeroDistance, ErrOutOfRange or ErrNotFinite.
+// the share of the other's distance, at least 30 % and at most 70 % (ISO 21940-11,
+// second-hand). Errors wrap ErrZeroDistance, ErrOutOfRange or ErrNotFinite.
 func PermissiblePlanes(gmm, innerMM, outerMM float64) (inner, outer float64, err error) {
 	for _, v := range []float64{innerMM, outerMM} {
 		if err := within("distance to the center of mass mm", v, 0, 1e4); err != nil {
@@ -66,16 +61,12 @@ func PermissiblePlanes(gmm, innerMM, outerMM float64) (inner, outer float64, err
 	}
 
 	if innerMM+outerMM < minDistMM {
-		return 0, 0, badinput.Number(
-			"plane distance mm",
-			innerMM+outerMM,
-			ErrZeroDistance,
-			"give planes on either side of the center of mass",
-		)
+		return 0, 0, badinput.Number("plane distance mm", innerMM+outerMM, ErrZeroDistance,
+			"give planes on either side of the center of mass")
 	}
 
-	part := math.Min(0.7, math.Max(0.3, outerMM/(innerMM+outerMM)))
-	return gmm * part, gmm * (1 - part), nil
+	share := math.Min(0.7, math.Max(0.3, outerMM/(innerMM+outerMM)))
+	return gmm * share, gmm * (1 - share), nil
 }
 
 // GradeMass returns the mass in grams at a weight circle that a grade allows a

@@ -7,9 +7,9 @@ import (
 	"rimledger/models/badinput"
 )
 
-// Spins is what index balance needs: the assembly's unbalance before and after
-// the tire was turned on the rim, both without weights or with the same ones
-// left on the wheel.
+// Spins is the input of index balancing: the assembly's unbalance before and after
+// the tire was turned on the rim, both without weights or with the same weights
+// on the wheel.
 type Spins struct {
 	Planes  Planes
 	First   Unbalance
@@ -20,28 +20,29 @@ type Spins struct {
 	ResolutionDeg float64 // step of the angle it shows
 }
 
-// Indexed is what two spins tell about tire and rim.
+// Indexed is the result of index balancing: the parts of tire and rim, and the best turn.
 type Indexed struct {
-	Tire Unbalance // the tire's own, as it sat in the first spin
-	Rim  Unbalance // the wheel's own, with valve and any weights
+	Tire Unbalance // of the tire alone, as it sat in the first spin
+	Rim  Unbalance // of the wheel alone, with valve and any weights
 
 	TurnDeg    float64   // turn the tire this far clockwise from its first seat
 	FurtherDeg float64   // the same from where it sits now
 	Predicted  Unbalance // with the tire turned so
-	WeightG    float64   // weights it would then ask for, both planes together
-	FirstG     float64   // weights the first spin asked for
+	WeightG    float64   // weights it would then need, both planes together
+	FirstG     float64   // weights that the first spin needed
 	StaticDeg  float64   // the turn that leaves the least static part
 	StaticLeft Vector    // what it leaves: the difference of the two static parts
 
-	PartSD     float64 // of each part and plane, g mm in any direction, from the resolution
+	// Standard deviations from the balancer's resolution.
+	PartSD     float64 // of each part and plane, g mm in any direction
 	PredictSDG float64 // of WeightG, grams
 	TurnSDDeg  float64 // of StaticDeg
 	Worthwhile bool    // the turn saves more than twice PredictSDG
 	Notes      []Note
 }
 
-// minTurnDeg is the smallest turn from which the parts can be told, chosen by us:
-// errors grow as 1/(2 sin(turn/2)), here about three times those of a half turn.
+// minTurnDeg is the smallest turn from which the parts are computed, chosen by us:
+// errors grow as 1/(2 sin(turn/2)), which is 0.5 at a half turn and 2.9 here.
 const minTurnDeg = 20.0
 
 // IndexBalance splits an assembly's unbalance into the tire's and the rim's from
@@ -51,8 +52,8 @@ const minTurnDeg = 20.0
 //	tire = (A - B) / (1 - e^it), rim = A - tire,
 //
 // the three-run method of textbooks for any turn; at 180 degrees half the
-// difference and half the sum. The spread assumes readings rounded evenly to
-// the balancer's steps. Errors wrap ErrTurnTooSmall, ErrZeroRadius,
+// difference and half the sum. The standard deviations assume that errors are uniform
+// within the balancer's steps. Errors wrap ErrTurnTooSmall, ErrZeroRadius,
 // ErrZeroDistance, ErrTooHeavy, ErrOutOfRange or ErrNotFinite.
 func IndexBalance(s Spins) (Indexed, error) {
 	var n notebook
@@ -77,7 +78,6 @@ func IndexBalance(s Spins) (Indexed, error) {
 	if err != nil {
 		return Indexed{}, err
 	}
-
 	if err := within("resolution g", s.ResolutionG, 0, 100); err != nil {
 		return Indexed{}, err
 	}
@@ -98,15 +98,9 @@ func (n *notebook) turn(deg float64) (float64, error) {
 	}
 
 	if apart(turn, 0) < minTurnDeg {
-		return 0, badinput.Number(
-			"turn",
-			deg,
-			ErrTurnTooSmall,
-			"turn the tire at least %g degrees on the rim, best 180, and spin again",
-			minTurnDeg,
-		)
+		return 0, badinput.Number("turn", deg, ErrTurnTooSmall,
+			"turn the tire at least %g degrees on the rim, best 180, and spin again", minTurnDeg)
 	}
-
 	return turn, nil
 }
 
@@ -117,6 +111,7 @@ func parts(first, second complex128, deg float64) (turned, stayed complex128) {
 	return turned, first - turned
 }
 
+// split computes the parts, the best turns and what they leave.
 func (s Spins) split(turn float64) Indexed {
 	tireIn, rimIn := parts(s.First.Inner.complex(), s.Second.Inner.complex(), turn)
 	tireOut, rimOut := parts(s.First.Outer.complex(), s.Second.Outer.complex(), turn)
@@ -125,20 +120,25 @@ func (s Spins) split(turn float64) Indexed {
 		return Unbalance{fromComplex(rimIn + tireIn*e), fromComplex(rimOut + tireOut*e)}
 	}
 
-	asked := func(u Unbalance) float64 {
+	needed := func(u Unbalance) float64 {
 		return u.Inner.At(s.Planes.Inner.RadiusMM) + u.Outer.At(s.Planes.Outer.RadiusMM)
 	}
-	best := lowest(func(deg float64) float64 { return asked(after(deg)) })
+	best := lowest(func(deg float64) float64 { return needed(after(deg)) })
+
+	// The static part is least with the tire's heavy side opposite the rim's.
 	tire, rim := tireIn+tireOut, rimIn+rimOut
-
 	staticDeg := clockwise(direction(tire), direction(-rim))
-	out := Indexed{
-		Tire: Unbalance{fromComplex(tireIn), fromComplex(tireOut)},
-		Rim:  Unbalance{fromComplex(rimIn), fromComplex(rimOut)},
 
-		TurnDeg: best, FurtherDeg: clockwise(turn, best), Predicted: after(best),
-		WeightG: asked(after(best)), FirstG: asked(s.First),
-		StaticDeg: staticDeg, StaticLeft: after(staticDeg).Static(),
+	out := Indexed{
+		Tire:       Unbalance{fromComplex(tireIn), fromComplex(tireOut)},
+		Rim:        Unbalance{fromComplex(rimIn), fromComplex(rimOut)},
+		TurnDeg:    best,
+		FurtherDeg: clockwise(turn, best),
+		Predicted:  after(best),
+		WeightG:    needed(after(best)),
+		FirstG:     needed(s.First),
+		StaticDeg:  staticDeg,
+		StaticLeft: after(staticDeg).Static(),
 	}
 
 	s.spread(&out, turn, tire, rim)
@@ -146,33 +146,44 @@ func (s Spins) split(turn float64) Indexed {
 	return out
 }
 
-// spread fills in what the balancer's resolution makes of the results, to first order.
+// spread fills in the standard deviations that follow from the balancer's resolution, to
+// first order.
 func (s Spins) spread(out *Indexed, turn float64, tire, rim complex128) {
 	e := polar(1, turn)
 	scale := cmplx.Abs(1 - e)
-	sdOf := func(v Vector, radius float64) float64 { // one component, evenly rounded
+
+	// Of one component of a reading: a uniform error within a step has the standard
+	// deviation step/sqrt(12).
+	sdOf := func(v Vector, radius float64) float64 {
 		return math.Hypot(s.ResolutionG*radius, v.GMM*s.ResolutionDeg*math.Pi/180) / math.Sqrt(12)
 	}
 
 	var g2, first2, second2 float64
-	for _, p := range []struct{ a, b, radius float64 }{
-		{sdOf(s.First.Inner, s.Planes.Inner.RadiusMM), sdOf(s.Second.Inner, s.Planes.Inner.RadiusMM), s.Planes.Inner.RadiusMM},
-		{sdOf(s.First.Outer, s.Planes.Outer.RadiusMM), sdOf(s.Second.Outer, s.Planes.Outer.RadiusMM), s.Planes.Outer.RadiusMM},
+	for _, p := range []struct {
+		first, second Vector
+		radius        float64
+	}{
+		{s.First.Inner, s.Second.Inner, s.Planes.Inner.RadiusMM},
+		{s.First.Outer, s.Second.Outer, s.Planes.Outer.RadiusMM},
 	} {
-		out.PartSD = math.Max(out.PartSD, math.Hypot(p.a, p.b)/scale)
+		a, b := sdOf(p.first, p.radius), sdOf(p.second, p.radius)
+		out.PartSD = math.Max(out.PartSD, math.Hypot(a, b)/scale)
+
+		// After a turn f the plane has (A (f - e) + B (1 - f)) / (1 - e).
 		f := polar(1, out.TurnDeg)
-		left := math.Hypot(p.a*cmplx.Abs(f-e), p.b*cmplx.Abs(1-f)) / scale / p.radius
+		left := math.Hypot(a*cmplx.Abs(f-e), b*cmplx.Abs(1-f)) / scale / p.radius
 		g2 += left * left
-		first2 += p.a * p.a
-		second2 += p.b * p.b
+		first2 += a * a
+		second2 += b * b
 	}
 
 	out.PredictSDG = math.Sqrt(g2)
-	if tire == 0 || rim == 0 {
+	if tire == 0 || rim == 0 { // every turn leaves the same
 		out.TurnSDDeg = 180
 		return
 	}
 
+	// The turn is the phase of -rim/tire; these are its derivatives by A and B.
 	byFirst := cmplx.Abs(e/rim+1/tire) / scale
 	bySecond := cmplx.Abs(1/rim+1/tire) / scale
 	sd := math.Sqrt(first2*byFirst*byFirst+second2*bySecond*bySecond) * 180 / math.Pi
@@ -180,8 +191,8 @@ func (s Spins) spread(out *Indexed, turn float64, tire, rim complex128) {
 }
 
 // lowest returns the angle in [0, 360) at which f, a sum of two amplitudes
-// around a turn, is least: a scan by degrees, then golden sections around the
-// best. A tie goes to the smaller angle.
+// around a turn, is least: a scan by degrees, then a golden-section search around the
+// best. Of equal angles it returns the smallest.
 func lowest(f func(deg float64) float64) float64 {
 	best := 0.0
 	for deg := 1.0; deg < fullTurn; deg++ {
@@ -191,7 +202,6 @@ func lowest(f func(deg float64) float64) float64 {
 	}
 
 	const golden = 0.6180339887498949
-
 	lo, hi := best-1, best+1
 	for range 60 {
 		a, b := hi-golden*(hi-lo), lo+golden*(hi-lo)
@@ -208,9 +218,8 @@ func lowest(f func(deg float64) float64) float64 {
 	return clockwise(0, best)
 }
 
-// HalfTurnFault tells which part carries a run-out or force variation that is
-// over its limit, from the high spot before and after the tire was turned half
-// around on the wheel.
+// HalfTurnFault is the part that causes a run-out or force variation over its limit,
+// found from the high spot before and after the tire was turned half around on the wheel.
 type HalfTurnFault string
 
 // The answers.
@@ -250,6 +259,5 @@ func HalfTurn(firstOnTireDeg, secondOnTireDeg, tireRadiusMM, toleranceMM float64
 	case gap >= 180-reach:
 		return FaultWheel, n, nil
 	}
-
 	return FaultUnsure, n, nil
 }

@@ -77,24 +77,21 @@ func TestTransferLaws(t *testing.T) {
 		sameVector(t, "swap planes", move(u, from, swap).Inner, v.Outer)
 
 		if a, b := v.Couple(to), (balance.Unbalance{Inner: v.Outer, Outer: v.Inner}).Couple(swap); math.Abs(
-			a.GMM2-b.GMM2,
-		) > 1e-6*(1+a.GMM2) {
+			a.GMM2-b.GMM2) > 1e-6*(1+a.GMM2) {
 			t.Errorf("couple %g, planes swapped %g", a.GMM2, b.GMM2)
 		}
 
 		k := rapid.Float64Range(0.1, 3).Draw(t, "scale")
-		sameVector(
-			t,
-			"scale",
+		sameVector(t, "scale",
 			move(balance.Unbalance{Inner: u.Inner.Scaled(k), Outer: u.Outer.Scaled(k)}, from, to).Inner,
-			v.Inner.Scaled(k),
-		)
+			v.Inner.Scaled(k))
 
 		sameVector(t, "ounce inches", balance.FromOzIn(u.Inner.OzIn(), u.Inner.Deg), u.Inner)
 	})
 }
 
-// transformed returns p with every angle changed by f and every vector by g.
+// transformed returns p with every angle changed by deg and every unbalance by vector. If
+// flip is set, arcs keep their direction although deg reverses it.
 func transformed(
 	p balance.Problem,
 	deg func(float64) float64,
@@ -103,7 +100,6 @@ func transformed(
 ) balance.Problem {
 	q := p
 	q.Unbalance = vector(p.Unbalance)
-
 	q.Places = append([]balance.Place{}, p.Places...)
 	for i, place := range p.Places {
 		q.Places[i].Spots, q.Places[i].Blocked = nil, nil
@@ -159,8 +155,10 @@ func TestChooseLaws(t *testing.T) {
 
 		mirror := transformed(p, func(d float64) float64 { return -d }, mirrored, true)
 		for name, q := range map[string]balance.Problem{
-			"turned":   transformed(p, func(d float64) float64 { return d + deg }, func(u balance.Unbalance) balance.Unbalance { return turned(u, deg) }, false),
-			"mirrored": mirror, "planes swapped": swapped,
+			"turned": transformed(p, func(d float64) float64 { return d + deg },
+				func(u balance.Unbalance) balance.Unbalance { return turned(u, deg) }, false),
+			"mirrored":       mirror,
+			"planes swapped": swapped,
 		} {
 			got, err := balance.Choose(q)
 			if err != nil {
@@ -317,15 +315,10 @@ func TestIndexBalanceRecoversTheParts(t *testing.T) {
 		near(t, "static left is the difference", got.StaticLeft.GMM, math.Abs(ts-rs), 1e-6*(1+ts+rs))
 
 		for d := 0.0; d < 360; d += 7 {
-			in, out := spin(d).Asks(planes)
+			in, out := spin(d).Correction(planes)
 			if in.MassG+out.MassG < got.WeightG-1e-6 {
-				t.Errorf(
-					"turn %g asks for %g g, the best turn %g for %g g",
-					d,
-					in.MassG+out.MassG,
-					got.TurnDeg,
-					got.WeightG,
-				)
+				t.Errorf("turn %g needs %g g, the best turn %g for %g g", d, in.MassG+out.MassG, got.TurnDeg,
+					got.WeightG)
 			}
 		}
 
@@ -350,10 +343,8 @@ func TestIndexBalanceSpread(t *testing.T) {
 			x := 5 * 200 * math.Round(v.GMM*math.Cos(v.Deg*math.Pi/180)/1000)
 			y := 5 * 200 * math.Round(v.GMM*math.Sin(v.Deg*math.Pi/180)/1000)
 			return balance.Unbalance{
-				Inner: balance.Sum(
-					balance.Vector{GMM: math.Abs(x), Deg: 90 - math.Copysign(90, x)},
-					balance.Vector{GMM: math.Abs(y), Deg: 180 - math.Copysign(90, y)},
-				),
+				Inner: balance.Sum(balance.Vector{GMM: math.Abs(x), Deg: 90 - math.Copysign(90, x)},
+					balance.Vector{GMM: math.Abs(y), Deg: 180 - math.Copysign(90, y)}),
 			}
 		}
 

@@ -12,7 +12,7 @@ import (
 	"rimledger/models/units"
 )
 
-// Quantity is what a limit is about.
+// Quantity is the quantity that a limit bounds.
 type Quantity string
 
 // The quantities. Grams and ounces are masses at the rim.
@@ -22,7 +22,7 @@ const (
 	FittedAdhesive  Quantity = "fitted-adhesive"      // adhesive weight fitted to one wheel
 	FittedTotal     Quantity = "fitted-total"         // fitted to one wheel
 	StaticSplit     Quantity = "static-split"         // static correction above which it is halved between the flanges
-	NeededTotal     Quantity = "needed-total"         // asked for by the bare assembly, before any correction
+	NeededTotal     Quantity = "needed-total"         // needed by the bare assembly, before any correction
 	RunOut          Quantity = "runout"               // radial and lateral, peak to peak
 	ForceVariation1 Quantity = "force-first-harmonic" // radial force variation
 )
@@ -34,13 +34,14 @@ type Limit struct {
 	Quantity    Quantity
 	Value       float64 // in Unit, as published
 	Unit        string  // g, oz, mm, in or N
-	Information bool    // shown, never a reason to refuse
+	Information bool    // only shown: no verdict and no advice rests on it
 	Status      string  // F found, F2 found second-hand, M from memory
 	Source      string
 	Reference   string // where in the source
 }
 
-// The units of limits and their size in the unit they are compared in.
+// limitUnits has the units of limits, each with its size in the unit of comparison: g, mm
+// or N.
 var limitUnits = map[string]float64{
 	"g": 1, "oz": float64(units.Ounce), "mm": 1, "in": 25.4, "N": 1,
 }
@@ -53,22 +54,21 @@ var limitsCSV string
 
 var limits = readLimits(limitsCSV)
 
+// readLimits parses the table; a fault in it panics.
 func readLimits(text string) []Limit {
 	var all []Limit
 	for _, r := range rows(text, "id,rotor,quantity,value,unit,holds,status,source,reference") {
 		if limitUnits[r[4]] == 0 {
 			panic("balance: limits.csv: unknown unit " + r[4])
 		}
-		all = append(
-			all,
-			Limit{r[0], r[1], Quantity(r[2]), number(r[3]), r[4], r[5] == "information", r[6], r[7], r[8]},
-		)
+		all = append(all,
+			Limit{r[0], r[1], Quantity(r[2]), number(r[3]), r[4], r[5] == "information", r[6], r[7], r[8]})
 	}
 	return all
 }
 
-// rows returns the rows of an embedded table below its header; a table that does
-// not load is our own mistake and panics.
+// rows returns the rows of an embedded table below its header; it panics if the table does
+// not parse.
 func rows(text, header string) [][]string {
 	all, err := csv.NewReader(strings.NewReader(text)).ReadAll()
 	if err != nil || len(all) < 2 || strings.Join(all[0], ",") != header {
@@ -77,6 +77,7 @@ func rows(text, header string) [][]string {
 	return all[1:]
 }
 
+// number parses a cell of an embedded table.
 func number(text string) float64 {
 	v, err := strconv.ParseFloat(text, 64)
 	if err != nil {
@@ -109,17 +110,17 @@ func LimitByID(id string) (Limit, error) {
 	return Limit{}, badinput.New("limit", id, ErrUnknownLimit, "give an id of the table of limits")
 }
 
-// MustLimit returns a limit whose id stands in our own source.
+// MustLimit returns a limit whose id is a constant of the program. It panics if there is
+// none.
 func MustLimit(id string) Limit {
 	l, err := LimitByID(id)
 	if err != nil {
-		panic(err) // the table is embedded
+		panic(err)
 	}
-
 	return l
 }
 
-// Verdict is a value held against a limit. The tool advises; the maker's own
+// Verdict is a value compared with a limit. It is advice; the maker's own
 // figure and local rules come first.
 type Verdict struct {
 	Limit  Limit
@@ -128,12 +129,13 @@ type Verdict struct {
 	Advice []string // what to do; empty when within, or when the limit only informs
 }
 
-// Check holds a value in g, mm or N, as the limit's quantity has it, against l.
+// Check compares a value in g, mm or N, as the limit's quantity has it, with l.
 // A value equal to the limit is within. Errors wrap ErrOutOfRange or ErrNotFinite.
 func Check(l Limit, value float64) (Verdict, error) {
 	if err := within(string(l.Quantity), value, 0, 1e6); err != nil {
 		return Verdict{}, err
 	}
+
 	v := Verdict{Limit: l, Value: value, Within: value <= l.Base()+massSlack}
 	if !v.Within && !l.Information {
 		v.Advice = adviceFor(l.Quantity)
@@ -141,6 +143,7 @@ func Check(l Limit, value float64) (Verdict, error) {
 	return v, nil
 }
 
+// adviceFor returns what to do with a value over a limit, in order.
 func adviceFor(q Quantity) []string {
 	switch q {
 	case StaticSplit:

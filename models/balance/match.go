@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 	"strings"
 
 	"rimledger/models/badinput"
@@ -15,8 +16,10 @@ type Harmonic struct {
 	Deg       float64 // of the high spot
 }
 
+// complex returns h as a complex number.
 func (h Harmonic) complex() complex128 { return polar(h.Amplitude, h.Deg) }
 
+// harmonicOf returns a complex number as a harmonic.
 func harmonicOf(c complex128) Harmonic { return Harmonic{cmplx.Abs(c), direction(c)} }
 
 // LowDeg returns the angle of the low spot.
@@ -32,24 +35,19 @@ func (n *notebook) harmonic(field string, h Harmonic) (Harmonic, error) {
 }
 
 // FirstHarmonic returns the mean and the first harmonic of readings taken at
-// equal steps clockwise around a full turn from the valve. Fewer than eight
-// readings cannot tell it from higher harmonics; fewer than three are refused
+// equal steps clockwise around a full turn from the valve. With fewer than eight
+// readings, higher harmonics distort it; fewer than three are refused
 // with ErrTooFew. Errors also wrap ErrNotFinite or ErrOutOfRange.
 //
 // mean = sum/N, a = 2/N sum R cos, b = 2/N sum R sin: the least-squares
 // estimators of roundness measurement.
 func FirstHarmonic(readings []float64) (mean float64, h Harmonic, err error) {
 	if len(readings) < 3 {
-		return 0, Harmonic{}, badinput.Number(
-			"readings",
-			float64(len(readings)),
-			ErrTooFew,
-			"read at 8 or more equal steps around the turn, at least 3",
-		)
+		return 0, Harmonic{}, badinput.Number("readings", float64(len(readings)), ErrTooFew,
+			"read at 8 or more equal steps around the turn, at least 3")
 	}
 
 	n := float64(len(readings))
-
 	var c complex128
 	for i, r := range readings {
 		if err := within(fmt.Sprintf("reading %d", i+1), r, -1e6, 1e6); err != nil {
@@ -62,12 +60,12 @@ func FirstHarmonic(readings []float64) (mean float64, h Harmonic, err error) {
 	return mean, harmonicOf(c), nil
 }
 
-// Matched is how to turn a tire on a wheel so that one makes up for the other.
+// Matched is the turn of a tire on a wheel with which their harmonics cancel best.
 type Matched struct {
 	TurnDeg float64  // turn the tire this far clockwise from its first seat
 	Left    Harmonic // predicted after that: the difference of both amplitudes
-	Tire    Harmonic // the tire's own, as first seated
-	Wheel   Harmonic // the wheel's own
+	Tire    Harmonic // of the tire alone, as first seated
+	Wheel   Harmonic // of the wheel alone
 	Notes   []Note
 }
 
@@ -110,14 +108,14 @@ func MatchTwoMounts(first, second Harmonic, turnDeg float64) (Matched, error) {
 	if err != nil {
 		return Matched{}, err
 	}
+
 	tire, wheel := parts(first.complex(), second.complex(), turn)
 	m, err := MatchHarmonics(harmonicOf(tire), harmonicOf(wheel))
 	m.Notes = n
-
 	return m, err
 }
 
-// Meaning is what the maker's key says a mark stands for.
+// Meaning is the meaning of a mark in the maker's key.
 type Meaning string
 
 // The meanings.
@@ -134,7 +132,7 @@ type Mark struct {
 	Deg  float64
 }
 
-// Marks is what is seen on a tire and its wheel, and the makers' keys to it.
+// Marks are the marks on a tire and its wheel, and the makers' keys to them.
 // Colors and shapes mean nothing by themselves: they differ between makers.
 type Marks struct {
 	Tire     []Mark
@@ -143,7 +141,7 @@ type Marks struct {
 	WheelKey map[string]Meaning
 }
 
-// MarkMatch is which marks to bring together.
+// MarkMatch is the two marks to bring together.
 type MarkMatch struct {
 	TurnDeg float64 // turn the tire this far clockwise
 	Tire    Mark
@@ -153,8 +151,8 @@ type MarkMatch struct {
 }
 
 // MatchMarks returns the turn that brings a tire's mark to the wheel's mark it
-// belongs to: high spot to low spot where both are marked (it removes the cause,
-// weights can do the rest), else light spot to heavy spot. If neither pair is
+// belongs to: high spot to low spot if both are marked (this reduces run-out, which
+// weights cannot), else light spot to heavy spot. If neither pair is
 // in the keys the error wraps ErrNoMeaning; an angle that is no number gives
 // ErrNotFinite. The order of preference is common practice, no source.
 func MatchMarks(m Marks) (MarkMatch, error) {
@@ -187,12 +185,11 @@ func MatchMarks(m Marks) (MarkMatch, error) {
 		}
 	}
 
-	var seen []string
-	for _, k := range append(append([]Mark{}, m.Tire...), m.Wheel...) {
-		seen = append(seen, k.Look)
+	var looks []string
+	for _, k := range slices.Concat(m.Tire, m.Wheel) {
+		looks = append(looks, k.Look)
 	}
-
-	return MarkMatch{}, badinput.New("marks", "("+strings.Join(seen, ", ")+")", ErrNoMeaning,
+	return MarkMatch{}, badinput.New("marks", "("+strings.Join(looks, ", ")+")", ErrNoMeaning,
 		"read the maker's key: a tire's high spot needs a wheel's low spot, a light spot a heavy spot")
 }
 

@@ -8,17 +8,17 @@ import (
 	"rimledger/models/badinput"
 )
 
-// Place is where weights may go: one rim flange or one adhesive band. If it has
-// Spots, weights go only there (behind the named spokes); else anywhere on the
-// circle that is not blocked.
+// Place is a rim flange or an adhesive band on which weights may go. If it has Spots,
+// weights go only there (behind the named spokes); else anywhere on the circle that is
+// not blocked.
 type Place struct {
 	Name    string
 	Plane   Plane
-	Kind    Kind     // what holds there
-	Clips   []string // clip types the flange takes; none is any
+	Kind    Kind     // the kind of weight that it takes
+	Clips   []string // clip types that the flange takes; empty: any
 	Spots   []Spot
 	Blocked []Arc
-	StepDeg float64 // how finely a hand places a weight on an open circle; 0 is 5
+	StepDeg float64 // step of the positions tried on an open circle; 0 is 5
 
 	MaxMassG  float64 // 0 is no limit
 	MaxPieces int     // 0 is 1 on an open circle, 2 on spots
@@ -28,7 +28,7 @@ type Place struct {
 type Spot struct {
 	Name    string
 	Deg     float64
-	WidthMM float64 // a longer strip would show; 0 is any
+	WidthMM float64 // longest piece that stays hidden; 0 is no limit
 }
 
 // Arc is a stretch of the circle, clockwise from one angle to another, where
@@ -54,17 +54,16 @@ func (n *notebook) place(i int, p Place) (Place, error) {
 	if err := p.Plane.check(field); err != nil {
 		return p, err
 	}
+
 	if p.StepDeg == 0 {
 		p.StepDeg = defaultStepDeg
 	}
-
 	if p.MaxPieces == 0 {
 		p.MaxPieces = 1
 		if len(p.Spots) > 1 {
 			p.MaxPieces = 2
 		}
 	}
-
 	if p.MaxMassG == 0 {
 		p.MaxMassG = maxWeightG
 	}
@@ -86,10 +85,11 @@ func (n *notebook) place(i int, p Place) (Place, error) {
 	return n.placeAngles(field, p)
 }
 
+// placeAngles returns p with the angles of its spots and blocked arcs normalised, and
+// names for spots that have none.
 func (n *notebook) placeAngles(field string, p Place) (Place, error) {
-	spots, blocked := make([]Spot, len(p.Spots)), make([]Arc, len(p.Blocked))
-
 	var err error
+	spots, blocked := make([]Spot, len(p.Spots)), make([]Arc, len(p.Blocked))
 	for i, s := range p.Spots {
 		if spots[i] = s; s.Name == "" {
 			spots[i].Name = fmt.Sprintf("spot %d", i+1)
@@ -109,7 +109,7 @@ func (n *notebook) placeAngles(field string, p Place) (Place, error) {
 		if blocked[i].ToDeg, err = n.angle(field+" blocked to", a.ToDeg); err != nil {
 			return p, err
 		}
-		if math.Abs(a.ToDeg-a.FromDeg) >= 360 {
+		if math.Abs(a.ToDeg-a.FromDeg) >= 360 { // normalised, a full turn would be nothing
 			blocked[i] = Arc{0, fullTurn}
 		}
 	}
@@ -134,7 +134,6 @@ func (n *notebook) wideSpans(field string, spots []Spot) {
 	for i, s := range spots {
 		angles[i] = s.Deg
 	}
-
 	slices.Sort(angles)
 
 	for i, a := range angles {
@@ -146,14 +145,8 @@ func (n *notebook) wideSpans(field string, spots []Spot) {
 
 		if span > wideSpanDeg {
 			*n = append(*n, Note{field + " span", span, span,
-				fmt.Sprintf(
-					"%s: from %g to %g deg there is no spot for %g deg; over %g a weight split between its ends gets heavy",
-					field,
-					a,
-					next,
-					span,
-					wideSpanDeg,
-				)})
+				fmt.Sprintf("%s: from %g to %g deg there is no spot for %g deg; "+
+					"over %g a weight split between its ends gets heavy", field, a, next, span, wideSpanDeg)})
 		}
 	}
 }
@@ -165,23 +158,23 @@ type spot struct {
 	name string
 	deg  float64
 	unit complex128
-	room float64 // half the free arc around it, degrees; a piece needs no more than this
+	room float64 // degrees that are free on either side of it; half of a piece must fit in
 }
 
 // spotsAt returns the positions of p that are not blocked. On an open circle
-// they are steps counted from anchor, so that the angle asked for is one of them.
+// they are steps counted from anchor, so that the exact angle is one of them.
 func (p Place) spotsAt(anchor float64) []spot {
-	named := p.Spots
-	if len(named) == 0 {
+	positions := p.Spots
+	if len(positions) == 0 {
 		n := int(fullTurn/p.StepDeg + 1e-9)
-		named = make([]Spot, n)
-		for i := range named {
-			named[i].Deg = clockwise(0, anchor+float64(i)*p.StepDeg)
+		positions = make([]Spot, n)
+		for i := range positions {
+			positions[i].Deg = clockwise(0, anchor+float64(i)*p.StepDeg)
 		}
 	}
 
 	var free []spot
-	for _, s := range named {
+	for _, s := range positions {
 		room := p.room(s.Deg)
 		if s.WidthMM > 0 {
 			room = math.Min(room, arcHalf(s.WidthMM, p.Plane.RadiusMM))

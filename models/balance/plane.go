@@ -14,13 +14,13 @@ type Plane struct {
 	OffsetMM float64 // from the mounting face, positive away from the vehicle
 }
 
-// Planes are the two planes in which a balancer shows.
+// Planes are the two planes in which a balancer shows unbalance.
 type Planes struct {
 	Inner Plane // nearer the vehicle
 	Outer Plane
 }
 
-// check refuses planes no wheel has.
+// check refuses radii and offsets out of range, and planes less than minDistMM apart.
 func (p Planes) check(field string) error {
 	for _, q := range []struct {
 		name  string
@@ -35,10 +35,10 @@ func (p Planes) check(field string) error {
 		return badinput.Number(field+" plane distance mm", d, ErrZeroDistance,
 			"give two planes at least %g mm apart, or balance in one plane (mode static)", minDistMM)
 	}
-
 	return nil
 }
 
+// check refuses a radius or an offset out of range.
 func (p Plane) check(field string) error {
 	if err := checkRadius(field+" radius mm", p.RadiusMM); err != nil {
 		return err
@@ -59,10 +59,10 @@ type Unbalance struct {
 	Outer Vector
 }
 
-// Static returns what both planes add up to: what makes a wheel hop.
+// Static returns the sum of both planes, which makes a wheel hop.
 func (u Unbalance) Static() Vector { return Sum(u.Inner, u.Outer) }
 
-// Couple is a moment of unbalance: what makes a wheel wobble.
+// Couple is a moment of unbalance, which makes a wheel wobble.
 type Couple struct {
 	GMM2 float64 // g mm2
 	Deg  float64 // of the outer plane's heavy side
@@ -83,7 +83,7 @@ func HalfEach(static Vector) Unbalance {
 	return Unbalance{static.Scaled(0.5), static.Scaled(0.5)}
 }
 
-// Shown is what a balancer shows in one plane: the weight it asks for and where.
+// Shown is what a balancer shows in one plane: the weight that corrects it, and where.
 type Shown struct {
 	MassG float64
 	Deg   float64 // where to put the weight
@@ -110,18 +110,15 @@ func FromShown(p Planes, inner, outer Shown) (Unbalance, []Note, error) {
 	if err != nil {
 		return Unbalance{}, nil, err
 	}
-
 	out, err := read("outer", outer, p.Outer.RadiusMM)
 	if err != nil {
 		return Unbalance{}, nil, err
 	}
-
 	return Unbalance{in, out}, n, nil
 }
 
-// FromSingle returns the unbalance behind what a balancer shows that measures one
-// plane: a weight at the radius of the outer plane, divided evenly between both
-// planes. Notes and errors as of FromShown.
+// FromSingle returns the unbalance behind what a single-plane balancer shows: a weight at
+// the radius of the outer plane, divided evenly between both planes. Notes and errors as of FromShown.
 func FromSingle(p Planes, s Shown) (Unbalance, []Note, error) {
 	if err := p.check("measured"); err != nil {
 		return Unbalance{}, nil, err
@@ -139,15 +136,15 @@ func FromSingle(p Planes, s Shown) (Unbalance, []Note, error) {
 	return HalfEach(Mass(s.MassG, p.Outer.RadiusMM, deg).Opposite()), n, nil
 }
 
-// Asks returns the exact weights that cure u in planes p, which must be valid.
-func (u Unbalance) Asks(p Planes) (inner, outer Shown) {
+// Correction returns the exact weights that correct u in planes p, which must be valid.
+func (u Unbalance) Correction(p Planes) (inner, outer Shown) {
 	in, out := u.Inner.Opposite(), u.Outer.Opposite()
 	return Shown{in.At(p.Inner.RadiusMM), in.Deg}, Shown{out.At(p.Outer.RadiusMM), out.Deg}
 }
 
 // Transfer returns u, known in planes from, as it acts in planes to: from clip
-// flanges to adhesive bands and back. Static and moment stay the same; radii
-// count only when masses are asked for. Errors as of FromShown.
+// flanges to adhesive bands and back. Static unbalance and moment stay the same; radii
+// matter only once masses are computed. Errors as of FromShown.
 func Transfer(u Unbalance, from, to Planes) (Unbalance, error) {
 	if err := from.check("from"); err != nil {
 		return Unbalance{}, err
@@ -193,7 +190,6 @@ func Resolve(p Planes, spots ...Lump) (Unbalance, []Note, error) {
 	}
 
 	var n notebook
-
 	var u Unbalance
 	for i, s := range spots {
 		field := fmt.Sprintf("spot %d", i+1)

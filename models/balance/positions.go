@@ -15,22 +15,22 @@ type PositionRun struct {
 	Amplitude float64
 }
 
-// PositionTest is a balancing in one plane without phase: the vibration as
-// found, and with the same trial weight at three or more positions, moved each
-// time. Best are three positions 120 degrees apart.
+// PositionTest is balancing in one plane without phase: the vibration as
+// found, and with the same trial weight at three or more positions, one after another.
+// Best are three positions 120 degrees apart.
 type PositionTest struct {
 	AsIs   float64
 	TrialG float64 // grams at the radius where the correction goes
 	Runs   []PositionRun
-	Noise  float64 // smallest change of a reading that means anything, in its unit
+	Noise  float64 // changes of a reading up to this count as none, in its unit
 }
 
 // PositionResult is the correction and how well the readings agree with it.
 type PositionResult struct {
 	MassG  float64 // correction, the trial weight taken off
 	Deg    float64
-	Effect float64 // vibration the trial weight alone makes
-	Misfit float64 // rms of amplitudes read less amplitudes computed
+	Effect float64 // vibration that the trial weight alone causes
+	Misfit float64 // rms of the amplitudes read less those computed
 	Notes  []Note
 }
 
@@ -42,7 +42,7 @@ type PositionResult struct {
 //
 // so squared amplitudes are a mean and a first harmonic of the positions, which
 // are fitted by least squares and then refined on the amplitudes themselves.
-// The method takes the effect to be proportional to the weight and the same all
+// The method assumes that the effect is proportional to the weight and the same all
 // around. Errors wrap ErrTooFew, ErrPositions, ErrNoEffect, ErrTooHeavy,
 // ErrOutOfRange or ErrNotFinite.
 func TrialPositions(t PositionTest) (PositionResult, error) {
@@ -51,12 +51,14 @@ func TrialPositions(t PositionTest) (PositionResult, error) {
 	if err != nil {
 		return PositionResult{}, err
 	}
+
 	heavy, effect, err := t.fit(degs)
 	if err != nil {
 		return PositionResult{}, err
 	}
 
 	heavy, effect = t.refine(degs, heavy, effect)
+
 	mass := t.TrialG * t.AsIs / effect
 	if mass > maxWeightG {
 		return PositionResult{}, badinput.Number("correction g", mass, ErrNoEffect,
@@ -64,11 +66,15 @@ func TrialPositions(t PositionTest) (PositionResult, error) {
 	}
 
 	return PositionResult{
-		MassG: mass, Deg: clockwise(180, heavy), Effect: effect,
-		Misfit: t.misfit(degs, heavy, effect), Notes: n,
+		MassG:  mass,
+		Deg:    clockwise(180, heavy),
+		Effect: effect,
+		Misfit: t.misfit(degs, heavy, effect),
+		Notes:  n,
 	}, nil
 }
 
+// read checks a test and returns its positions, normalised.
 func (t PositionTest) read(n *notebook) ([]float64, error) {
 	if err := within("vibration as found", t.AsIs, 0, 1e6); err != nil {
 		return nil, err
@@ -76,10 +82,10 @@ func (t PositionTest) read(n *notebook) ([]float64, error) {
 	if t.AsIs == 0 {
 		return nil, badinput.Number("vibration as found", 0, ErrOutOfRange, "nothing to balance: there is no vibration")
 	}
+
 	if err := checkMass("trial weight g", t.TrialG); err != nil {
 		return nil, err
 	}
-
 	if t.TrialG == 0 {
 		return nil, badinput.Number("trial weight g", 0, ErrNoEffect, "use a trial weight above 0")
 	}
@@ -88,17 +94,11 @@ func (t PositionTest) read(n *notebook) ([]float64, error) {
 	}
 
 	if len(t.Runs) < 3 {
-		return nil, badinput.Number(
-			"positions",
-			float64(len(t.Runs)),
-			ErrTooFew,
-			"try the weight at 3 or more positions, best 120 degrees apart",
-		)
+		return nil, badinput.Number("positions", float64(len(t.Runs)), ErrTooFew,
+			"try the weight at 3 or more positions, best 120 degrees apart")
 	}
 
-	degs := make([]float64, len(t.Runs))
-
-	change := 0.0
+	degs, change := make([]float64, len(t.Runs)), 0.0
 	for i, r := range t.Runs {
 		if err := within(fmt.Sprintf("amplitude %d", i+1), r.Amplitude, 0, 1e6); err != nil {
 			return nil, err
@@ -109,7 +109,6 @@ func (t PositionTest) read(n *notebook) ([]float64, error) {
 		}
 		change = math.Max(change, math.Abs(r.Amplitude-t.AsIs))
 	}
-
 	if change <= math.Max(t.Noise, 1e-9*t.AsIs) {
 		return nil, badinput.Number("largest change of amplitude", change, ErrNoEffect, "use a heavier trial weight")
 	}
@@ -117,7 +116,7 @@ func (t PositionTest) read(n *notebook) ([]float64, error) {
 }
 
 // minSpread is the least share of the smallest to the largest singular value of
-// the positions: three positions within about 30 degrees are below it.
+// the positions (chosen by us): three positions within about 30 degrees are below it.
 const minSpread = 0.02
 
 // fit returns the heavy side and the effect from the squared amplitudes.
@@ -133,21 +132,16 @@ func (t PositionTest) fit(degs []float64) (heavy, effect float64, err error) {
 	if !svd.Factorize(a, mat.SVDThin) {
 		return 0, 0, badinput.Number("positions", float64(len(degs)), ErrPositions, "measure again")
 	}
-
 	if v := svd.Values(nil); v[2] < minSpread*v[0] {
-		return 0, 0, badinput.Number(
-			"spread of the positions",
-			v[2]/v[0],
-			ErrPositions,
-			"spread them around the wheel, best 120 degrees apart",
-		)
+		return 0, 0, badinput.Number("spread of the positions", v[2]/v[0], ErrPositions,
+			"spread them around the wheel, best 120 degrees apart")
 	}
 
 	var x mat.Dense
 	svd.SolveTo(&x, b, 3)
-	wave := complex(x.At(1, 0), x.At(2, 0))
-	h := harmonicOf(wave)
 
+	// The harmonic of the squares is 2 O h, with its high spot at the heavy side.
+	h := harmonicOf(complex(x.At(1, 0), x.At(2, 0)))
 	effect = h.Amplitude / (2 * t.AsIs)
 	if effect <= math.Max(t.Noise, 1e-9*t.AsIs) {
 		return 0, 0, badinput.Number("effect of the trial weight", effect, ErrNoEffect,
@@ -162,6 +156,7 @@ func (t PositionTest) computed(deg, heavy, effect float64) float64 {
 	return math.Hypot(t.AsIs+effect*math.Cos((deg-heavy)*math.Pi/180), effect*math.Sin((deg-heavy)*math.Pi/180))
 }
 
+// misfit returns the rms of the amplitudes read less those computed.
 func (t PositionTest) misfit(degs []float64, heavy, effect float64) float64 {
 	var square float64
 	for i, deg := range degs {
@@ -175,6 +170,7 @@ func (t PositionTest) misfit(degs []float64, heavy, effect float64) float64 {
 // keeps a step only if it makes the misfit smaller.
 func (t PositionTest) refine(degs []float64, heavy, effect float64) (float64, float64) {
 	for range 20 {
+		// Sums of the normal equations; h is by the heavy side in radians, e by the effect.
 		var hh, he, ee, gh, ge float64
 		for i, deg := range degs {
 			c := t.computed(deg, heavy, effect)
@@ -186,16 +182,19 @@ func (t PositionTest) refine(degs []float64, heavy, effect float64) (float64, fl
 			dh := t.AsIs * effect * math.Sin(d) / c
 			de := (effect + t.AsIs*math.Cos(d)) / c
 			miss := t.Runs[i].Amplitude - c
-			hh, he, ee = hh+dh*dh, he+dh*de, ee+de*de
-			gh, ge = gh+dh*miss, ge+de*miss
+			hh += dh * dh
+			he += dh * de
+			ee += de * de
+			gh += dh * miss
+			ge += de * miss
 		}
 
 		det := hh*ee - he*he
-		if det <= 1e-12*hh*ee {
+		if det <= 1e-12*hh*ee { // the readings do not determine both
 			break
 		}
-		nextHeavy := heavy + (ee*gh-he*ge)/det*180/math.Pi
 
+		nextHeavy := heavy + (ee*gh-he*ge)/det*180/math.Pi
 		nextEffect := effect + (hh*ge-he*gh)/det
 		if nextEffect <= 0 || t.misfit(degs, nextHeavy, nextEffect) >= t.misfit(degs, heavy, effect) {
 			break

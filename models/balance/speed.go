@@ -2,7 +2,7 @@ package balance
 
 import "math"
 
-// Spin is how fast a wheel turns, in radians per second.
+// Spin is the angular speed of a wheel, in radians per second.
 type Spin float64
 
 // AtSpeed returns the spin of a wheel with an effective rolling radius in mm at

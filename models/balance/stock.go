@@ -10,7 +10,7 @@ import (
 	"rimledger/models/badinput"
 )
 
-// Kind is how a weight is held.
+// Kind is the way in which a weight is fixed to a wheel.
 type Kind string
 
 // The kinds of weights.
@@ -21,8 +21,8 @@ const (
 
 // Weight is one line of the stock list.
 type Weight struct {
-	Name        string  // as it is called in the shop
-	Kind        Kind    //
+	Name        string // as the shop calls it
+	Kind        Kind
 	Clip        string  // flange type of a clip, such as "P"; empty fits any flange
 	MassG       float64 // one clip, or one segment
 	LengthMM    float64 // along the rim; 0 is a point
@@ -32,6 +32,7 @@ type Weight struct {
 // maxSegments bounds one strip, chosen by us: longer strips do not follow a rim.
 const maxSegments = 40
 
+// check refuses the weight number i, from 0, of a stock list if a value is out of range.
 func (w Weight) check(i int) error {
 	field := fmt.Sprintf("stock %d (%s)", i+1, w.Name)
 	if w.Kind != Clip && w.Kind != Adhesive {
@@ -43,7 +44,6 @@ func (w Weight) check(i int) error {
 	if w.MassG == 0 {
 		return badinput.Number(field+" mass g", 0, ErrOutOfRange, "give the mass of one piece, above 0")
 	}
-
 	if err := within(field+" length mm", w.LengthMM, 0, 500); err != nil {
 		return err
 	}
@@ -63,14 +63,14 @@ type size struct {
 func sizesFor(stock []Weight, p Place) []size {
 	var all []size
 	for i, w := range stock {
-		if w.Kind != p.Kind ||
-			(w.Kind == Clip && w.Clip != "" && len(p.Clips) > 0 && !slices.Contains(p.Clips, w.Clip)) {
+		otherClip := w.Kind == Clip && w.Clip != "" && len(p.Clips) > 0 && !slices.Contains(p.Clips, w.Clip)
+		if w.Kind != p.Kind || otherClip {
 			continue
 		}
 
 		for n := 1; n <= max(1, w.MaxSegments); n++ {
 			mass, half := float64(n)*w.MassG, arcHalf(float64(n)*w.LengthMM, p.Plane.RadiusMM)
-			if half <= 90 {
+			if half <= 90 { // a longer strip acts less with every segment
 				all = append(all, size{i, n, mass, half, mass * p.Plane.RadiusMM * slump(half)})
 			}
 		}
@@ -86,11 +86,13 @@ func sizesFor(stock []Weight, p Place) []size {
 		return a.segments - b.segments
 	})
 
+	// Of pieces that act alike one is enough.
 	return slices.CompactFunc(all, func(a, b size) bool {
 		return a.moment == b.moment && a.massG == b.massG && a.half == b.half
 	})
 }
 
+// compare orders finite numbers; it is faster than cmp.Compare, which also orders NaN.
 func compare(a, b float64) int {
 	switch {
 	case a < b:
@@ -106,8 +108,8 @@ func arcHalf(lengthMM, radiusMM float64) float64 {
 	return lengthMM / radiusMM / 2 * 180 / math.Pi
 }
 
-// slump returns what part of its moment a mass keeps when it is spread over an
-// arc of twice half degrees: sin(half)/half.
+// slump returns the share of its moment that a mass keeps when it is spread over an
+// arc of twice half degrees: sin(half)/half, the distance of the arc's centroid.
 func slump(half float64) float64 {
 	if half == 0 {
 		return 1
@@ -116,7 +118,7 @@ func slump(half float64) float64 {
 	return math.Sin(rad) / rad
 }
 
-// ClipFit is which flange lips a clip type holds on.
+// ClipFit is the range of flange lips that a clip type fits.
 type ClipFit struct {
 	Type         string
 	LipMinMM     float64
@@ -132,6 +134,7 @@ var clipsCSV string
 
 var clips = readClips(clipsCSV)
 
+// readClips parses the table; a fault in it panics.
 func readClips(text string) []ClipFit {
 	var all []ClipFit
 	for _, r := range rows(text, "type,lip_min_mm,lip_max_mm,gap_min_mm,gap_max_mm,status,source") {
@@ -140,13 +143,14 @@ func readClips(text string) []ClipFit {
 	return all
 }
 
-// ClipsFor returns the clip types that hold on a flange lip of the given
-// thickness in mm; none is an answer: use adhesive weights. Errors wrap
+// ClipsFor returns the clip types that fit a flange lip of the given thickness in mm. If
+// there is none, the rim takes adhesive weights. Errors wrap
 // ErrOutOfRange or ErrNotFinite.
 func ClipsFor(lipMM float64) ([]ClipFit, error) {
 	if err := within("flange lip mm", lipMM, 0.5, 20); err != nil {
 		return nil, err
 	}
+
 	var fit []ClipFit
 	for _, c := range clips {
 		if c.LipMinMM <= lipMM && lipMM <= c.LipMaxMM {
@@ -156,5 +160,5 @@ func ClipsFor(lipMM float64) ([]ClipFit, error) {
 	return fit, nil
 }
 
-// joined writes names for a message.
+// joined returns names as a list for a message.
 func joined(names []string) string { return strings.Join(names, ", ") }

@@ -11,13 +11,14 @@ import (
 )
 
 // Phasor is one vibration reading with its phase, in any unit, or a correction
-// weight with its angle. Phases and weight angles must be counted the same way
-// around; if an instrument counts phase lag the other way, give 360 less it.
+// weight with its angle. Phases and weight angles must be counted in the same direction;
+// for an instrument that counts phase the other way, give 360 minus its reading.
 type Phasor struct {
 	Amount float64
 	Deg    float64
 }
 
+// phasorOf returns a complex number as a phasor.
 func phasorOf(c complex128) Phasor { return Phasor{cmplx.Abs(c), direction(c)} }
 
 // TrialRun is one run with a trial weight.
@@ -27,7 +28,7 @@ type TrialRun struct {
 	Readings []Phasor
 }
 
-// TrialTest is a balancing on the vehicle with phase: the vibration as found,
+// TrialTest is balancing on the vehicle with phase: the vibration as found,
 // and with a trial weight in each plane in turn. There may be more readings
 // (places, speeds) than planes.
 type TrialTest struct {
@@ -35,23 +36,23 @@ type TrialTest struct {
 	AsIs   []Phasor
 	Runs   []TrialRun // one for each plane
 	LeftOn bool       // each trial weight stayed on for the runs after it
-	Noise  float64    // smallest change of a reading that means anything, in its unit
+	Noise  float64    // changes of a reading up to this count as none, in its unit
 }
 
-// TrialResult is the correction and what it should leave.
+// TrialResult is the correction and the vibration that it should leave.
 type TrialResult struct {
 	Influence [][]Phasor // by reading and plane: change of the reading by one unit of weight
 	Weights   []Phasor   // correction in each plane, all trial weights off
 	WithTrial []Phasor   // what to add if the trial weights of LeftOn stay where they are
 	Predicted []Phasor   // what each reading should become
 	RMS       float64    // of Predicted
-	Condition float64    // how much errors are magnified; 1 is best
+	Condition float64    // factor by which errors may be magnified; 1 is best
 	Weak      bool       // a trial run changed no reading by 30 % or by 30 degrees
 	Notes     []Note
 }
 
-// maxCondition is the condition number above which planes count as acting alike;
-// readings good to a part in a hundred say nothing long before that.
+// maxCondition is the condition number above which planes count as acting alike (chosen
+// by us): readings with 1 % error are useless long before that.
 const maxCondition = 1e6
 
 // TrialWeights returns the correction weights from runs with trial weights by
@@ -73,15 +74,14 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 	}
 
 	out := TrialResult{Notes: n}
-
 	before := asIs
 	for i, run := range runs {
-		change, telling := 0.0, false
+		change, clear := 0.0, false
 		for k, v := range run.readings {
 			d := v - before[k]
 			alpha[k][run.plane] = d / run.weight
 			change = math.Max(change, cmplx.Abs(d))
-			telling = telling || tells(before[k], v)
+			clear = clear || isClear(before[k], v)
 		}
 
 		if change <= math.Max(t.Noise, 1e-12*largest(before)) {
@@ -89,7 +89,7 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 				"use a heavier trial weight, another angle or another plane")
 		}
 
-		out.Weak = out.Weak || !telling
+		out.Weak = out.Weak || !clear
 		if t.LeftOn {
 			before = run.readings
 		}
@@ -101,20 +101,14 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 	}
 	out.Condition = condition
 	out.fill(alpha, asIs, w)
-
-	for _, x := range w {
-		out.Weights = append(out.Weights, phasorOf(x))
-	}
+	out.Weights = phasorsOf(w)
 
 	if t.LeftOn {
 		for _, run := range runs {
 			w[run.plane] -= run.weight
 		}
 	}
-
-	for _, x := range w {
-		out.WithTrial = append(out.WithTrial, phasorOf(x))
-	}
+	out.WithTrial = phasorsOf(w)
 	return out, nil
 }
 
@@ -124,27 +118,17 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 // ErrOutOfRange or ErrNotFinite.
 func Correct(influence [][]Phasor, readings []Phasor) (TrialResult, error) {
 	if len(influence) == 0 || len(influence) != len(readings) {
-		return TrialResult{}, badinput.Number(
-			"readings",
-			float64(len(readings)),
-			ErrTooFew,
-			"give one reading for each row of coefficients, here %d",
-			len(influence),
-		)
+		return TrialResult{}, badinput.Number("readings", float64(len(readings)), ErrTooFew,
+			"give one reading for each row of coefficients, here %d", len(influence))
 	}
 
 	var n notebook
 	planes := len(influence[0])
-
 	alpha := make([][]complex128, len(influence))
 	for k, r := range influence {
 		if planes == 0 || len(r) != planes {
-			return TrialResult{}, badinput.Number(
-				fmt.Sprintf("coefficients of reading %d", k+1),
-				float64(len(r)),
-				ErrTooFew,
-				"give one for each plane",
-			)
+			return TrialResult{}, badinput.Number(fmt.Sprintf("coefficients of reading %d", k+1), float64(len(r)),
+				ErrTooFew, "give one for each plane")
 		}
 
 		row, err := n.phasors(fmt.Sprintf("coefficient %d", k+1), r, true)
@@ -165,16 +149,21 @@ func Correct(influence [][]Phasor, readings []Phasor) (TrialResult, error) {
 
 	out := TrialResult{Condition: condition, Notes: n}
 	out.fill(alpha, v, w)
-
-	for _, x := range w {
-		out.Weights = append(out.Weights, phasorOf(x))
-	}
-
+	out.Weights = phasorsOf(w)
 	out.WithTrial = out.Weights
 	return out, nil
 }
 
-// fill sets the coefficients and what weights w leave of readings v.
+// phasorsOf returns complex numbers as phasors.
+func phasorsOf(w []complex128) []Phasor {
+	var out []Phasor
+	for _, x := range w {
+		out = append(out, phasorOf(x))
+	}
+	return out
+}
+
+// fill sets the coefficients and what the readings v become with weights w.
 func (r *TrialResult) fill(alpha [][]complex128, v, w []complex128) {
 	var square float64
 	for k, row := range alpha {
@@ -193,12 +182,13 @@ func (r *TrialResult) fill(alpha [][]complex128, v, w []complex128) {
 	r.RMS = math.Sqrt(square / float64(len(v)))
 }
 
-// tells reports whether b differs from a by 30 % in amount or 30 degrees in phase.
-func tells(a, b complex128) bool {
+// isClear reports whether b differs from a by 30 % in amount or 30 degrees in phase.
+func isClear(a, b complex128) bool {
 	x, y := cmplx.Abs(a), cmplx.Abs(b)
 	return math.Abs(y-x) >= 0.3*x || apart(direction(a), direction(b)) >= 30
 }
 
+// largest returns the largest amount.
 func largest(v []complex128) (most float64) {
 	for _, c := range v {
 		most = math.Max(most, cmplx.Abs(c))
@@ -206,8 +196,8 @@ func largest(v []complex128) (most float64) {
 	return most
 }
 
-// solve returns the w that makes the sum of |v + alpha w|^2 least, by the
-// singular values of the same problem in real numbers.
+// solve returns the w that makes the sum of |v + alpha w|^2 least, by the singular value
+// decomposition of the same problem in real numbers, and its condition number.
 func solve(alpha [][]complex128, v []complex128) (w []complex128, condition float64, err error) {
 	m, n := len(alpha), len(alpha[0])
 	if m < n {
@@ -215,6 +205,7 @@ func solve(alpha [][]complex128, v []complex128) (w []complex128, condition floa
 			"give at least as many readings as planes, here %d", n)
 	}
 
+	// A complex coefficient x + iy is the real 2 by 2 block (x, -y; y, x).
 	a, b := mat.NewDense(2*m, 2*n, nil), mat.NewDense(2*m, 1, nil)
 	for k, row := range alpha {
 		for j, c := range row {
@@ -231,21 +222,17 @@ func solve(alpha [][]complex128, v []complex128) (w []complex128, condition floa
 	if !svd.Factorize(a, mat.SVDThin) {
 		return nil, 0, badinput.Number("condition", math.MaxFloat64, ErrSingular, "measure again")
 	}
-	values := svd.Values(nil)
 
+	values := svd.Values(nil)
 	most, least := values[0], values[len(values)-1]
 	if least <= most/maxCondition || most == 0 {
-		return nil, 0, badinput.Number(
-			"smallest against largest effect",
-			least/math.Max(most, math.SmallestNonzeroFloat64),
-			ErrSingular,
-			"the planes act alike on every reading: add a reading at another place or speed, or use one plane less",
-		)
+		return nil, 0, badinput.Number("smallest against largest effect",
+			least/math.Max(most, math.SmallestNonzeroFloat64), ErrSingular,
+			"the planes act alike on every reading: add a reading at another place or speed, or use one plane less")
 	}
 
 	var x mat.Dense
 	svd.SolveTo(&x, b, len(values))
-
 	for j := range n {
 		w = append(w, complex(x.At(2*j, 0), x.At(2*j+1, 0)))
 	}
@@ -269,89 +256,69 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 	}
 
 	if len(t.Runs) != t.Planes {
-		return nil, nil, badinput.Number(
-			"trial runs",
-			float64(len(t.Runs)),
-			ErrTooFew,
-			"give one run for each plane, here %d",
-			t.Planes,
-		)
+		return nil, nil, badinput.Number("trial runs", float64(len(t.Runs)), ErrTooFew,
+			"give one run for each plane, here %d", t.Planes)
 	}
-
 	if asIs, err = n.phasors("reading as found", t.AsIs, false); err != nil {
 		return nil, nil, err
 	}
-
 	if len(asIs) < t.Planes {
-		return nil, nil, badinput.Number(
-			"readings",
-			float64(len(asIs)),
-			ErrTooFew,
-			"give at least as many readings as planes, here %d",
-			t.Planes,
-		)
+		return nil, nil, badinput.Number("readings", float64(len(asIs)), ErrTooFew,
+			"give at least as many readings as planes, here %d", t.Planes)
 	}
 
-	seen := map[int]bool{}
+	used := map[int]bool{}
 	for i, r := range t.Runs {
 		field := fmt.Sprintf("run %d", i+1)
-		if r.Plane < 0 || r.Plane >= t.Planes || seen[r.Plane] {
-			return nil, nil, badinput.Number(
-				field+" plane",
-				float64(r.Plane),
-				ErrOutOfRange,
-				"use each plane from 0 to %d once",
-				t.Planes-1,
-			)
+		if r.Plane < 0 || r.Plane >= t.Planes || used[r.Plane] {
+			return nil, nil, badinput.Number(field+" plane", float64(r.Plane), ErrOutOfRange,
+				"use each plane from 0 to %d once", t.Planes-1)
 		}
+		used[r.Plane] = true
 
-		seen[r.Plane] = true
-
-		if len(r.Readings) != len(asIs) {
-			return nil, nil, badinput.Number(
-				field+" readings",
-				float64(len(r.Readings)),
-				ErrTooFew,
-				"give as many as were read as found, %d",
-				len(asIs),
-			)
-		}
-
-		weight, err := n.phasors(field+" weight", []Phasor{r.Weight}, false)
+		run, err := n.run(field, r, len(asIs))
 		if err != nil {
 			return nil, nil, err
 		}
-		if weight[0] == 0 {
-			return nil, nil, badinput.Number(field+" weight", 0, ErrNoEffect, "use a trial weight above 0")
-		}
-
-		readings, err := n.phasors(field+" reading", r.Readings, false)
-		if err != nil {
-			return nil, nil, err
-		}
-		runs = append(runs, readRun{r.Plane, weight[0], readings})
+		runs = append(runs, run)
 	}
 
 	return asIs, runs, nil
 }
 
-// phasors checks amounts and normalises angles. Amounts may be negative only where
-// plain numbers are given, with coefficients that are known, turned half around here.
-func (n *notebook) phasors(field string, given []Phasor, plain bool) ([]complex128, error) {
+// run checks the weight and the readings of one run, of which there must be as many as
+// wanted.
+func (n *notebook) run(field string, r TrialRun, wanted int) (readRun, error) {
+	if len(r.Readings) != wanted {
+		return readRun{}, badinput.Number(field+" readings", float64(len(r.Readings)), ErrTooFew,
+			"give as many as were read as found, %d", wanted)
+	}
+
+	weight, err := n.phasors(field+" weight", []Phasor{r.Weight}, false)
+	if err != nil {
+		return readRun{}, err
+	}
+	if weight[0] == 0 {
+		return readRun{}, badinput.Number(field+" weight", 0, ErrNoEffect, "use a trial weight above 0")
+	}
+
+	readings, err := n.phasors(field+" reading", r.Readings, false)
+	return readRun{r.Plane, weight[0], readings}, err
+}
+
+// phasors checks amounts and normalises angles. A negative amount, which is one turned half
+// around, is accepted only if signed is set: for coefficients and readings that may be
+// plain numbers without phase.
+func (n *notebook) phasors(field string, given []Phasor, signed bool) ([]complex128, error) {
 	out := make([]complex128, len(given))
 	for i, p := range given {
 		name := fmt.Sprintf("%s %d", field, i+1)
 		if err := within(name, p.Amount, -1e9, 1e9); err != nil {
 			return nil, err
 		}
-
-		if p.Amount < 0 && !plain {
-			return nil, badinput.Number(
-				name,
-				p.Amount,
-				ErrOutOfRange,
-				"give 0 or more; what points the other way is the same amount 180 degrees on",
-			)
+		if p.Amount < 0 && !signed {
+			return nil, badinput.Number(name, p.Amount, ErrOutOfRange,
+				"give 0 or more; what points the other way is the same amount 180 degrees on")
 		}
 
 		deg, err := n.angle(name+" angle", p.Deg)

@@ -113,10 +113,8 @@ func TestTrialPositionsCureTheMachine(t *testing.T) {
 		test := balance.PositionTest{AsIs: m.run()[0].Amount, TrialG: 20}
 		for i := range n {
 			deg := first + 360*float64(i)/float64(n)
-			test.Runs = append(
-				test.Runs,
-				balance.PositionRun{Deg: deg, Amplitude: m.run(cmplx.Rect(20, deg*math.Pi/180))[0].Amount},
-			)
+			test.Runs = append(test.Runs,
+				balance.PositionRun{Deg: deg, Amplitude: m.run(cmplx.Rect(20, deg*math.Pi/180))[0].Amount})
 		}
 
 		got, err := balance.TrialPositions(test)
@@ -182,7 +180,8 @@ func TestMatchMarksNeedsTheKey(t *testing.T) {
 		turn  float64
 		look  string
 	}{
-		{"high spot to low spot where both are marked", []balance.Mark{{Look: "valve"}, {Look: "dimple", Deg: 90}}, 250, "red dot"},
+		{"high spot to low spot where both are marked",
+			[]balance.Mark{{Look: "valve"}, {Look: "dimple", Deg: 90}}, 250, "red dot"},
 		{"light spot to heavy spot else", []balance.Mark{{Look: "valve"}}, 320, "yellow dot"},
 	} {
 		got, err := balance.MatchMarks(balance.Marks{Tire: tire, Wheel: c.wheel, TireKey: key, WheelKey: wheel})

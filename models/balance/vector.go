@@ -37,7 +37,7 @@ func Sum(vs ...Vector) Vector {
 // OzIn returns the amount of v in ounce inches.
 func (v Vector) OzIn() float64 { return v.GMM / ounceInch }
 
-// Opposite returns v turned half around: the weight that cures v.
+// Opposite returns v turned half around: the weight that corrects v.
 func (v Vector) Opposite() Vector { return fromComplex(-v.complex()) }
 
 // Scaled returns v with its amount multiplied by k; a negative k also turns it half around.
@@ -52,13 +52,16 @@ func (v Vector) Mirrored() Vector { return fromComplex(cmplx.Conj(v.complex())) 
 // At returns the mass in grams that makes v at radius mm, which must not be zero.
 func (v Vector) At(radiusMM float64) float64 { return v.GMM / radiusMM }
 
+// complex returns v as a complex number, the valve on the real axis.
 func (v Vector) complex() complex128 { return polar(v.GMM, v.Deg) }
 
+// polar returns the complex number of an amount and an angle in degrees.
 func polar(amount, deg float64) complex128 {
 	s, c := math.Sincos(deg * math.Pi / 180)
 	return complex(amount*c, amount*s)
 }
 
+// fromComplex returns a complex number as a vector.
 func fromComplex(c complex128) Vector { return Vector{cmplx.Abs(c), direction(c)} }
 
 // direction returns the angle of c in [0, 360); 0 for zero.
@@ -66,18 +69,13 @@ func direction(c complex128) float64 {
 	return float64(units.Angle(cmplx.Phase(c) * 180 / math.Pi).Normal())
 }
 
-// vector returns v with its angle normalised, or an error for an amount no wheel has.
+// vector returns v with its angle normalised. It refuses a negative amount and one above
+// maxUnbalance.
 func (n *notebook) vector(field string, v Vector) (Vector, error) {
 	if v.GMM > maxUnbalance && finite(v.GMM) {
-		return v, badinput.Number(
-			field,
-			v.GMM,
-			ErrTooHeavy,
-			"no wheel is out by more than %g g mm; check the unit",
-			maxUnbalance,
-		)
+		return v, badinput.Number(field, v.GMM, ErrTooHeavy, "no wheel is out by more than %g g mm; check the unit",
+			maxUnbalance)
 	}
-
 	if err := within(field, v.GMM, 0, maxUnbalance); err != nil {
 		return v, err
 	}
@@ -86,8 +84,8 @@ func (n *notebook) vector(field string, v Vector) (Vector, error) {
 	return Vector{v.GMM, deg}, err
 }
 
-// Split divides a weight wanted at deg between two places at a and b on either
-// side of it, so that both together have the same effect: what to hide behind
+// Split divides a weight that is needed at deg between two places at a and b on either
+// side of it, so that both together have the same effect, such as behind
 // two spokes. It returns the two masses in the unit of mass, never negative.
 // The places must lie less than 180 degrees apart, going clockwise from a to b,
 // with deg between them; else the error wraps ErrOutOfRange, or ErrNotFinite.
@@ -105,22 +103,16 @@ func Split(mass, deg, aDeg, bDeg float64) (a, b float64, err error) {
 		return 0, 0, badinput.Number("gap between the places", gap, ErrOutOfRange,
 			"choose places less than 180 degrees apart")
 	}
-
 	if part > gap {
-		return 0, 0, badinput.Number(
-			"wanted angle",
-			deg,
-			ErrOutOfRange,
-			"choose places on either side of it, not %s",
-			fmt.Sprintf("%g and %g", aDeg, bDeg),
-		)
+		return 0, 0, badinput.Number("wanted angle", deg, ErrOutOfRange, "choose places on either side of it, not %s",
+			fmt.Sprintf("%g and %g", aDeg, bDeg))
 	}
 
 	sin := func(d float64) float64 { return math.Sin(d * math.Pi / 180) }
 	return mass * sin(gap-part) / sin(gap), mass * sin(part) / sin(gap), nil
 }
 
-// clockwise returns the way from one angle clockwise to another, [0, 360).
+// clockwise returns the angle from one direction clockwise to another, [0, 360).
 func clockwise(from, to float64) float64 { return float64(units.Angle(to - from).Normal()) }
 
 // apart returns the smaller angle between two directions, [0, 180].

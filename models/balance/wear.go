@@ -2,21 +2,22 @@ package balance
 
 import "math"
 
-// Tread is what a worn tread's unbalance depends on.
+// Tread has the facts that a worn tread's unbalance depends on.
 type Tread struct {
 	Density   float64 // kg/m3 of tread rubber
-	LandRatio float64 // part of the tread that is rubber, not groove
+	LandRatio float64 // share of the tread that is rubber, not groove
 	WidthMM   float64 // width of what is worn
 	RadiusMM  float64 // of the tread
 }
 
-// Usual values, derived in the trade and judged: no published table.
+// Usual values, judged by us: no published table.
 const (
 	RubberDensity  = 1150.0 // kg/m3
 	LandRatioCar   = 0.70
 	LandRatioTruck = 0.75
 )
 
+// check refuses values out of range.
 func (t Tread) check() error {
 	if err := within("density kg/m3", t.Density, 500, 2500); err != nil {
 		return err
@@ -47,6 +48,7 @@ func WearRound(t Tread, amplitudeMM, mostDeg float64) (Vector, []Note, error) {
 	if err := within("wear amplitude mm", amplitudeMM, 0, 30); err != nil {
 		return Vector{}, nil, err
 	}
+
 	var n notebook
 	deg, err := n.angle("most worn at", mostDeg)
 	gmm := math.Pi * t.gramsPerMM3() * t.WidthMM * t.RadiusMM * t.RadiusMM * amplitudeMM
@@ -74,9 +76,8 @@ func WornPatch(t Tread, depthMM, lengthMM, deg float64) (Vector, []Note, error) 
 	return fromComplex(-polar(gmm, deg)), n, err
 }
 
-// LostWeight returns what an assembly that was in balance is out by after a
-// weight has come off, in planes p: the side opposite to it is now heavy. Errors
-// as of FromShown.
+// LostWeight returns the unbalance, in planes p, of an assembly that was in balance until
+// a weight came off: the side opposite to it is now heavy. Errors as of FromShown.
 func LostWeight(p Planes, massG float64, at Plane, deg float64) (Unbalance, []Note, error) {
 	u, n, err := Resolve(p, Lump{massG, at.RadiusMM, deg, at.OffsetMM})
 	return Unbalance{u.Inner.Opposite(), u.Outer.Opposite()}, n, err

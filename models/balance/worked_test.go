@@ -286,17 +286,15 @@ func TestNortonTwoPlanes(t *testing.T) {
 
 	var lumps []balance.Lump
 	for i := range n.M {
-		lumps = append(
-			lumps,
-			balance.Lump{MassG: 100 * n.M[i], RadiusMM: 100 * n.R[i], Deg: n.Angle[i], OffsetMM: 100 * n.Z[i]},
-		)
+		lumps = append(lumps,
+			balance.Lump{MassG: 100 * n.M[i], RadiusMM: 100 * n.R[i], Deg: n.Angle[i], OffsetMM: 100 * n.Z[i]})
 	}
 
 	u, _, err := balance.Resolve(planes, lumps...)
 	if err != nil {
 		t.Fatal(err)
 	}
-	a, b := u.Asks(planes)
+	a, b := u.Correction(planes)
 	near(t, "B as printed", b.MassG/100, n.Printed.B[0], 0.0005)
 	nearAngle(t, "B as printed", b.Deg, n.Printed.B[1], 0.005)
 	near(t, "A recomputed", a.MassG/100, n.Computed.A[0], 1e-9)
