@@ -152,7 +152,8 @@ func spare(l units.Length) *scene {
 	s := tractor()
 	t := s.Tires[0]
 	last := *t.State.Last
-	t.Tire.ID, t.State.Position, t.State.Balance, t.State.Last = "spare", "SP1", nil, &last
+	t.Tire.ID, t.State.Position = "spare", "SP1"
+	t.State.Balance, t.State.Last = nil, &last
 	last.Reading.Depths = grid(l, 3, 1)
 	s.Vehicle.Spares = 1
 	s.Tires = append(s.Tires, t)
@@ -235,7 +236,7 @@ func TestPull(t *testing.T) {
 			"pull points switched off",
 			tractor().axle(1, 5*in32).with(func(s *scene) { s.Policy.PullSteer = 0 }),
 			[]string{"1L near_pull: watch", "1R near_pull: watch"},
-		}, // the legal 4/32 stands in
+		}, // the legal 4/32 applies
 	})
 }
 

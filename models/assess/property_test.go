@@ -17,7 +17,7 @@ import (
 	"rimledger/models/wear"
 )
 
-// anything draws a vehicle in any state that the record can hold, and some that
+// anything draws a vehicle in any state that the record allows, and some that
 // it should not.
 func anything(t *rapid.T) assess.Snapshot {
 	when := func(label string) time.Time {

@@ -61,7 +61,8 @@ func lines(list []assess.Due) []string {
 func TestSchedule(t *testing.T) {
 	t.Parallel()
 	s := tractor()
-	s.Policy.RebalanceKM, s.Policy.RotateKM, s.Policy.RotateDays, s.Policy.AlignKM = 10_000, 12_000, 90, 0
+	s.Policy.RebalanceKM, s.Policy.AlignKM = 10_000, 0
+	s.Policy.RotateKM, s.Policy.RotateDays = 12_000, 90
 	aligned := models.Point{At: ago(20 * day), Odometer: km(102_000)}
 	s.State.LastAlignment = &aligned
 	off := models.Point{At: ago(36 * time.Hour), Odometer: km(103_800)}

@@ -117,7 +117,7 @@ func TestWheelCheckWithoutDepths(t *testing.T) {
 }
 
 // 49 CFR 570.10(b) and (c): rim run-out, lateral and radial, each at most 1/8 in, for
-// vehicles up to 10,000 lb (4536 kg). The row was read and is on; it holds for cars and
+// vehicles up to 10,000 lb (4536 kg). The row was read and is on; it applies to cars and
 // light trucks in the United States, not for heavier ones, elsewhere, the tire's own
 // run-out or a spare.
 func TestRimOverLegal(t *testing.T) {

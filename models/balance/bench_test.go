@@ -67,7 +67,8 @@ func bareSets(p balance.Problem, place balance.Place) []bare {
 
 // tryAll tries every pair of sets of benchProblem's two places, twice over: once
 // for the least score, once for the lightest set within the slack.
-func tryAll(p balance.Problem) (least, mass float64, pieces int, meets bool) {
+func tryAll(p balance.Problem) bestSet {
+	best := bestSet{score: math.Inf(1), mass: math.Inf(1)}
 	a, b := bareSets(p, p.Places[0]), bareSets(p, p.Places[1])
 	in, out := p.Measured.Inner, p.Measured.Outer
 	span := out.OffsetMM - in.OffsetMM
@@ -82,35 +83,32 @@ func tryAll(p balance.Problem) (least, mass float64, pieces int, meets bool) {
 	}
 
 	leastAny := math.Inf(1)
-
-	least, mass = math.Inf(1), math.Inf(1)
 	for _, x := range a {
 		for _, y := range b {
 			s, ok := score(x, y)
 			leastAny = math.Min(leastAny, s)
 			if ok {
-				least, meets = math.Min(least, s), true
+				best.score, best.meets = math.Min(best.score, s), true
 			}
 		}
 	}
 
-	if !meets {
-		least = leastAny
+	if !best.meets {
+		best.score = leastAny
 	}
 
 	for _, x := range a {
 		for _, y := range b {
 			m, n := x.mass+y.mass, x.pieces+y.pieces
-			if m > mass || m == mass && n >= pieces {
+			if m > best.mass || m == best.mass && n >= best.pieces {
 				continue
 			}
-			if s, ok := score(x, y); s <= least+p.SlackG && ok == meets {
-				mass, pieces = m, n
+			if s, ok := score(x, y); s <= best.score+p.SlackG && ok == best.meets {
+				best.mass, best.pieces = m, n
 			}
 		}
 	}
-
-	return least, mass, pieces, meets
+	return best
 }
 
 // abs is cmplx.Abs without its care for huge numbers, to give the baseline its best.
@@ -130,13 +128,10 @@ func TestChooseEqualsExhaustiveSearchAtFullSize(t *testing.T) {
 				t.Fatal(err)
 			}
 
-			least, mass, pieces, meets := tryAll(p)
-
-			l := got.Left
-			if l.Meets != meets || l.ScoreG > least+p.SlackG+1e-9 || math.Abs(l.MassG-mass) > 1e-9 ||
-				l.Pieces != pieces {
-				t.Errorf("got %+v; exhaustive search: least %g g, %g g in %d pieces, meets %v", l, least, mass, pieces,
-					meets)
+			l, want := got.Left, tryAll(p)
+			if l.Meets != want.meets || l.ScoreG > want.score+p.SlackG+1e-9 ||
+				math.Abs(l.MassG-want.mass) > 1e-9 || l.Pieces != want.pieces {
+				t.Errorf("got %+v; exhaustive search %+v", l, want)
 			}
 		})
 	}

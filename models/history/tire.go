@@ -70,7 +70,8 @@ func foldFit(s *models.TireState, t models.Tire, v models.Vehicle, e *models.Fit
 
 	fresh := s.RemovedAt == nil && !e.Existing // at its new depth
 	s.True = trueAfterFit(s, f)
-	s.Status, s.VehicleID, s.Position, s.WheelID = models.Mounted, v.ID, f.Position, f.WheelID
+	s.Status, s.VehicleID = models.Mounted, v.ID
+	s.Position, s.WheelID = f.Position, f.WheelID
 	s.FittedOn, s.PlacedAt = point(e), point(e)
 
 	if s.MinWear != nil {
@@ -99,7 +100,8 @@ func foldRemoval(s *models.TireState, e *models.Removal, r models.Removed) {
 		s.LeftKM = &e.AlongKM
 	}
 
-	s.Status, s.VehicleID, s.Position, s.WheelID = r.To, "", "", ""
+	s.Status, s.VehicleID = r.To, ""
+	s.Position, s.WheelID = "", ""
 	s.FittedOn, s.PlacedAt = nil, nil
 	s.Removed, s.RemovedAt = &r, point(e)
 
