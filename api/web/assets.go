@@ -12,7 +12,6 @@ import (
 	"github.com/google/uuid"
 
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/fleet"
 	"rimledger/models/units"
 )
@@ -30,7 +29,7 @@ type thingForm[T any] struct {
 	get      func(ctx context.Context, a fleet.Actor, id string) (T, error)
 	create   func(context.Context, fleet.Actor, T) (T, error)
 	edit     func(context.Context, fleet.Actor, T) (T, error)
-	sections func(*workForm) []section
+	sections func(*entry) []section
 	values   func(T, units.Style) url.Values
 	read     func(*entry, T) T // puts what was typed over a thing
 	keys     func(T, string, models.DepotID) T
@@ -45,12 +44,12 @@ func (k thingForm[T]) blankValues(r *request) url.Values {
 	return v
 }
 
-func (k thingForm[T]) mount(s *site, get, post func(string, handler)) {
-	get("/"+k.nav+"/new", managing(func(r *request) error {
+func (k thingForm[T]) mount(s *site) {
+	s.get("/"+k.nav+"/new", managing(func(r *request) error {
 		return k.show(r, http.StatusOK, newEntry(k.blankValues(r), r.units(models.Depot{})), nil)
 	}))
-	post("/"+k.nav+"/new", managing(k.add))
-	get("/"+k.nav+"/:id/edit", managing(func(r *request) error {
+	s.post("/"+k.nav+"/new", managing(k.add))
+	s.get("/"+k.nav+"/:id/edit", managing(func(r *request) error {
 		v, err := k.get(r.ctx(), r.actor, r.Param("id"))
 		if err != nil {
 			return err
@@ -58,13 +57,13 @@ func (k thingForm[T]) mount(s *site, get, post func(string, handler)) {
 		u := r.units(r.depot(k.depot(v)))
 		return k.show(r, http.StatusOK, newEntry(k.stamped(v, u), u), &v)
 	}))
-	post("/"+k.nav+"/:id/edit", managing(k.change))
+	s.post("/"+k.nav+"/:id/edit", managing(k.change))
 }
 
 // managing answers with h those who may manage; the use-cases would refuse the others later.
 func managing(h handler) handler {
 	return func(r *request) error {
-		if !r.may(access.Manage) {
+		if !r.manages() {
 			return models.Errorf(models.Forbidden, "a %s may not change vehicles, tires and wheels; ask a manager", r.actor.User.Role)
 		}
 		return h(r)
@@ -79,10 +78,9 @@ func (k thingForm[T]) stamped(v T, u units.Style) url.Values {
 
 // show writes the form; v is nil for a new thing.
 func (k thingForm[T]) show(r *request, status int, e *entry, v *T) error {
-	f := &workForm{entry: e}
-	p := formPage{Heading: "New " + k.word, Intro: k.intro, Action: "/" + k.nav + "/new", Entry: e, Sections: k.sections(f), Back: "/" + k.nav, BackText: title(k.nav), Nav: k.nav}
+	p := formPage{Heading: "New " + k.word, Intro: k.intro, Action: "/" + k.nav + "/new", Entry: e, Sections: k.sections(e), Back: "/" + k.nav, BackText: title(k.nav), Nav: k.nav}
 	if v == nil {
-		where := section{Legend: "Where it belongs", Fields: []field{f.selectField("depot", "Depot", "choose", r.depotOptions())}}
+		where := section{Legend: "Where it belongs", Fields: []field{e.selectField("depot", "Depot", "choose", r.depotOptions())}}
 		p.Sections = append([]section{where}, p.Sections...)
 	} else {
 		p.Heading, p.Action, p.Version = "Edit "+k.title(*v), "/"+k.nav+"/"+r.Param("id")+"/edit", e.version()

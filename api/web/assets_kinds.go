@@ -12,16 +12,16 @@ import (
 	"rimledger/models/units"
 )
 
-func (s *site) mountAssets(get, post func(string, handler)) {
-	s.vehicleAsset().mount(s, get, post)
-	s.tireAsset().mount(s, get, post)
-	s.wheelAsset().mount(s, get, post)
-	get("/wheels", s.wheels)
-	get("/wheels/:id", s.wheel)
-	get("/tires/:id/move", managing(s.moveForm))
-	post("/tires/:id/move", managing(s.moveDone))
-	get("/tires/:id/withdraw", s.withdrawLoose)
-	post("/tires/:id/withdraw", s.withdrawnLoose)
+func (s *site) mountAssets() {
+	s.vehicleAsset().mount(s)
+	s.tireAsset().mount(s)
+	s.wheelAsset().mount(s)
+	s.get("/wheels", s.wheels)
+	s.get("/wheels/:id", s.wheel)
+	s.get("/tires/:id/move", managing(s.moveForm))
+	s.post("/tires/:id/move", managing(s.moveDone))
+	s.get("/tires/:id/withdraw", s.withdrawLoose)
+	s.post("/tires/:id/withdraw", s.withdrawnLoose)
 }
 
 // layouts are the usual rows of axles, to choose from.
@@ -61,7 +61,7 @@ func (s *site) vehicleAsset() thingForm[models.Vehicle] {
 	}
 }
 
-func vehicleSections(f *workForm) []section {
+func vehicleSections(f *entry) []section {
 	own := f.textField("axles_own", "Or type the axles from the front", "", "S steered, D driven, SD both, F free; with L if it lifts; then 2 or 4 wheels: S2 D4 D4")
 	return []section{
 		{Legend: "Vehicle", Fields: []field{f.textField("number", "Number as painted on it", "", ""), f.selectField("class", "Class", "choose", codes(models.Classes...)),
@@ -165,7 +165,7 @@ func (s *site) tireAsset() thingForm[models.Tire] {
 			return t
 		},
 		page: func(id string, _ models.DepotID) string { return "/tires/" + id },
-		sections: func(f *workForm) []section {
+		sections: func(f *entry) []section {
 			return []section{
 				{Legend: "Tire", Fields: []field{f.textField("number", "Number, branded or painted on it", "", ""), f.textField("size", "Size as on the sidewall", "", "such as 295/75R22.5 144/141L"),
 					f.textField("design", "Tread design", "", ""), f.textField("tin", "Tire identification number", "", "begins with DOT on the sidewall; may be empty")}},
@@ -208,7 +208,7 @@ func (s *site) wheelAsset() thingForm[models.Wheel] {
 			return w
 		},
 		page: func(id string, _ models.DepotID) string { return "/wheels/" + id },
-		sections: func(f *workForm) []section {
+		sections: func(f *entry) []section {
 			mm := func(name, label string) field { return f.textField(name, label, "mm", "") }
 			return []section{
 				{Legend: "Wheel", Fields: []field{f.textField("number", "Number", "", ""), f.numberField("diameter_in", "Rim diameter code", "in"), f.numberField("width_in", "Rim width", "in"),

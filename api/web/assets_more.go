@@ -4,7 +4,6 @@ import (
 	"net/http"
 
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/fleet"
 )
 
@@ -19,7 +18,7 @@ type wheelsPage struct {
 }
 
 func (s *site) wheels(r *request) error {
-	p := wheelsPage{Depot: r.QueryParam("depot"), Depots: r.depots, Manages: r.may(access.Manage)}
+	p := wheelsPage{Depot: r.QueryParam("depot"), Depots: r.depots, Manages: r.manages()}
 	if p.Depot == "" && len(r.depots) > 0 {
 		p.Depot = string(r.depots[0].ID)
 	}
@@ -46,15 +45,14 @@ func (s *site) moveForm(r *request) error {
 }
 
 func (s *site) showMove(r *request, status int, e *entry, view fleet.TireView) error {
-	f := &workForm{entry: e}
-	fields := []field{f.selectField("to", "Where", "choose", moveTargets), f.selectField("scrap", "If scrapped, why", "–", codes(models.RemovalReasons...))}
+	fields := []field{e.selectField("to", "Where", "choose", moveTargets), e.selectField("scrap", "If scrapped, why", "–", codes(models.RemovalReasons...))}
 	if view.State.Status == models.AtRetreader {
-		fields = append(fields, f.textField("new_depths", "If it comes back retreaded, the new depth of each groove", unitWord(f.units.Depth), "separated by semicolons, outer first"),
-			f.numberField("cost", "Cost of the retread", "in the depot's currency"))
+		fields = append(fields, e.textField("new_depths", "If it comes back retreaded, the new depth of each groove", unitWord(e.units.Depth), "separated by semicolons, outer first"),
+			e.numberField("cost", "Cost of the retread", "in the depot's currency"))
 	}
 	p := formPage{Heading: "Move tire " + view.Tire.Number, Intro: "It is " + plain(string(view.State.Status)) + " now. A tire on a vehicle is taken off there first.",
 		Action: "/tires/" + r.Param("id") + "/move", Entry: e, Back: "/tires/" + r.Param("id"), BackText: "Tire " + view.Tire.Number, Nav: "tires",
-		Sections: []section{{Legend: "Move", Fields: fields}, whenAndWho(f)}}
+		Sections: []section{{Legend: "Move", Fields: fields}, whenAndWho(e)}}
 	return s.showForm(r, status, p)
 }
 

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"rimledger/models"
-	"rimledger/models/access"
 )
 
 // perPage is how many entries a list shows at once.
@@ -186,7 +185,7 @@ func (s *site) showAttention(r *request, status int, e *entry) error {
 	if err != nil {
 		return err
 	}
-	p := attentionPage{Filter: f, Now: r.now, Zone: r.clock(models.Depot{}), Entry: e, Manages: r.may(access.Manage), Print: r.with("view", "print"), ByPull: byPull}
+	p := attentionPage{Filter: f, Now: r.now, Zone: r.clock(models.Depot{}), Entry: e, Manages: r.manages(), Print: r.with("view", "print"), ByPull: byPull}
 	p.Sort = r.with("sort", map[bool]string{true: "", false: "pull"}[byPull])
 	if p.Changed, err = s.changedSince(r, f.Depot); err != nil {
 		return err
@@ -275,7 +274,7 @@ func (s *site) showFinding(r *request, status int, e *entry) error {
 	if f.Urgency == models.OffTheRoad {
 		days = 7
 	}
-	p := findingPage{Finding: f, Vehicle: view.Vehicle, Depot: view.Depot, Zone: z, Now: r.now, Entry: e, Manages: r.may(access.Manage),
+	p := findingPage{Finding: f, Vehicle: view.Vehicle, Depot: view.Depot, Zone: z, Now: r.now, Entry: e, Manages: r.manages(),
 		Until: e.text("until"), Why: e.text("why"), Longest: r.now.In(z.Location).AddDate(0, 0, days-1).Format(time.DateOnly)}
 	if f.Ack != nil {
 		p.By = s.names(r)[f.Ack.By]

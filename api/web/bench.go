@@ -4,11 +4,9 @@ import (
 	"net/http"
 	"net/url"
 	"slices"
-	"strings"
 	"time"
 
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/assess"
 	"rimledger/models/fleet"
 )
@@ -22,6 +20,14 @@ type benchSubject struct {
 	Depot    models.Depot
 	Wheel    *models.Wheel // nil if the record knows none under the tire
 	Path     string        // address of the page
+}
+
+// onVehicle is what is known of the vehicle, nothing for a loose assembly.
+func (b benchSubject) onVehicle() fleet.VehicleView {
+	if b.Vehicle == nil {
+		return fleet.VehicleView{}
+	}
+	return *b.Vehicle
 }
 
 // assembly says what limits depend on.
@@ -49,7 +55,7 @@ func (b benchSubject) back() string {
 
 // benchForm is the bench page's form.
 type benchForm struct {
-	workForm
+	*entry
 	benchSubject
 	wheels []models.Wheel // to choose from, where the record has none under the tire
 	now    time.Time
@@ -72,14 +78,14 @@ type benchPage struct {
 	LastSays  []string
 }
 
-func (s *site) mountBench(get, post func(string, handler)) {
+func (s *site) mountBench() {
 	for _, path := range []string{"/vehicles/:id/bench/:position", "/tires/:id/bench"} {
-		get(path, s.bench)
-		post(path, s.benched)
+		s.get(path, s.bench)
+		s.post(path, s.benched)
 	}
-	get("/bench", s.benchSums)
-	get("/balance-jobs/:id", s.balanceCard)
-	get("/vehicles/:id/find-wheel", s.findWheel)
+	s.get("/bench", s.benchSums)
+	s.get("/balance-jobs/:id", s.balanceCard)
+	s.get("/vehicles/:id/find-wheel", s.findWheel)
 }
 
 // onBench finds the assembly that the address names.
@@ -113,11 +119,7 @@ func (s *site) newBench(r *request, sent url.Values) (*benchForm, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &benchForm{workForm: workForm{entry: newEntry(sent, r.units(b.Depot))}, benchSubject: b, now: r.now}
-	f.view.Depot = b.Depot
-	if b.Vehicle != nil {
-		f.view = *b.Vehicle
-	}
+	f := &benchForm{entry: newEntry(sent, r.units(b.Depot)), benchSubject: b, now: r.now}
 	return f, s.findWheelUnder(r, f)
 }
 
@@ -168,11 +170,7 @@ func (s *site) benched(r *request) error {
 
 // benchPart answers htmx with the worked-out parts of the page alone.
 func (s *site) benchPart(r *request, f *benchForm) error {
-	var b strings.Builder
-	if err := s.pages["bench"].ExecuteTemplate(&b, "benchparts", f.workOut()); err != nil {
-		return err
-	}
-	return r.HTML(http.StatusOK, b.String())
+	return s.part(r, "bench", "benchparts", f.workOut())
 }
 
 func (s *site) saveBench(r *request, f *benchForm) error {
@@ -197,7 +195,7 @@ func (s *site) saveBench(r *request, f *benchForm) error {
 
 func (s *site) showBench(r *request, status int, f *benchForm) error {
 	p := benchPage{benchSubject: f.benchSubject, Entry: f.entry, Back: f.back(), Zone: r.clock(f.Depot), Cautions: f.cautions(), Result: f.workOut(),
-		Records: r.may(access.Record), Choosable: len(f.wheels) > 0, Last: f.State.Balance}
+		Records: r.records(), Choosable: len(f.wheels) > 0, Last: f.State.Balance}
 	p.Steps = f.steps(p.Records)
 	if f.Msg == "" && r.Request().Method == http.MethodGet {
 		p.Steps.Shown[0].First = true

@@ -224,7 +224,7 @@ func (f *benchForm) placesNow() string {
 }
 
 // blockedFields ask where nothing fits, everywhere and at each place.
-func blockedFields(f *workForm, name string) []field {
+func blockedFields(f *entry, name string) []field {
 	out := []field{f.textField(name, "Nothing fits from–to, anywhere", "°", "valve, sensor: 350-10 170-190")}
 	for _, p := range models.WeightPlaces {
 		x := f.textField(name+"."+p, "Nothing fits, "+placeName(p)+" alone", "°", "")

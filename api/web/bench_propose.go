@@ -75,7 +75,7 @@ func (f *benchForm) reason() models.BalanceWhy {
 
 // found reports whether a finding of this place, or of the whole vehicle, is open.
 func (f *benchForm) found(code models.FindingCode) bool {
-	return slices.ContainsFunc(f.view.Findings, func(x models.Finding) bool {
+	return slices.ContainsFunc(f.onVehicle().Findings, func(x models.Finding) bool {
 		return x.Code == code && (x.Position == f.Position || x.Position == "")
 	})
 }

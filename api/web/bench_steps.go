@@ -151,7 +151,7 @@ func (f *benchForm) wheelNow(open bool) (string, bool) {
 // rimFold is what else limits where weights go.
 func (f *benchForm) rimFold() fold {
 	fields := append([]field{f.textField("geometry.spokes", "Spokes at", "°", "middle of each, clockwise from the valve: 0 72 144"), f.decimal("geometry.spoke_width", "Spoke is wide", "mm", "a longer strip behind it would show")},
-		blockedFields(&f.workForm, "geometry.blocked")...)
+		blockedFields(f.entry, "geometry.blocked")...)
 	x := folded(section{Legend: "Spokes, blocked places, clips", Fields: append(fields, f.selectField("geometry.flange", "Clip type that fits", "none, or not known", codes("P", "C", "T", "MC")))}, "")
 	x.Open = x.Open || f.text("mode") == "hidden" && f.text("geometry.spokes") == ""
 	return x
@@ -262,8 +262,9 @@ func (f *benchForm) speedFold() fold {
 
 // finish asks what closes the job.
 func (f *benchForm) finish() (now []field, machine, who fold) {
-	meta := f.metaSection()
-	now = []field{f.selectField("why", "Why this job", "choose", codes(models.BalanceWhys...)), f.torqueField()}
+	v := f.onVehicle()
+	meta := f.metaSection(v.Vehicle, v.State.Odometer)
+	now = []field{f.selectField("why", "Why this job", "choose", codes(models.BalanceWhys...)), f.torqueField(v.Vehicle)}
 	rest := meta.Fields
 	if len(rest) > 0 && rest[0].Name == "odometer" {
 		now, rest = append(now, rest[0]), rest[1:]

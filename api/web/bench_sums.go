@@ -88,7 +88,7 @@ func (s *site) benchSums(r *request) error {
 		if sent.Get("sum") == sum.ID {
 			own = sent
 		}
-		f := &sumForm{&benchForm{workForm: workForm{entry: newEntry(own, r.units(models.Depot{}))}}}
+		f := &sumForm{&benchForm{entry: newEntry(own, r.units(models.Depot{}))}}
 		if len(own) > 0 {
 			answer, err := sum.run(f)
 			sum.Answer = answer

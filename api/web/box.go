@@ -19,7 +19,7 @@ var boxLists = []struct {
 	{"box.heavy_segments", "Adhesive segments, heavy wheels", "box.heavy_segments", func(b *models.Box) *[]models.Mass { return &b.HeavySegments }},
 }
 
-func boxSection(f *workForm) section {
+func boxSection(f *entry) section {
 	s := section{Legend: "Box of balance weights", Hint: "The sizes that the shop has, with spaces or ; between, in the depot's unit or with their own: 5 g; 10 g; 0.25 oz. The bench proposes from them; empty: usual sizes. The bench can keep them too."}
 	for _, l := range boxLists {
 		s.Fields = append(s.Fields, f.textField(l.Name, l.Label, "", ""))

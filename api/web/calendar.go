@@ -199,8 +199,8 @@ func (s *site) feed(c echo.Context) error {
 	if err != nil {
 		return s.failed(c, err)
 	}
-	r := &request{Context: c, site: s, actor: actor, now: s.Now()}
-	if err := r.readsAs(); err != nil {
+	r, err := s.requestOf(c, actor)
+	if err != nil {
 		return s.failed(c, err)
 	}
 	depot := r.QueryParam("depot")

@@ -16,7 +16,6 @@ import (
 
 	"rimledger/api/problem"
 	"rimledger/models"
-	"rimledger/models/access"
 )
 
 //go:embed templates/*.html
@@ -76,6 +75,15 @@ func (s *site) write(c echo.Context, status int, page string, f frame) error {
 	return c.HTMLBlob(status, b.Bytes())
 }
 
+// part renders one named part of a page, for a script that puts it in place.
+func (s *site) part(c echo.Context, page, name string, data any) error {
+	var b bytes.Buffer
+	if err := s.pages[page].ExecuteTemplate(&b, name, data); err != nil {
+		return fmt.Errorf("render %s of page %s: %w", name, page, err)
+	}
+	return c.HTMLBlob(http.StatusOK, b.Bytes())
+}
+
 // notices are what may be said after a redirect; the address names one.
 var notices = map[string]string{
 	"inspection": "Inspection recorded.",
@@ -93,7 +101,7 @@ var notices = map[string]string{
 
 func (r *request) show(status int, page, nav, title string, body any) error {
 	return r.site.write(r.Context, status, page, frame{
-		Title: title, Nav: nav, Notation: r.notationTag(), Person: r.actor.User.Name, ID: r.actor.User.ID, Reads: r.reads(), Records: r.may(access.Record), Manages: r.may(access.Manage),
+		Title: title, Nav: nav, Notation: r.notationTag(), Person: r.actor.User.Name, ID: r.actor.User.ID, Reads: r.reads(), Records: r.records(), Manages: r.manages(),
 		Notice: notices[r.QueryParam("said")], Now: r.now, Zone: r.clock(models.Depot{}), Body: body,
 	})
 }
@@ -109,6 +117,14 @@ func secure(c echo.Context) {
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Cache-Control", "no-store")
+}
+
+// secured answers with h under the headers of every page.
+func secured(h echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		secure(c)
+		return h(c)
+	}
 }
 
 // problemPage is what the error page says.
@@ -186,7 +202,7 @@ func (s *site) failed(c echo.Context, err error) error {
 	f := frame{Title: p.Heading, Body: p}
 	if r, ok := c.Get(signedInKey).(*request); ok {
 		f.Notation, f.Reads = r.notationTag(), r.reads()
-		f.Person, f.ID, f.Records, f.Manages, f.Now, f.Zone = r.actor.User.Name, r.actor.User.ID, r.may(access.Record), r.may(access.Manage), r.now, r.clock(models.Depot{})
+		f.Person, f.ID, f.Records, f.Manages, f.Now, f.Zone = r.actor.User.Name, r.actor.User.ID, r.records(), r.manages(), r.now, r.clock(models.Depot{})
 	}
 	return s.write(c, st.status, "problem", f)
 }

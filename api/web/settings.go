@@ -13,21 +13,20 @@ import (
 	"github.com/google/uuid"
 
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/notation"
 	"rimledger/models/units"
 )
 
-func (s *site) mountSettings(get, post func(string, handler)) {
-	get("/settings", s.settings)
-	post("/settings/units", s.setUnits)
-	post("/settings/password", s.setPassword)
-	post("/settings/tokens", s.addToken)
-	post("/settings/tokens/:id/revoke", s.revokeToken)
-	get("/settings/rules", s.rules)
-	get("/settings/audit", s.audit)
-	s.mountDepots(get, post)
-	s.mountPeople(get, post)
+func (s *site) mountSettings() {
+	s.get("/settings", s.settings)
+	s.post("/settings/units", s.setUnits)
+	s.post("/settings/password", s.setPassword)
+	s.post("/settings/tokens", s.addToken)
+	s.post("/settings/tokens/:id/revoke", s.revokeToken)
+	s.get("/settings/rules", s.rules)
+	s.get("/settings/audit", s.audit)
+	s.mountDepots()
+	s.mountPeople()
 }
 
 // settingsPage is a person's own settings and the way to the others.
@@ -54,8 +53,7 @@ func (s *site) showSettings(r *request, status int, e *entry, secret string) err
 	if err != nil {
 		return err
 	}
-	f := &workForm{entry: e}
-	p := settingsPage{Entry: e, Tokens: tokens, NewID: newTokenID(), Secret: secret, Feed: strings.Contains(secret, "/calendar.ics"), Depots: r.depots, Manages: r.may(access.Administer), Now: r.now, Zone: r.clock(models.Depot{})}
+	p := settingsPage{Entry: e, Tokens: tokens, NewID: newTokenID(), Secret: secret, Feed: strings.Contains(secret, "/calendar.ics"), Depots: r.depots, Manages: r.administers(), Now: r.now, Zone: r.clock(models.Depot{})}
 	if len(r.depots) > 0 {
 		p.Zone = r.clock(r.depots[0])
 	}
@@ -66,9 +64,9 @@ func (s *site) showSettings(r *request, status int, e *entry, secret string) err
 		e.sent.Set("notation", r.actor.User.Notation)
 	}
 	p.Units = section{Legend: "Units, numbers and dates", Hint: "Units are those of each depot unless you choose your own. What was typed is kept as it was typed; in your own unit it stands beside.",
-		Fields: append(f.unitFields("as the depot"), f.selectField("notation", "Numbers and dates as in", "as my browser asks", notations(r.now)))}
+		Fields: append(e.unitFields("as the depot"), e.selectField("notation", "Numbers and dates as in", "as my browser asks", notations(r.now)))}
 	p.Token = section{Legend: "Make an API token", Hint: "A program acts with it as you. It is shown once.", Fields: []field{
-		f.textField("name", "What it is for", "", ""), f.numberField("days", "Valid for", "days"), f.tickField("read_only", "May only read", "")}}
+		e.textField("name", "What it is for", "", ""), e.numberField("days", "Valid for", "days"), e.tickField("read_only", "May only read", "")}}
 	return r.show(status, "settings", "settings", "Settings", p)
 }
 
@@ -84,7 +82,7 @@ func notations(now time.Time) []option {
 }
 
 // unitFields offers the units; empty names the choice of none, if there is one.
-func (f *workForm) unitFields(empty string) []field {
+func (f *entry) unitFields(empty string) []field {
 	return []field{
 		f.selectField("depth", "Depth", empty, []option{{Value: string(units.MM), Label: "mm"}, {Value: string(units.In32), Label: "32nds of an inch"}}),
 		f.selectField("pressure", "Pressure", empty, codes(units.KPa, units.Psi, units.BarUnit)),

@@ -16,13 +16,13 @@ import (
 	"rimledger/models/units"
 )
 
-func (s *site) mountDepots(get, post func(string, handler)) {
-	get("/settings/depots/new", s.newDepot)
-	post("/settings/depots/new", s.addDepot)
-	get("/settings/depots/:id", s.depotForm)
-	post("/settings/depots/:id", s.editDepot)
-	get("/settings/depots/:id/policy/:class", s.policyForm)
-	post("/settings/depots/:id/policy/:class", s.setPolicy)
+func (s *site) mountDepots() {
+	s.get("/settings/depots/new", s.newDepot)
+	s.post("/settings/depots/new", s.addDepot)
+	s.get("/settings/depots/:id", s.depotForm)
+	s.post("/settings/depots/:id", s.editDepot)
+	s.get("/settings/depots/:id/policy/:class", s.policyForm)
+	s.post("/settings/depots/:id/policy/:class", s.setPolicy)
 }
 
 // formPage is a form of the settings.
@@ -47,7 +47,7 @@ func (s *site) showForm(r *request, status int, p formPage) error {
 	return r.show(status, "form", p.Nav, p.Heading, p)
 }
 
-func depotSections(f *workForm, nextDigest string) []section {
+func depotSections(f *entry, nextDigest string) []section {
 	var places []option
 	for _, j := range legal.Jurisdictions() {
 		places = append(places, option{Value: j.Code, Label: j.Code + ", " + j.Name})
@@ -93,8 +93,7 @@ func (s *site) newDepot(r *request) error {
 }
 
 func (s *site) showDepot(r *request, status int, e *entry, d models.Depot) error {
-	f := &workForm{entry: e}
-	p := formPage{Heading: "New depot", Intro: "A yard with its own time zone, law, units and weekly mail.", Action: "/settings/depots/new", Entry: e, Sections: depotSections(f, s.nextDigest(r, d))}
+	p := formPage{Heading: "New depot", Intro: "A yard with its own time zone, law, units and weekly mail.", Action: "/settings/depots/new", Entry: e, Sections: depotSections(e, s.nextDigest(r, d))}
 	if d.ID != "" {
 		p.Heading, p.Action, p.Version, p.Depot = d.Name, "/settings/depots/"+string(d.ID), d.Version, &d
 	}
@@ -197,7 +196,7 @@ var policyGroups = []struct {
 		{"ForecastDays", "Plan tires that reach the pull point within", "days"}, {"DueDays", "Show work as due ahead", "days"}}},
 }
 
-func policySections(f *workForm, p models.Policy) []section {
+func policySections(f *entry, p models.Policy) []section {
 	var out []section
 	now := reflect.ValueOf(p)
 	for _, g := range policyGroups {
@@ -317,10 +316,9 @@ func (s *site) policyOf(r *request) (models.Depot, models.DepotPolicy, error) {
 }
 
 func (s *site) showPolicy(r *request, status int, d models.Depot, c models.Class, e *entry) error {
-	f := &workForm{entry: e}
 	return s.showForm(r, status, formPage{Heading: "Policy for " + className(c) + ", " + d.Name,
 		Intro:  "Fill in only what differs from the default here. Zero switches a check off; empty leaves the default. Whichever comes first counts, distance or time.",
-		Action: "/settings/depots/" + string(d.ID) + "/policy/" + string(c), Entry: e, Sections: policySections(f, models.DefaultPolicy(c)), Version: e.version()})
+		Action: "/settings/depots/" + string(d.ID) + "/policy/" + string(c), Entry: e, Sections: policySections(e, models.DefaultPolicy(c)), Version: e.version()})
 }
 
 func (s *site) policyForm(r *request) error {

@@ -67,7 +67,7 @@ func setDigest(v url.Values, cron string) {
 	}
 }
 
-func digestSection(f *workForm, hint string) section {
+func digestSection(f *entry, hint string) section {
 	var days, times []option
 	for _, d := range weekdays {
 		days = append(days, option{Value: d.String(), Label: d.String()})

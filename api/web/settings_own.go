@@ -23,7 +23,7 @@ func (e *entry) ownRows() int {
 }
 
 // ownRuleSection asks for a depot's own minima.
-func ownRuleSection(f *workForm) section {
+func ownRuleSection(f *entry) section {
 	s := section{Legend: "Your own minimum depths, stricter than the law", Hint: "The stricter of the law and your own minimum counts. Leave the depth empty where there is none."}
 	roles := []option{{Value: string(models.RoleSteer), Label: "steer axle"}, {Value: string(models.RoleDrive), Label: "drive axle"}, {Value: string(models.RoleTrailer), Label: "free-rolling axle"}}
 	for i := range f.ownRows() {

@@ -11,13 +11,13 @@ import (
 	"rimledger/models"
 )
 
-func (s *site) mountPeople(get, post func(string, handler)) {
-	get("/settings/people", s.people)
-	get("/settings/people/new", s.newPerson)
-	post("/settings/people/new", s.addPerson)
-	get("/settings/people/:id", s.personForm)
-	post("/settings/people/:id", s.editPerson)
-	post("/settings/people/:id/password", s.resetPassword)
+func (s *site) mountPeople() {
+	s.get("/settings/people", s.people)
+	s.get("/settings/people/new", s.newPerson)
+	s.post("/settings/people/new", s.addPerson)
+	s.get("/settings/people/:id", s.personForm)
+	s.post("/settings/people/:id", s.editPerson)
+	s.post("/settings/people/:id/password", s.resetPassword)
 }
 
 type peoplePage struct {
@@ -58,15 +58,14 @@ func (r *request) depotOptions() []option {
 }
 
 func (s *site) showPerson(r *request, status int, e *entry, u models.User) error {
-	f := &workForm{entry: e}
-	sec := section{Legend: "Person", Fields: []field{f.textField("name", "Name", "", ""), f.textField("email", "Email address", "", "to sign in with"),
-		f.selectField("role", "Role", "", []option{{Value: "viewer", Label: "viewer: reads"}, {Value: "technician", Label: "technician: records inspections and work"},
+	sec := section{Legend: "Person", Fields: []field{e.textField("name", "Name", "", ""), e.textField("email", "Email address", "", "to sign in with"),
+		e.selectField("role", "Role", "", []option{{Value: "viewer", Label: "viewer: reads"}, {Value: "technician", Label: "technician: records inspections and work"},
 			{Value: "manager", Label: "manager: everything"}}),
-		f.checksField("depots", "Depots (none ticked means all)", r.depotOptions())}}
+		e.checksField("depots", "Depots (none ticked means all)", r.depotOptions())}}
 	p := formPage{Heading: "New person", Intro: "Give the password by word of mouth; they change it under Settings.", Action: "/settings/people/new", Entry: e}
 	if u.ID != "" {
 		p.Heading, p.Intro, p.Action, p.Version, p.Person = u.Name, "", "/settings/people/"+string(u.ID), e.version(), &u
-		sec.Fields = append(sec.Fields, f.tickField("disabled", "May no longer sign in", "what they recorded is kept"))
+		sec.Fields = append(sec.Fields, e.tickField("disabled", "May no longer sign in", "what they recorded is kept"))
 	} else {
 		sec.Fields = append(sec.Fields, field{Type: "password", Name: "password", Label: "Password", Help: "10 characters at least; empty: cannot sign in yet", Fault: e.Fault("password")})
 	}

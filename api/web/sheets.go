@@ -13,7 +13,6 @@ import (
 	"time"
 
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/fleet"
 	"rimledger/reports/sheet"
 )
@@ -46,9 +45,9 @@ func (s *site) sheets(r *request) error {
 }
 
 func (s *site) showSheets(r *request, status int, p sheetsPage) error {
-	p.Depots, p.Out, p.Records, p.Columns = r.depots, sheet.ExportKinds, r.may(access.Record), map[string][]fleet.ImportColumn{}
+	p.Depots, p.Out, p.Records, p.Columns = r.depots, sheet.ExportKinds, r.records(), map[string][]fleet.ImportColumn{}
 	for _, kind := range fleet.ImportKinds {
-		if r.may(access.Manage) || kind != "vehicles" && kind != "tires" {
+		if r.manages() || kind != "vehicles" && kind != "tires" {
 			p.In = append(p.In, kind)
 			p.Columns[kind] = fleet.ImportColumns(kind)
 		}

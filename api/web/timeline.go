@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/units"
 )
 
@@ -66,7 +65,7 @@ func (r *request) withdrawal(e models.Event) string {
 	h := e.Header()
 	about := e.TireIDs()
 	switch {
-	case !r.may(access.Record) || h.SupersededBy != "" || e.Kind() == models.KindVoid:
+	case !r.records() || h.SupersededBy != "" || e.Kind() == models.KindVoid:
 		return ""
 	case h.VehicleID != "":
 		return "/vehicles/" + string(h.VehicleID) + "/do/withdraw?supersedes=" + string(h.ID)

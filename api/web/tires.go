@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/fleet"
 	"rimledger/models/units"
 )
@@ -33,7 +32,7 @@ type tireLine struct {
 var tireStatuses = []models.TireStatus{models.InStock, models.Mounted, models.AtRetreader, models.Scrapped}
 
 func (s *site) tires(r *request) error {
-	p := tiresPage{Text: r.QueryParam("q"), Status: r.QueryParam("status"), Depot: r.QueryParam("depot"), Statuses: tireStatuses, Depots: r.depots, Manages: r.may(access.Manage), Now: r.now}
+	p := tiresPage{Text: r.QueryParam("q"), Status: r.QueryParam("status"), Depot: r.QueryParam("depot"), Statuses: tireStatuses, Depots: r.depots, Manages: r.manages(), Now: r.now}
 	p.Any = p.Text+p.Status+p.Depot != ""
 	q := models.TireFilter{Status: models.TireStatus(p.Status), Text: searchText(p.Text)}
 	if p.Depot != "" {
@@ -135,7 +134,7 @@ func (s *site) tire(r *request) error {
 		return err
 	}
 	d := r.depot(view.Tire.DepotID)
-	p := tirePage{Tire: view.Tire, State: view.State, Depot: d, Zone: r.clock(d), Units: r.units(d), Manages: r.may(access.Manage), Now: r.now}
+	p := tirePage{Tire: view.Tire, State: view.State, Depot: d, Zone: r.clock(d), Units: r.units(d), Manages: r.manages(), Now: r.now}
 	for _, l := range view.Tire.NewDepths {
 		p.NewText = append(p.NewText, p.Units.WriteDepth(l))
 	}

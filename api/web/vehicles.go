@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/fleet"
 	"rimledger/models/history"
 	"rimledger/models/units"
@@ -38,7 +37,7 @@ func (s *site) vehicles(r *request) error {
 		return err
 	}
 	f.Apart = true
-	p := vehiclesPage{Filter: f, Records: r.may(access.Record), Manages: r.may(access.Manage), Now: r.now}
+	p := vehiclesPage{Filter: f, Records: r.records(), Manages: r.manages(), Now: r.now}
 	for _, row := range rows {
 		d := r.depot(row.Vehicle.DepotID)
 		p.Vehicles = append(p.Vehicles, vehicleLine{row, d, r.clock(d), r.units(d)})
@@ -66,7 +65,7 @@ type vehiclePage struct {
 	First    string
 	Records  bool
 	Manages  bool
-	Works    []work
+	Works    []workLink
 	UseText  string
 	Due      schedule
 	Booked   *booked
@@ -100,7 +99,7 @@ func (s *site) vehicle(r *request) error {
 	if err != nil {
 		return err
 	}
-	p := vehiclePage{VehicleView: v, Zone: r.clock(v.Depot), Units: r.units(v.Depot), Now: r.now, Records: r.may(access.Record), Manages: r.may(access.Manage), Works: s.vehicleWorks()}
+	p := vehiclePage{VehicleView: v, Zone: r.clock(v.Depot), Units: r.units(v.Depot), Now: r.now, Records: r.records(), Manages: r.manages(), Works: s.works}
 	p.Places = places(v, p.Units, r.now.In(p.Zone.Location))
 	p.Booked = newBooked(v.Findings, r.now, p.Zone)
 	p.Axles, p.Spares = byAxle(v.Vehicle, p.Places, p.Units)

@@ -42,8 +42,9 @@ type Deps struct {
 // site answers the pages.
 type site struct {
 	Deps
+	echo  *echo.Echo
 	pages pages
-	works map[string]work
+	works []workLink // that the page of a vehicle offers
 }
 
 // Mount adds the pages to e. failed answers with a page about what went wrong outside
@@ -59,50 +60,48 @@ func Mount(e *echo.Echo, d Deps) (failed func(http.ResponseWriter, *http.Request
 	if err != nil {
 		return nil, err
 	}
-	s := &site{Deps: d, pages: parsed, works: works()}
+	s := &site{Deps: d, echo: e, pages: parsed, works: vehicleWorks()}
 	e.GET("/static/*", static)
 	s.mountSession(e)
 
-	get := func(path string, h handler) { e.GET(path, s.signedIn(h)) }
-	post := func(path string, h handler) { e.POST(path, s.signedIn(h)) }
-	get("/", s.attention)
-	post("/", s.bookIn)
-	get("/changed", s.changed)
-	get("/findings/:id", s.finding)
-	post("/findings/:id/acknowledge", s.acknowledge)
-	get("/vehicles", s.vehicles)
-	get("/vehicles/:id", s.vehicle)
-	get("/vehicles/:id/at/:position", s.place)
-	get("/vehicles/:id/compare", s.compare)
-	get("/vehicles/:id/inspect", s.inspect)
-	post("/vehicles/:id/inspect", s.inspected)
-	get("/vehicles/:id/do/:kind", s.workForm)
-	post("/vehicles/:id/do/:kind", s.workDone)
-	get("/labels", s.labels)
-	get("/tires", s.tires)
-	get("/tires/:id", s.tire)
-	get("/due", s.due)
-	get("/order", s.order)
-	get("/due/calendar", s.month)
-	post("/settings/calendar", s.addFeed)
+	s.get("/", s.attention)
+	s.post("/", s.bookIn)
+	s.get("/changed", s.changed)
+	s.get("/findings/:id", s.finding)
+	s.post("/findings/:id/acknowledge", s.acknowledge)
+	s.get("/vehicles", s.vehicles)
+	s.get("/vehicles/:id", s.vehicle)
+	s.get("/vehicles/:id/at/:position", s.place)
+	s.get("/vehicles/:id/compare", s.compare)
+	s.get("/vehicles/:id/inspect", s.inspect)
+	s.post("/vehicles/:id/inspect", s.inspected)
+	s.get("/vehicles/:id/do/:kind", s.workForm)
+	s.post("/vehicles/:id/do/:kind", s.workDone)
+	s.get("/labels", s.labels)
+	s.get("/tires", s.tires)
+	s.get("/tires/:id", s.tire)
+	s.get("/due", s.due)
+	s.get("/order", s.order)
+	s.get("/due/calendar", s.month)
+	s.post("/settings/calendar", s.addFeed)
 	e.GET("/calendar.ics", s.feed)
-	get("/digest", s.digest)
-	post("/digest", s.digestToMe)
-	get("/help", s.help)
-	s.mountYard(e, get)
-	get("/sheets", s.sheets)
-	get("/sheets/file", s.takeAway)
+	s.get("/digest", s.digest)
+	s.post("/digest", s.digestToMe)
+	s.get("/help", s.help)
+	s.mountYard()
+	s.get("/sheets", s.sheets)
+	s.get("/sheets/file", s.takeAway)
 	e.POST("/sheets", s.signedInWith(maxSheet+maxForm, s.takeIn))
-	s.mountAssets(get, post)
-	s.mountBench(get, post)
-	s.mountSettings(get, post)
+	s.mountAssets()
+	s.mountBench()
+	s.mountSettings()
 	e.RouteNotFound("/*", func(c echo.Context) error {
 		if strings.HasPrefix(c.Request().URL.Path, "/api/") {
 			return echo.ErrNotFound // the API answers in its own form
 		}
 		secure(c)
 		if actor, err := s.who(c); err == nil {
-			if r := (&request{Context: c, site: s, actor: actor, now: s.Now()}); r.readsAs() == nil {
+			if r, err := s.requestOf(c, actor); err == nil {
 				c.Set(signedInKey, r)
 			}
 		}
@@ -110,6 +109,12 @@ func Mount(e *echo.Echo, d Deps) (failed func(http.ResponseWriter, *http.Request
 	})
 	return func(w http.ResponseWriter, r *http.Request, err error) { s.fault(e.NewContext(r, w), err) }, nil
 }
+
+// get answers a path with h for people who are signed in.
+func (s *site) get(path string, h handler) { s.echo.GET(path, s.signedIn(h)) }
+
+// post takes a form at a path, as get.
+func (s *site) post(path string, h handler) { s.echo.POST(path, s.signedIn(h)) }
 
 // handler answers one page for a person who is signed in.
 type handler func(*request) error
@@ -123,11 +128,24 @@ type request struct {
 	now    time.Time
 }
 
+// requestOf finds out which depots the actor sees and how they read. It returns
+// what is known of the request even where that fails.
+func (s *site) requestOf(c echo.Context, actor fleet.Actor) (*request, error) {
+	r := &request{Context: c, site: s, actor: actor, now: s.Now()}
+	return r, r.readsAs()
+}
+
 func (r *request) ctx() context.Context { return r.Request().Context() }
 
 // may reports whether the person has a permission, to show or hide buttons;
 // the use-cases decide.
 func (r *request) may(p access.Permission) bool { return access.Can(r.actor.User.Role, p) }
+
+func (r *request) records() bool { return r.may(access.Record) }
+
+func (r *request) manages() bool { return r.may(access.Manage) }
+
+func (r *request) administers() bool { return r.may(access.Administer) }
 
 // depot returns a depot that the person sees, or the zero Depot.
 func (r *request) depot(id models.DepotID) models.Depot {
@@ -158,9 +176,9 @@ func (s *site) signedInWith(most int64, h handler) echo.HandlerFunc {
 		if err != nil {
 			return s.failed(c, err)
 		}
-		r := &request{Context: c, site: s, actor: actor, now: s.Now()}
+		r, err := s.requestOf(c, actor)
 		c.Set(signedInKey, r)
-		if err := r.readsAs(); err != nil {
+		if err != nil {
 			return s.failed(c, err)
 		}
 		if err := h(r); err != nil {

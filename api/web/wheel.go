@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/fleet"
 	"rimledger/models/units"
 )
@@ -43,7 +42,7 @@ func (s *site) wheel(r *request) error {
 		return err
 	}
 	d := r.depot(w.DepotID)
-	p := wheelPage{Wheel: w, Depot: d, Zone: r.clock(d), Manages: r.may(access.Manage), Planes: planeWords(w.WheelGeometry, r.units(d)), Spokes: numbersText(w.Spokes)}
+	p := wheelPage{Wheel: w, Depot: d, Zone: r.clock(d), Manages: r.manages(), Planes: planeWords(w.WheelGeometry, r.units(d)), Spokes: numbersText(w.Spokes)}
 	if w.SpokeWidth > 0 {
 		p.SpokeWidth = p.Zone.WriteLength(w.SpokeWidth, units.MM)
 	}

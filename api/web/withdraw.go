@@ -32,13 +32,12 @@ func (s *site) showWithdraw(r *request, status int, e *entry, view fleet.TireVie
 			loose = append(loose, option{Value: string(h.ID), Label: strings.Join(append([]string{z.moment(h.At), eventName(x.Kind())}, tell(x, e.units)...), ", ")})
 		}
 	}
-	f := &workForm{entry: e}
-	which := section{Legend: "Which and why", Fields: []field{f.selectField("supersedes", "Entry", "choose", loose), f.areaField("reason", "Why it is withdrawn", "")}}
+	which := section{Legend: "Which and why", Fields: []field{e.selectField("supersedes", "Entry", "choose", loose), e.areaField("reason", "Why it is withdrawn", "")}}
 	if len(loose) == 0 {
 		which.Hint = "Nothing was recorded of this tire off a vehicle."
 	}
 	return s.showForm(r, status, formPage{Heading: "Withdraw an entry of tire " + view.Tire.Number, Intro: withdrawIntro, Action: "/tires/" + r.Param("id") + "/withdraw", Entry: e,
-		Back: "/tires/" + r.Param("id"), BackText: "Tire " + view.Tire.Number, Nav: "tires", Sections: []section{which, whenAndWho(f)}})
+		Back: "/tires/" + r.Param("id"), BackText: "Tire " + view.Tire.Number, Nav: "tires", Sections: []section{which, whenAndWho(e)}})
 }
 
 func (s *site) withdrawnLoose(r *request) error {
@@ -76,7 +75,7 @@ func (s *site) recordLoose(r *request, show func(*request, int, *entry, fleet.Ti
 }
 
 // whenAndWho asks what every entry about a tire off any vehicle says.
-func whenAndWho(f *workForm) section {
+func whenAndWho(f *entry) section {
 	return section{Legend: "When and who", Fields: []field{{Type: "time", Name: "at", Label: "When, if not now", Value: f.Value("at"), Fault: f.Fault("at")},
 		f.textField("person", "Who, if not you", "", ""), f.areaField("note", "Note", "")}}
 }

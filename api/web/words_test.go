@@ -79,7 +79,7 @@ func TestGlossary(t *testing.T) {
 	for _, n := range observationNames {
 		pages.WriteString(n + "\n")
 	}
-	for _, w := range works() {
+	for _, w := range works {
 		pages.WriteString(w.Title + " " + w.Intro + "\n")
 	}
 	for _, x := range terms {

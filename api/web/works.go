@@ -57,7 +57,10 @@ type option struct {
 // workOrder is how the kinds of work stand on the vehicle's page.
 var workOrder = []string{"rotate", "fit", "remove", "repair", "wheel-check", "retorque", "alignment", "service", "odometer", "vibration", "clearance"}
 
-func works() map[string]work {
+// works are the kinds of work, by their name in the address.
+var works = worksByKind()
+
+func worksByKind() map[string]work {
 	out := map[string]work{}
 	for _, w := range slices.Concat(wheelWorks(), benchWorks(), plainWorks()) {
 		out[w.Kind] = w
@@ -65,10 +68,13 @@ func works() map[string]work {
 	return out
 }
 
-func (s *site) vehicleWorks() []work {
-	var out []work
+// workLink names a kind of work and its form.
+type workLink struct{ Kind, Title string }
+
+func vehicleWorks() []workLink {
+	var out []workLink
 	for _, k := range workOrder {
-		out = append(out, s.works[k])
+		out = append(out, workLink{k, works[k].Title})
 	}
 	return out
 }
@@ -83,7 +89,7 @@ type workPage struct {
 }
 
 func (s *site) workOn(r *request, sent url.Values) (work, *workForm, error) {
-	w, ok := s.works[r.Param("kind")]
+	w, ok := works[r.Param("kind")]
 	if !ok {
 		return work{}, nil, models.Errorf(models.NotFound, "there is no form for that kind of work")
 	}
@@ -113,7 +119,7 @@ func (s *site) workForm(r *request) error {
 }
 
 func (s *site) showWork(r *request, status int, w work, f *workForm) error {
-	p := workPage{VehicleView: f.view, Work: w, Entry: f.entry, Sections: append(w.layout(f), f.metaSection())}
+	p := workPage{VehicleView: f.view, Work: w, Entry: f.entry, Sections: append(w.layout(f), f.metaSection(f.view.Vehicle, f.view.State.Odometer))}
 	if w.Cautions != nil {
 		p.Cautions = w.Cautions(f.view.Vehicle)
 	}
@@ -164,12 +170,12 @@ func (r *request) sentBefore(e *entry, err error) bool {
 }
 
 // metaSection asks what every event says.
-func (f *workForm) metaSection() section {
+func (f *entry) metaSection(v models.Vehicle, last models.Odometer) section {
 	var fields []field
-	if !f.view.Vehicle.NoOdometer {
+	if !v.NoOdometer {
 		help := "leave empty if unknown"
-		if f.view.State.Odometer.Known {
-			help += "; last " + f.units.WriteTypedDistance(f.view.State.Odometer.Value, f.view.State.Odometer.Text)
+		if last.Known {
+			help += "; last " + f.units.WriteTypedDistance(last.Value, last.Text)
 		}
 		fields = append(fields, f.textField("odometer", "Odometer", string(f.units.Distance), help))
 	}
@@ -187,19 +193,19 @@ func (f *workForm) header() models.Meta {
 	return m
 }
 
-func (f *workForm) textField(name, label, unit, help string) field {
+func (f *entry) textField(name, label, unit, help string) field {
 	return field{Type: "text", Name: name, Label: label, Unit: unit, Help: help, Value: f.Value(name), Fault: f.Fault(name)}
 }
 
-func (f *workForm) numberField(name, label, unit string) field {
+func (f *entry) numberField(name, label, unit string) field {
 	return field{Type: "number", Name: name, Label: label, Unit: unit, Value: f.Value(name), Fault: f.Fault(name)}
 }
 
-func (f *workForm) areaField(name, label, help string) field {
+func (f *entry) areaField(name, label, help string) field {
 	return field{Type: "area", Name: name, Label: label, Help: help, Value: f.Value(name), Fault: f.Fault(name), Wide: true}
 }
 
-func (f *workForm) tickField(name, label, help string) field {
+func (f *entry) tickField(name, label, help string) field {
 	x := field{Type: "tick", Name: name, Label: label, Help: help, Fault: f.Fault(name)}
 	if f.ticked(name) {
 		x.Value = "1"
@@ -208,7 +214,7 @@ func (f *workForm) tickField(name, label, help string) field {
 }
 
 // selectField offers options; the empty one comes first if none says otherwise.
-func (f *workForm) selectField(name, label, empty string, options []option) field {
+func (f *entry) selectField(name, label, empty string, options []option) field {
 	x := field{Type: "select", Name: name, Label: label, Value: f.Value(name), Fault: f.Fault(name)}
 	if empty != "" {
 		x.Options = append(x.Options, option{"", empty, x.Value == ""})
@@ -220,7 +226,7 @@ func (f *workForm) selectField(name, label, empty string, options []option) fiel
 	return x
 }
 
-func (f *workForm) checksField(name, label string, options []option) field {
+func (f *entry) checksField(name, label string, options []option) field {
 	x := field{Type: "checks", Name: name, Label: label, Fault: f.Fault(name), Wide: true}
 	for _, o := range options {
 		o.Chosen = slices.Contains(f.sent[name], o.Value)

@@ -44,9 +44,9 @@ func wheelWorks() []work {
 	}
 }
 
-func (f *workForm) torqueField() field {
+func (f *entry) torqueField(v models.Vehicle) field {
 	x := f.numberField("torque_nm", "Nuts tightened to", string(f.units.Torque()))
-	if t := f.view.Vehicle.TorqueNM; t > 0 {
+	if t := v.TorqueNM; t > 0 {
 		x.Help = "the record says " + f.units.WriteTorque(units.Torque(t)) + " for this vehicle; check the maker's number"
 	}
 	return x
@@ -67,7 +67,7 @@ func layoutFit(f *workForm) []section {
 		places.Hint = "No tire is in stock at this depot. Tires come in by import or through the API."
 	}
 	return []section{places, {Legend: "How", Fields: []field{
-		f.tickField("existing", "They were on it already; nothing was done now", "nothing is then said of balance and torque"), f.torqueField()}}}
+		f.tickField("existing", "They were on it already; nothing was done now", "nothing is then said of balance and torque"), f.torqueField(f.view.Vehicle)}}}
 }
 
 func buildFit(f *workForm) models.Event {
@@ -127,7 +127,7 @@ func layoutRotate(f *workForm) []section {
 		}
 		s.Fields = append(s.Fields, x)
 	}
-	return []section{s, {Legend: "Nuts", Fields: []field{f.torqueField()}}}
+	return []section{s, {Legend: "Nuts", Fields: []field{f.torqueField(f.view.Vehicle)}}}
 }
 
 func buildRotate(f *workForm) models.Event {
@@ -144,7 +144,7 @@ func buildRotate(f *workForm) models.Event {
 
 func layoutRetorque(f *workForm) []section {
 	return []section{{Legend: "Which wheels", Hint: "None ticked means all of them.", Fields: []field{
-		f.checksField("positions", "Positions", f.mountedAt()), f.torqueField()}}}
+		f.checksField("positions", "Positions", f.mountedAt()), f.torqueField(f.view.Vehicle)}}}
 }
 
 func buildRetorque(f *workForm) models.Event {

@@ -9,7 +9,6 @@ import (
 
 	"rimledger/api/problem"
 	"rimledger/models"
-	"rimledger/models/access"
 	"rimledger/models/fleet"
 	"rimledger/models/units"
 )
@@ -18,13 +17,13 @@ import (
 const yardPart = 100
 
 // mountYard adds what a phone in the yard asks for.
-func (s *site) mountYard(e *echo.Echo, get func(string, handler)) {
-	e.GET("/worker.js", worker)
-	e.GET("/app.webmanifest", manifest)
-	get("/yard", s.yard)
-	get("/yard/waiting", s.yard)
-	e.GET("/yard/who", s.yardData(s.yardWho))
-	e.GET("/yard/sheet", s.yardData(s.yardSheet))
+func (s *site) mountYard() {
+	s.echo.GET("/worker.js", secured(worker))
+	s.echo.GET("/app.webmanifest", secured(manifest))
+	s.get("/yard", s.yard)
+	s.get("/yard/waiting", s.yard)
+	s.echo.GET("/yard/who", s.yardData(s.yardWho))
+	s.echo.GET("/yard/sheet", s.yardData(s.yardSheet))
 }
 
 // yard is the page of which a phone keeps a copy: it is filled in by the phone,
@@ -38,9 +37,9 @@ func (s *site) yardData(h handler) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		secure(c)
 		actor, err := s.who(c)
-		r := &request{Context: c, site: s, actor: actor, now: s.Now()}
+		var r *request
 		if err == nil {
-			err = r.readsAs()
+			r, err = s.requestOf(c, actor)
 		}
 		if err == nil {
 			err = h(r)
@@ -92,7 +91,7 @@ type yardUnits struct {
 }
 
 func (s *site) yardWho(r *request) error {
-	p := yardPerson{ID: r.actor.User.ID, Name: r.actor.User.Name, Records: r.may(access.Record), Reads: r.reads(), Depots: []yardDepot{},
+	p := yardPerson{ID: r.actor.User.ID, Name: r.actor.User.Name, Records: r.records(), Reads: r.reads(), Depots: []yardDepot{},
 		Feel: yardLooks(feels), Look: yardLooks(looks), Rest: yardLooks(rests), Vehicle: yardLooks(models.VehicleCodes)}
 	for _, d := range r.depots {
 		u := r.units(d)
@@ -230,7 +229,6 @@ func (p *yardPlace) last(st models.TireState, u units.Style, z clock) {
 // stands at the top, since its reach is the folder it comes from, and under one
 // address whatever its version, by which browsers know it again.
 func worker(c echo.Context) error {
-	secure(c)
 	var files []string
 	for _, name := range yardAssets {
 		files = append(files, asset(name))
@@ -249,7 +247,6 @@ func worker(c echo.Context) error {
 
 // manifest lets the yard be installed on a phone.
 func manifest(c echo.Context) error {
-	secure(c)
 	c.Response().Header().Set(echo.HeaderContentType, "application/manifest+json")
 	type icon struct {
 		Src     string `json:"src"`
