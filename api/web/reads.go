@@ -57,16 +57,16 @@ func (r *request) readsAs() error {
 		return err
 	}
 	r.actor = r.actor.Knowing(r.depots)
-	r.actor.Notation = notationOf(r)
+	r.actor.Notation = notationOf(r.actor.User.Notation, r.Request().Header.Get("Accept-Language"), r.depots)
 	return nil
 }
 
 // notationOf returns how a person's country writes: as the person chose, else as
 // the browser asks, else as is usual where the first depot is.
-func notationOf(r *request) units.Notation {
-	n := notation.OfReader(r.actor.User.Notation, r.Request().Header.Get("Accept-Language"))
-	if n == nil && len(r.depots) > 0 {
-		n = notation.OfPlace(r.depots[0].Jurisdiction)
+func notationOf(chosen, accepted string, depots []models.Depot) units.Notation {
+	n := notation.OfReader(chosen, accepted)
+	if n == nil && len(depots) > 0 {
+		n = notation.OfPlace(depots[0].Jurisdiction)
 	}
 	if n == nil {
 		return nil

@@ -25,7 +25,7 @@ var templateFiles embed.FS
 type pages map[string]*template.Template
 
 func parsePages() (pages, error) {
-	base, err := template.New("layout").Funcs(words).ParseFS(templateFiles, "templates/layout.html", "templates/part_*.html")
+	base, err := template.New("layout").Funcs(words).Funcs(template.FuncMap{"asset": asset, "module": module}).ParseFS(templateFiles, "templates/layout.html", "templates/part_*.html")
 	if err != nil {
 		return nil, fmt.Errorf("parse layout: %w", err)
 	}

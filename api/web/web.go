@@ -10,6 +10,7 @@ package web
 
 import (
 	"context"
+	"html/template"
 	"log/slog"
 	"net/http"
 	"strings"
@@ -42,9 +43,10 @@ type Deps struct {
 // site answers the pages.
 type site struct {
 	Deps
-	echo  *echo.Echo
-	pages pages
-	works []workLink // that the page of a vehicle offers
+	echo   *echo.Echo
+	layout *template.Template
+	pages  pages
+	works  []workLink // that the page of a vehicle offers
 }
 
 // Mount adds the pages to e. failed answers with a page about what went wrong outside

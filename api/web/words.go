@@ -40,8 +40,6 @@ var words = template.FuncMap{
 	"tell":        func(text string, u units.Style) string { return u.Render(text) },
 	"plural":      plural,
 	"card":        newCard,
-	"asset":       asset,
-	"module":      module,
 	"min": func(r models.Reading, u units.Style) string {
 		d, _ := r.Min()
 		return u.WriteTypedDepth(d.Value, d.Text)
