@@ -28,7 +28,7 @@ var blockElements = strings.Fields(`html head body title base link meta style ad
 
 func TestTemplatesAreLaidOut(t *testing.T) {
 	t.Parallel()
-	files := must(filepath.Glob("templates/*.html"))(t)
+	files := must(filepath.Glob("*/templates/*.html"))(t)
 	if len(files) == 0 {
 		t.Fatal("no templates")
 	}

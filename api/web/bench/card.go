@@ -1,0 +1,180 @@
+package bench
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"rimledger/api/web/say"
+	"rimledger/api/web/site"
+	"rimledger/models"
+	"rimledger/models/balance"
+	"rimledger/models/bench"
+	"rimledger/models/units"
+)
+
+// cardPage is a balance job on one printed page.
+type cardPage struct {
+	Torque string // of the nuts; empty: not noted
+	benchSubject
+	Job      *models.BalanceJob
+	Back     string
+	Zone     say.Clock
+	Units    units.Style
+	Shown    []cardLine
+	Fitted   []cardLine
+	Removed  []cardLine
+	After    []cardLine
+	Checks   []cardCheck
+	Surface  []string // where adhesive weights go on
+	Planes   string
+	Mode     string
+	Dial     dial
+	Retorque string
+	Cautions []string
+	Drift    string
+	Withdraw string
+	Gone     string // when, by whom and why it was withdrawn or replaced
+}
+
+// cardCheck is one thing to look at before the weights.
+type cardCheck struct {
+	Done bool
+	Text string
+}
+
+// cardLine is one weight or plane with its angle in large figures.
+type cardLine struct{ Mass, Angle, Text string }
+
+// retorqueText says when the nuts are to be checked again.
+func retorqueText(p models.Policy, u units.Style) string {
+	km := u.WriteDistance(units.Distance(p.RetorqueKM) * units.Kilometre)
+	return fmt.Sprintf("If the wheel was off: check nut torque again after at most %s, or %s where no odometer is known (industry practice 80 to 160 km).", km, say.Plural(p.RetorqueDays, "day", "days"))
+}
+
+// balanceCard shows one job, made to be printed.
+func (s *room) balanceCard(r *site.Request) error {
+	e, err := s.Fleet.Event(r.Ctx(), r.Actor, models.EventID(r.Param("id")))
+	if err != nil {
+		return err
+	}
+	job, ok := e.(*models.BalanceJob)
+	if !ok {
+		return models.Errorf(models.NotFound, "that entry is no balance job")
+	}
+	t, err := s.Fleet.Tire(r.Ctx(), r.Actor, job.TireID)
+	if err != nil {
+		return err
+	}
+	b := benchSubject{Tire: t.Tire, State: t.State, Depot: r.Depot(job.DepotID), Position: job.Position}
+	if job.VehicleID != "" {
+		v, err := s.Fleet.Vehicle(r.Ctx(), r.Actor, job.VehicleID)
+		if err != nil {
+			return err
+		}
+		b.Vehicle = &v
+	}
+	if job.WheelID != "" {
+		w, err := s.Fleet.Wheel(r.Ctx(), r.Actor, job.WheelID)
+		if err != nil {
+			return err
+		}
+		b.Wheel = &w
+	}
+	u := r.Units(b.Depot)
+	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: r.Clock(b.Depot), Units: u, Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
+		Cautions: b.cautions(), Dial: recordedDial(job, u)}
+	if slices.ContainsFunc(job.Fitted, func(w models.FittedWeight) bool { return w.Type == "adhesive" }) {
+		p.Surface = surfaceSteps
+	}
+	for _, k := range models.BalanceChecks {
+		done := slices.Contains(job.Checks, k)
+		if done || !job.CheckSpin && (k != "surface" || p.Surface != nil) { // of a check spin, what was done
+			p.Checks = append(p.Checks, cardCheck{done, checkNames[k]})
+		}
+	}
+	p.Shown, p.After = planeLines(job.Shown, u), planeLines(job.ShownAfter, u)
+	p.Fitted, p.Removed = weightLines(job.Fitted, u), weightLines(job.Removed, u)
+	if job.TorqueNM > 0 {
+		p.Torque = u.WriteTorque(units.Torque(job.TorqueNM))
+	}
+	if b.Vehicle != nil && !job.CheckSpin {
+		p.Retorque = retorqueText(b.Vehicle.Policy, u)
+	}
+	if done, err := s.Fleet.JobRecord(r.Ctx(), r.Actor, job); err != nil {
+		return err
+	} else if done.Drift != nil {
+		p.Drift = say.DescribeDrift(*done.Drift, u)
+	}
+	p.Withdraw, p.Gone = r.WithdrawAddress(job), r.GoneText(job, nil, p.Zone)
+	return r.Show("balancejob", "vehicles", "Balance job, tire "+t.Tire.Number, p)
+}
+
+func planeLines(list []models.PlaneUnbalance, u units.Style) []cardLine {
+	var out []cardLine
+	for _, p := range list {
+		text := p.Plane + " plane"
+		if p.Unrounded != nil {
+			text += ", unrounded " + u.WriteTypedMass(p.Unrounded.Value, p.Unrounded.Text)
+		}
+		out = append(out, cardLine{u.WriteTypedMass(p.Mass.Value, p.Mass.Text), cmp.Or(say.AngleText(p), "–"), text})
+	}
+	return out
+}
+
+func weightLines(list []models.FittedWeight, u units.Style) []cardLine {
+	var out []cardLine
+	for _, w := range list {
+		out = append(out, cardLine{u.WriteTypedMass(w.Mass.Value, w.Mass.Text), fmt.Sprintf("%g°", float64(w.Angle)), w.Type + ", " + say.PlaneName(w.Plane) + say.Prefixed(", ", w.Place)})
+	}
+	return out
+}
+
+// recordedDial draws a job as it stands in the record.
+func recordedDial(e *models.BalanceJob, u units.Style) dial {
+	pair := pairOf(e.Planes)
+	w := drawing{units: u, pair: pair, allowed: pair.allowed(e.Mode, nil), shown: e.Shown, kind: "own", left: leftByRecord(e, pair)}
+	if e.Geometry != nil {
+		w.wheel = *e.Geometry
+	}
+	for _, x := range e.Fitted {
+		w.weights = append(w.weights, dialWeight{pair.plane(x.Plane), float64(x.Angle), x.Mass.Text})
+	}
+
+	return w.dial()
+}
+
+// leftByRecord returns what the fitted weights leave of what was shown. It is nil where
+// a plane was not shown, or where it or a weight sits was not measured. The record does
+// not say how long a weight is: each counts as a point.
+func leftByRecord(e *models.BalanceJob, pair shownPair) *dialLeft {
+	if e.Geometry == nil {
+		return nil
+	}
+	in := bench.Input{Planes: pair.circles(*e.Geometry)}
+	if isStatic(e.Mode) {
+		in.Problem.Mode = balance.Static
+	}
+	if !showing(&in, e.Shown) {
+		return nil
+	}
+	before, _, err := in.Unbalance()
+	if err != nil {
+		return nil
+	}
+
+	var weights []balance.Lump
+	for _, x := range e.Fitted {
+		at := circleAt(*e.Geometry, pair.place(x.Plane))
+		weights = append(weights, balance.Lump{MassG: float64(x.Mass.Value), RadiusMM: at.RadiusMM, Deg: float64(x.Angle), OffsetMM: at.OffsetMM})
+	}
+	cured, _, err := balance.Resolve(in.Planes, weights...)
+	if err != nil {
+		return nil
+	}
+
+	heavy := balance.Unbalance{Inner: balance.Sum(before.Inner, cured.Inner), Outer: balance.Sum(before.Outer, cured.Outer)}
+	inner, outer := heavy.Correction(in.Planes)
+
+	return &dialLeft{balance.Left{Unbalance: heavy, InnerG: inner.MassG, OuterG: outer.MassG}, before}
+}

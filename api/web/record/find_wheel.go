@@ -1,0 +1,47 @@
+package record
+
+import (
+	"rimledger/api/web/say"
+	"rimledger/api/web/site"
+	"rimledger/models"
+	"rimledger/models/assess"
+	"rimledger/models/fleet"
+)
+
+// findPage is the guided run for the wheel behind a complaint.
+type findPage struct {
+	fleet.VehicleView
+	Search assess.Search
+	Any    bool
+	Rows   []findRow
+}
+
+type findRow struct {
+	assess.SearchWheel
+	When  string
+	Shown string
+	Next  bool
+}
+
+func (s *room) findWheel(r *site.Request) error {
+	v, err := s.Fleet.Vehicle(r.Ctx(), r.Actor, models.VehicleID(r.Param("id")))
+	if err != nil {
+		return err
+	}
+	p := findPage{VehicleView: v}
+	p.Search, p.Any = assess.FindWheel(assess.Snapshot{Now: r.Now, Zone: say.Zone(v.Depot), Depot: v.Depot, Policy: v.Policy, Vehicle: v.Vehicle, State: v.State, Tires: v.Tires})
+	u := r.Units(v.Depot)
+	for i, says := range p.Search.Says {
+		p.Search.Says[i] = say.Capitalize(u.Render(says))
+	}
+	p.Search.Elsewhere, p.Search.Then = u.Render(p.Search.Elsewhere), u.Render(p.Search.Then)
+	for _, w := range p.Search.Wheels {
+		row := findRow{SearchWheel: w, Next: w.Position == p.Search.Next}
+		if w.Record != nil {
+			row.When = r.Clock(v.Depot).Moment(w.Record.At)
+			row.Shown = u.Render(w.Record.Verdict.Reason)
+		}
+		p.Rows = append(p.Rows, row)
+	}
+	return r.Show("findwheel", "vehicles", "Find the wheel: "+v.Vehicle.Number, p)
+}

@@ -1,0 +1,80 @@
+package say
+
+import (
+	"strings"
+	"time"
+
+	"rimledger/models"
+)
+
+// Booked is a booking of a vehicle that stands.
+type Booked struct {
+	Day  string // civil date
+	Zone Clock
+	New  int // findings that came since
+}
+
+func NewBooked(findings []models.Finding, now time.Time, z Clock) *Booked {
+	b := models.StandingBooking(findings, now)
+	if b == nil {
+		return nil
+	}
+	out := Booked{Day: b.Booked, Zone: z}
+	for _, f := range findings {
+		if f.NewSinceBooking(now) {
+			out.New++
+		}
+	}
+	return &out
+}
+
+// Card is a finding as it is shown.
+type Card struct {
+	Finding models.Finding
+	Zone    Clock
+	Quiet   bool
+	New     bool // since its vehicle was booked in
+	Alone   bool // on a page of its own
+}
+
+func NewCard(f models.Finding, z Clock, now time.Time, alone bool) Card {
+	return Card{f, z, f.Quiet(now), f.NewSinceBooking(now), alone}
+}
+
+// DropRepeatedCautions leaves out of the cautions what a card further up the same page says:
+// what stands in every card is read in none.
+func DropRepeatedCautions(cards []Card) {
+	said := map[string]bool{}
+	for i := range cards {
+		var fresh []string
+		all := true
+		for sentence := range strings.SplitSeq(cards[i].Finding.Safety, ". ") {
+			sentence = strings.TrimSuffix(sentence, ".")
+			if said[sentence] {
+				all = false
+			} else if sentence != "" {
+				fresh = append(fresh, sentence+".")
+			}
+			said[sentence] = true
+		}
+		if !all {
+			fresh = append(fresh, "The cautions above hold here, too.")
+		}
+		cards[i].Finding.Safety = strings.Join(fresh, " ")
+	}
+}
+
+// Bench is where the first job of a finding about balance is done, empty for others.
+func (c Card) Bench() string {
+	f := c.Finding
+	at := "/vehicles/" + string(f.VehicleID)
+	switch f.Code {
+	case models.VibrationOpen:
+		return at + "/find-wheel"
+	case models.NotBalanced, models.BalanceOverLimit, models.RebalanceOverdue, models.WeightMissing, models.SuspectImbalance:
+		if f.Position != "" {
+			return at + "/bench/" + string(f.Position)
+		}
+	}
+	return ""
+}

@@ -1,0 +1,46 @@
+package static
+
+import (
+	"encoding/json"
+	"fmt"
+	"net/http"
+
+	"github.com/labstack/echo/v4"
+)
+
+// Worker answers the script that works between the pages and the network. It
+// stands at the top, since its reach is the folder it comes from, and under one
+// address whatever its version, by which browsers know it again.
+func Worker(c echo.Context) error {
+	var files []string
+	for _, name := range yardAssets {
+		files = append(files, Asset(name))
+	}
+	list, err := json.Marshal(files)
+	if err != nil {
+		return err
+	}
+
+	h := c.Response().Header()
+	h.Set("Cache-Control", "no-cache")
+	h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; connect-src 'self'")
+	text := fmt.Sprintf("import { work } from %q;\nwork(%q, %s);\n", Asset("worker.js"), Version, list)
+	return c.Blob(http.StatusOK, "text/javascript; charset=utf-8", []byte(text))
+}
+
+// Manifest lets the yard be installed on a phone.
+func Manifest(c echo.Context) error {
+	c.Response().Header().Set(echo.HeaderContentType, "application/manifest+json")
+	type icon struct {
+		Src     string `json:"src"`
+		Sizes   string `json:"sizes"`
+		Type    string `json:"type"`
+		Purpose string `json:"purpose,omitempty"`
+	}
+	return json.NewEncoder(c.Response()).Encode(map[string]any{
+		"id": "/yard", "name": "Rimledger yard", "short_name": "Rimledger", "start_url": "/yard", "scope": "/", "display": "standalone",
+		"background_color": "#f6f6f2", "theme_color": "#174f68",
+		"icons": []icon{{Asset("mark.svg"), "any", "image/svg+xml", "any"}, {Asset("mark-192.png"), "192x192", "image/png", "any"},
+			{Asset("mark-512.png"), "512x512", "image/png", "any maskable"}},
+	})
+}
