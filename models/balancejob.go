@@ -84,7 +84,7 @@ type BalanceJob struct {
 	Notes   []string // what was changed before use, such as "400° taken as 40°"
 }
 
-// BalanceVerdict is what a job left held against the limits that apply.
+// BalanceVerdict is what a job left compared with the limits that apply.
 type BalanceVerdict struct {
 	Proven  bool    // something was shown after the work, or on a check spin
 	Within  bool    // proven, and every limit is met

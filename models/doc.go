@@ -1,9 +1,9 @@
 // Package models is the domain of Rimledger: the things a fleet's tire record is
 // made of, the errors its rules raise, and the port through which it is stored.
 //
-// It holds what the words of the trade mean (depot, vehicle, position, tire,
-// wheel, fitment, inspection, balance job, rotation, finding) and the checks
-// that need nothing but the value itself. It computes nothing about wear,
+// It defines the words of the trade (depot, vehicle, position, tire, wheel,
+// fitment, inspection, balance job, rotation, finding) and the checks that need
+// nothing but the value itself. It computes nothing about wear,
 // balance or law (see the packages below it), knows no database, no wire
 // format and no clock.
 //

@@ -60,9 +60,9 @@ type Meta struct {
 	RecordedAt time.Time
 	RecordedBy UserID
 	Source     Source
-	// AlongKM is where the vehicle was on its odometer, km: as read, or judged
-	// from its use per day with standard deviation AlongSDKM; AlongKnown is
-	// false where even that cannot be told.
+	// AlongKM is the vehicle's odometer, km: as read, or estimated from its use per
+	// day with standard deviation AlongSDKM. AlongKnown is false where even an
+	// estimate is not possible.
 	AlongKM, AlongSDKM float64
 	AlongKnown         bool
 	// Priors is what the fleet had taught, when this was recorded, of the places

@@ -45,7 +45,7 @@ type FindingCode string
 // What the tool says about a vehicle or a position.
 const (
 	BelowLegal        FindingCode = "below_legal"
-	NearLegal         FindingCode = "near_legal" // measured at the number, or below it but sampling cannot tell
+	NearLegal         FindingCode = "near_legal" // measured at the number, or below it by less than sampling can resolve
 	BelowPull         FindingCode = "below_pull"
 	NearPull          FindingCode = "near_pull"
 	PullForecast      FindingCode = "pull_forecast"
@@ -101,7 +101,7 @@ type Finding struct {
 	Title       string // one line, such as "3/32 in at 1L, below the legal 4/32 in"
 	Evidence    []Evidence
 	FirstJob    string     // what to do first
-	Safety      string     // caution that stands where the work is; may be empty
+	Safety      string     // caution shown beside the work; may be empty
 	Notice      string     // of a legal warning: citation, when read, who decides
 	Since       time.Time  // when the condition began, as far as known
 	DueAt       *time.Time // when work is due or a limit is reached; nil if not about time
@@ -114,8 +114,9 @@ type Finding struct {
 	ClosedAt    *time.Time
 	ClosedBy    string // what closed it, in words
 	Ack         *Ack
-	// Booking is the one that stood on its vehicle when it opened or got more
-	// urgent, so that it is not part of what was booked; nil if none did.
+	// Booking is the booking of its vehicle at the time when the finding opened or
+	// got more urgent, so that it is not part of what was booked; nil if the
+	// vehicle was not booked in then.
 	Booking *Ack
 }
 
@@ -134,8 +135,9 @@ type Ack struct {
 // Quiet reports whether f is acknowledged for now.
 func (f Finding) Quiet(now time.Time) bool { return f.Ack != nil && now.Before(f.Ack.Until) }
 
-// NewSinceBooking reports whether f came after its vehicle was booked in and
-// nobody has said anything to it since, as long as that booking stands.
+// NewSinceBooking reports whether f opened or got worse after its vehicle was
+// booked in, and nobody has acknowledged it since. It is false once the booking
+// is over.
 func (f Finding) NewSinceBooking(now time.Time) bool {
 	return f.Booking != nil && f.Ack == nil && now.Before(f.Booking.Until)
 }
@@ -154,7 +156,7 @@ func StandingBooking(findings []Finding, now time.Time) *Ack {
 	return out
 }
 
-// FindingKey tells findings about the same thing apart from others on a vehicle.
+// FindingKey identifies a finding on a vehicle: findings about the same thing share it.
 type FindingKey struct {
 	Position Position
 	TireID   TireID

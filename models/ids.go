@@ -44,8 +44,8 @@ func ValidID[T ~string](s T) bool {
 	return true
 }
 
-// Fingerprint is a digest of content, to tell a repeated write from another
-// write under the same id.
+// Fingerprint is a digest of content: a repeated write has the same one, another
+// write under the same id a different one.
 type Fingerprint string
 
 // Receipt notes that an id was written, with which content, and when.

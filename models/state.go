@@ -67,7 +67,7 @@ type TireState struct {
 	// MinWear and MeanWear estimate wear on the minimum and the mean groove; nil
 	// before the first reading of this tread life.
 	MinWear, MeanWear *wear.State
-	Doubts            []string // what the estimator flagged at the last reading; holds marks, see units.Style.Render
+	Doubts            []string // what the estimator flagged at the last reading; contains marks, see units.Style.Render
 }
 
 // Measured is a reading with its circumstances.

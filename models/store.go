@@ -99,7 +99,7 @@ type Tx interface {
 	PutTireStates(ctx context.Context, states map[TireID]TireState, moved bool) error
 	PutWheel(ctx context.Context, w Wheel) error
 
-	// AddEvents appends events with the readings they hold; a second event with
+	// AddEvents appends events with their readings; a second event with
 	// the same id is a Conflict.
 	AddEvents(ctx context.Context, all ...Event) error
 	// Supersede marks old as superseded by the event by.

@@ -86,6 +86,13 @@ func (v Vehicle) Validate() error {
 		}
 	}
 
+	v.checkNumbers(&f)
+	return f.Err("vehicle " + v.Number)
+}
+
+// checkNumbers adds a fault for each number outside its range. The ranges are
+// wider than any road vehicle; chosen by us.
+func (v Vehicle) checkNumbers(f *Faults) {
 	if v.Spares < 0 || v.Spares > 4 {
 		f.Add("spares", fmt.Sprint(v.Spares), "must be 0 to 4")
 	}
@@ -99,5 +106,4 @@ func (v Vehicle) Validate() error {
 	if v.TorqueNM < 0 || v.TorqueNM > 2000 || v.TorqueNM != v.TorqueNM {
 		f.Add("torque_nm", fmt.Sprint(v.TorqueNM), "must be 0 (not known) to 2000 N·m")
 	}
-	return f.Err("vehicle " + v.Number)
 }

@@ -59,7 +59,7 @@ type TrueMeasure struct {
 	High  *units.Angle // where it is highest; nil if not noted
 }
 
-// TrueValue is a measure with its circumstances, as it stands on a tire or wheel.
+// TrueValue is a measure with its circumstances, as it is kept on a tire or wheel.
 type TrueValue struct {
 	Point
 	TrueMeasure
@@ -68,7 +68,7 @@ type TrueValue struct {
 	Material  string // of the wheel; empty if not known
 }
 
-// Values returns what e measured, as it stands from then on.
+// Values returns what e measured, as it is kept on the tire and the wheel.
 func (e *WheelCheck) Values() []TrueValue {
 	var out []TrueValue
 	for _, m := range e.Measures {
@@ -78,11 +78,11 @@ func (e *WheelCheck) Values() []TrueValue {
 	return out
 }
 
-// NewestTrue brings newer values to those that stood: each replaces the one of
-// the same thing at the same place, unless that is newer still.
-func NewestTrue(stood, newer []TrueValue) []TrueValue {
-	out := slices.Clone(stood)
-	for _, v := range newer {
+// NewestTrue returns kept with the values of later: each replaces the one of the
+// same thing at the same place, unless that was measured after it.
+func NewestTrue(kept, later []TrueValue) []TrueValue {
+	out := slices.Clone(kept)
+	for _, v := range later {
 		i := slices.IndexFunc(out, func(o TrueValue) bool { return o.What == v.What && o.Place == v.Place })
 		switch {
 		case i < 0:

@@ -27,7 +27,7 @@ const (
 	busyRetry = 5 * time.Second
 )
 
-// hashing holds one value for each password that is hashed just now. Each takes
+// hashing contains one value for each password that is hashed at the moment. Each takes
 // 64 MiB and keeps a core busy, so more at once than cores only cost memory.
 var hashing = make(chan struct{}, runtime.GOMAXPROCS(0))
 
