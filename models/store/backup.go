@@ -55,7 +55,7 @@ func openReadOnly(path string) (*gorm.DB, error) {
 	return open(sqlite.Open(fileURL(path)+"?mode=ro&_busy_timeout=10000"), 1)
 }
 
-// TableCount is how many rows a table holds.
+// TableCount is how many rows a table has.
 type TableCount struct {
 	Table string
 	Rows  int64

@@ -22,7 +22,7 @@ func watch(g *gorm.DB, w watched) {
 	g.ConnPool, g.Statement.ConnPool = w, w
 }
 
-// watched is a pool that tells what passes through it.
+// watched is a pool that reports what passes through it.
 type watched struct {
 	gorm.ConnPool
 	query func(text string, args []any)

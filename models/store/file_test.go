@@ -277,7 +277,7 @@ func TestVerifyRefuses(t *testing.T) {
 	}
 }
 
-// A full disk is told apart from a fault of ours, and leaves the record whole.
+// A full disk is reported as Unavailable, not as a fault of ours, and leaves the record whole.
 func TestFullDisk(t *testing.T) {
 	t.Parallel()
 	ctx := context.Background()

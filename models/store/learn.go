@@ -8,7 +8,7 @@ import (
 	"rimledger/models/wear"
 )
 
-// learningRecord is the one row that holds what was learned last.
+// learningRecord is the one row with what was learned last.
 type learningRecord struct{ ID, Doc string }
 
 func (learningRecord) TableName() string { return "learnings" }

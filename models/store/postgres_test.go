@@ -32,7 +32,7 @@ func TestServersStartTogether(t *testing.T) {
 	wg.Wait()
 }
 
-// A connection that is cut is told apart from a fault of ours, leaves nothing
+// A cut connection is reported as Unavailable, not as a fault of ours, leaves nothing
 // behind, and the next write has a new one.
 func TestCutConnection(t *testing.T) {
 	t.Parallel()

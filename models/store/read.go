@@ -403,7 +403,39 @@ func (v *view) OpenFindings(ctx context.Context, vehicles ...models.VehicleID) (
 }
 
 func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Page) ([]models.Finding, string, error) {
-	q := among(v.on(ctx), f.Depots)
+	q, err := afterFinding(findingsLike(v.on(ctx), f), f.Closed, p.After)
+	if err != nil {
+		return nil, "", err
+	}
+
+	order := "urgency, since, id"
+	if f.Closed {
+		order = "closed_at DESC, id DESC"
+	}
+
+	var r []findingRecord
+	if err := q.Order(order).Limit(limit(p) + 1).Find(&r).Error; err != nil {
+		return nil, "", err
+	}
+
+	next := ""
+	if len(r) > limit(p) {
+		r = r[:limit(p)]
+		last := r[len(r)-1]
+		if f.Closed {
+			next = cursor(*last.ClosedAt, 0, last.ID)
+		} else {
+			next = cursor(last.Urgency, last.Since, last.ID)
+		}
+	}
+
+	list, err := decodeAll(r, decodeFinding)
+	return list, next, err
+}
+
+// findingsLike narrows q to the findings that f asks for.
+func findingsLike(q *gorm.DB, f models.FindingFilter) *gorm.DB {
+	q = among(q, f.Depots)
 	if f.VehicleID != "" {
 		q = q.Where("vehicle_id = ?", string(f.VehicleID))
 	}
@@ -435,45 +467,31 @@ func (v *view) Findings(ctx context.Context, f models.FindingFilter, p models.Pa
 		)
 	}
 
-	order := "urgency, since, id"
 	if f.Closed {
-		q, order = q.Where("closed_at IS NOT NULL"), "closed_at DESC, id DESC"
-	} else {
-		q = q.Where("closed_at IS NULL")
+		return q.Where("closed_at IS NOT NULL")
+	}
+	return q.Where("closed_at IS NULL")
+}
+
+// afterFinding narrows q to the findings after the last one of the page that
+// cursor ends; an empty cursor is the first page. It returns an Invalid error for
+// a cursor that cannot be read.
+func afterFinding(q *gorm.DB, closed bool, cursor string) (*gorm.DB, error) {
+	if cursor == "" {
+		return q, nil
 	}
 
-	if p.After != "" {
-		var a, b int64
-		var id string
-		if err := readCursor(p.After, &a, &b, &id); err != nil {
-			return nil, "", err
-		}
-
-		if f.Closed {
-			q = q.Where("(closed_at, id) < (?, ?)", a, id)
-		} else {
-			q = q.Where("(urgency, since, id) > (?, ?, ?)", a, b, id)
-		}
+	// Open findings are sorted by urgency and age, closed ones by when they closed.
+	var urgencyOrClosed, since int64
+	var id string
+	if err := readCursor(cursor, &urgencyOrClosed, &since, &id); err != nil {
+		return nil, err
 	}
 
-	var r []findingRecord
-	if err := q.Order(order).Limit(limit(p) + 1).Find(&r).Error; err != nil {
-		return nil, "", err
+	if closed {
+		return q.Where("(closed_at, id) < (?, ?)", urgencyOrClosed, id), nil
 	}
-
-	next := ""
-	if len(r) > limit(p) {
-		r = r[:limit(p)]
-		last := r[len(r)-1]
-		if f.Closed {
-			next = cursor(*last.ClosedAt, 0, last.ID)
-		} else {
-			next = cursor(last.Urgency, last.Since, last.ID)
-		}
-	}
-
-	list, err := decodeAll(r, decodeFinding)
-	return list, next, err
+	return q.Where("(urgency, since, id) > (?, ?, ?)", urgencyOrClosed, since, id), nil
 }
 
 func (v *view) CountOpen(ctx context.Context, depots []models.DepotID) ([]models.UrgencyCount, error) {

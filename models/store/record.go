@@ -16,7 +16,7 @@ import (
 	"rimledger/models"
 )
 
-// The records: what the tables hold, one struct a table.
+// The records: the rows of the tables, one struct a table.
 type (
 	depotRecord struct {
 		ID, Name, Doc string
@@ -154,9 +154,9 @@ func nullable[T ~string](s T) *string {
 	return &text
 }
 
-// doc encodes an entity under its Go field names, without fields that hold
-// nothing. The entities hold nothing that cannot be encoded, except numbers that
-// are no numbers, which the use-cases refuse.
+// doc encodes an entity under its Go field names, without empty
+// fields. Everything in the entities can be encoded except NaN and infinities,
+// which the use-cases refuse.
 func doc(v any) (string, error) {
 	b := buffers.Get().(*bytes.Buffer)
 	defer buffers.Put(b)
@@ -222,7 +222,7 @@ func like(text string) string {
 		"%"
 }
 
-// Cursors hold the sort key of the last row of a page.
+// Cursors contain the sort key of the last row of a page.
 func cursor(key ...any) string {
 	b, err := json.Marshal(key)
 	if err != nil {
@@ -254,5 +254,5 @@ func readCursor(text string, to ...any) error {
 	return nil
 }
 
-// limit returns how many rows a page holds at most.
+// limit returns how many rows a page has at most.
 func limit(p models.Page) int { return min(max(p.Limit, 1), 500) }

@@ -17,16 +17,16 @@ import (
 )
 
 // The statements that recording runs for every tire and finding go straight to
-// database/sql: gorm says how a record stands in its table, but building and
+// database/sql: gorm knows the columns of a record, but building and
 // scanning through it costs more than SQLite takes to answer. Lists that are
 // narrowed by many filters are gorm's.
 
-// table is how a record type stands in its table.
+// table is the table of a record type with its columns.
 type table struct {
 	name    string
 	columns []string
 	fields  []int // of the record, by column
-	made    int   // column whose value the database makes, or -1
+	auto    int   // column whose value the database generates, or -1
 }
 
 var tables sync.Map // *table by reflect.Type of the record
@@ -42,11 +42,11 @@ func tableOf[R any]() *table {
 		panic(err) // records are plain structs
 	}
 
-	t := &table{name: s.Table, made: -1}
+	t := &table{name: s.Table, auto: -1}
 	for i, f := range s.Fields {
 		t.columns, t.fields = append(t.columns, f.DBName), append(t.fields, f.StructField.Index[0])
 		if f.AutoIncrement {
-			t.made = i
+			t.auto = i
 		}
 	}
 
@@ -55,7 +55,7 @@ func tableOf[R any]() *table {
 }
 
 // each brings the rows of a query of texts to fn, one after another. An argument
-// that is a []string stands for a list in brackets.
+// that is a []string becomes a list in brackets.
 func (v *view) each(ctx context.Context, fn func(row []string) error, text string, args ...any) error {
 	rows, err := v.query(ctx, text, args...)
 	if err != nil {
@@ -167,7 +167,7 @@ func put[R any](ctx context.Context, t *tx, what, conflict string, records []R) 
 	tab := tableOf[R]()
 	var columns []string
 	for i, c := range tab.columns {
-		if i != tab.made {
+		if i != tab.auto {
 			columns = append(columns, c)
 		}
 	}
@@ -181,7 +181,7 @@ func put[R any](ctx context.Context, t *tx, what, conflict string, records []R) 
 		for i := range some {
 			r := reflect.ValueOf(&some[i]).Elem()
 			for c, f := range tab.fields {
-				if c != tab.made {
+				if c != tab.auto {
 					args = append(args, r.Field(f).Interface())
 				}
 			}
@@ -206,7 +206,7 @@ func put[R any](ctx context.Context, t *tx, what, conflict string, records []R) 
 }
 
 // amend sets columns of the row with an id where one of the values differs. A
-// column that stands in an index is dear to set, even to what it was.
+// column of an index is expensive to set, even to its present value.
 func (t *tx) amend(ctx context.Context, table, id string, columns []string, values ...any) error {
 	text := "UPDATE " + table + " SET " + strings.Join(columns, " = ?, ") + " = ? WHERE id = ? AND (" +
 		strings.Join(columns, " IS DISTINCT FROM ? OR ") + " IS DISTINCT FROM ?)"
@@ -240,7 +240,7 @@ func (v *view) translated(err error) error {
 }
 
 // bind writes the places of arguments as the database wants them, with as many
-// for a []string as it holds.
+// for a []string as it has elements.
 func (v *view) bind(text string, args []any) (string, []any) {
 	var b strings.Builder
 

@@ -1,14 +1,3 @@
-// Package store keeps the record in SQLite or PostgreSQL: it implements
-// models.Store with gorm records of its own, apart from the entities.
-//
-// Every entity is kept whole as a JSON document under the Go field names of its
-// struct, beside the columns that are searched, sorted and joined on; a golden
-// file guards the stored form. Instants are integer microseconds since 1970.
-//
-// Writes run one after another in both databases; reads do not wait for them.
-// SQLite has one writer and several readers (WAL, synchronous=FULL, foreign
-// keys on): a write that was answered is on disk. On PostgreSQL, which several
-// servers may share, a writer holds an advisory lock until it commits.
 package store
 
 import (
@@ -108,8 +97,8 @@ func connect(dsn string, o Options) (*Store, error) {
 }
 
 // openSQLite opens a file for one writer, several readers and the checkpointer;
-// a new file is its owner's alone, since it holds what passwords are checked
-// against.
+// only its owner may read a new file, since it contains the hashes of
+// passwords.
 func (s *Store) openSQLite(o Options) error {
 	how := os.O_RDWR
 	if o.Migrate {

@@ -146,7 +146,7 @@ func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.
 			return models.Errorf(models.NotFound, "no such tire")
 		}
 
-		if err == nil && moved { // columns that stand in an index are dear to set
+		if err == nil && moved { // columns of an index are expensive to set
 			_, err = t.exec(
 				ctx,
 				"UPDATE tires SET status = ?, vehicle_id = ?, position = ? WHERE id = ?",
@@ -320,7 +320,7 @@ func (t *tx) DeleteFitments(ctx context.Context, id models.TireID) error {
 	return t.on(ctx).Where("tire_id = ?", string(id)).Delete(&fitmentRecord{}).Error
 }
 
-// PutFindings writes findings, and the columns that seven indexes stand on only
+// PutFindings writes findings, and the columns of their seven indexes only
 // where they changed.
 func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
 	var opened []findingRecord

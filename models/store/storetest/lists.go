@@ -12,7 +12,7 @@ import (
 	"rimledger/models"
 )
 
-// row is a vehicle with its standing, by the minute of the test's clock.
+// row is a vehicle with its Standing, by the minute of the test's clock.
 type row struct {
 	number   string
 	depot    int

@@ -1,4 +1,4 @@
-// Package storetest holds what every store must do: one suite, run against each
+// Package storetest checks what every store must do: one suite, run against each
 // database, so that SQLite and PostgreSQL answer alike.
 package storetest
 
