@@ -16,7 +16,7 @@ type Booking struct {
 	ID       string // made by the sender: the same booking twice is one
 	Vehicles []models.VehicleID
 	Day      string // civil date at each vehicle's depot, such as 2026-12-03
-	Note     string // what is to be done or who was told; may be empty
+	Note     string // what is to be done or who was informed; may be empty
 }
 
 // BookedIn is what a booking came to.

@@ -215,7 +215,7 @@ func TestNewSinceBooking(t *testing.T) {
 }
 
 // What was booked as "plan" and turns "off the road" loses its acknowledgement and is
-// new since booking, too: the shop was told of something lesser.
+// new since booking, too: the shop was informed of something lesser.
 func TestWorseSinceBooking(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

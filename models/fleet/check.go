@@ -74,7 +74,7 @@ func (c *checker) unconfirmed() error {
 	return &models.Error{Kind: models.Held, Msg: "measure again or confirm", Fields: open}
 }
 
-// hold asks for a confirmation of a value.
+// hold adds a value that is believable only if confirmed.
 func (c *checker) hold(code, name, value, format string, args ...any) {
 	c.held = append(c.held, models.Field{Name: name, Value: value, Code: code, Remedy: fmt.Sprintf(format, args...)})
 }
@@ -226,7 +226,7 @@ func (c *checker) there(name string, p models.Position) *models.TireWithState {
 	return t
 }
 
-// called names a tire in a refusal. One that stood on the vehicle may have gone to
+// called names a tire in a refusal. One that was on the vehicle may have gone to
 // a depot since that the person does not see.
 func (c *checker) called(t *models.TireWithState) string {
 	if c.actor.User.Sees(t.Tire.DepotID) || t.State.VehicleID != "" && t.State.VehicleID == c.sc.vehicle.ID {

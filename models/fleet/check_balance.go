@@ -245,7 +245,7 @@ func (c *checker) geometry(e *models.BalanceJob) {
 
 // keepGeometry writes a wheel's geometry, as measured at a job, back to the
 // wheel. The job of the latest time counts, whenever it was recorded; where e
-// corrects or withdraws that job, the newest that still stands on the wheel.
+// corrects or withdraws that job, the newest of the wheel that is not superseded.
 func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e, old models.Event, now time.Time) error {
 	if was, ok := old.(*models.BalanceJob); ok && was.Geometry != nil && was.WheelID != "" {
 		w, err := tx.Wheel(ctx, was.WheelID)
@@ -254,11 +254,11 @@ func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e, ol
 		}
 
 		if w.MeasuredBy == was.ID {
-			stands, err := measuredAt(ctx, tx, w.ID)
+			newest, err := measuredAt(ctx, tx, w.ID)
 			if err != nil {
 				return err
 			}
-			if err := s.measured(ctx, tx, a, w, stands, now); err != nil {
+			if err := s.measured(ctx, tx, a, w, newest, now); err != nil {
 				return err
 			}
 		}
@@ -276,7 +276,7 @@ func (s *Service) keepGeometry(ctx context.Context, tx models.Tx, a Actor, e, ol
 	return s.measured(ctx, tx, a, w, job, now)
 }
 
-// measuredAt returns the newest job that measured a wheel, nil if none stands.
+// measuredAt returns the newest job that measured a wheel, nil if there is none.
 func measuredAt(ctx context.Context, tx models.Tx, w models.WheelID) (*models.BalanceJob, error) {
 	events, _, err := tx.Events(
 		ctx,

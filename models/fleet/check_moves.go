@@ -35,34 +35,37 @@ func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
 		}
 
 		places[f.Position], tires[f.TireID] = true, true
-		t, err := c.stock(ctx, tx, at+".tire_id", f.TireID)
-		if err != nil {
+		if err := c.fitting(ctx, tx, at, &e.Fittings[i]); err != nil {
 			return err
-		}
-
-		if t != nil && t.State.Status == models.Mounted {
-			c.faults.Add(
-				at+".tire_id",
-				t.Tire.Number,
-				"is mounted at %s of another vehicle or place; take it off there first",
-				t.State.Position,
-			)
-		}
-
-		if t != nil && (t.State.Status == models.Scrapped || t.State.Status == models.AtRetreader) {
-			c.faults.Add(at+".tire_id", t.Tire.Number, "is %s; only a tire in stock can be fitted", t.State.Status)
-		}
-
-		if f.WheelID != "" {
-			w, err := tx.Wheel(ctx, f.WheelID)
-			if err != nil {
-				return err
-			}
-			e.Fittings[i].Rim = w.RunOut
 		}
 	}
 
 	return nil
+}
+
+// fitting adds a fault unless the tire of f is in stock, and copies the run-out
+// of its wheel: the tire's state must not change when the wheel is measured anew.
+func (c *checker) fitting(ctx context.Context, tx models.Tx, at string, f *models.Fitting) error {
+	t, err := c.stock(ctx, tx, at+".tire_id", f.TireID)
+	if err != nil {
+		return err
+	}
+
+	switch {
+	case t == nil:
+	case t.State.Status == models.Mounted:
+		c.faults.Add(at+".tire_id", t.Tire.Number,
+			"is mounted at %s of another vehicle or place; take it off there first", t.State.Position)
+	case t.State.Status == models.Scrapped, t.State.Status == models.AtRetreader:
+		c.faults.Add(at+".tire_id", t.Tire.Number, "is %s; only a tire in stock can be fitted", t.State.Status)
+	}
+
+	if f.WheelID == "" {
+		return nil
+	}
+	w, err := tx.Wheel(ctx, f.WheelID)
+	f.Rim = w.RunOut
+	return err
 }
 
 // stock returns a tire that an event names, or adds a fault.

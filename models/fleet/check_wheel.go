@@ -33,8 +33,8 @@ func (c *checker) wheelCheck(ctx context.Context, tx models.Tx, e *models.WheelC
 	return nil
 }
 
-// keepWheel writes back to a wheel what events measured of it: the newest of each
-// that still stands, so that a withdrawal brings the earlier value back.
+// keepWheel writes back to a wheel what events measured of it: the newest value of
+// each thing that is not superseded, so that a withdrawal brings the earlier one back.
 func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old models.Event, now time.Time) error {
 	if err := s.keepGeometry(ctx, tx, a, e, old, now); err != nil {
 		return err
@@ -48,7 +48,6 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 	}
 
 	slices.Sort(wheels)
-
 	for _, id := range slices.Compact(wheels) {
 		w, err := tx.Wheel(ctx, id)
 		if err != nil {
@@ -66,7 +65,8 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 		if err := tx.PutWheel(ctx, w); err != nil {
 			return err
 		}
-		if err := s.audit(ctx, tx, a, now, models.Change{Entity: "wheel", ID: string(w.ID), What: "measured", Depots: []models.DepotID{w.DepotID}}, before, w); err != nil {
+		change := models.Change{Entity: "wheel", ID: string(w.ID), What: "measured", Depots: []models.DepotID{w.DepotID}}
+		if err := s.audit(ctx, tx, a, now, change, before, w); err != nil {
 			return err
 		}
 	}
@@ -74,7 +74,7 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 	return nil
 }
 
-// rimAt returns what the checks that stand say of a wheel's own run-out at a time.
+// rimAt returns a wheel's own run-out at a time, by the checks that are not superseded.
 func rimAt(ctx context.Context, r models.Reader, id models.WheelID, at time.Time) ([]models.TrueValue, error) {
 	checks, _, err := r.Events(
 		ctx,
@@ -95,9 +95,9 @@ func rimAt(ctx context.Context, r models.Reader, id models.WheelID, at time.Time
 	return out, err
 }
 
-// rimsStand replaces what e, if it is a fit, copied of the wheel under tire id from
-// a check that was withdrawn or corrected since.
-func rimsStand(ctx context.Context, r models.Reader, e models.Event, id models.TireID) error {
+// refreshRims corrects the run-out that e, if it is a fit, copied of the wheel under
+// tire id from a check that was withdrawn or corrected since.
+func refreshRims(ctx context.Context, r models.Reader, e models.Event, id models.TireID) error {
 	fit, ok := e.(*models.Fit)
 	if !ok {
 		return nil

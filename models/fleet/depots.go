@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net/mail"
+	"slices"
 	"strings"
 	"time"
 
@@ -48,17 +49,28 @@ func checkDepot(d models.Depot, now time.Time) error {
 	}
 
 	if !d.Units.Valid() {
-		f.Add(
-			"units",
-			fmt.Sprint(d.Units),
-			"must be depth mm or 32nd, pressure kPa, psi or bar, distance km or mi, mass g or oz",
-		)
+		f.Add("units", fmt.Sprint(d.Units),
+			"must be depth mm or 32nd, pressure kPa, psi or bar, distance km or mi, mass g or oz")
 	}
-
 	if len(d.Currency) != 3 || strings.ToUpper(d.Currency) != d.Currency {
 		f.Add("currency", d.Currency, "must be a three-letter code such as USD or EUR")
 	}
 
+	checkDigest(&f, d)
+	for i, r := range d.OwnRules {
+		checkOwnRule(&f, fmt.Sprintf("own_rules[%d]", i), r, d.Jurisdiction, now)
+	}
+
+	var bad *models.Error
+	if errors.As(d.Box.Validate("box."), &bad) {
+		f = append(f, bad.Fields...)
+	}
+
+	return f.Err("depot " + d.Name)
+}
+
+// checkDigest checks when the weekly digest is mailed and to whom.
+func checkDigest(f *models.Faults, d models.Depot) {
 	if d.DigestCron != "" {
 		if _, err := models.ParseCron(d.DigestCron); err != nil {
 			f.Add("digest_cron", d.DigestCron,
@@ -72,17 +84,6 @@ func checkDepot(d models.Depot, now time.Time) error {
 			f.Add(fmt.Sprintf("recipients[%d]", i), r, "must be a plain mail address such as yard@fleet.example")
 		}
 	}
-
-	for i, r := range d.OwnRules {
-		checkOwnRule(&f, fmt.Sprintf("own_rules[%d]", i), r, d.Jurisdiction, now)
-	}
-
-	var bad *models.Error
-	if errors.As(d.Box.Validate("box."), &bad) {
-		f = append(f, bad.Fields...)
-	}
-
-	return f.Err("depot " + d.Name)
 }
 
 func checkOwnRule(f *models.Faults, at string, r models.OwnRule, jurisdiction string, now time.Time) {
@@ -231,24 +232,9 @@ func (s *Service) SetDepotPolicy(ctx context.Context, a Actor, p models.DepotPol
 			return err
 		}
 
-		var old *models.DepotPolicy
-		for i := range all {
-			if all[i].Class == p.Class {
-				old = &all[i]
-			}
-		}
-
-		var before any
-		if old == nil && p.Version == 0 {
-			p.Stamp = stamped(a, now)
-		} else {
-			if old == nil {
-				old = &models.DepotPolicy{DepotID: p.DepotID, Class: p.Class}
-			}
-			before = *old
-			if p.Stamp, err = restamped(a, now, p.Stamp, old.Stamp, *old); err != nil {
-				return err
-			}
+		before, err := stampPolicy(&p, all, a, now)
+		if err != nil {
+			return err
 		}
 
 		if err := tx.PutDepotPolicy(ctx, p); err != nil {
@@ -269,6 +255,25 @@ func (s *Service) SetDepotPolicy(ctx context.Context, a Actor, p models.DepotPol
 	})
 
 	return p, err
+}
+
+// stampPolicy sets the stamp of p, which takes the place of the policy of its
+// class in all, and returns that for the audit trail: nil if there was none. It
+// returns a Stale error if p did not start from it.
+func stampPolicy(p *models.DepotPolicy, all []models.DepotPolicy, a Actor, now time.Time) (before any, err error) {
+	i := slices.IndexFunc(all, func(old models.DepotPolicy) bool { return old.Class == p.Class })
+	if i < 0 && p.Version == 0 {
+		p.Stamp = stamped(a, now)
+		return nil, nil
+	}
+
+	// An edit of a policy that is not there is stale, too: its version is not 0.
+	old := models.DepotPolicy{DepotID: p.DepotID, Class: p.Class}
+	if i >= 0 {
+		old = all[i]
+	}
+	p.Stamp, err = restamped(a, now, p.Stamp, old.Stamp, old)
+	return old, err
 }
 
 func checkPolicy(p models.DepotPolicy) error {

@@ -43,8 +43,8 @@ type DigestLine struct {
 	Row           string
 }
 
-// DigestOf puts together the digest of a depot for a week. It holds a page of
-// findings at a time, and keeps those that are listed.
+// DigestOf puts together the digest of a depot for a week. It reads the findings
+// page by page and keeps in memory only those that are listed.
 func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from, to time.Time) (Digest, error) {
 	depot, err := s.Depot(ctx, a, id)
 	if err != nil {
@@ -65,56 +65,58 @@ func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from
 		if d.Counts, err = r.CountOpen(ctx, []models.DepotID{id}); err != nil {
 			return d, err
 		}
-
-		vehicles := map[models.VehicleID]models.Vehicle{} // of what is listed
-		err = eachFinding(ctx, r, models.FindingFilter{Depots: []models.DepotID{id}}, func(f models.Finding) error {
-			if d.within(f.OpenedAt) {
-				d.OpenedSince++
-			}
-
-			part := d.part(f)
-			if part == nil {
-				return nil
-			}
-			part.Count++
-			if part.Count > DigestListed {
-				return nil
-			}
-
-			v, known := vehicles[f.VehicleID]
-			if !known {
-				var err error
-				if v, _, err = r.Vehicle(ctx, f.VehicleID); err != nil {
-					return err
-				}
-				vehicles[f.VehicleID] = v
-			}
-
-			renderFinding(d.Style, &f)
-			part.Lines = append(part.Lines, DigestLine{f, v.Number, v.Class, v.ParkingRow})
-			return nil
-		})
-
-		if err != nil {
+		if err := d.listOpen(ctx, r); err != nil {
 			return d, err
 		}
+		return d, d.countClosed(ctx, r)
+	})
+}
 
-		err = eachFinding(
-			ctx,
-			r,
-			models.FindingFilter{Depots: []models.DepotID{id}, Closed: true, ChangedSince: from},
-			func(f models.Finding) error {
-				if d.within(f.OpenedAt) {
-					d.OpenedSince++
-				}
-				if d.within(*f.ClosedAt) {
-					d.ClosedSince++
-				}
-				return nil
-			},
-		)
+// listOpen lists the open findings under their headings, each under the first
+// that fits, and counts those that opened in the week.
+func (d *Digest) listOpen(ctx context.Context, r models.Reader) error {
+	vehicles := map[models.VehicleID]models.Vehicle{} // of what is listed
+	return eachFinding(ctx, r, models.FindingFilter{Depots: []models.DepotID{d.Depot.ID}}, func(f models.Finding) error {
+		if d.within(f.OpenedAt) {
+			d.OpenedSince++
+		}
 
-		return d, err
+		part := d.part(f)
+		if part == nil {
+			return nil
+		}
+		part.Count++
+		if part.Count > DigestListed {
+			return nil
+		}
+
+		v, known := vehicles[f.VehicleID]
+		if !known {
+			var err error
+			if v, _, err = r.Vehicle(ctx, f.VehicleID); err != nil {
+				return err
+			}
+			vehicles[f.VehicleID] = v
+		}
+
+		renderFinding(d.Style, &f)
+		part.Lines = append(part.Lines, DigestLine{f, v.Number, v.Class, v.ParkingRow})
+		return nil
+	})
+}
+
+// countClosed counts the findings that closed in the week, and those of them that
+// opened in it.
+func (d *Digest) countClosed(ctx context.Context, r models.Reader) error {
+	closed := models.FindingFilter{Depots: []models.DepotID{d.Depot.ID}, Closed: true, ChangedSince: d.From}
+	return eachFinding(ctx, r, closed, func(f models.Finding) error {
+		if d.within(f.OpenedAt) {
+			d.OpenedSince++
+		}
+		if d.within(*f.ClosedAt) {
+			d.ClosedSince++
+		}
+		return nil
 	})
 }
 

@@ -112,8 +112,8 @@ func (k entity[T]) edit(ctx context.Context, s *Service, a Actor, v T) (T, error
 	return v, err
 }
 
-// change says what happened to the last of states; before it may stand an earlier
-// one, which may have been in another depot.
+// change is a line of the audit trail. States are the thing before and after the
+// change, or its present state alone; it concerns the depots of both.
 func (k entity[T]) change(what string, states ...T) models.Change {
 	c := models.Change{Entity: k.name, ID: k.id(states[0]), What: what}
 	for _, v := range states {

@@ -43,13 +43,13 @@ func (s *Service) Findings(
 	return l.items, l.next, err
 }
 
-// openBatch is how many vehicles EachOpen holds at once.
+// openBatch is how many vehicles EachOpen keeps in memory at once.
 const openBatch = 200
 
-// EachOpen brings every vehicle of the depots that a sees, or of those of them that
-// are wanted, on which something is open to yield, with what that is, and stops at
-// its error. Some are held at a time, whatever the size of the fleet; what changes
-// meanwhile is seen or not.
+// EachOpen calls yield for every vehicle with open findings, and stops at its error.
+// It looks at the depots that a sees, or at those of them that are wanted. It reads
+// openBatch vehicles at a time, whatever the size of the fleet, so a change in
+// between may be seen or not.
 func (s *Service) EachOpen(
 	ctx context.Context,
 	a Actor,
@@ -61,51 +61,59 @@ func (s *Service) EachOpen(
 		return nil
 	}
 
-	type batch struct {
-		rows []models.VehicleRow
-		open map[models.VehicleID][]models.Finding
-		next string
-	}
-
 	p := models.Page{Limit: openBatch}
 	for {
-		b, err := readAs(ctx, s, a, access.View, nil, func(r models.Reader) (b batch, err error) {
-			if b.rows, b.next, err = r.Vehicles(ctx, models.VehicleFilter{Depots: depots, Attention: true}, p); err != nil {
-				return b, err
-			}
-
-			ids := make([]models.VehicleID, len(b.rows))
-			for i, row := range b.rows {
-				ids[i] = row.Vehicle.ID
-			}
-
-			open, err := r.OpenFindings(ctx, ids...)
-			if err == nil {
-				err = localizeFindings(ctx, r, a, open)
-			}
-
-			b.open = map[models.VehicleID][]models.Finding{}
-			for _, f := range open {
-				b.open[f.VehicleID] = append(b.open[f.VehicleID], f)
-			}
-
-			return b, err
+		page, err := readAs(ctx, s, a, access.View, nil, func(r models.Reader) (openPage, error) {
+			return readOpen(ctx, r, a, depots, p)
 		})
-
 		if err != nil {
 			return err
 		}
 
-		for _, row := range b.rows {
-			if err := yield(row.Vehicle, b.open[row.Vehicle.ID]); err != nil {
+		for _, row := range page.rows {
+			if err := yield(row.Vehicle, page.open[row.Vehicle.ID]); err != nil {
 				return err
 			}
 		}
 
-		if p.After = b.next; b.next == "" {
+		if p.After = page.next; page.next == "" {
 			return nil
 		}
 	}
+}
+
+// openPage is a page of vehicles with what is open on each.
+type openPage struct {
+	rows []models.VehicleRow
+	open map[models.VehicleID][]models.Finding
+	next string // cursor of the next page, empty on the last
+}
+
+func readOpen(
+	ctx context.Context, r models.Reader, a Actor, depots []models.DepotID, p models.Page) (out openPage, err error) {
+	out.rows, out.next, err = r.Vehicles(ctx, models.VehicleFilter{Depots: depots, Attention: true}, p)
+	if err != nil {
+		return out, err
+	}
+
+	ids := make([]models.VehicleID, len(out.rows))
+	for i, row := range out.rows {
+		ids[i] = row.Vehicle.ID
+	}
+
+	open, err := r.OpenFindings(ctx, ids...)
+	if err != nil {
+		return out, err
+	}
+	if err := localizeFindings(ctx, r, a, open); err != nil {
+		return out, err
+	}
+
+	out.open = map[models.VehicleID][]models.Finding{}
+	for _, f := range open {
+		out.open[f.VehicleID] = append(out.open[f.VehicleID], f)
+	}
+	return out, nil
 }
 
 // Counts counts the open findings of the depots that a sees.

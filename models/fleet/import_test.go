@@ -103,7 +103,7 @@ func TestImportLeavesAShortLog(t *testing.T) {
 	}
 }
 
-// TestImportFaults: faults of the domain are told by line, all at once, and
+// TestImportFaults: faults of the domain are reported by line, all at once, and
 // held values say that they can be confirmed.
 func TestImportFaults(t *testing.T) {
 	t.Parallel()

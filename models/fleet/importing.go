@@ -22,7 +22,7 @@ type ImportBatch struct {
 	Kind    string
 	DepotID models.DepotID
 	DryRun  bool
-	Confirm bool // confirms every value that would be held
+	Confirm bool // confirms every value that would need a second look
 	Rows    []ImportRow
 }
 

@@ -8,8 +8,8 @@ type life struct {
 	readings []Tracked
 	turns    []Turn
 
-	vehicle  models.VehicleID // where it stands; empty: on none
-	before   models.VehicleID // the last vehicle that it stood on
+	vehicle  models.VehicleID // where it is; empty: on none
+	before   models.VehicleID // the last vehicle that it was on
 	position models.Position
 	alongKM  float64 // of that vehicle, when it was last known
 	km       float64 // run so far on places that roll
@@ -28,7 +28,7 @@ func (l *life) roll(h *models.Meta) {
 	l.alongKM = h.AlongKM
 }
 
-// place notes where the tire stands after an event.
+// place notes where the tire is after an event.
 func (l *life) place(st models.TireState, h *models.Meta) {
 	if st.VehicleID == l.vehicle && st.Position == l.position {
 		return
@@ -36,16 +36,13 @@ func (l *life) place(st models.TireState, h *models.Meta) {
 
 	l.lost = l.lost || !h.AlongKnown
 	if len(l.readings) > 0 {
-		l.turns = append(
-			l.turns,
-			Turn{
-				At:       h.At,
-				Position: st.Position,
-				Other:    st.VehicleID != "" && l.before != "" && st.VehicleID != l.before,
-				RanKM:    l.km - l.firstKM,
-				RanToo:   !l.lost,
-			},
-		)
+		l.turns = append(l.turns, Turn{
+			At:       h.At,
+			Position: st.Position,
+			Other:    st.VehicleID != "" && l.before != "" && st.VehicleID != l.before,
+			RanKM:    l.km - l.firstKM,
+			RanToo:   !l.lost,
+		})
 	}
 
 	l.vehicle, l.position, l.alongKM = st.VehicleID, st.Position, h.AlongKM

@@ -7,7 +7,7 @@ import (
 )
 
 // A tire read at 1,000 km of one vehicle runs 500 km there, is carried as a spare
-// for 300, and is then put on another vehicle that stands at 90,000 km, where it
+// for 300, and is then put on another vehicle with 90,000 km on its odometer, where it
 // runs 200: by hand, 500 + 0 + 200 km. Where the second vehicle's distance is not
 // known, nothing can be said after that.
 func TestLifeAcrossVehicles(t *testing.T) {

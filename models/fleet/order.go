@@ -12,7 +12,7 @@ import (
 	"rimledger/models/wear"
 )
 
-// OrderMonths is how far ahead tires to order are told at most.
+// OrderMonths is how far ahead tires to order are predicted at most.
 const OrderMonths = 12
 
 // DepotOrder is how many tires a depot will need, by size.
@@ -21,7 +21,7 @@ type DepotOrder struct {
 	Months []time.Time // first moment of each month; the first is now
 	Sizes  []SizeOrder // by size
 	All    []TireNeed  // of all sizes, a month each
-	Untold int         // tires of which nothing can be told: no reading or no distance
+	Untold int         // tires without a prediction: no reading or no distance
 }
 
 // SizeOrder is how many tires of one size are needed, a month each.
@@ -31,13 +31,13 @@ type SizeOrder struct {
 }
 
 // TireNeed is a number of tires that reach their pull point within a month; the
-// first month holds those that have reached it already.
+// first month includes those that have reached it already.
 type TireNeed struct {
 	Mean               float64
 	Median, Lo80, Hi80 int
 }
 
-// TiresToOrder foretells for each depot that a sees how many tires will reach
+// TiresToOrder predicts for each depot that a sees how many tires will reach
 // their pull point in this month and the months after it, in the depot's own
 // calendar. Tires count as independent of each other. Vehicles stream by, a page
 // at a time: memory grows with depots and sizes, not with tires.
@@ -129,7 +129,7 @@ func depotOrder(ctx context.Context, r models.Reader, d models.Depot, months int
 }
 
 // needs adds the chances of the vehicle's tires to be due in each month, and
-// returns of how many nothing can be told.
+// returns for how many no prediction is possible.
 func (sc *scene) needs(now time.Time, ends []float64, sizes map[string][]wear.Count, total []wear.Count) (untold int) {
 	x, sd, known := sc.state.Use.At(history.Day(now))
 	for _, t := range sc.mounted() {

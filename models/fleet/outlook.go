@@ -20,10 +20,10 @@ type Outlook struct {
 	State   models.TireState
 	Track   []Tracked        // readings with a depth of this tread life, oldest first
 	Turns   []Turn           // changes of place since the first of them, oldest first
-	Stays   []Stay           // every place it has stood at, oldest first
+	Stays   []Stay           // every place it has been at, oldest first
 	NowKM   float64          // what the tire has run by now since the first reading, as judged, km
 	NowToo  bool             // whether that is known
-	Pull    *Ahead           // to the pull point; nil where there is none or nothing can be told
+	Pull    *Ahead           // to the pull point; nil where there is none or no prediction is possible
 	Legal   *Ahead           // to the strictest legal minimum in force there
 	Account *pattern.Account // nil where nothing was read or the tire is not on a place that rolls
 }
@@ -134,8 +134,8 @@ func outlook(
 
 	snap := sc.snapshot(now)
 	if account, ok := assess.Account(snap, st.Position); ok {
-		told := account.Rendered(a.Style(sc.depot).Render)
-		o.Account = &told
+		rendered := account.Rendered(a.Style(sc.depot).Render)
+		o.Account = &rendered
 	}
 	o.Pull = ahead(st, sc.state, sc.policy.Pull(sc.vehicle.AxleAt(st.Position).Role()), now)
 	o.Legal = ahead(st, sc.state, assess.Assess(snap).LegalMinimum[st.Position], now)

@@ -66,8 +66,9 @@ func checkUser(u *models.User) error {
 // withoutSecret is what the audit trail and lists show of a person.
 func withoutSecret(u models.User) models.User { u.PasswordHash = ""; return u }
 
-// userChange is a line of the audit trail about the last of states; before it may
-// stand an earlier one. It concerns all depots that any of them sees.
+// userChange is a line of the audit trail about a person. States are the person
+// before and after the change, or the present state alone; the change concerns all
+// depots that any of them sees.
 func userChange(what string, states ...models.User) models.Change {
 	c := models.Change{Entity: "user", ID: string(states[0].ID), What: what}
 	for _, u := range states {
@@ -348,18 +349,7 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 
 	var secret string
 	err := s.writeAs(ctx, a, access.View, nil, func(tx models.Tx, now time.Time) error {
-		var f models.Faults
-		if !models.ValidID(t.ID) {
-			f.Add("id", string(t.ID), "must be a UUID in lower-case text")
-		}
-		if n := len([]rune(t.Name)); n < 1 || n > 80 || models.CleanText(t.Name) != "" {
-			f.Add("name", t.Name, "must have 1 to 80 characters and say what the token is for")
-		}
-		if !t.ExpiresAt.After(now) || t.ExpiresAt.After(now.Add(maxTokenLife)) {
-			f.Add("expires_at", t.ExpiresAt.Format(time.RFC3339), "must be after now and within two years")
-		}
-
-		if err := f.Err("token"); err != nil {
+		if err := checkToken(t, now); err != nil {
 			return err
 		}
 
@@ -369,11 +359,10 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 			return err
 		}
 
+		// The first answer cannot be given again: only the hash of the secret is kept.
 		if before {
-			return models.Errorf(
-				models.Conflict,
-				"this token was made already and its secret is not shown again; make another",
-			)
+			return models.Errorf(models.Conflict,
+				"this token was made already and its secret is not shown again; make another")
 		}
 
 		secret, t.Hash = access.NewSecret()
@@ -386,18 +375,25 @@ func (s *Service) AddToken(ctx context.Context, a Actor, t models.Token) (models
 			return err
 		}
 
-		return s.audit(
-			ctx,
-			tx,
-			a,
-			now,
-			change,
-			nil,
-			map[string]any{"name": t.Name, "read_only": t.ReadOnly, "expires_at": t.ExpiresAt},
-		)
+		shown := map[string]any{"name": t.Name, "read_only": t.ReadOnly, "expires_at": t.ExpiresAt}
+		return s.audit(ctx, tx, a, now, change, nil, shown)
 	})
 
 	return t, secret, err
+}
+
+func checkToken(t models.Token, now time.Time) error {
+	var f models.Faults
+	if !models.ValidID(t.ID) {
+		f.Add("id", string(t.ID), "must be a UUID in lower-case text")
+	}
+	if n := len([]rune(t.Name)); n < 1 || n > 80 || models.CleanText(t.Name) != "" {
+		f.Add("name", t.Name, "must have 1 to 80 characters and say what the token is for")
+	}
+	if !t.ExpiresAt.After(now) || t.ExpiresAt.After(now.Add(maxTokenLife)) {
+		f.Add("expires_at", t.ExpiresAt.Format(time.RFC3339), "must be after now and within two years")
+	}
+	return f.Err("token")
 }
 
 // tokenChange is a line of the audit trail about token t, which concerns the

@@ -225,7 +225,7 @@ func (a Actor) visibleThrough(ctx context.Context, r models.Reader, what string,
 }
 
 // visibleEvent says that an event is seen by whoever sees the depot where it
-// happened, or today the vehicle or a tire in whose history it stands.
+// happened, or today's depot of a vehicle or tire in whose history it is.
 func (a Actor) visibleEvent(ctx context.Context, r models.Reader, id models.EventID) error {
 	e, err := r.Event(ctx, id)
 	if err != nil || a.User.Sees(e.Header().DepotID) {
@@ -291,9 +291,9 @@ var idTypes = map[reflect.Type]bool{
 	reflect.TypeFor[models.TokenID]():   true,
 }
 
-// collectIDs adds the ids in v, which stands at field, to out.
+// collectIDs adds the ids in v, which is at field, to out.
 func collectIDs(v reflect.Value, field string, out *[]reference) {
-	if !v.IsValid() || !holdsIDs(v.Type()) {
+	if !v.IsValid() || !containsIDs(v.Type()) {
 		return
 	}
 
@@ -347,17 +347,17 @@ func snakeCase(name string) string {
 	return b.String()
 }
 
-// withIDs remembers which types hold ids (bool by reflect.Type), so that the
+// withIDs remembers which types contain ids (bool by reflect.Type), so that the
 // depths of an inspection are not walked.
 var withIDs sync.Map
 
-func holdsIDs(t reflect.Type) bool {
+func containsIDs(t reflect.Type) bool {
 	if known, ok := withIDs.Load(t); ok {
 		return known.(bool)
 	}
-	holds := findsIDs(t)
-	withIDs.Store(t, holds)
-	return holds
+	contains := findsIDs(t)
+	withIDs.Store(t, contains)
+	return contains
 }
 
 func findsIDs(t reflect.Type) bool {
@@ -365,12 +365,12 @@ func findsIDs(t reflect.Type) bool {
 	case reflect.String:
 		return idTypes[t]
 	case reflect.Pointer, reflect.Slice:
-		return holdsIDs(t.Elem())
+		return containsIDs(t.Elem())
 	case reflect.Interface:
 		return true
 	case reflect.Struct:
 		for i := range t.NumField() {
-			if f := t.Field(i); f.IsExported() && !filledIn[f.Name] && holdsIDs(f.Type) {
+			if f := t.Field(i); f.IsExported() && !filledIn[f.Name] && containsIDs(f.Type) {
 				return true
 			}
 		}

@@ -25,11 +25,10 @@ type Recorded struct {
 
 // Record adds e to the record, with the findings it causes, in one transaction.
 //
-// Its id is made by the client and makes the write repeatable; the tires that
-// stand at the named positions are filled in. Values that are believable only
-// if confirmed are answered with an error of kind Held whose fields carry the
-// codes to put into Confirmed. A correction names the event it Supersedes and
-// a Reason.
+// The client makes its id, so that the same write again gives the first answer.
+// Record fills in the tires at the named positions. Values that are believable only
+// if confirmed are answered with an error of kind Held whose fields carry the codes
+// to put into Confirmed. A correction names the event it Supersedes and a Reason.
 func (s *Service) Record(ctx context.Context, a Actor, e models.Event) (Recorded, error) {
 	var out Recorded
 
@@ -482,7 +481,7 @@ func lifeOf(
 
 	vehicles = map[models.VehicleID]models.Vehicle{}
 	for _, e := range events {
-		if err := rimsStand(ctx, r, e, id); err != nil {
+		if err := refreshRims(ctx, r, e, id); err != nil {
 			return t, nil, nil, err
 		}
 		if v := e.Header().VehicleID; v != "" && vehicles[v].ID == "" {

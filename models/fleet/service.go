@@ -1,9 +1,3 @@
-// Package fleet holds the use-cases: what people and programs do with the
-// record. Each reads the clock once, checks permission, loads what it needs,
-// calls pure code, and saves everything in one transaction, so that a write
-// that was answered is whole and on disk, and the findings it causes with it.
-//
-// It knows no HTTP and no database; every error carries a models.Kind.
 package fleet
 
 import (

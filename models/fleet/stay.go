@@ -9,8 +9,8 @@ import (
 	"rimledger/models/wear"
 )
 
-// Stay is one fitment of a tire with what was seen of its wear there. Wear is
-// set while it lasts, too.
+// Stay is one fitment of a tire with what was read of its wear there. Wear is
+// also set while the fitment lasts.
 type Stay struct {
 	models.Fitment
 	Former     bool       // on a tread that has been replaced since
@@ -24,9 +24,9 @@ type Stay struct {
 	OnePlace   bool       // all of them at one place of the odometer: they say no rate
 	TooEarly   bool       // too little wear seen there for this gauge
 
-	fromKM   float64 // of the vehicle, when it came
-	fromToo  bool
-	fromSDKM float64
+	fromKM    float64 // of the vehicle, when it came
+	fromKnown bool
+	fromSDKM  float64
 }
 
 // StayDepth is a depth of the thinnest groove.
@@ -34,75 +34,96 @@ type StayDepth struct {
 	MM, SDMM float64 // SDMM: standard deviation
 }
 
-// stays folds a tire's life into the places where it stood. What a former tread
-// measured when it was new is not in the record and counts as not known.
+// stays folds a tire's life into the places at which it was, oldest first. The
+// record does not keep the depths of a former tread when it was new, so they count
+// as not known.
 func stays(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event) []Stay {
-	newest, treads := t.NewDepths, 0
-	for _, e := range events {
-		if m, ok := e.(*models.TireMove); ok && len(m.NewDepths) > 0 {
-			treads++
-		}
-	}
-
+	newest, treads := t.NewDepths, countTreads(events)
 	if treads > 0 {
 		t.NewDepths = []units.Length{0}
 	}
 
 	st := models.TireState{Status: models.InStock}
-
 	var out []Stay
-	for _, e := range events {
-		h := e.Header()
 
-		v := vehicles[h.VehicleID]
+	for _, e := range events {
+		v := vehicles[e.Header().VehicleID]
 		for _, f := range history.Fitments(t, v, st, e) {
 			if f.To == nil {
-				out = append(out, Stay{Fitment: f, fromKM: h.AlongKM, fromToo: h.AlongKnown, fromSDKM: h.AlongSDKM})
-				continue
-			}
-			last := &out[len(out)-1]
-			last.Fitment = f
-			last.saw(st)
-
-			if h.AlongKnown {
-				last.until(h.AlongKM)
-				last.Judged = last.fromSDKM > 0 || h.AlongSDKM > 0
-				last.leaves(st, h.AlongKM)
+				out = append(out, newStay(f, e.Header()))
+			} else {
+				out[len(out)-1].end(f, e.Header(), st)
 			}
 		}
 
 		history.Tire(&st, t, v, e)
+		if !isNewTread(e) {
+			continue
+		}
 
-		if m, ok := e.(*models.TireMove); ok && len(m.NewDepths) > 0 {
-			t.NewDepths = m.NewDepths
-			if treads--; treads == 0 {
-				t.NewDepths = newest
-			}
-			for i := range out {
-				out[i].Former = true
-			}
+		for i := range out {
+			out[i].Former = true
+		}
+		t.NewDepths = e.(*models.TireMove).NewDepths
+		if treads--; treads == 0 {
+			t.NewDepths = newest // the tire itself may have been corrected since the tread was put on
 		}
 	}
 
 	if n := len(out); n > 0 && out[n-1].To == nil {
 		last := &out[n-1]
-		last.saw(st)
+		last.read(st)
 		last.Wear, last.Judged = history.Wear(t, vehicles[last.VehicleID], st), true
 	}
 
 	return out
 }
 
+// isNewTread reports whether e gives the tire a new tread.
+func isNewTread(e models.Event) bool {
+	m, ok := e.(*models.TireMove)
+	return ok && len(m.NewDepths) > 0
+}
+
+// countTreads counts the new treads that a tire was given.
+func countTreads(events []models.Event) int {
+	n := 0
+	for _, e := range events {
+		if isNewTread(e) {
+			n++
+		}
+	}
+	return n
+}
+
+// newStay returns the stay that begins with fitment f at event h.
+func newStay(f models.Fitment, h *models.Meta) Stay {
+	return Stay{Fitment: f, fromKM: h.AlongKM, fromKnown: h.AlongKnown, fromSDKM: h.AlongSDKM}
+}
+
+// end closes s, whose fitment is f now, at event h. st is the tire's state before it.
+func (s *Stay) end(f models.Fitment, h *models.Meta, st models.TireState) {
+	s.Fitment = f
+	s.read(st)
+	if !h.AlongKnown {
+		return
+	}
+
+	s.until(h.AlongKM)
+	s.Judged = s.fromSDKM > 0 || h.AlongSDKM > 0
+	s.depthAtEnd(st, h.AlongKM)
+}
+
 // until sets the distance there when the vehicle is at km on its odometer.
 func (s *Stay) until(km float64) {
-	s.KM, s.KMToo = max(km-s.fromKM, 0), s.fromToo
+	s.KM, s.KMToo = max(km-s.fromKM, 0), s.fromKnown
 	if s.Position.IsSpare() {
 		s.KM, s.KMToo = 0, true
 	}
 }
 
-// saw notes what the estimate of a running fitment took in.
-func (s *Stay) saw(st models.TireState) {
+// read copies what the estimate of a running fitment is based on.
+func (s *Stay) read(st models.TireState) {
 	w := st.MinWear
 	if w == nil {
 		return
@@ -111,7 +132,8 @@ func (s *Stay) saw(st models.TireState) {
 	s.Readings, s.OnePlace, s.TooEarly = w.Count, w.Count > 0 && w.Places == 0, w.TooEarly()
 	if w.FirstVar > 0 {
 		s.Start = &StayDepth{w.FirstMM, math.Sqrt(w.FirstVar)}
-		if s.Late = !s.fromToo || w.FirstKM > s.fromKM; s.fromToo {
+		s.Late = !s.fromKnown || w.FirstKM > s.fromKM
+		if s.fromKnown {
 			s.LateKM = w.FirstKM - s.fromKM
 		}
 	}
@@ -121,8 +143,8 @@ func (s *Stay) saw(st models.TireState) {
 	}
 }
 
-// leaves sets the depth when the tire left, if it was read there at all.
-func (s *Stay) leaves(st models.TireState, km float64) {
+// depthAtEnd sets the depth when the tire left at km, if it was read there at all.
+func (s *Stay) depthAtEnd(st models.TireState, km float64) {
 	if s.Readings == 0 {
 		return
 	}
