@@ -17,7 +17,7 @@ import (
 
 // numbered gives each request a number, which a problem quotes and the log
 // keeps, and logs how the request went. Neither query nor body is logged: they
-// may hold secrets.
+// may contain secrets.
 func (d Deps) numbered(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		id, began := rand.Text(), time.Now()

@@ -45,7 +45,7 @@ type Auth struct {
 	now      func() time.Time
 	tries    *limiter
 
-	first      sync.Mutex // held while the first person is made
+	first      sync.Mutex // locked while the first person is created
 	firstKey   string
 	firstUntil time.Time
 }
@@ -122,7 +122,7 @@ func (a *Auth) Who(r *http.Request) (fleet.Actor, error) {
 //
 // It returns a RateLimited error after too many tries, an Unavailable one while
 // too many passwords are being checked, both with how long to wait, and an
-// Unauthenticated one that does not tell which of the two was wrong.
+// Unauthenticated one that does not reveal which of the two was wrong.
 func (a *Auth) SignIn(w http.ResponseWriter, r *http.Request, address, email, password string) (models.User, error) {
 	ctx, begun := r.Context(), a.now()
 	email = fleet.TypedEmail(email)

@@ -392,7 +392,7 @@ func TestDeviceIsSlowedDown(t *testing.T) {
 	w.limited(lees, "198.51.100.2", "kim@fleet.example", 15*time.Minute)
 }
 
-// Whoever was told to wait gets in then, though attackers go on all the time.
+// Whoever had to wait gets in after that time, though attackers go on all the time.
 func TestWaitComesTrueUnderAttack(t *testing.T) {
 	t.Parallel()
 	w := start(t, "")

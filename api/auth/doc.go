@@ -17,7 +17,7 @@
 // and no other: no stranger can use it up. An address from which the person
 // signed in lately has the count of that address only. All others also share a
 // count of the account, which is used up by ten wrong tries in a quarter of an
-// hour. Whoever is refused then is told for how long, and one try from that
+// hour. Whoever is refused then learns for how long, and one try from that
 // address to that account passes when the time is over, even if others have used
 // up the count again: a person with a new phone waits a quarter of an hour at
 // most, and an attacker gets one guess more per address and quarter. Refused

@@ -24,8 +24,8 @@ const (
 // first, of a few, is forgotten: nobody shares a count with a stranger.
 const keysKept = 50_000
 
-// limiter counts tries to sign in. A refused try counts nowhere, so the time that
-// it was told to wait comes true.
+// limiter counts tries to sign in. A refused try counts nowhere, so the wait
+// that the answer names is true.
 type limiter struct {
 	now func() time.Time
 

@@ -123,7 +123,7 @@ func WithStatus(status int, kind models.Kind, detail string, fields ...Field) *P
 }
 
 // RetryAfter returns the header of that name for an error of kind RateLimited or
-// Unavailable: the seconds that it tells to wait, or 60 if it tells none; "" for
+// Unavailable: the seconds to wait that it names, or 60 if it names none; "" for
 // any other error.
 func RetryAfter(err error) string {
 	wait := models.WaitOf(err)

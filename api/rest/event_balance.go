@@ -33,7 +33,7 @@ type BalanceJob struct {
 	Notes   []string        `json:"notes,omitempty"   readOnly:"true" doc:"What was changed before use, such as 400° taken as 40°."                                nullable:"false"`
 }
 
-// BalanceVerdict is what a job left held against the limits that apply.
+// BalanceVerdict is what a job left compared with the limits that apply.
 type BalanceVerdict struct {
 	Proven  bool    `json:"proven"             doc:"Something was shown after the work."`
 	Within  bool    `json:"within"`

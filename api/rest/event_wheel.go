@@ -59,8 +59,8 @@ func measureOf(m models.TrueMeasure) TrueMeasure {
 		HighDeg: maybe(m.High, func(a units.Angle) float64 { return float64(a) })}
 }
 
-// standing is a measure as it stands on a wheel.
-func standing(v models.TrueValue) TrueMeasure {
+// keptMeasure is a measure as it is kept on a wheel or tire, with its time.
+func keptMeasure(v models.TrueValue) TrueMeasure {
 	t := measureOf(v.TrueMeasure)
 	t.At = moment(v.At)
 	return t

@@ -190,7 +190,7 @@ func tireStateOf(m models.TireState) TireState {
 			return Damage{*pointOf(&d.Point), observationOf(d.Observation)}
 		}),
 		MissingWeight: pointOf(m.MissingWeight),
-		True:          list(m.True, standing),
+		True:          list(m.True, keptMeasure),
 		Doubts:        inMetric(m.Doubts),
 	}
 }
@@ -262,7 +262,7 @@ func wheelOf(m models.Wheel) Wheel {
 		geometryOf(m.WheelGeometry),
 		moment(m.MeasuredAt),
 		string(m.MeasuredBy),
-		list(m.RunOut, standing),
+		list(m.RunOut, keptMeasure),
 		stampOf(m.Stamp),
 	}
 }

@@ -34,7 +34,7 @@ var benchVehicles = flag.Int("vehicles", 1000, "how many vehicles the benchmarks
 func freshID() string { return uuid.Must(uuid.NewV7()).String() }
 
 // benchFleet is a database with tractors on ten tires each, fitted and balanced
-// on benchStart, and a token. Its clock stands where now says.
+// on benchStart, and a token. Its clock shows what now says.
 type benchFleet struct {
 	store    *store.Store
 	fleet    *fleet.Service

@@ -113,7 +113,7 @@ func run(ctx context.Context, args, environ []string, stdin io.Reader, stdout, s
 }
 
 // checked returns what is wrong with the values of the command that was chosen,
-// as far as it can be told before it runs.
+// as far as that shows before it runs.
 func checked(command *kong.Context) error {
 	if n := command.Selected(); n != nil && n.Target.CanAddr() {
 		if c, ok := n.Target.Addr().Interface().(interface{ check() error }); ok {

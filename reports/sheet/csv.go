@@ -11,7 +11,7 @@ import (
 	"rimledger/models"
 )
 
-// readCSV hands the records of data to c. Text that is not UTF-8, holds NUL or
+// readCSV hands the records of data to c. Text that is not UTF-8, contains NUL or
 // breaks the rules of quoting is an Invalid error that names the line; a record
 // of more than maxRecord bytes is TooLarge.
 func readCSV(ctx context.Context, data []byte, c *collector) error {

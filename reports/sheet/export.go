@@ -26,7 +26,7 @@ var Formats = map[string]string{
 const perRead = 500
 
 // Export reads one kind of sheet of a depot as a sees it: vehicles that are not
-// retired, all tires, the inspections that stand, or the open findings in the
+// retired, all tires, the inspections that are not superseded, or the open findings in the
 // order of their urgency with distances in unit. It returns Invalid for another
 // kind, and TooLarge for more than MaxRows.
 func Export(

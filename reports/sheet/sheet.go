@@ -2,7 +2,7 @@
 // and writes tables as CSV and XLSX for other programs.
 //
 // It knows the form of a sheet: its columns, how cells are parted, where a
-// fault stands. What cells mean is decided by fleet.Import. CSV is RFC 4180
+// fault is. What cells mean is decided by fleet.Import. CSV is RFC 4180
 // with commas, semicolons or tabs, in UTF-8 with or without a byte order mark.
 package sheet
 
@@ -61,7 +61,7 @@ func Import(ctx context.Context, f *fleet.Service, a fleet.Actor, b fleet.Import
 }
 
 // Read reads a sheet of a kind that fleet.Import takes (vehicles, tires, ...).
-// XLSX is told by its content; name is for messages only. Columns are matched
+// XLSX is recognised by its content; name is for messages only. Columns are matched
 // by name or alias in any letter case, "tyre" for "tire". Lines are counted as
 // an editor or a spreadsheet shows them. Blank rows are left out.
 //

@@ -187,7 +187,7 @@ func columnName(column int) string {
 }
 
 // text reads to the end of the element that was just begun and returns what
-// its elements t and v say, without the pronunciation (rPh) that may stand
+// its elements t and v say, without the pronunciation (rPh) that may be
 // beside it.
 func (p *part) text(where place) (string, error) {
 	text := p.buffer[:0]
@@ -232,7 +232,7 @@ func (p *part) text(where place) (string, error) {
 	return unescape(string(text)), nil
 }
 
-// escaped is how a workbook writes a character that XML cannot hold.
+// escaped is how a workbook writes a character that XML cannot contain.
 var escaped = regexp.MustCompile(`_x[0-9A-Fa-f]{4}_`)
 
 func unescape(s string) string {
@@ -332,7 +332,7 @@ func (s *worksheet) row(line int) error {
 }
 
 // column returns the column of the cell that calls itself ref, such as B7, and
-// stands after the cell in column before. Cells without a name follow each other.
+// comes after the cell in column before. Cells without a name follow each other.
 func (s *worksheet) column(line, before int, ref string) (int, error) {
 	letters := strings.TrimRight(ref, "0123456789")
 	next := before + 1
