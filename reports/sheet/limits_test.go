@@ -108,7 +108,8 @@ func TestFormsOfText(t *testing.T) {
 		`<row><c t="s"><v>0</v></c><c t="str"><f>TEXT(A1,"yyyy")</f><v>2026-01-02</v></c><c t="s"><v>1</v></c><c t="inlineStr"><is><t>a_x005F_x000A_b &amp; c</t></is></c></row>
 		<row r="9"><c r="A9" t="b"><v>1</v></c><c r="B9"><v>46000.5</v></c><c r="C9" t="e"><v>#N/A</v></c><c r="D9" t="s"><v>2</v></c></row>`,
 	)
-	got, err := sheet.Read(t.Context(), "odometers", "forms.xlsx", bytes.NewReader(sheettest.Workbook(shared, rows)))
+	workbook := sheettest.Workbook(shared, rows)
+	got, err := sheet.Read(t.Context(), "odometers", "forms.xlsx", bytes.NewReader(workbook))
 
 	want := []fleet.ImportRow{
 		{Line: 2, Cells: []string{"T-1", "2026-01-02", "5,000 km", "a_x000A_b & c"}},
@@ -116,6 +117,18 @@ func TestFormsOfText(t *testing.T) {
 	}
 	if diff := cmp.Diff(want, got); diff != "" || err != nil {
 		t.Errorf("%v (-want +got):\n%s", err, diff)
+	}
+
+	// The workbooks of these tests are workbooks to another reader too.
+	f, err := excelize.OpenReader(bytes.NewReader(workbook))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+
+	other, err := f.GetRows("Invented", excelize.Options{RawCellValue: true})
+	if err != nil || len(other) != 9 || strings.TrimSpace(other[1][0]) != "T-1" || other[1][2] != "5,000 km" {
+		t.Errorf("another reader reads %q, %v", other, err)
 	}
 }
 

@@ -61,11 +61,15 @@ func (r *repeated) Read(p []byte) (int, error) {
 const (
 	sheetPart  = "xl/worksheets/sheet1.xml"
 	sharedPart = "xl/sharedStrings.xml"
-	heading    = `<row r="1"><c r="A1" t="str"><v>vehicle</v></c><c r="B1" t="str"><v>at</v></c><c r="C1" t="str"><v>odometer</v></c><c r="D1" t="str"><v>person</v></c></row>`
-	before     = `<?xml version="1.0" encoding="UTF-8"?><worksheet><sheetData>` + heading
-	after      = `</sheetData></worksheet>`
-	noTexts    = `<sst></sst>`
-	relations  = "http://schemas.openxmlformats.org/officeDocument/2006/relationships/"
+	heading    = `<row r="1"><c r="A1" t="str"><v>vehicle</v></c><c r="B1" t="str"><v>at</v></c>` +
+		`<c r="C1" t="str"><v>odometer</v></c><c r="D1" t="str"><v>person</v></c></row>`
+	before    = `<?xml version="1.0" encoding="UTF-8"?><worksheet xmlns="` + mainSpace + `"><sheetData>` + heading
+	after     = `</sheetData></worksheet>`
+	mainSpace = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+	packages  = "http://schemas.openxmlformats.org/package/2006/"
+	openTexts = `<sst xmlns="` + mainSpace + `">`
+	noTexts   = openTexts + "</sst>"
+	documents = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
 )
 
 // Rows is a worksheet with the headings of odometers and these rows.
@@ -75,16 +79,24 @@ func Rows(rows string) Part { return Text(sheetPart, before+rows+after) }
 // before the parts that every workbook has.
 func Workbook(parts ...Part) []byte {
 	parts = append(parts,
-		Text(
-			"_rels/.rels",
-			`<Relationships><Relationship Id="rId1" Type="`+relations+`officeDocument" Target="xl/workbook.xml"/></Relationships>`,
-		),
-		Text("xl/workbook.xml", `<workbook xmlns:r="`+strings.TrimSuffix(relations,
-			"/")+`"><sheets><sheet name="Invented" sheetId="1" r:id="rId1"/></sheets></workbook>`),
-		Text("xl/_rels/workbook.xml.rels",
-			`<Relationships><Relationship Id="rId1" Type="`+relations+`worksheet" Target="worksheets/sheet1.xml"/>`+
-				`<Relationship Id="rId2" Type="`+relations+`sharedStrings" Target="sharedStrings.xml"/></Relationships>`))
+		Text("[Content_Types].xml", `<Types xmlns="`+packages+`content-types"><Override PartName="/xl/workbook.xml" `+
+			`ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"/></Types>`),
+		related("_rels/.rels", relation("officeDocument", "xl/workbook.xml")),
+		Text("xl/workbook.xml", `<workbook xmlns="`+mainSpace+`" xmlns:r="`+documents+`">`+
+			`<sheets><sheet name="Invented" sheetId="1" r:id="worksheet"/></sheets></workbook>`),
+		related("xl/_rels/workbook.xml.rels",
+			relation("worksheet", "worksheets/sheet1.xml")+relation("sharedStrings", "sharedStrings.xml")))
+
 	return Zip(parts...)
+}
+
+// related is a part that says what another refers to.
+func related(name, list string) Part {
+	return Text(name, `<Relationships xmlns="`+packages+`relationships">`+list+`</Relationships>`)
+}
+
+func relation(kind, target string) string {
+	return `<Relationship Id="` + kind + `" Type="` + documents + "/" + kind + `" Target="` + target + `"/>`
 }
 
 // Zip packs parts.
@@ -165,19 +177,20 @@ func many(n int, text func(i int) string) string {
 func All() []Hostile {
 	const mb = 1 << 20
 
-	shared, rows := Text(sharedPart, noTexts), Rows("")
+	shared, rows := Text(sharedPart, noTexts), Rows(`<row r="2"><c r="A2" t="s"><v>0</v></c></row>`)
 	return []Hostile{
 		{Name: "one shared text of 100 MB", Want: []string{"shared text 0", "32767 characters", "shorten"},
 			Make: func() []byte {
-				return Workbook(Repeated(sharedPart, "<sst><si><t>", "0", 100*mb, "</t></si></sst>"), rows)
+				return Workbook(Repeated(sharedPart, openTexts+"<si><t>", "0", 100*mb, "</t></si></sst>"), rows)
 			}},
 		{Name: "5,000,000 shared texts", Slow: true, Want: []string{"600000 different texts", "split"},
 			Make: func() []byte {
-				return Workbook(Repeated(sharedPart, "<sst>", "<si><t>0</t></si>", 5_000_000, "</sst>"), rows)
+				return Workbook(Repeated(sharedPart, openTexts, "<si><t>0</t></si>", 5_000_000, "</sst>"), rows)
 			}},
 		{Name: "shared texts of 100 MB together", Slow: true, Want: []string{"MB of them", "split"},
 			Make: func() []byte {
-				return Workbook(Repeated(sharedPart, "<sst>", "<si><t>"+strings.Repeat("0", 10_000)+"</t></si>", 10_000,
+				return Workbook(Repeated(sharedPart, openTexts,
+					"<si><t>"+strings.Repeat("0", 10_000)+"</t></si>", 10_000,
 					"</sst>"), rows)
 			}},
 		{Name: "10,000,000 empty cells", Slow: true, Want: []string{"2500000 cells", "line 251",
@@ -230,7 +243,7 @@ func All() []Hostile {
 			return Workbook(shared, rows, Repeated("xl/styles.xml", "<styleSheet>", " ", 129*mb, "</styleSheet>"))
 		}},
 		{Name: "parts that hide their size", Want: []string{"sharedStrings.xml", "save it again"}, Make: func() []byte {
-			p := Repeated(sharedPart, "<sst>", " ", 100*mb, "</sst>")
+			p := Repeated(sharedPart, openTexts, " ", 100*mb, "</sst>")
 			p.Says = 1000
 			return Workbook(p, rows)
 		}},
@@ -255,10 +268,10 @@ func All() []Hostile {
 		{Name: "entities", Want: []string{"document type declaration"}, Make: func() []byte {
 			bomb := `<!DOCTYPE sst [<!ENTITY a "ha">` + many(30,
 				func(i int) string { return fmt.Sprintf(`<!ENTITY a%d "&a;&a;">`, i) }) + `]>`
-			return Workbook(Text(sharedPart, bomb+"<sst><si><t>&a29;</t></si></sst>"), rows)
+			return Workbook(Text(sharedPart, bomb+openTexts+"<si><t>&a29;</t></si></sst>"), rows)
 		}},
 		{Name: "1,000,000 elements within each other", Want: []string{"32 elements"}, Make: func() []byte {
-			return Workbook(Repeated(sharedPart, "<sst>", "<si>", 1_000_000, ""), rows)
+			return Workbook(Repeated(sharedPart, openTexts, "<si>", 1_000_000, ""), rows)
 		}},
 		{Name: "one element with 100,000 attributes", Want: []string{"512 KB"}, Make: func() []byte {
 			return Workbook(shared, Rows(`<row `+many(100_000, func(i int) string {
@@ -267,11 +280,8 @@ func All() []Hostile {
 			})+`/>`))
 		}},
 		{Name: "100,000 relations", Slow: true, Want: []string{".rels", "2000 entries"}, Make: func() []byte {
-			return Zip(Text("_rels/.rels", `<Relationships>`+many(100_000,
-				func(i int) string {
-					return fmt.Sprintf(`<Relationship Id="i%d" Target="t"/>`,
-						i)
-				})+`</Relationships>`))
+			list := many(100_000, func(i int) string { return relation(fmt.Sprint("k", i), "t") })
+			return Zip(related("_rels/.rels", list))
 		}},
 		{Name: "a worksheet that stops", Want: []string{"sheet1.xml", "save it again"}, Make: func() []byte {
 			return Workbook(shared, Text(sheetPart, before+`<row r="2"><c`))
