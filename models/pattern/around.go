@@ -14,15 +14,7 @@ import (
 // counted by hand, or once the hand finds the tread smooth: stations see some numbers
 // of dips alike, so without the hand a repeating pattern is at most suspected.
 func (r *reader) around() {
-	worst, full := -1, true
-	for g, row := range r.grid.wear {
-		n := spanOf(row).n
-		full = full && (n >= MinHarmonicStations || n == 0)
-		if n >= 2 && (worst < 0 || r.out.SpreadMM[g] > r.out.SpreadMM[worst]+1e-9) {
-			worst = g
-		}
-	}
-
+	worst, full := r.mostUneven()
 	if worst < 0 {
 		r.out.Around = AroundNotRead
 		r.ask(Request{Code: "three_stations",
@@ -36,20 +28,11 @@ func (r *reader) around() {
 	r.real = r.isReal(worst, spread)
 	seen := r.readOrders()
 	r.cupsByHand(spread)
+	r.cupsByGauge(seen)
 
-	// Each case adds its own pattern; the first that does decides.
-	switch {
-	case r.foundByHand():
-		r.out.Around = AroundUneven
-	case r.flatPatches(worst, spread), r.singlePatch(worst, spread), r.repeats(seen, worst, spread):
-		r.out.Around = AroundUneven
-	case r.real:
-		r.out.Around = AroundUneven
-		r.otherUneven(worst, spread)
-	case full && r.deniedByHand():
+	r.out.Around = r.addAround(seen, worst, spread)
+	if r.out.Around == AroundNotProven && full && r.deniedByHand() {
 		r.out.Around = AroundEven
-	default:
-		r.out.Around = AroundNotProven
 	}
 
 	switch {
@@ -58,6 +41,44 @@ func (r *reader) around() {
 	case r.out.Around == AroundNotProven && steps(spread, 2):
 		r.askAgain(worst)
 	}
+}
+
+// mostUneven returns the groove, counted from 0, with the greatest spread, -1 if none was
+// read at two stations; full says that every groove that was read has eight stations.
+func (r *reader) mostUneven() (worst int, full bool) {
+	worst, full = -1, true
+	for g, row := range r.grid.wear {
+		n := spanOf(row).n
+		full = full && (n >= MinHarmonicStations || n == 0)
+		if n >= 2 && (worst < 0 || r.out.SpreadMM[g] > r.out.SpreadMM[worst]+1e-9) {
+			worst = g
+		}
+	}
+	return worst, full
+}
+
+// addAround adds the pattern that the readings show, unless the hand found one, and
+// returns uneven if there is one. Each case adds its own pattern; the first that does
+// decides.
+func (r *reader) addAround(seen orders, worst int, spread float64) Around {
+	switch {
+	case r.foundByHand():
+	case r.flatPatches(worst, spread), r.singlePatch(worst, spread), r.repeats(seen, worst, spread):
+	case r.real:
+		r.otherUneven(worst, spread)
+	default:
+		return AroundNotProven
+	}
+	return AroundUneven
+}
+
+// cupsByGauge sets Could to the numbers of dips that the readings fit, for cups that the
+// hand felt without counting them.
+func (r *reader) cupsByGauge(seen orders) {
+	if p, felt := r.out.Find(Cupping); !felt || p.Confidence != Suspected || !seen.found {
+		return
+	}
+	r.out.Could = slices.DeleteFunc(slices.Clone(seen.could), func(n int) bool { return n < 2 })
 }
 
 // isReal reports whether the spread of a groove is more than gauge noise: 2/32 in or
@@ -159,21 +180,7 @@ func (r *reader) repeats(seen orders, groove int, spread float64) bool {
 		return false
 	}
 
-	r.out.Could = seen.could
-	open := true
-	if r.deniedByHand() {
-		r.out.Could = slices.DeleteFunc(slices.Clone(seen.could), func(n int) bool { return n >= denied })
-		open = len(r.out.Could) != 1
-	}
-
-	if len(r.out.Could) == 0 {
-		r.out.Could = seen.could // the hand and the gauge do not agree: both are asked for again
-		r.askAgain(groove)
-	}
-	if open {
-		r.askCount()
-	}
-
+	open := r.narrow(seen.could, groove)
 	severity, graded := grade(spread)
 	if !graded {
 		severity = Watch
@@ -203,6 +210,27 @@ func (r *reader) repeats(seen orders, groove int, spread float64) bool {
 		r.add(p)
 	}
 
+	return true
+}
+
+// narrow sets Could to the numbers of dips that fit the readings and the hand, and reports
+// whether the count is still open; it is then asked for.
+func (r *reader) narrow(could []int, groove int) (open bool) {
+	r.out.Could = could
+	if r.deniedByHand() {
+		short := slices.DeleteFunc(slices.Clone(could), func(n int) bool { return n >= denied })
+		switch len(short) {
+		case 0:
+			r.askAgain(groove) // the hand and the gauge do not agree: both are asked for again
+		case 1:
+			r.out.Could = short
+			return false
+		default:
+			r.out.Could = short
+		}
+	}
+
+	r.askCount()
 	return true
 }
 

@@ -165,12 +165,15 @@ func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 		direct = direct || row.Direct
 	}
 
+	// Shake and wear once a turn fit run-out as well as imbalance.
+	specific := key != Imbalance || f.seatingGood() || beyondRunout(found)
+
 	// Alignment, pressure and duals show across the tread and on the vehicle, without
 	// readings around the tire.
 	switch {
 	case !enough && !direct && key != Alignment && key != Pressure && key != DualMismatch:
 		c.Verdict = NotEnoughData
-	case c.Score >= likelyFrom:
+	case c.Score >= likelyFrom && specific:
 		c.Verdict = Likely
 	case c.Score >= possibleFrom:
 		c.Verdict = Possible
@@ -179,6 +182,16 @@ func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 	}
 
 	return c
+}
+
+// beyondRunout reports whether the evidence tells imbalance from run-out: a weight that is
+// missing, a balance that drifts, dips with all else good, or a shake since the balance is
+// overdue. Without that, and with bead seat and run-out not measured, imbalance is at most
+// possible (chosen by us).
+func beyondRunout(found map[string]bool) bool {
+	shakes := found["vibration_rises"] || found["vibration_band"]
+	return found["weight_missing"] || found["balance_drifts"] || found["dips_clean"] ||
+		found["balance_overdue"] && shakes
 }
 
 // The limits beyond which a fact is evidence.
@@ -218,6 +231,7 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 	found["first_harmonic"] = wornOnce && once.Confidence != Suspected
 	found["couple_wear"] = wornCouple && couple.Confidence != Suspected
 	found["once_open"] = wornOnce && once.Confidence == Suspected || wornCouple && couple.Confidence == Suspected
+
 	patch, ok := res.Find(FlatSpot)
 	found["single_patch"] = ok && patch.Severity != Watch // one doubtful reading is no evidence
 	found["block_period"] = has(HeelToe) || has(AlternateLug)
@@ -227,6 +241,7 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 	found["rib"] = has(RibDepression)
 	found["shoulders"] = has(ShoulderBoth)
 	found["center"] = has(Center)
+
 	found["feather_or_one_side"] = has(Feather) || has(ShoulderOneSide)
 	if p, ok := res.Find(ShoulderOneSide); ok {
 		found["one_side_watch"] = p.Severity == Watch
@@ -238,16 +253,33 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 // checked yet is weaker evidence than what was found good or bad.
 func dipFindings(f Facts, res Result, found map[string]bool) {
 	has := func(key string) bool { _, ok := res.Find(key); return ok }
-	dips, worn, good := has(Cupping) || has(FlatSpots), f.dampersWorn(), f.allElseGood() && !res.DipsOpen()
 
-	found["dips_clean"] = dips && good && res.Dips < manyDips
-	found["dips_open"] = dips && !good && res.Dips < manyDips
-	found["dips_dampers_open"] = dips && !f.DampersChecked && !worn
-	found["dips_parts_open"] = dips && !f.PartsChecked && !f.Looseness
-	found["dampers_dips"] = dips && worn
-	found["young_cups"] = (dips || has(OncePerTurn)) && !res.DipsOpen() && f.WornShare > 0 && f.WornShare < youngShare
-	found["many_dips"] = has(Cupping) && res.Dips >= manyDips
+	manyDipFindings(res, has(Cupping), found)
 	found["several_patches"] = has(FlatSpots)
+	young := f.WornShare > 0 && f.WornShare < youngShare
+	found["young_cups"] = young && !res.DipsOpen() && (has(Cupping) || has(FlatSpots) || has(OncePerTurn))
+
+	// Five dips or more have a cause of their own.
+	if !has(Cupping) && !has(FlatSpots) || found["many_dips"] || found["many_dips_open"] {
+		return
+	}
+	good := f.allElseGood() && !res.DipsOpen()
+	found["dips_clean"] = good
+	found["dips_open"] = !good
+	found["dips_dampers_open"] = !f.DampersChecked && !f.dampersWorn()
+	found["dips_parts_open"] = !f.PartsChecked && !f.Looseness
+	found["dampers_dips"] = f.dampersWorn()
+}
+
+// manyDipFindings sets the ids of five dips or more: counted, the only numbers that fit
+// the readings, or among those that fit.
+func manyDipFindings(res Result, cups bool, found map[string]bool) {
+	found["many_dips"] = cups && res.Dips >= manyDips
+	if res.Dips > 0 || len(res.Could) == 0 {
+		return
+	}
+	found["many_dips_open"] = cups && slices.Min(res.Could) >= manyDips
+	found["many_dips_fit"] = res.DipsOpen() && !found["many_dips_open"] && slices.Max(res.Could) >= manyDips
 }
 
 // allElseGood reports whether dampers, bearings and steering were checked and found
@@ -295,6 +327,7 @@ func factFindings(f Facts, found map[string]bool) {
 	found["high_pressure"] = f.PressureToTarget >= 1+pressureOff
 	found["bead_gap"] = f.beadGapOver()
 	found["runout_over"] = f.runoutOver()
+	found["seating_good"] = f.seatingGood()
 	found["spin_zero"] = f.SpinZero || f.AllSpinsZero
 	found["spin_zero_shakes"] = (f.SpinZero || f.AllSpinsZero) && f.ShakeRemains
 }
@@ -324,25 +357,40 @@ func withNote(figure, note string) string {
 // evenly points to this wheel; one worn alike points to what both ends share.
 func mateFindings(in Input, res Result, found map[string]bool) {
 	f := in.Facts
-	uneven := res.Around == AroundUneven && !found["single_patch"]
+
+	uneven := res.Around == AroundUneven && !found["single_patch"] && !found["many_dips"] && !found["many_dips_open"]
 	for _, m := range res.Mates {
 		switch m.With {
 		case "axle":
-			found["one_end_only"] = uneven && !res.DipsOpen() && !mateUneven(*in.AxleMate)
-			both := uneven && mateUneven(*in.AxleMate)
-			found["both_ends_dampers"] = both && f.dampersWorn()
-			found["both_ends_open"] = both && !f.DampersChecked && !f.dampersWorn()
+			mate := in.mateUneven(*in.AxleMate)
+			found["one_end_only"] = uneven && !res.DipsOpen() && !mate
+			found["both_ends_dampers"] = uneven && mate && f.dampersWorn()
+			found["both_ends_open"] = uneven && mate && !f.DampersChecked && !f.dampersWorn()
 		case "dual":
 			found["dual_apart"] = found["dual_apart"] || !m.Alike
 		}
 	}
 }
 
-// mateUneven reports whether a mate is uneven around, by gauge or hand.
-func mateUneven(t Tread) bool {
-	spread, _ := summary(t)
-	_, felt := t.observed("cupping")
-	return felt || steps(spread, 2)
+// mateUneven reports whether a mate, which was checked, is uneven around by gauge or
+// hand: the same reading of it as of the tire itself.
+func (in Input) mateUneven(t Tread) bool {
+	g, err := t.grid("mate")
+	if err != nil {
+		return false
+	}
+
+	if in.ResolutionMM == 0 {
+		in.ResolutionMM = Step
+	}
+
+	r := &reader{in: Input{Tread: t, Wheel: in.Wheel, ResolutionMM: in.ResolutionMM}, grid: g}
+	for _, row := range g.wear {
+		r.out.SpreadMM = append(r.out.SpreadMM, spanOf(row).spread())
+	}
+
+	r.around()
+	return r.out.Around == AroundUneven
 }
 
 // vibrationFindings sets the ids that follow from the driver's report.
@@ -370,11 +418,13 @@ func hopRate(in Input, res Result, v vibration.Reading) bool {
 	if err != nil {
 		return false
 	}
+
 	for _, band := range v.Bands {
 		if hop.Contains(float64(res.Dips) * band.FirstHz) {
 			return true
 		}
 	}
+
 	return false
 }
 
@@ -388,6 +438,7 @@ func (a Account) Rendered(render func(string) string) Account {
 
 	// The slices are shared with the receiver: each is cloned before it is changed.
 	a.Result.Patterns = slices.Clone(a.Result.Patterns)
+
 	for i := range a.Result.Patterns {
 		a.Result.Patterns[i].Text = render(a.Result.Patterns[i].Text)
 	}

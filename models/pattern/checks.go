@@ -130,23 +130,32 @@ func nextStep(in Input, a Account) string {
 		return nextSpin(a)
 	}
 
-	top := a.Ranked[0]
-	if top.Verdict == Likely || top.Verdict == Possible {
-		// The checks end with a check spin, so the step is not to spin once more.
-		spins := slices.ContainsFunc(a.ChecksFirst, func(c Check) bool { return c.Code == "balance" })
-		planes := ""
-		if _, couple := a.Result.Find(OncePerTurnCouple); couple {
-			planes = " in two planes"
-		}
-		switch {
-		case top.Key == Imbalance && spins:
-			return "after the checks balance this wheel" + planes
-		case top.Key == Imbalance:
-			return firstJobs[Imbalance] + planes
-		}
-		return firstJobs[top.Key]
+	if top := a.Ranked[0]; top.Verdict == Likely || top.Verdict == Possible {
+		return a.firstJob(top.Key)
+	}
+	return a.whileOpen()
+}
+
+// firstJob returns the first job for the cause that leads.
+func (a Account) firstJob(cause string) string {
+	if cause != Imbalance {
+		return firstJobs[cause]
 	}
 
+	// The checks end with a check spin, so the step is not to spin once more.
+	job := firstJobs[Imbalance]
+	if slices.ContainsFunc(a.ChecksFirst, func(c Check) bool { return c.Code == "balance" }) {
+		job = "after the checks balance this wheel"
+	}
+	if _, couple := a.Result.Find(OncePerTurnCouple); couple {
+		job += " in two planes"
+	}
+	return job
+}
+
+// whileOpen returns what to do while no cause is possible: wear that is worse than watched
+// is never left alone.
+func (a Account) whileOpen() string {
 	uneven := slices.ContainsFunc(a.Result.Patterns, func(p Pattern) bool { return p.Severity != Watch })
 	switch {
 	case len(a.Result.Wanted) > 0 && (uneven || a.Of(Imbalance).Verdict == NotEnoughData):
