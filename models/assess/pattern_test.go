@@ -94,9 +94,16 @@ func TestSuspects(t *testing.T) {
 			[]string{"1L uneven_wear: plan", "1L suspect_pressure: watch"},
 		},
 		{
-			"one side of the tire worn, not balanced since it was fitted: imbalance",
-			tractor().around("1L", once).observe("1L", models.ObsSmooth).with(notBalanced("1L")),
+			"one side of the tire worn, not balanced since it was fitted, seat and run-out good: imbalance",
+			tractor().around("1L", once).observe("1L", models.ObsSmooth).with(notBalanced("1L")).
+				checked("1L", models.BeadGap, "1/32 in", "", false).
+				checked("1L", models.TireRadial, "0.050 in", "", false),
 			[]string{"1L uneven_wear: watch", "1L suspect_imbalance: plan", "1L not_balanced: plan"},
+		},
+		{
+			"the same with run-out not measured: it wears one side too, so imbalance is only possible",
+			tractor().around("1L", once).observe("1L", models.ObsSmooth).with(notBalanced("1L")),
+			[]string{"1L uneven_wear: watch", "1L suspect_imbalance: watch", "1L not_balanced: plan"},
 		},
 		{
 			"the same with the dips not counted: nine cups look like it, so imbalance is only possible",

@@ -40,8 +40,8 @@ func ExampleCauses() {
 	}
 	// Output:
 	// once_per_turn moderate confirmed
-	// imbalance 7 likely
-	// +3 a weight is missing: clean mark, broken clip or adhesive print (M)
+	// imbalance 8 likely
+	// +4 a weight is missing: clean mark, broken clip or adhesive print (M)
 	// +2 this wheel end only; the partner tire is normal (M)
 	// +2 one side of the tire is worn more (first harmonic rules) (F)
 	// first: bead seat gap and run-out, wheel and tire
