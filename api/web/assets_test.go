@@ -18,47 +18,100 @@ func TestAddAndEditThings(t *testing.T) {
 	depot := string(y.depot.ID)
 
 	p.get("/vehicles/new").wants(t, http.StatusOK, "New vehicle", "three axles, two driven on duals")
+
 	id := newID[string]()
-	form := url.Values{"id": {id}, "depot": {depot}, "number": {"T-900"}, "class": {"tractor"}, "axles": {"S2 D4 D4"}, "spares": {"1"}, "pressures": {"110, 100, 95 psi"}, "torque_nm": {"600 N·m"}}
+	form := url.Values{
+		"id":        {id},
+		"depot":     {depot},
+		"number":    {"T-900"},
+		"class":     {"tractor"},
+		"axles":     {"S2 D4 D4"},
+		"spares":    {"1"},
+		"pressures": {"110, 100, 95 psi"},
+		"torque_nm": {"600 N·m"},
+	}
+
 	bad := url.Values{}
 	for k, v := range form {
 		bad[k] = v
 	}
+
 	bad.Set("pressures", "110, 100")
 	bad.Set("spares", "some")
-	p.post("/vehicles/new", bad).wants(t, http.StatusUnprocessableEntity, "one for each of the 3 axles", `value="T-900"`, "whole number of places")
+	p.post("/vehicles/new", bad).
+		wants(t, http.StatusUnprocessableEntity, "one for each of the 3 axles", `value="T-900"`, "whole number of places")
+
 	for range 2 { // sent twice it is one
 		p.post("/vehicles/new", form).wants(t, http.StatusSeeOther)
 	}
+
 	v := must(y.fleet.Vehicle(t.Context(), y.system, models.VehicleID(id)))(t).Vehicle
-	if len(v.Positions()) != 11 || v.Axles[0].Pressure.Text != "110 psi" || v.Axles[2].Pressure.Text != "95 psi" || v.TorqueNM != 600 {
+	if len(v.Positions()) != 11 || v.Axles[0].Pressure.Text != "110 psi" || v.Axles[2].Pressure.Text != "95 psi" ||
+		v.TorqueNM != 600 {
 		t.Errorf("the vehicle came out as %+v", v)
 	}
+
 	p.get("/vehicles/"+id).wants(t, http.StatusOK, "T-900", "/edit")
-	p.get("/vehicles/"+id+"/edit").wants(t, http.StatusOK, `value="110 psi; 100 psi; 95 psi"`, `value="S2 D4 D4" selected`)
+	p.get("/vehicles/"+id+"/edit").
+		wants(t, http.StatusOK, `value="110 psi; 100 psi; 95 psi"`, `value="S2 D4 D4" selected`)
 	form.Set("version", "1")
 	form.Set("parking_row", "D")
 	p.post("/vehicles/"+id+"/edit", form).wants(t, http.StatusSeeOther)
 	form.Set("parking_row", "E")
+
 	p.post("/vehicles/"+id+"/edit", form).wants(t, http.StatusConflict, "saved meanwhile: D", `value="E"`)
+
 	// A layout that takes a place away under a tire is refused beside its field.
-	mounted := url.Values{"version": {"1"}, "number": {"T-101"}, "class": {"tractor"}, "axles": {""}, "axles_own": {"S2"}, "spares": {"1"}}
-	p.post("/vehicles/"+string(y.vehicle.ID)+"/edit", mounted).wants(t, http.StatusUnprocessableEntity, "take it off first", `value="S2"`)
+	mounted := url.Values{
+		"version":   {"1"},
+		"number":    {"T-101"},
+		"class":     {"tractor"},
+		"axles":     {""},
+		"axles_own": {"S2"},
+		"spares":    {"1"},
+	}
+
+	p.post("/vehicles/"+string(y.vehicle.ID)+"/edit", mounted).
+		wants(t, http.StatusUnprocessableEntity, "take it off first", `value="S2"`)
 
 	tire := newID[string]()
-	form = url.Values{"id": {tire}, "depot": {depot}, "number": {"B1"}, "size": {"295/75R22.5"}, "new_depths": {"18, 18, 4.5 mm"}, "price": {"412.50"}}
+	form = url.Values{
+		"id":         {tire},
+		"depot":      {depot},
+		"number":     {"B1"},
+		"size":       {"295/75R22.5"},
+		"new_depths": {"18, 18, 4.5 mm"},
+		"price":      {"412.50"},
+	}
+
 	p.post("/tires/new", form).wants(t, http.StatusSeeOther)
 	p.get("/tires/"+tire).wants(t, http.StatusOK, "Tire B1", "18/32 in", "/move")
 	form.Set("size", "round")
 	p.post("/tires/"+tire+"/edit", form).wants(t, http.StatusUnprocessableEntity, `value="round"`)
-	move := url.Values{"id": {newID[string]()}, "made": {y.start.UTC().Format("2006-01-02T15:04:05Z")}, "to": {"scrapped"}}
+
+	move := url.Values{
+		"id":   {newID[string]()},
+		"made": {y.start.UTC().Format("2006-01-02T15:04:05Z")},
+		"to":   {"scrapped"},
+	}
 	p.post("/tires/"+tire+"/move", move).wants(t, http.StatusUnprocessableEntity, "must be one of")
 	move.Set("scrap", string(models.RemovalReasons[0]))
 	p.post("/tires/"+tire+"/move", move).wants(t, http.StatusSeeOther)
+
 	p.get("/tires/"+tire).wants(t, http.StatusOK, "scrapped")
 
 	wheel := newID[string]()
-	form = url.Values{"id": {wheel}, "depot": {depot}, "number": {"W1"}, "diameter_in": {"22.5"}, "width_in": {"8.25"}, "material": {"alloy"}, "spokes": {"0, 72, 144, 216, 288"}, "outer_radius": {"285 mm"}}
+	form = url.Values{
+		"id":           {wheel},
+		"depot":        {depot},
+		"number":       {"W1"},
+		"diameter_in":  {"22.5"},
+		"width_in":     {"8.25"},
+		"material":     {"alloy"},
+		"spokes":       {"0, 72, 144, 216, 288"},
+		"outer_radius": {"285 mm"},
+	}
+
 	p.post("/wheels/new", form).wants(t, http.StatusSeeOther)
 	p.get("/wheels").wants(t, http.StatusOK, "W1", "22.5 × 8.25 in")
 	p.get("/wheels/"+wheel+"/edit").wants(t, http.StatusOK, `value="0, 72, 144, 216, 288"`, `value="285"`)

@@ -20,25 +20,110 @@ import (
 // fullestJob is a job that says everything that the form can say.
 func (y *yard) fullestJob(t *testing.T) *models.BalanceJob {
 	t.Helper()
-	wheel := must(y.fleet.CreateWheel(t.Context(), y.system, models.Wheel{ID: newID[models.WheelID](), DepotID: y.depot.ID, Number: "W-17", DiameterIn: 22.5, WidthIn: 8.25, Material: "alloy"}))(t)
+
+	wheel := must(
+		y.fleet.CreateWheel(
+			t.Context(),
+			y.system,
+			models.Wheel{
+				ID:         newID[models.WheelID](),
+				DepotID:    y.depot.ID,
+				Number:     "W-17",
+				DiameterIn: 22.5,
+				WidthIn:    8.25,
+				Material:   "alloy",
+			},
+		),
+	)(
+		t,
+	)
+
 	g := func(v float64) models.Mass {
 		return models.Mass{Value: units.Mass(v), Text: fmt.Sprintf("%g g", v)}
 	}
+
 	check := time.Now().AddDate(0, 0, -3)
-	e := &models.BalanceJob{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now(), Person: "Tilda Fennimore-Castellan (invented)",
-		Odometer: must(models.ParseOdometer("204,500 mi", units.Mi))(t), Note: strings.Repeat("Shook from 55 mph before; ran true on the yard after. ", 8)},
-		Position: "1L", WheelID: wheel.ID, Why: models.BalanceComplaint, Mode: "hidden", Planes: "band_and_flange", Machine: "bench 1 by the door (invented)", SelfCheck: &check, Checks: models.BalanceChecks, WeightsOff: true, TorqueNM: 600,
-		Media: &models.BalanceMedia{Type: "glass beads (invented)", Dose: "8 oz", In: check},
-		Geometry: &models.WheelGeometry{OuterRadius: 285 * units.Millimetre, InnerRadius: 285 * units.Millimetre, InnerOffset: 210 * units.Millimetre, AdhesiveRadius: 262 * units.Millimetre, AdhesiveOffset: 70 * units.Millimetre,
-			Spokes: []float64{0, 36, 72, 108, 144, 180, 216, 252, 288, 324}, Blocked: []models.Arc{{From: 350, To: 10}, {From: 175, To: 190}}}}
+	e := &models.BalanceJob{
+		Meta: models.Meta{
+			ID:        newID[models.EventID](),
+			VehicleID: y.vehicle.ID,
+			At:        time.Now(),
+			Person:    "Tilda Fennimore-Castellan (invented)",
+			Odometer: must(
+				models.ParseOdometer("204,500 mi", units.Mi),
+			)(
+				t,
+			),
+			Note: strings.Repeat("Shook from 55 mph before; ran true on the yard after. ", 8),
+		},
+		Position:   "1L",
+		WheelID:    wheel.ID,
+		Why:        models.BalanceComplaint,
+		Mode:       "hidden",
+		Planes:     "band_and_flange",
+		Machine:    "bench 1 by the door (invented)",
+		SelfCheck:  &check,
+		Checks:     models.BalanceChecks,
+		WeightsOff: true,
+		TorqueNM:   600,
+		Media:      &models.BalanceMedia{Type: "glass beads (invented)", Dose: "8 oz", In: check},
+		Geometry: &models.WheelGeometry{
+			OuterRadius:    285 * units.Millimetre,
+			InnerRadius:    285 * units.Millimetre,
+			InnerOffset:    210 * units.Millimetre,
+			AdhesiveRadius: 262 * units.Millimetre,
+			AdhesiveOffset: 70 * units.Millimetre,
+			Spokes: []float64{
+				0,
+				36,
+				72,
+				108,
+				144,
+				180,
+				216,
+				252,
+				288,
+				324,
+			},
+			Blocked: []models.Arc{{From: 350, To: 10}, {From: 175, To: 190}},
+		},
+	}
+
 	for i, plane := range []string{"outer", "inner"} {
-		e.Shown = append(e.Shown, models.PlaneUnbalance{Plane: plane, Mass: g(345), Unrounded: new(g(343.7)), Angle: units.Angle(400 + 90*i)})
-		e.ShownAfter = append(e.ShownAfter, models.PlaneUnbalance{Plane: plane, Mass: g(5), Unrounded: new(g(3.2)), Angle: units.Angle(-20)})
+		e.Shown = append(
+			e.Shown,
+			models.PlaneUnbalance{Plane: plane, Mass: g(345), Unrounded: new(g(343.7)), Angle: units.Angle(400 + 90*i)},
+		)
+		e.ShownAfter = append(
+			e.ShownAfter,
+			models.PlaneUnbalance{Plane: plane, Mass: g(5), Unrounded: new(g(3.2)), Angle: units.Angle(-20)},
+		)
+
 		for n := range 2 {
-			e.Fitted = append(e.Fitted, models.FittedWeight{Plane: plane, Type: []string{"adhesive", "clip"}[i], Mass: g(175), Angle: units.Angle(36 + 36*n), Place: fmt.Sprintf("spoke %d", n+2)})
-			e.Removed = append(e.Removed, models.FittedWeight{Plane: plane, Type: "clip", Mass: g(100), Angle: units.Angle(30 * n), Place: "flange"})
+			e.Fitted = append(
+				e.Fitted,
+				models.FittedWeight{
+					Plane: plane,
+					Type:  []string{"adhesive", "clip"}[i],
+					Mass:  g(175),
+					Angle: units.Angle(36 + 36*n),
+					Place: fmt.Sprintf("spoke %d", n+2),
+				},
+			)
+
+			e.Removed = append(
+				e.Removed,
+				models.FittedWeight{
+					Plane: plane,
+					Type:  "clip",
+					Mass:  g(100),
+					Angle: units.Angle(30 * n),
+					Place: "flange",
+				},
+			)
 		}
 	}
+
 	return e
 }
 
@@ -52,19 +137,38 @@ func TestJobCardPrintsOnOneSheet(t *testing.T) {
 	must(y.fleet.Record(t.Context(), y.system, job))(t)
 	b := newBrowser(t, 2*time.Minute)
 	b.signIn(t, y.server.URL, "odd@fleet.example", password)
-	b.run(t, "card", chromedp.Navigate(y.server.URL+"/balance-jobs/"+string(job.ID)), chromedp.WaitVisible(chromedp.CSS(".jobcard")))
+
+	b.run(
+		t,
+		"card",
+		chromedp.Navigate(y.server.URL+"/balance-jobs/"+string(job.ID)),
+		chromedp.WaitVisible(chromedp.CSS(".jobcard")),
+	)
+
 	b.text(t, "Over the limit") // 690 g asked for: no heavy wheel may
+
 	for paper, inches := range map[string][2]float64{"a4": {210 / 25.4, 297 / 25.4}, "letter": {8.5, 11}} {
-		out := must(chromedp.Call(b, pdf.PrintToPDF, pdf.PrintToPDFParams{PaperWidth: inches[0], PaperHeight: inches[1], PrintBackground: new(true)}))(t)
+		out := must(
+			chromedp.Call(
+				b,
+				pdf.PrintToPDF,
+				pdf.PrintToPDFParams{PaperWidth: inches[0], PaperHeight: inches[1], PrintBackground: new(true)},
+			),
+		)(
+			t,
+		)
+
 		if n := len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(out.Data, -1)); n != 1 {
 			t.Errorf("the fullest card takes %d sheets of %s", n, paper)
 		}
+
 		if folder := os.Getenv("RIMLEDGER_TEST_SHOTS"); folder != "" {
 			if err := os.WriteFile(filepath.Join(folder, "card-"+paper+".pdf"), out.Data, 0o644); err != nil {
 				t.Fatal(err)
 			}
 		}
 	}
+
 	b.shot(t, "job-card-fullest")
 	b.check(t, y.server.URL)
 }
@@ -78,7 +182,8 @@ func TestJobCardSaysWhatToDo(t *testing.T) {
 	job := y.fullestJob(t)
 	job.Checks = []string{"clean"}
 	must(y.fleet.Record(t.Context(), y.system, job))(t)
-	p.get("/balance-jobs/"+string(job.ID)).wants(t, http.StatusOK, "☑ rim and wheel cleaned", "☐ stones, mud and ice out", "☐ beads seated all around", "☐ run-out looked at", "☐ dampers looked at", "☐ bearings and joints",
-		"Hood down, eye protection", "licensed", "bare, sound metal", "alcohol and water", "tightened to 443 lb·ft", "check nut torque again after at most", "8 oz by the maker", "wheel W-17",
-		"shown, outer plane: 400° taken as 40°", "shown after, inner plane: -20° taken as 340°", "Not more weight")
+	p.get("/balance-jobs/"+string(job.ID)).
+		wants(t, http.StatusOK, "☑ rim and wheel cleaned", "☐ stones, mud and ice out", "☐ beads seated all around", "☐ run-out looked at", "☐ dampers looked at", "☐ bearings and joints",
+			"Hood down, eye protection", "licensed", "bare, sound metal", "alcohol and water", "tightened to 443 lb·ft", "check nut torque again after at most", "8 oz by the maker", "wheel W-17",
+			"shown, outer plane: 400° taken as 40°", "shown after, inner plane: -20° taken as 340°", "Not more weight")
 }

@@ -16,9 +16,33 @@ import (
 // measured records a job at 1L that measured its wheel, so that the bench knows it.
 func (y *yard) measured(t *testing.T) {
 	t.Helper()
-	must(y.fleet.Record(t.Context(), y.system, &models.BalanceJob{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now().Add(-time.Hour)},
-		Position: "1L", Why: models.BalanceInterval, Mode: "two_plane", Planes: "flanges", CheckSpin: true, Shown: []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner"}},
-		Geometry: &models.WheelGeometry{OuterRadius: 285 * units.Millimetre, InnerRadius: 285 * units.Millimetre, InnerOffset: 210 * units.Millimetre}}))(t)
+
+	must(
+		y.fleet.Record(
+			t.Context(),
+			y.system,
+			&models.BalanceJob{
+				Meta: models.Meta{
+					ID:        newID[models.EventID](),
+					VehicleID: y.vehicle.ID,
+					At:        time.Now().Add(-time.Hour),
+				},
+				Position:  "1L",
+				Why:       models.BalanceInterval,
+				Mode:      "two_plane",
+				Planes:    "flanges",
+				CheckSpin: true,
+				Shown:     []models.PlaneUnbalance{{Plane: "outer"}, {Plane: "inner"}},
+				Geometry: &models.WheelGeometry{
+					OuterRadius: 285 * units.Millimetre,
+					InnerRadius: 285 * units.Millimetre,
+					InnerOffset: 210 * units.Millimetre,
+				},
+			},
+		),
+	)(
+		t,
+	)
 }
 
 const phoneHigh = 740
@@ -31,59 +55,105 @@ func TestBenchOnAPhone(t *testing.T) {
 	t.Parallel()
 	y, b := atBench(t)
 	b.run(t, "phone", chromedp.EmulateViewport(360, phoneHigh, chromedp.EmulateMobile))
-	b.run(t, "open", chromedp.Navigate(y.server.URL+"/vehicles/"+string(y.vehicle.ID)+"/bench/1L"), chromedp.WaitVisible(chromedp.ID("entry")))
+
+	b.run(
+		t,
+		"open",
+		chromedp.Navigate(y.server.URL+"/vehicles/"+string(y.vehicle.ID)+"/bench/1L"),
+		chromedp.WaitVisible(chromedp.ID("entry")),
+	)
+
 	if first := ask(t, b, "focus", chromedp.Evaluate[string](`document.activeElement.name`)); first != "shown.outer.mass" {
 		t.Errorf("the first field is %q", first)
 	}
+
 	for _, key := range []string{"8", kb.Tab, "120", kb.Tab, "3", kb.Tab, "300"} {
 		b.run(t, "keys", chromedp.KeyEvent(key))
 	}
+
 	b.run(t, "worked out", chromedp.WaitVisible(chromedp.CSS("#benchresult table.sets")))
 	const end = `(e => e.getBoundingClientRect().bottom + scrollY)(document.querySelector("tr.fit"))`
 	if at := ask(t, b, "where", chromedp.Evaluate[float64](end)); at > 2*phoneHigh {
 		t.Errorf("the proposal ends at %.0f px, more than two screens", at)
 	}
+
 	small := `[...document.querySelectorAll(".bench button:not(.hide), .bench input:not([type=hidden]), .bench select, .bench summary, .bench .choice")].map(e => e.type === "checkbox" ? e.closest("label") : e)
 		.filter(e => e.checkVisibility() && (e.getBoundingClientRect().height < 44 || e.getBoundingClientRect().width < 44)).map(e => e.id || e.name || e.textContent).join(", ")`
 	if got := ask(t, b, "targets", chromedp.Evaluate[string](small)); got != "" {
 		t.Errorf("smaller than 44 px: %s", got)
 	}
+
 	b.view(t, "bench-known-phone")
 	b.run(t, "own", chromedp.Focus(chromedp.CSS(`[name="fitted.0.mass"]`)))
+
 	for _, key := range []string{"4", kb.Tab, "120"} {
 		b.run(t, "keys", chromedp.KeyEvent(key))
 	}
-	ask(t, b, "left", chromedp.Poll[bool](`document.getElementById("then.0").textContent.includes("outer 4.00 oz at 120°")`))
+
+	ask(
+		t,
+		b,
+		"left",
+		chromedp.Poll[bool](`document.getElementById("then.0").textContent.includes("outer 4.00 oz at 120°")`),
+	)
+
 	seen := `(s => s.top >= 0 && s.bottom <= document.activeElement.getBoundingClientRect().top && s.height < 150)(document.getElementById("benchstrip").getBoundingClientRect())`
 	if !ask(t, b, "in sight", chromedp.Evaluate[bool](seen)) {
 		t.Error("what is left is not in sight above the field")
 	}
+
 	b.text(t, "Left with your 1 weight")
 	b.view(t, "bench-own-phone")
 	if wide := ask(t, b, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
 		t.Errorf("the bench is %d px wide on a screen of 360", wide)
 	}
+
 	// The customer wants no clip outside: the band instead of the outer flange.
-	b.run(t, "wheel", chromedp.Evaluate[chromedp.Void](`(d => { d.open = true; d.scrollIntoView(); })(document.getElementById("planes").closest("details"))`))
+	b.run(
+		t,
+		"wheel",
+		chromedp.Evaluate[chromedp.Void](
+			`(d => { d.open = true; d.scrollIntoView(); })(document.getElementById("planes").closest("details"))`,
+		),
+	)
+
 	band := `document.getElementById("geometry.adhesive_radius").checkVisibility()`
 	if ask(t, b, "hidden", chromedp.Evaluate[bool](band)) {
 		t.Error("the band is asked for before it is wanted")
 	}
+
 	for _, place := range []string{"band", "inner_flange"} {
 		b.run(t, place, chromedp.Click(chromedp.CSS(`[name=places][value=`+place+`] + span`)))
 	}
+
 	if !ask(t, b, "asked", chromedp.Evaluate[bool](band)) {
 		t.Error("the band is ticked and its radius not asked for")
 	}
+
 	for name, value := range map[string]string{"geometry.adhesive_radius": "240", "geometry.adhesive_offset": "60"} {
 		b.run(t, name, chromedp.SendKeys(chromedp.CSS(`[name="`+name+`"]`), value))
 	}
-	ask(t, b, "on the band", chromedp.Poll[bool](`document.querySelector("#benchresult tr.fit td")?.textContent.includes("adhesive band")`))
+
+	ask(
+		t,
+		b,
+		"on the band",
+		chromedp.Poll[bool](`document.querySelector("#benchresult tr.fit td")?.textContent.includes("adhesive band")`),
+	)
+
 	b.view(t, "bench-places-phone")
 	if got := ask(t, b, "targets", chromedp.Evaluate[string](small)); got != "" {
 		t.Errorf("smaller than 44 px: %s", got)
 	}
-	b.run(t, "rim", chromedp.Evaluate[chromedp.Void](`(d => { d.open = true; d.scrollIntoView(); })(document.getElementById("geometry.spokes").closest("details"))`))
+
+	b.run(
+		t,
+		"rim",
+		chromedp.Evaluate[chromedp.Void](
+			`(d => { d.open = true; d.scrollIntoView(); })(document.getElementById("geometry.spokes").closest("details"))`,
+		),
+	)
+
 	b.view(t, "bench-blocked-phone")
 	b.shot(t, "bench-known")
 	b.run(t, "check spin", chromedp.Click(chromedp.ID("check_spin")))
@@ -106,24 +176,44 @@ func atBench(t *testing.T) (*yard, *browser) {
 func TestBenchWithoutScript(t *testing.T) {
 	t.Parallel()
 	y, b := atBench(t)
-	must(chromedp.Call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}))(t)
+	must(
+		chromedp.Call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}),
+	)(
+		t,
+	)
+
 	typed := func(pairs ...string) {
 		for i := 0; i < len(pairs); i += 2 {
 			b.run(t, pairs[i], chromedp.SendKeys(chromedp.CSS(`[name="`+pairs[i]+`"]`), pairs[i+1]))
 		}
 	}
+
 	press := func(do, then string) {
-		b.run(t, do, chromedp.Click(chromedp.CSS(`button[value="`+do+`"]:not(.hide)`)), chromedp.WaitVisible(chromedp.CSS(then)))
+		b.run(
+			t,
+			do,
+			chromedp.Click(chromedp.CSS(`button[value="`+do+`"]:not(.hide)`)),
+			chromedp.WaitVisible(chromedp.CSS(then)),
+		)
 	}
-	b.run(t, "open", chromedp.Navigate(y.server.URL+"/vehicles/"+string(y.vehicle.ID)+"/bench/1L?why=interval"), chromedp.WaitVisible(chromedp.ID("entry")))
+
+	b.run(
+		t,
+		"open",
+		chromedp.Navigate(y.server.URL+"/vehicles/"+string(y.vehicle.ID)+"/bench/1L?why=interval"),
+		chromedp.WaitVisible(chromedp.ID("entry")),
+	)
+
 	typed("shown.outer.mass", "8", "shown.outer.angle", "120", "shown.inner.mass", "3", "shown.inner.angle", "300")
 	press("work", "#benchresult table.sets")
 	b.text(t, "Asked for, nothing fitted")
 	press("take", `[name="fitted.0.mass"]:not([value=""])`)
 	b.text(t, "then left: outer nothing, inner nothing")
+
 	if at := ask(t, b, "place", chromedp.Location()); !strings.HasSuffix(at, "#step3") {
 		t.Errorf("after the proposal was taken over the page stands at %s", at)
 	}
+
 	typed("after.outer.mass", "0", "after.inner.mass", "0")
 	press("save", ".jobcard")
 	b.text(t, "Within the limit")

@@ -21,9 +21,38 @@ import (
 // bench fills in a bench form: a steer wheel with both flanges measured.
 func benchSheet(with ...string) url.Values {
 	v := url.Values{"id": {newID[string]()}, "made": {time.Now().UTC().Format(time.RFC3339Nano)}}
-	with = append([]string{"why", "complaint", "mode", "two_plane", "planes", "flanges", "weights_off", "1", "geometry.outer_radius", "285", "geometry.inner_radius", "285",
-		"geometry.inner_offset", "210", "clips", "25 g 50 g 75 g 100 g", "segments", "25 g", "shown.outer.mass", "85 g", "shown.outer.angle", "230",
-		"shown.inner.mass", "120 g", "shown.inner.angle", "45"}, with...)
+
+	with = append(
+		[]string{
+			"why",
+			"complaint",
+			"mode",
+			"two_plane",
+			"planes",
+			"flanges",
+			"weights_off",
+			"1",
+			"geometry.outer_radius",
+			"285",
+			"geometry.inner_radius",
+			"285",
+			"geometry.inner_offset",
+			"210",
+			"clips",
+			"25 g 50 g 75 g 100 g",
+			"segments",
+			"25 g",
+			"shown.outer.mass",
+			"85 g",
+			"shown.outer.angle",
+			"230",
+			"shown.inner.mass",
+			"120 g",
+			"shown.inner.angle",
+			"45",
+		},
+		with...)
+
 	for i := 0; i < len(with); i += 2 {
 		v.Set(with[i], with[i+1])
 	}
@@ -36,6 +65,7 @@ func TestBenchRefusals(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	p := y.signedIn("odd@fleet.example")
+
 	path := "/vehicles/" + string(y.vehicle.ID) + "/bench/1L"
 	for _, row := range []struct {
 		name, field, text, do string
@@ -64,7 +94,13 @@ func TestBenchRefusals(t *testing.T) {
 			t.Errorf("%s: the page (%d) does not name %s with %q", row.name, a.Status, row.field, row.text)
 		}
 	}
-	events, _, err := y.fleet.Events(t.Context(), y.system, models.EventFilter{VehicleID: y.vehicle.ID, Kinds: []models.EventKind{models.KindBalance}}, models.Page{})
+
+	events, _, err := y.fleet.Events(
+		t.Context(),
+		y.system,
+		models.EventFilter{VehicleID: y.vehicle.ID, Kinds: []models.EventKind{models.KindBalance}},
+		models.Page{},
+	)
 	if err != nil || len(events) > 0 {
 		t.Errorf("%d jobs recorded, %v", len(events), err)
 	}
@@ -78,23 +114,84 @@ func TestBench(t *testing.T) {
 	y := newYard(t)
 	p := y.signedIn("odd@fleet.example")
 	path := "/vehicles/" + string(y.vehicle.ID) + "/bench/1L"
-	p.get(path).wants(t, http.StatusOK, "Seen from outside, valve on top", "Looked at", "never defeat a guard", "value=\"285.75 mm\"")
-	p.post(path, benchSheet("do", "work", "shown.inner.angle", "400")).wants(t, http.StatusOK, "inner plane: 400° taken as 40°", "Proposed", "Simply rounded", "TMC RP 214C")
+	p.get(path).
+		wants(t, http.StatusOK, "Seen from outside, valve on top", "Looked at", "never defeat a guard", "value=\"285.75 mm\"")
+	p.post(path, benchSheet("do", "work", "shown.inner.angle", "400")).
+		wants(t, http.StatusOK, "inner plane: 400° taken as 40°", "Proposed", "Simply rounded", "TMC RP 214C")
+
 	// 285 mm and 210 mm between the planes: 120 g asked for takes 125 g or 100+25 g of this box.
 	taken := p.post(path, benchSheet("do", "take"))
 	taken.wants(t, http.StatusOK, "Your choice", "then left: outer")
+
 	// No weights that face each other for a gram less: 33 g and 18 g take no more than 25 g and one more each.
-	small := p.post(path, benchSheet("do", "part", "shown.outer.mass", "33 g", "shown.outer.angle", "210", "shown.inner.mass", "18 g", "shown.inner.angle", "290", "clips", "25 g 50 g 75 g 100 g 150 g 200 g"))
-	if all := regexp.MustCompile(`in all</th><td>([0-9.]+) oz`).FindStringSubmatch(small.Body); all == nil || all[1] > "3.53" || len(all[1]) != 4 {
+	small := p.post(
+		path,
+		benchSheet(
+			"do",
+			"part",
+			"shown.outer.mass",
+			"33 g",
+			"shown.outer.angle",
+			"210",
+			"shown.inner.mass",
+			"18 g",
+			"shown.inner.angle",
+			"290",
+			"clips",
+			"25 g 50 g 75 g 100 g 150 g 200 g",
+		),
+	)
+
+	if all := regexp.MustCompile(`in all</th><td>([0-9.]+) oz`).FindStringSubmatch(small.Body); all == nil ||
+		all[1] > "3.53" ||
+		len(all[1]) != 4 {
 		t.Errorf("33 g and 18 g are cured by %q oz, want at most four clips of 25 g", all)
 	}
+
 	part := p.post(path, benchSheet("do", "part"))
 	if strings.Contains(part.Body, "<html") || !strings.Contains(part.Body, "Proposed") {
 		t.Error("the part for the script is not the worked-out part alone")
 	}
-	sheet := benchSheet("do", "save", "shown.inner.angle", "400", "fitted.0.mass", "125 g", "fitted.0.angle", "40", "fitted.0.plane", "inner", "fitted.1.mass", "75 g",
-		"fitted.1.angle", "230", "fitted.1.plane", "outer", "after.outer.mass", "10 g", "after.outer.angle", "230", "after.inner.mass", "5 g", "after.inner.angle", "220",
-		"machine", "bench 1 (invented)", "self_check", time.Now().AddDate(0, 0, -3).Format(time.DateOnly), "media.type", "beads (invented)", "media.dose", "8 oz", "media.in", "2026-01-05", "torque_nm", "600 N·m")
+
+	sheet := benchSheet(
+		"do",
+		"save",
+		"shown.inner.angle",
+		"400",
+		"fitted.0.mass",
+		"125 g",
+		"fitted.0.angle",
+		"40",
+		"fitted.0.plane",
+		"inner",
+		"fitted.1.mass",
+		"75 g",
+		"fitted.1.angle",
+		"230",
+		"fitted.1.plane",
+		"outer",
+		"after.outer.mass",
+		"10 g",
+		"after.outer.angle",
+		"230",
+		"after.inner.mass",
+		"5 g",
+		"after.inner.angle",
+		"220",
+		"machine",
+		"bench 1 (invented)",
+		"self_check",
+		time.Now().AddDate(0, 0, -3).Format(time.DateOnly),
+		"media.type",
+		"beads (invented)",
+		"media.dose",
+		"8 oz",
+		"media.in",
+		"2026-01-05",
+		"torque_nm",
+		"600 N·m",
+	)
+
 	sheet["checks"] = []string{"clean", "seated"}
 	a := p.post(path, sheet)
 	if a.Status != http.StatusSeeOther || !strings.HasPrefix(a.Location, "/balance-jobs/") {
@@ -103,10 +200,27 @@ func TestBench(t *testing.T) {
 	if again := p.post(path, sheet); again.Location != strings.Replace(a.Location, "said=done", "said=repeated", 1) {
 		t.Errorf("sent twice: %d to %q", again.Status, again.Location)
 	}
-	p.get(a.Location).wants(t, http.StatusOK, "Within the limit", "shown, inner plane: 400° taken as 40°", "125 g", "8 oz by the maker", "beads seated all around", "443 lb·ft")
+
+	p.get(a.Location).
+		wants(t, http.StatusOK, "Within the limit", "shown, inner plane: 400° taken as 40°", "125 g", "8 oz by the maker", "beads seated all around", "443 lb·ft")
 	p.get(path).wants(t, http.StatusOK, `value="210.0 mm"`, "Within the limit.")
 	p.get("/tires/"+string(y.tires["1L"].ID)).wants(t, http.StatusOK, "/balance-jobs/")
-	must(y.fleet.Record(t.Context(), y.system, &models.Repair{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()}, Position: "1R", What: "plug and patch", Demounted: true}))(t)
+
+	must(
+		y.fleet.Record(
+			t.Context(),
+			y.system,
+			&models.Repair{
+				Meta:      models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()},
+				Position:  "1R",
+				What:      "plug and patch",
+				Demounted: true,
+			},
+		),
+	)(
+		t,
+	)
+
 	p.get("/vehicles/"+string(y.vehicle.ID)).wants(t, http.StatusOK, "/bench/1R\">Open the bench</a>")
 	p.get("/vehicles/"+string(y.vehicle.ID)+"/bench/1R").wants(t, http.StatusOK, `<option value="fitted" selected>`)
 }
@@ -122,21 +236,48 @@ func TestComplaintToCure(t *testing.T) {
 	vehicle := base + "/vehicles/" + string(y.vehicle.ID)
 	b.run(t, "phone", chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile))
 	b.signIn(t, base, "odd@fleet.example", password)
+
 	set := func(name, value string) chromedp.Action[chromedp.Void] {
 		return chromedp.SetValue(chromedp.CSS(`[name="`+name+`"]`), value)
 	}
+
 	press := func(what string) chromedp.Action[chromedp.Void] {
 		return chromedp.Click(chromedp.CSS(`button[value="` + what + `"]:not(.hide)`))
 	}
-	b.run(t, "complain", chromedp.Navigate(vehicle+"/do/vibration"), set("starts_kmh", "45"), set("worst_kmh", "60"), set("felt_at", "steering_wheel"),
-		chromedp.Click(chromedp.CSS("button.big")), chromedp.WaitVisible(chromedp.CSS("#open")))
+
+	b.run(
+		t,
+		"complain",
+		chromedp.Navigate(vehicle+"/do/vibration"),
+		set("starts_kmh", "45"),
+		set("worst_kmh", "60"),
+		set("felt_at", "steering_wheel"),
+		chromedp.Click(chromedp.CSS("button.big")),
+		chromedp.WaitVisible(chromedp.CSS("#open")),
+	)
+
 	b.run(t, "find", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("a.big")))
 	b.text(t, "Check spin at 1L")
 	b.shot(t, "find-wheel")
+
 	spin := func(outer string) {
-		b.run(t, "spin", chromedp.Click(chromedp.CSS("a.big")), chromedp.WaitVisible(chromedp.CSS("#entry")), set("shown.outer.mass", outer), set("shown.outer.angle", "120"),
-			set("shown.inner.mass", "0"), set("shown.inner.angle", "0"), press("save"), chromedp.WaitVisible(chromedp.CSS(".jobcard")))
+		b.run(
+			t,
+			"spin",
+			chromedp.Click(chromedp.CSS("a.big")),
+			chromedp.WaitVisible(chromedp.CSS("#entry")),
+			set("shown.outer.mass", outer),
+			set("shown.outer.angle", "120"),
+			set(
+				"shown.inner.mass",
+				"0",
+			),
+			set("shown.inner.angle", "0"),
+			press("save"),
+			chromedp.WaitVisible(chromedp.CSS(".jobcard")),
+		)
 	}
+
 	spin("0")
 	b.text(t, "Within the limit")
 	b.run(t, "next", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("a.big")))
@@ -144,47 +285,91 @@ func TestComplaintToCure(t *testing.T) {
 	spin("8")
 	b.text(t, "Over the limit")
 	b.run(t, "culprit", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("a.big")))
+
 	b.text(t, "Balance 1R")
-	b.run(t, "open the bench", chromedp.Click(chromedp.CSS("a.big")), chromedp.WaitVisible(chromedp.CSS("#entry")), set("geometry.outer_radius", "285"), set("geometry.inner_radius", "285"),
-		set("geometry.inner_offset", "210"), chromedp.Click(chromedp.CSS("#weights_off")), set("shown.outer.mass", "8"), set("shown.outer.angle", "120"), set("shown.inner.mass", "3"),
-		chromedp.SendKeys(chromedp.CSS(`[name="shown.inner.angle"]`), "300"))
+
+	b.run(
+		t,
+		"open the bench",
+		chromedp.Click(chromedp.CSS("a.big")),
+		chromedp.WaitVisible(chromedp.CSS("#entry")),
+		set("geometry.outer_radius", "285"),
+		set("geometry.inner_radius", "285"),
+		set(
+			"geometry.inner_offset",
+			"210",
+		),
+		chromedp.Click(chromedp.CSS("#weights_off")),
+		set("shown.outer.mass", "8"),
+		set("shown.outer.angle", "120"),
+		set("shown.inner.mass", "3"),
+		chromedp.SendKeys(chromedp.CSS(`[name="shown.inner.angle"]`), "300"),
+	)
+
 	b.run(t, "worked out by the script", chromedp.WaitVisible(chromedp.CSS("#benchresult table.sets")))
 	b.shot(t, "bench-phone")
 	b.view(t, "bench-phone-1")
 	b.run(t, "take", press("take"), chromedp.WaitVisible(chromedp.CSS(`[name="fitted.0.mass"]:not([value=""])`)))
 	b.text(t, "Your choice")
+
 	if v := ask(t, b, "taken", chromedp.Evaluate[string](`document.querySelector('[name="fitted.0.mass"]').value`)); v == "" {
 		t.Error("the proposal was not taken over")
 	}
+
 	b.run(t, "desk", chromedp.EmulateViewport(1280, 900))
 	b.shot(t, "bench-desk")
-	b.run(t, "record", set("after.outer.mass", "0"), set("after.outer.angle", "0"), set("after.inner.mass", "0"), set("after.inner.angle", "0"), press("save"),
-		chromedp.WaitVisible(chromedp.CSS(".jobcard")))
+
+	b.run(
+		t,
+		"record",
+		set("after.outer.mass", "0"),
+		set("after.outer.angle", "0"),
+		set("after.inner.mass", "0"),
+		set("after.inner.angle", "0"),
+		press("save"),
+		chromedp.WaitVisible(chromedp.CSS(".jobcard")),
+	)
+
 	b.text(t, "Within the limit")
 	b.shot(t, "job-card")
+
 	for name, media := range map[string]emulation.SetEmulatedMediaParams{"job-card-print": {Media: "print"},
 		"job-card-dark": {Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}}} {
 		must(chromedp.Call(b, emulation.SetEmulatedMedia, media))(t)
 		b.shot(t, name)
 	}
+
 	must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{}))(t)
 	b.run(t, "drive", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("table")))
 	b.text(t, "was over and is balanced now")
-	b.run(t, "settle", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.Click(chromedp.CSS(`a[href*="settles="]`)), chromedp.WaitVisible(chromedp.CSS("#entry")), chromedp.Click(chromedp.CSS("button.big")),
-		chromedp.WaitVisible(chromedp.CSS("#open")))
+
+	b.run(
+		t,
+		"settle",
+		chromedp.Navigate(vehicle+"/find-wheel"),
+		chromedp.Click(chromedp.CSS(`a[href*="settles="]`)),
+		chromedp.WaitVisible(chromedp.CSS("#entry")),
+		chromedp.Click(chromedp.CSS("button.big")),
+		chromedp.WaitVisible(chromedp.CSS("#open")),
+	)
+
 	v := must(y.fleet.Vehicle(t.Context(), y.system, y.vehicle.ID))(t)
 	for _, f := range v.Findings {
 		if f.Code == models.VibrationOpen || f.Code == models.BalanceOverLimit {
 			t.Errorf("still open: %s", f.Title)
 		}
 	}
+
 	b.check(t, base)
 }
 
 // text wants words on the page.
 func (b *browser) text(t *testing.T, want string) {
 	t.Helper()
-	if got := breakable(ask(t, b, "text", chromedp.Evaluate[string](`document.body.innerText`))); !strings.Contains(got, want) {
+	if got := breakable(ask(t, b, "text", chromedp.Evaluate[string](`document.body.innerText`))); !strings.Contains(
+		got,
+		want,
+	) {
 		t.Fatalf("the page lacks %q:\n%.1500s", want, got)
 	}
 }
@@ -217,6 +402,7 @@ func (b *browser) view(t *testing.T, name string) {
 func TestBenchSums(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
+
 	p := y.signedIn("odd@fleet.example")
 	for path, text := range map[string]string{
 		// 10 oz, then 4 oz opposite: tire (10+4)/2 = 7 oz, wheel 10-7 = 3 oz; turned against each other 4 oz.
@@ -257,23 +443,121 @@ func TestLooseBench(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	p := y.signedIn("odd@fleet.example")
-	tire := must(y.fleet.CreateTire(t.Context(), y.system, models.Tire{ID: newID[models.TireID](), DepotID: y.depot.ID, Number: "L1", Size: "205/55R16 91V", NewDepths: []units.Length{8 * units.Millimetre}}))(t)
+
+	tire := must(
+		y.fleet.CreateTire(
+			t.Context(),
+			y.system,
+			models.Tire{
+				ID:        newID[models.TireID](),
+				DepotID:   y.depot.ID,
+				Number:    "L1",
+				Size:      "205/55R16 91V",
+				NewDepths: []units.Length{8 * units.Millimetre},
+			},
+		),
+	)(
+		t,
+	)
+
 	path := "/tires/" + string(tire.ID) + "/bench"
 	p.get(path).wants(t, http.StatusOK, "loose assembly")
+
 	// Hidden behind two spokes 120 degrees apart: more than 100 warns.
-	p.post(path, benchSheet("do", "work", "mode", "hidden", "planes", "band_and_flange", "geometry.adhesive_radius", "190", "geometry.adhesive_offset", "60", "geometry.inner_radius", "203",
-		"geometry.inner_offset", "190", "geometry.spokes", "0 120 240", "segments", "5 g", "clips", "5 g 10 g 15 g 20 g 25 g 30 g", "shown.outer.mass", "40 g", "shown.outer.angle", "30", "shown.inner.mass", "20 g")).wants(
-		t, http.StatusOK, "In the open it would be", "hiding costs", "there is no spot for 120 deg", "0.25 oz", "spoke 1")
+	p.post(path, benchSheet(
+		"do",
+		"work",
+		"mode",
+		"hidden",
+		"planes",
+		"band_and_flange",
+		"geometry.adhesive_radius",
+		"190",
+		"geometry.adhesive_offset",
+		"60",
+		"geometry.inner_radius",
+		"203",
+		"geometry.inner_offset",
+		"190",
+		"geometry.spokes",
+		"0 120 240",
+		"segments",
+		"5 g",
+		"clips",
+		"5 g 10 g 15 g 20 g 25 g 30 g",
+		"shown.outer.mass",
+		"40 g",
+		"shown.outer.angle",
+		"30",
+		"shown.inner.mass",
+		"20 g",
+	)).
+		wants(
+			t, http.StatusOK, "In the open it would be", "hiding costs", "there is no spot for 120 deg", "0.25 oz", "spoke 1")
+
 	// Strips are as long in the technician's choice as in the proposal that it takes over.
-	taken := p.post(path, benchSheet("do", "take", "mode", "hidden", "planes", "band_and_flange", "geometry.adhesive_radius", "190", "geometry.adhesive_offset", "60", "geometry.inner_radius", "203",
-		"geometry.inner_offset", "190", "geometry.spokes", "0 72 144 216 288", "segments", "5 g", "clips", "5 g 20 g", "shown.outer.mass", "90 g", "shown.outer.angle", "30", "shown.inner.mass", "20 g"))
-	if left := regexp.MustCompile(`<th scope="row">left</th><td>(.*?)</td><td>(.*?)</td>`).FindStringSubmatch(taken.Body); left == nil || left[1] != left[2] || !strings.Contains(left[1], "outer 0.") {
+	taken := p.post(
+		path,
+		benchSheet(
+			"do",
+			"take",
+			"mode",
+			"hidden",
+			"planes",
+			"band_and_flange",
+			"geometry.adhesive_radius",
+			"190",
+			"geometry.adhesive_offset",
+			"60",
+			"geometry.inner_radius",
+			"203",
+			"geometry.inner_offset",
+			"190",
+			"geometry.spokes",
+			"0 72 144 216 288",
+			"segments",
+			"5 g",
+			"clips",
+			"5 g 20 g",
+			"shown.outer.mass",
+			"90 g",
+			"shown.outer.angle",
+			"30",
+			"shown.inner.mass",
+			"20 g",
+		),
+	)
+
+	if left := regexp.MustCompile(`<th scope="row">left</th><td>(.*?)</td><td>(.*?)</td>`).FindStringSubmatch(taken.Body); left == nil ||
+		left[1] != left[2] ||
+		!strings.Contains(left[1], "outer 0.") {
 		t.Errorf("the proposal leaves, and taken over it leaves: %q", left)
 	}
-	a := p.post(path, benchSheet("do", "save", "why", "fitted", "fitted.0.mass", "25 g", "fitted.0.plane", "outer", "fitted.0.angle", "230", "after.outer.mass", "12 g", "after.inner.mass", "0"))
+
+	a := p.post(
+		path,
+		benchSheet(
+			"do",
+			"save",
+			"why",
+			"fitted",
+			"fitted.0.mass",
+			"25 g",
+			"fitted.0.plane",
+			"outer",
+			"fitted.0.angle",
+			"230",
+			"after.outer.mass",
+			"12 g",
+			"after.inner.mass",
+			"0",
+		),
+	)
+
 	if a.Status != http.StatusSeeOther {
 		t.Fatalf("%d: %.900s", a.Status, a.Body)
 	}
+
 	p.get(a.Location).wants(t, http.StatusOK, "Over the limit", "remount, check bead seat", "loose assembly")
 }
 
@@ -286,16 +570,49 @@ func TestWeightsGoElsewhere(t *testing.T) {
 	y := newYard(t)
 	p := y.signedIn("odd@fleet.example")
 	path := "/vehicles/" + string(y.vehicle.ID) + "/bench/1L"
+
 	bands := func(with ...string) url.Values {
-		v := benchSheet(append([]string{"geometry.outer_radius", "200", "geometry.inner_radius", "200", "geometry.inner_offset", "200", "geometry.adhesive_radius", "200", "geometry.adhesive_offset", "50",
-			"geometry.back_radius", "200", "geometry.back_offset", "150", "clips", "", "segments", "50 g 150 g", "shown.outer.mass", "100 g", "shown.outer.angle", "0", "shown.inner.mass", "0", "shown.inner.angle", "0"}, with...)...)
+		v := benchSheet(
+			append(
+				[]string{
+					"geometry.outer_radius",
+					"200",
+					"geometry.inner_radius",
+					"200",
+					"geometry.inner_offset",
+					"200",
+					"geometry.adhesive_radius",
+					"200",
+					"geometry.adhesive_offset",
+					"50",
+					"geometry.back_radius",
+					"200",
+					"geometry.back_offset",
+					"150",
+					"clips",
+					"",
+					"segments",
+					"50 g 150 g",
+					"shown.outer.mass",
+					"100 g",
+					"shown.outer.angle",
+					"0",
+					"shown.inner.mass",
+					"0",
+					"shown.inner.angle",
+					"0",
+				},
+				with...)...)
+
 		v["places"] = []string{"band", "back_band"}
 		return v
 	}
+
 	fit := func(a answer) string {
 		row := regexp.MustCompile(`(?s)<tr class="fit">.*?</td>`).FindString(a.Body)
 		return strings.Join(strings.Fields(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(row, " ")), " ")
 	}
+
 	open := p.post(path, bands("do", "work"))
 	open.wants(t, http.StatusOK, "weights on adhesive band, back band", "Adhesive weights hold on")
 	if got, want := fit(open), "fit 0° 5.29 oz adhesive band 180° 1.76 oz back band"; got != want {
@@ -304,6 +621,7 @@ func TestWeightsGoElsewhere(t *testing.T) {
 	if got := fit(p.post(path, bands("do", "work", "geometry.blocked.outer_flange", "350-10"))); got != "fit 0° 5.29 oz adhesive band 180° 1.76 oz back band" {
 		t.Errorf("with the outer flange blocked: %q", got)
 	}
+
 	for field, gone := range map[string]string{"geometry.blocked.band": " 0° 5.29 oz adhesive band", "geometry.blocked.back_band": "180° 1.76 oz back band", "geometry.blocked": " 0° 5.29 oz adhesive band"} {
 		arc := "350-10"
 		if field == "geometry.blocked.back_band" {
@@ -313,23 +631,70 @@ func TestWeightsGoElsewhere(t *testing.T) {
 			t.Errorf("%s at %s: %q", field, arc, got)
 		}
 	}
+
 	taken := p.post(path, bands("do", "take"))
-	if _, own, _ := strings.Cut(taken.Body, `id="step3"`); strings.Count(own, `<option value="band" selected>`) != 1 || strings.Count(own, `<option value="back_band" selected>`) != 1 {
+	if _, own, _ := strings.Cut(taken.Body, `id="step3"`); strings.Count(own, `<option value="band" selected>`) != 1 ||
+		strings.Count(own, `<option value="back_band" selected>`) != 1 {
 		t.Error("the proposal is not taken over with its places")
 	}
-	a := p.post(path, bands("do", "save", "geometry.blocked.band", "350-10", "geometry.spoke_width", "40", "fitted.0.mass", "150 g", "fitted.0.plane", "band", "fitted.0.angle", "0",
-		"fitted.1.mass", "50 g", "fitted.1.plane", "back_band", "fitted.1.angle", "180", "after.outer.mass", "0", "after.inner.mass", "0"))
+
+	a := p.post(
+		path,
+		bands(
+			"do",
+			"save",
+			"geometry.blocked.band",
+			"350-10",
+			"geometry.spoke_width",
+			"40",
+			"fitted.0.mass",
+			"150 g",
+			"fitted.0.plane",
+			"band",
+			"fitted.0.angle",
+			"0",
+			"fitted.1.mass",
+			"50 g",
+			"fitted.1.plane",
+			"back_band",
+			"fitted.1.angle",
+			"180",
+			"after.outer.mass",
+			"0",
+			"after.inner.mass",
+			"0",
+		),
+	)
+
 	if a.Status != http.StatusSeeOther {
 		t.Fatalf("%d: %.900s", a.Status, a.Body)
 	}
+
 	p.get(a.Location).wants(t, http.StatusOK, "adhesive, adhesive band", "adhesive, back band")
-	p.get(path).wants(t, http.StatusOK, `name="geometry.blocked.band" value="350-10"`, `name="geometry.spoke_width" value="40.0 mm"`, "nothing fits at 350-10° on the adhesive band")
+	p.get(path).
+		wants(t, http.StatusOK, `name="geometry.blocked.band" value="350-10"`, `name="geometry.spoke_width" value="40.0 mm"`, "nothing fits at 350-10° on the adhesive band")
+
 	// Wide strips behind narrow spokes are not proposed: 12 segments of 16 mm are 192 mm long.
-	hidden := benchSheet("do", "work", "mode", "hidden", "geometry.adhesive_radius", "240", "geometry.adhesive_offset", "60", "geometry.spokes", "0 72 144 216 288", "segments", "25 g")
+	hidden := benchSheet(
+		"do",
+		"work",
+		"mode",
+		"hidden",
+		"geometry.adhesive_radius",
+		"240",
+		"geometry.adhesive_offset",
+		"60",
+		"geometry.spokes",
+		"0 72 144 216 288",
+		"segments",
+		"25 g",
+	)
+
 	wide := p.post(path, hidden)
 	wide.wants(t, http.StatusOK, "weights on adhesive band, inner flange", "spoke ")
 	hidden.Set("geometry.spoke_width", "20")
-	if got := fit(p.post(path, hidden)); strings.Contains(fit(wide), "25 g spoke") || got == fit(wide) || strings.Contains(got, "1.76 oz adhesive") {
+	if got := fit(p.post(path, hidden)); strings.Contains(fit(wide), "25 g spoke") || got == fit(wide) ||
+		strings.Contains(got, "1.76 oz adhesive") {
 		t.Errorf("a spoke 20 mm wide hides %q, a wide one %q", got, fit(wide))
 	}
 }
@@ -341,43 +706,99 @@ func TestLooseJobIsWithdrawn(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	p := y.signedIn("odd@fleet.example")
-	tire := must(y.fleet.CreateTire(t.Context(), y.system, models.Tire{ID: newID[models.TireID](), DepotID: y.depot.ID, Number: "L1", Size: "295/75R22.5", NewDepths: []units.Length{18 * units.Millimetre}}))(t)
+
+	tire := must(
+		y.fleet.CreateTire(
+			t.Context(),
+			y.system,
+			models.Tire{
+				ID:        newID[models.TireID](),
+				DepotID:   y.depot.ID,
+				Number:    "L1",
+				Size:      "295/75R22.5",
+				NewDepths: []units.Length{18 * units.Millimetre},
+			},
+		),
+	)(
+		t,
+	)
+
 	page := "/tires/" + string(tire.ID)
 	job := func() (card string) {
-		a := p.post(page+"/bench", benchSheet("do", "save", "check_spin", "1", "weights_off", "", "shown.outer.mass", "0", "shown.inner.mass", "0"))
+		a := p.post(
+			page+"/bench",
+			benchSheet(
+				"do",
+				"save",
+				"check_spin",
+				"1",
+				"weights_off",
+				"",
+				"shown.outer.mass",
+				"0",
+				"shown.inner.mass",
+				"0",
+			),
+		)
 		if a.Status != http.StatusSeeOther {
 			t.Fatalf("%d: %.900s", a.Status, a.Body)
 		}
+
 		card, _, _ = strings.Cut(a.Location, "?")
 		return card
 	}
+
 	card := job()
 	id := strings.TrimPrefix(card, "/balance-jobs/")
 	form := page + "/withdraw?supersedes=" + id
 	p.get(card).wants(t, http.StatusOK, form)
 	p.get(page).wants(t, http.StatusOK, form)
 	p.get(form).wants(t, http.StatusOK, "Balance job, check spin", `value="`+id+`" selected`)
-	sent := url.Values{"id": {string(newID[models.EventID]())}, "made": {time.Now().Format(time.RFC3339Nano)}, "supersedes": {id}}
+
+	sent := url.Values{
+		"id":         {string(newID[models.EventID]())},
+		"made":       {time.Now().Format(time.RFC3339Nano)},
+		"supersedes": {id},
+	}
 	p.post(page+"/withdraw", sent).wants(t, http.StatusUnprocessableEntity, "say why", `value="`+id+`" selected`)
 	sent.Set("reason", "spun the wrong wheel")
-	if a := y.signedIn("vic@fleet.example"); strings.Contains(a.get(card).Body, "/withdraw") || a.post(page+"/withdraw", sent).Status != http.StatusForbidden {
+
+	if a := y.signedIn("vic@fleet.example"); strings.Contains(a.get(card).Body, "/withdraw") ||
+		a.post(page+"/withdraw", sent).Status != http.StatusForbidden {
 		t.Error("who may only look is offered to withdraw, or may")
 	}
+
 	p.post(page+"/withdraw", sent).wants(t, http.StatusSeeOther)
 	said := " by Odd Fennimore: spun the wrong wheel"
 	p.get(card).wants(t, http.StatusOK, "This entry no longer counts: withdrawn ", said)
 	p.get(page).wants(t, http.StatusOK, said, "No balance job is in the record.")
+
 	if strings.Contains(p.get(card).Body, "/withdraw?") {
 		t.Error("a withdrawn job can be withdrawn again")
 	}
+
 	sent.Set("id", string(newID[models.EventID]()))
 	p.post(page+"/withdraw", sent).wants(t, http.StatusUnprocessableEntity, "was already superseded")
 
 	second := strings.TrimPrefix(job(), "/balance-jobs/")
-	must(y.fleet.Record(t.Context(), y.system, &models.Fit{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()}, Fittings: []models.Fitting{{TireID: tire.ID, Position: "SP1"}}}))(t)
+
+	must(
+		y.fleet.Record(
+			t.Context(),
+			y.system,
+			&models.Fit{
+				Meta:     models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()},
+				Fittings: []models.Fitting{{TireID: tire.ID, Position: "SP1"}},
+			},
+		),
+	)(
+		t,
+	)
+
 	sent.Set("id", string(newID[models.EventID]()))
 	sent.Set("supersedes", second)
 	p.post(page+"/withdraw", sent).wants(t, http.StatusSeeOther)
+
 	if got := must(y.fleet.Tire(t.Context(), y.system, tire.ID))(t).State; got.Balance != nil || got.Position != "SP1" {
 		t.Errorf("withdrawn after it was fitted: %+v", got)
 	}
@@ -390,38 +811,132 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	p := y.signedIn("odd@fleet.example")
-	tire := must(y.fleet.CreateTire(t.Context(), y.system, models.Tire{ID: newID[models.TireID](), DepotID: y.depot.ID, Number: "L1", Size: "205/55R16 91V", NewDepths: []units.Length{8 * units.Millimetre}}))(t)
-	wheel := must(y.fleet.CreateWheel(t.Context(), y.system, models.Wheel{ID: newID[models.WheelID](), DepotID: y.depot.ID, Number: "W-16", DiameterIn: 16, WidthIn: 6.5, Material: "alloy"}))(t)
-	must(y.fleet.CreateWheel(t.Context(), y.system, models.Wheel{ID: newID[models.WheelID](), DepotID: y.depot.ID, Number: "W-22", DiameterIn: 22.5, WidthIn: 8.25, Material: "steel"}))(t)
+
+	tire := must(
+		y.fleet.CreateTire(
+			t.Context(),
+			y.system,
+			models.Tire{
+				ID:        newID[models.TireID](),
+				DepotID:   y.depot.ID,
+				Number:    "L1",
+				Size:      "205/55R16 91V",
+				NewDepths: []units.Length{8 * units.Millimetre},
+			},
+		),
+	)(
+		t,
+	)
+
+	wheel := must(
+		y.fleet.CreateWheel(
+			t.Context(),
+			y.system,
+			models.Wheel{
+				ID:         newID[models.WheelID](),
+				DepotID:    y.depot.ID,
+				Number:     "W-16",
+				DiameterIn: 16,
+				WidthIn:    6.5,
+				Material:   "alloy",
+			},
+		),
+	)(
+		t,
+	)
+
+	must(
+		y.fleet.CreateWheel(
+			t.Context(),
+			y.system,
+			models.Wheel{
+				ID:         newID[models.WheelID](),
+				DepotID:    y.depot.ID,
+				Number:     "W-22",
+				DiameterIn: 22.5,
+				WidthIn:    8.25,
+				Material:   "steel",
+			},
+		),
+	)(
+		t,
+	)
+
 	path := "/tires/" + string(tire.ID) + "/bench"
 	if a := p.get(path); !strings.Contains(a.Body, "W-16, 16 × 6.5 in") || strings.Contains(a.Body, "W-22") {
 		t.Error("the wheels that fit are not the ones on offer")
 	}
-	p.post(path, benchSheet("do", "wheel", "wheel_id", string(wheel.ID))).wants(t, http.StatusOK, "wheel W-16, alloy", `value="165.1 mm"`, `value="203.2 mm"`)
-	if a := p.post(path, benchSheet("do", "save", "wheel_id", string(newID[models.WheelID]()), "fitted.0.mass", "25 g")); a.Status != http.StatusUnprocessableEntity || !strings.Contains(a.Body, "is not a wheel in the record") {
+	p.post(path, benchSheet("do", "wheel", "wheel_id", string(wheel.ID))).
+		wants(t, http.StatusOK, "wheel W-16, alloy", `value="165.1 mm"`, `value="203.2 mm"`)
+
+	if a := p.post(path, benchSheet("do", "save", "wheel_id", string(newID[models.WheelID]()), "fitted.0.mass", "25 g")); a.Status != http.StatusUnprocessableEntity ||
+		!strings.Contains(a.Body, "is not a wheel in the record") {
 		t.Errorf("a wheel that is not there: %d", a.Status)
 	}
-	a := p.post(path, benchSheet("do", "save", "wheel_id", string(wheel.ID), "geometry.inner_offset", "160", "check_spin", "1", "weights_off", "", "shown.outer.mass", "0", "shown.inner.mass", "0"))
+
+	a := p.post(
+		path,
+		benchSheet(
+			"do",
+			"save",
+			"wheel_id",
+			string(wheel.ID),
+			"geometry.inner_offset",
+			"160",
+			"check_spin",
+			"1",
+			"weights_off",
+			"",
+			"shown.outer.mass",
+			"0",
+			"shown.inner.mass",
+			"0",
+		),
+	)
+
 	if a.Status != http.StatusSeeOther {
 		t.Fatalf("%d: %.900s", a.Status, a.Body)
 	}
+
 	card, _, _ := strings.Cut(a.Location, "?")
 	p.get(a.Location).wants(t, http.StatusOK, "wheel W-16", "Within the limit")
 	p.get(path).wants(t, http.StatusOK, "wheel W-16, alloy", `value="160.0 mm"`, card)
 	p.get("/tires/"+string(tire.ID)).wants(t, http.StatusOK, card, "All balance jobs (1)")
-	p.get("/wheels?depot="+string(y.depot.ID)).wants(t, http.StatusOK, card, "balance job of", "/wheels/"+string(wheel.ID))
+	p.get("/wheels?depot="+string(y.depot.ID)).
+		wants(t, http.StatusOK, card, "balance job of", "/wheels/"+string(wheel.ID))
+
 	// A second job finds 12 g more in the outer plane: by hand 12 - 0.
 	again := func() answer {
-		return p.post(path, benchSheet("do", "save", "wheel_id", string(wheel.ID), "check_spin", "1", "weights_off", "", "shown.outer.mass", "12 g", "shown.inner.mass", "0"))
+		return p.post(
+			path,
+			benchSheet(
+				"do",
+				"save",
+				"wheel_id",
+				string(wheel.ID),
+				"check_spin",
+				"1",
+				"weights_off",
+				"",
+				"shown.outer.mass",
+				"12 g",
+				"shown.inner.mass",
+				"0",
+			),
+		)
 	}
+
 	// Its card draws what was shown, with nothing fitted or proposed.
 	a = p.get(again().Location)
 	a.wants(t, http.StatusOK, "outer plane: 0.42 oz (12 g) left, heavy at 50°", "inner plane: nothing left")
 	if strings.Contains(a.Body, "proposed 0") {
 		t.Error("the card of a check spin proposes weights")
 	}
+
 	drift := "with the weights left on, what it asks for has changed: outer 0.42 oz at 230°, inner nothing"
-	p.get("/wheels/"+string(wheel.ID)).wants(t, http.StatusOK, "Wheel W-16", card, "tire L1", "loose assembly", drift, "inner flange: radius 285.0 mm, 210.0 mm inward", "It was not measured.")
+	p.get("/wheels/"+string(wheel.ID)).
+		wants(t, http.StatusOK, "Wheel W-16", card, "tire L1", "loose assembly", drift, "inner flange: radius 285.0 "+
+			"mm, 210.0 mm inward", "It was not measured.")
 	p.get("/tires/"+string(tire.ID)).wants(t, http.StatusOK, "All balance jobs (2)", drift)
 	p.get(again().Location).wants(t, http.StatusOK, "what it asks for has not changed")
 }
@@ -433,15 +948,28 @@ func TestBoxIsKept(t *testing.T) {
 	y := newYard(t)
 	p := y.signedIn("odd@fleet.example")
 	path := "/vehicles/" + string(y.vehicle.ID) + "/bench/1L"
+
 	old := y.depot.Version
-	kept := p.post(path, benchSheet("do", "box", "clips", "85 g; 120 g", "segments", "", "box_version", strconv.FormatInt(old, 10)))
+	kept := p.post(
+		path,
+		benchSheet("do", "box", "clips", "85 g; 120 g", "segments", "", "box_version", strconv.FormatInt(old, 10)),
+	)
 	kept.wants(t, http.StatusOK, "clips 85 g to 120 g (2 sizes), no segments")
 	p.get(path).wants(t, http.StatusOK, `value="85 g; 120 g"`, y.depot.Name+"’s: clips 85 g to 120 g")
-	p.post(path, benchSheet("do", "work", "clips", "85 g; 120 g", "segments", "")).wants(t, http.StatusOK, "left</th><td>outer nothing<br>inner nothing")
-	p.post(path, benchSheet("do", "box", "clips", "10 g", "segments", "", "box_version", strconv.FormatInt(old, 10))).wants(t, http.StatusConflict, "someone saved the depot meanwhile", "clips 85 g to 120 g", `value="10 g"`)
-	p.post(path, benchSheet("do", "box", "clips", "3000 g", "segments", "", "box_version", strconv.FormatInt(old+1, 10))).wants(t, http.StatusUnprocessableEntity, "at most 2000 g")
-	if a := p.post(path, benchSheet("do", "box", "clips", "many", "segments", "")); a.Status != http.StatusUnprocessableEntity || !strings.Contains(a.Body, `href="#clips"`) {
+
+	p.post(path, benchSheet("do", "work", "clips", "85 g; 120 g", "segments", "")).
+		wants(t, http.StatusOK, "left</th><td>outer nothing<br>inner nothing")
+	p.post(path, benchSheet("do", "box", "clips", "10 g", "segments", "", "box_version", strconv.FormatInt(old, 10))).
+		wants(t, http.StatusConflict, "someone saved the depot meanwhile", "clips 85 g to 120 g", `value="10 g"`)
+	p.post(path, benchSheet("do", "box", "clips", "3000 g", "segments", "", "box_version", strconv.FormatInt(old+1, 10))).
+		wants(t, http.StatusUnprocessableEntity, "at most 2000 g")
+
+	if a := p.post(path, benchSheet("do", "box", "clips", "many", "segments", "")); a.Status != http.StatusUnprocessableEntity ||
+		!strings.Contains(a.Body, `href="#clips"`) {
 		t.Errorf("no mass: %d", a.Status)
 	}
-	y.signedIn("mara@fleet.example").get("/settings/depots/"+string(y.depot.ID)).wants(t, http.StatusOK, "Box of balance weights", `value="85 g; 120 g"`)
+
+	y.signedIn("mara@fleet.example").
+		get("/settings/depots/"+string(y.depot.ID)).
+		wants(t, http.StatusOK, "Box of balance weights", `value="85 g; 120 g"`)
 }

@@ -19,6 +19,7 @@ func TestNewSinceBookingIsShown(t *testing.T) {
 	path := "/vehicles/" + string(y.vehicle.ID)
 	form := url.Values{"id": {newID[string]()}, "vehicle": {string(y.vehicle.ID)}, "day": {day}, "note": {"bay 2"}}
 	p.post("/", form).wants(t, http.StatusSeeOther)
+
 	for _, at := range []string{"/", path} {
 		a := p.get(at)
 		a.wants(t, http.StatusOK, "booked in for")
@@ -26,10 +27,13 @@ func TestNewSinceBookingIsShown(t *testing.T) {
 			t.Errorf("%s: what was booked is called new", at)
 		}
 	}
+
 	p.post(path+"/inspect", y.inspection("3")).wants(t, http.StatusSeeOther)
+
 	for _, at := range []string{"/", "/?view=print", path} {
 		p.get(at).wants(t, http.StatusOK, "booked in for", "new since booking")
 	}
+
 	p.get(path).wants(t, http.StatusOK, "Not part of what was booked in for", "(bay 2)")
 }
 

@@ -30,6 +30,7 @@ type browser struct {
 func (b *browser) listen(ev any) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
+
 	switch ev := ev.(type) {
 	case *runtime.EventExceptionThrown:
 		b.problems = append(b.problems, "exception: "+ev.ExceptionDetails.Text)
@@ -68,9 +69,20 @@ func newBrowserIn(t testing.TB, limit time.Duration, profile string) (b *browser
 		}
 		t.Skip("no browser:", err)
 	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(chromium), chromedp.UserDataDir(profile), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.NoFirstRun, chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
+
+	options := append(
+		chromedp.DefaultExecAllocatorOptions[:],
+		chromedp.ExecPath(chromium),
+		chromedp.UserDataDir(profile),
+		chromedp.NoSandbox,
+		chromedp.DisableGPU,
+		chromedp.NoFirstRun,
+		chromedp.Flag("disable-quic", true),
+		chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("disable-sync", true),
+	)
+
 	limited, cancel := context.WithTimeout(context.WithoutCancel(t.Context()), limit)
 	t.Cleanup(cancel)
 	alloc, stop := chromedp.NewExecAllocator(limited, options...)
@@ -80,9 +92,11 @@ func newBrowserIn(t testing.TB, limit time.Duration, profile string) (b *browser
 	t.Cleanup(end)
 	b.Context = ctx
 	b.run(t, "start", chromedp.Navigate("about:blank"))
+
 	if err := chromedp.Listen(ctx, b.listen); err != nil {
 		t.Fatal(err)
 	}
+
 	must(chromedp.Call(ctx, network.Enable, network.EnableParams{}))(t)
 	must(chromedp.Call(ctx, log.Enable, cdp.Empty{}))(t)
 	return b, func() {
@@ -119,8 +133,14 @@ func (b *browser) signIn(t testing.TB, base, email, password string) {
 // signInHere signs in on the sign-in page that is open.
 func (b *browser) signInHere(t testing.TB, email, password string) {
 	t.Helper()
-	b.run(t, "sign in", chromedp.SendKeys(chromedp.CSS("input[name=email]"), email), chromedp.SendKeys(chromedp.CSS("input[name=password]"), password),
-		chromedp.Click(chromedp.CSS("button.primary")), chromedp.WaitVisible(chromedp.CSS("nav")))
+	b.run(
+		t,
+		"sign in",
+		chromedp.SendKeys(chromedp.CSS("input[name=email]"), email),
+		chromedp.SendKeys(chromedp.CSS("input[name=password]"), password),
+		chromedp.Click(chromedp.CSS("button.primary")),
+		chromedp.WaitVisible(chromedp.CSS("nav")),
+	)
 }
 
 // TestYardDay is an inspection on a 360 px phone, from signing in to the
@@ -133,12 +153,21 @@ func TestYardDay(t *testing.T) {
 	base := y.server.URL
 	b.run(t, "phone", chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile, chromedp.EmulateTouch))
 	b.signIn(t, base, "odd@fleet.example", password)
-	b.run(t, "open", chromedp.Navigate(base+"/vehicles/"+string(y.vehicle.ID)+"/inspect?plain=1"), chromedp.WaitVisible(chromedp.ID("entry")))
+
+	b.run(
+		t,
+		"open",
+		chromedp.Navigate(base+"/vehicles/"+string(y.vehicle.ID)+"/inspect?plain=1"),
+		chromedp.WaitVisible(chromedp.ID("entry")),
+	)
+
 	if wide := ask(t, b, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
 		t.Errorf("the form is %d px wide on a screen of 360", wide)
 	}
+
 	field := func(name string) chromedp.CSS { return chromedp.CSS(`[name="` + name + `"]`) }
 	b.run(t, "odometer", chromedp.SendKeys(field("odometer"), "204000"))
+
 	for p := range y.tires {
 		for g, depth := range []string{"12", "12", "12"} {
 			if p == "1L" && g == 2 {
@@ -148,14 +177,20 @@ func TestYardDay(t *testing.T) {
 		}
 		b.run(t, "type", chromedp.SendKeys(field(fmt.Sprintf("p.%s.pressure", p)), "101"))
 	}
-	if hint := ask(t, b, "hint", chromedp.Evaluate[string](`document.getElementById("p.1L").querySelector(".hint").textContent`)); !strings.Contains(hint, "Below the legal minimum") {
+
+	if hint := ask(t, b, "hint", chromedp.Evaluate[string](`document.getElementById("p.1L").querySelector(".hint").textContent`)); !strings.Contains(
+		hint,
+		"Below the legal minimum",
+	) {
 		t.Errorf("3/32 in on the steer axle gets the hint %q", hint)
 	}
+
 	// The browser dies in the middle of it: what was typed is still there.
 	b.run(t, "reload", chromedp.Reload(), chromedp.WaitVisible(chromedp.ID("kept")))
 	if kept := ask(t, b, "kept", chromedp.Value(field("p.1L.d2.0"))); kept != "3" {
 		t.Errorf("after a reload the field holds %q, want 3", kept)
 	}
+
 	b.run(t, "send", chromedp.Click(chromedp.CSS("button.big")), chromedp.WaitVisible(chromedp.CSS(".notice")))
 	b.reads(t, "Inspection recorded", "off the road", "3/32")
 	b.run(t, "list", chromedp.Navigate(base+"/"))

@@ -21,27 +21,55 @@ func TestCalendar(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	p := y.signedIn("mara@fleet.example")
+
 	day := time.Now().AddDate(0, 0, 2).Format(time.DateOnly)
-	must(y.fleet.BookIn(t.Context(), y.system, fleet.Booking{ID: newID[string](), Vehicles: []models.VehicleID{y.vehicle.ID}, Day: day, Note: "bay 2; brakes, too"}))(t)
+	must(
+		y.fleet.BookIn(
+			t.Context(),
+			y.system,
+			fleet.Booking{
+				ID:       newID[string](),
+				Vehicles: []models.VehicleID{y.vehicle.ID},
+				Day:      day,
+				Note:     "bay 2; brakes, too",
+			},
+		),
+	)(
+		t,
+	)
+
 	p.get("/due/calendar?month="+day[:7]).wants(t, http.StatusOK, "in the shop", "T-101", "bay 2; brakes, too")
 	p.get("/due/calendar?month=soon").wants(t, http.StatusOK, "That is no month")
 
 	made := p.post("/settings/calendar", nil)
 	made.wants(t, http.StatusOK, "shown this once", "the calendar only")
-	found := regexp.MustCompile(`http://[^<]*/calendar\.ics\?key=(rl_[^<&]*)`).FindStringSubmatch(html.UnescapeString(made.Body))
+
+	found := regexp.MustCompile(`http://[^<]*/calendar\.ics\?key=(rl_[^<&]*)`).
+		FindStringSubmatch(html.UnescapeString(made.Body))
 	if found == nil {
 		t.Fatal("no address is shown")
 	}
 	if strings.Contains(p.get("/settings").Body, found[1]) {
 		t.Error("the address is shown again")
 	}
+
 	program := y.stranger()
 	path := "/calendar.ics?key=" + url.QueryEscape(found[1])
+
 	feed := program.get(path)
-	feed.wants(t, http.StatusOK, "BEGIN:VCALENDAR\r\n", "SUMMARY:T-101 in the shop\r\n", `DESCRIPTION:bay 2\; brakes\, too`, "DTSTART;VALUE=DATE:"+strings.ReplaceAll(day, "-", ""))
+	feed.wants(
+		t,
+		http.StatusOK,
+		"BEGIN:VCALENDAR\r\n",
+		"SUMMARY:T-101 in the shop\r\n",
+		`DESCRIPTION:bay 2\; brakes\, too`,
+		"DTSTART;VALUE=DATE:"+strings.ReplaceAll(day, "-", ""),
+	)
+
 	if kind := feed.Header.Get("Content-Type"); kind != "text/calendar; charset=utf-8" {
 		t.Errorf("content type %s", kind)
 	}
+
 	ids := map[string]bool{}
 	for _, m := range regexp.MustCompile(`UID:(\S+)`).FindAllStringSubmatch(feed.Body, -1) {
 		if ids[m[1]] {
@@ -49,6 +77,7 @@ func TestCalendar(t *testing.T) {
 		}
 		ids[m[1]] = true
 	}
+
 	program.get(path+"&depot="+string(y.depot.ID)).wants(t, http.StatusOK, "X-WR-CALNAME:Alder Yard: due")
 	program.get("/calendar.ics?key=rl_guess").wants(t, http.StatusUnauthorized)
 	// The key is no key to anything else, and an API token is none to the feed.
@@ -57,12 +86,15 @@ func TestCalendar(t *testing.T) {
 	if a := program.do(r); a.Status != http.StatusUnauthorized {
 		t.Errorf("the API answers %d to the calendar's key", a.Status)
 	}
+
 	made = p.post("/settings/tokens", url.Values{"name": {"api"}, "days": {"9"}})
 	api := regexp.MustCompile(`rl_[\w-]+`).FindString(made.Body)
 	program.get("/calendar.ics?key="+api).wants(t, http.StatusUnauthorized)
+
 	for _, m := range regexp.MustCompile(`/settings/tokens/[\w-]+/revoke`).FindAllString(p.get("/settings").Body, -1) {
 		p.post(m, nil).wants(t, http.StatusSeeOther)
 	}
+
 	program.get(path).wants(t, http.StatusUnauthorized)
 }
 
@@ -76,46 +108,83 @@ func TestCalendarOfALargeFleet(t *testing.T) {
 	zone := must(time.LoadLocation(y.depot.TimeZone))(t)
 	now := time.Now().In(zone)
 	first := time.Date(now.Year(), now.Month()+1, 10, 12, 0, 0, 0, zone)
-	codes := []models.FindingCode{models.BelowPull, models.RotationOverdue, models.AlignmentOverdue, models.InspectionOverdue, models.RebalanceOverdue, models.RetorqueDue,
-		models.AgeLimit, models.PullForecast, models.PressureOverdue, models.AgeWatch, models.FastWear, models.UnevenWear}
+
+	codes := []models.FindingCode{
+		models.BelowPull,
+		models.RotationOverdue,
+		models.AlignmentOverdue,
+		models.InspectionOverdue,
+		models.RebalanceOverdue,
+		models.RetorqueDue,
+		models.AgeLimit,
+		models.PullForecast,
+		models.PressureOverdue,
+		models.AgeWatch,
+		models.FastWear,
+		models.UnevenWear,
+	}
+
 	err := y.store.Write(t.Context(), func(tx models.Tx) error {
 		for i := range 210 {
 			v := y.vehicle
 			v.ID, v.Number = newID[models.VehicleID](), fmt.Sprintf("L-%03d", i)
+
 			var open []models.Finding
 			for n, code := range codes {
 				due := first.AddDate(0, 0, n%3)
-				open = append(open, models.Finding{ID: newID[models.FindingID](), DepotID: v.DepotID, VehicleID: v.ID, Code: code, Urgency: models.Plan,
-					Title: "job " + v.Number, Since: now, OpenedAt: now, UpdatedAt: now, DueAt: &due})
+				open = append(
+					open,
+					models.Finding{
+						ID:        newID[models.FindingID](),
+						DepotID:   v.DepotID,
+						VehicleID: v.ID,
+						Code:      code,
+						Urgency:   models.Plan,
+						Title:     "job " + v.Number,
+						Since:     now,
+						OpenedAt:  now,
+						UpdatedAt: now,
+						DueAt:     &due,
+					},
+				)
 			}
+
 			if err := errors.Join(tx.PutVehicle(t.Context(), v), tx.PutVehicleState(t.Context(), v.ID, models.VehicleState{},
 				models.Standing{Worst: models.Plan, Since: now, Findings: len(open)}), tx.PutFindings(t.Context(), open)); err != nil {
 				return err
 			}
 		}
+
 		return nil
 	})
+
 	if err != nil {
 		t.Fatal(err)
 	}
-	key := regexp.MustCompile(`calendar\.ics\?key=(rl_[^<&]*)`).FindStringSubmatch(html.UnescapeString(p.post("/settings/calendar", nil).Body))
+
+	key := regexp.MustCompile(`calendar\.ics\?key=(rl_[^<&]*)`).
+		FindStringSubmatch(html.UnescapeString(p.post("/settings/calendar", nil).Body))
 	if key == nil {
 		t.Fatal("no address is shown")
 	}
 	feed := y.stranger().get("/calendar.ics?key=" + url.QueryEscape(key[1]))
 	feed.wants(t, http.StatusOK, "END:VCALENDAR\r\n")
+
 	ids := map[string]bool{}
 	for _, m := range regexp.MustCompile(`UID:\S+`).FindAllString(feed.Body, -1) {
 		ids[m] = true
 	}
+
 	if n := strings.Count(feed.Body, "SUMMARY:L-"); n != 2520 || len(ids) < n {
 		t.Errorf("the feed holds %d jobs under %d ids, want 2520", n, len(ids))
 	}
+
 	month := p.get("/due/calendar?month=" + first.Format("2006-01"))
 	month.wants(t, http.StatusOK)
 	if n := strings.Count(month.Body, "and 828 more"); n != 3 {
 		t.Errorf("%d days tell of 828 more, want 3", n)
 	}
+
 	seen, path := 0, "/due/calendar?day="+first.Format(time.DateOnly)
 	for turns := 0; path != "" && turns < 10; turns++ {
 		a := p.get(path)
@@ -126,10 +195,14 @@ func TestCalendarOfALargeFleet(t *testing.T) {
 			path = html.UnescapeString(next[1])
 		}
 	}
+
 	if seen != 840 {
 		t.Errorf("turning the pages of a day shows %d jobs, want 840", seen)
 	}
+
 	p.get("/due/calendar?day=soon").wants(t, http.StatusUnprocessableEntity, "is no day")
-	p.get("/due/calendar?day="+first.Format(time.DateOnly)+"&after=x").wants(t, http.StatusUnprocessableEntity, "no place in the list")
-	p.get("/due/calendar?day="+first.AddDate(0, 0, 5).Format(time.DateOnly)).wants(t, http.StatusOK, "Nothing falls due on this day")
+	p.get("/due/calendar?day="+first.Format(time.DateOnly)+"&after=x").
+		wants(t, http.StatusUnprocessableEntity, "no place in the list")
+	p.get("/due/calendar?day="+first.AddDate(0, 0, 5).Format(time.DateOnly)).
+		wants(t, http.StatusOK, "Nothing falls due on this day")
 }

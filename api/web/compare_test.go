@@ -15,6 +15,7 @@ func TestCompare(t *testing.T) {
 	p := y.signedIn("mara@fleet.example")
 	path := "/vehicles/" + string(y.vehicle.ID) + "/compare"
 	p.get(path).wants(t, http.StatusOK, "needs two inspections")
+
 	inspect := func(day time.Time, odometer, depth, inner string) {
 		t.Helper()
 		form := y.inspection(depth)
@@ -24,11 +25,15 @@ func TestCompare(t *testing.T) {
 		form.Set("p.1L.d2.0", inner)
 		p.post("/vehicles/"+string(y.vehicle.ID)+"/inspect", form).wants(t, http.StatusSeeOther)
 	}
+
 	inspect(y.start.AddDate(0, 0, -30), "202000", "14", "13")
 	inspect(y.start.AddDate(0, 0, -10), "206000", "12", "13.5")
 	a := p.get(path)
 	a.wants(t, http.StatusOK, "20 days", "4,000 mi", "Wear per 1,000 mi", "−2/32 in", "0.5/32 in", "deeper than before")
+
 	// In the person's own units: 2/32 in are 1.5875 mm; 4,000 mi are 6,437.4 km; 0.2466 mm per 1000 km.
-	p.post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"kPa"}, "distance": {"km"}, "mass": {"g"}}).wants(t, http.StatusSeeOther)
+	p.post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"kPa"}, "distance": {"km"}, "mass": {"g"}}).
+		wants(t, http.StatusSeeOther)
+
 	p.get(path).wants(t, http.StatusOK, "6,437 km", "−1.59 mm", "0.25 mm", "Wear per 1,000 km")
 }

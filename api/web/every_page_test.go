@@ -24,11 +24,28 @@ type screen struct {
 	scheme        string
 }
 
-var screens = []screen{{"phone", 360, 740, "light"}, {"phone-dark", 360, 740, "dark"}, {"desk", 1280, 900, "light"}, {"desk-dark", 1280, 900, "dark"}}
+var screens = []screen{
+	{"phone", 360, 740, "light"},
+	{"phone-dark", 360, 740, "dark"},
+	{"desk", 1280, 900, "light"},
+	{"desk-dark", 1280, 900, "dark"},
+}
 
 func (b *browser) look(t *testing.T, s screen) {
 	t.Helper()
-	must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: s.scheme}}}))(t)
+
+	must(
+		chromedp.Call(
+			b,
+			emulation.SetEmulatedMedia,
+			emulation.SetEmulatedMediaParams{
+				Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: s.scheme}},
+			},
+		),
+	)(
+		t,
+	)
+
 	b.run(t, s.name, chromedp.EmulateViewport(s.width, s.height))
 }
 
@@ -48,13 +65,16 @@ func TestPagesInABrowser(t *testing.T) {
 	f, server := demoFleet(t)
 	b := newBrowser(t, 5*time.Minute)
 	must(chromedp.Call(b, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true}))(t)
+
 	// What the worker answers is not counted as sent to the page.
 	must(chromedp.Call(b, network.SetBypassServiceWorker, network.SetBypassServiceWorkerParams{Bypass: true}))(t)
+
 	pages := everyPage(t, f)
 	for _, strangers := range []bool{true, false} {
 		if !strangers {
 			b.signIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
 		}
+
 		for _, p := range pages {
 			if p.stranger == strangers {
 				b.look(t, screens[2])
@@ -64,6 +84,7 @@ func TestPagesInABrowser(t *testing.T) {
 			}
 		}
 	}
+
 	b.check(t, server.URL)
 }
 
@@ -73,16 +94,26 @@ func (b *browser) weigh(t *testing.T, base string, p page) {
 	b.mu.Lock()
 	b.bytes = 0
 	b.mu.Unlock()
-	b.run(t, p.name, chromedp.Navigate(base+p.path), chromedp.WaitVisible(chromedp.CSS("footer")), chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")))
+
+	b.run(
+		t,
+		p.name,
+		chromedp.Navigate(base+p.path),
+		chromedp.WaitVisible(chromedp.CSS("footer")),
+		chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")),
+	)
+
 	for before := -1; b.Err() == nil && (before <= 0 || before != b.received()); time.Sleep(50 * time.Millisecond) { // what is told of it comes after it
 		before = b.received()
 	}
+
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	most := maxWeight
 	if p.charts {
 		most = maxWeightCharts
 	}
+
 	t.Logf("%s weighs %d bytes as sent", p.path, b.bytes)
 	const least = 10_000 // the style sheet and the scripts of every page alone: less was not all counted
 	if b.bytes < least || b.bytes > most {
@@ -127,6 +158,7 @@ const walkScript = `(() => {
 // be used is reached, and the way leads out again.
 func (b *browser) walk(t *testing.T, p page) {
 	t.Helper()
+
 	for range 3 { // a list that came meanwhile is walked anew
 		stops := ask(t, b, p.name, chromedp.Evaluate[int](walkScript))
 		b.run(t, p.name, chromedp.KeyEvent(strings.Repeat(kb.Tab, stops+12)))
@@ -134,6 +166,7 @@ func (b *browser) walk(t *testing.T, p page) {
 			break
 		}
 	}
+
 	for _, fault := range ask(t, b, p.name, chromedp.Evaluate[[]string](`(() => {
 		const w = window.walked, reached = new Set(w.order), groups = new Set(w.order.filter((e) => e.type === "radio").map((e) => e.name));
 		if (w.order[0]?.className !== "skip") w.faults.push("the first stop is not the link to the page's own part");
@@ -142,7 +175,14 @@ func (b *browser) walk(t *testing.T, p page) {
 	})()`)) {
 		t.Errorf("%s: %s", p.path, fault)
 	}
-	b.run(t, p.name, chromedp.Evaluate[chromedp.Void](`document.querySelector("a.skip").focus()`), chromedp.KeyEvent(kb.Enter))
+
+	b.run(
+		t,
+		p.name,
+		chromedp.Evaluate[chromedp.Void](`document.querySelector("a.skip").focus()`),
+		chromedp.KeyEvent(kb.Enter),
+	)
+
 	if at := ask(t, b, p.name, chromedp.Evaluate[string](`document.activeElement.id`)); at != "main" {
 		t.Errorf("%s: the skip link leads to %q, want main", p.path, at)
 	}
@@ -161,15 +201,36 @@ type violation struct {
 func (b *browser) accessible(t *testing.T, p page, axe string) {
 	t.Helper()
 	b.run(t, p.name, chromedp.Evaluate[chromedp.Void](axe+"; undefined"))
+
 	for _, s := range screens {
 		b.look(t, s)
-		found := ask(t, b, p.name, chromedp.Evaluate[string](`axe.run(document, { resultTypes: ["violations"] }).then((r) => JSON.stringify(r.violations))`, chromedp.EvalAwaitPromise))
+
+		found := ask(
+			t,
+			b,
+			p.name,
+			chromedp.Evaluate[string](
+				`axe.run(document, { resultTypes: ["violations"] }).then((r) => JSON.stringify(r.violations))`,
+				chromedp.EvalAwaitPromise,
+			),
+		)
+
 		var list []violation
 		if err := json.Unmarshal([]byte(found), &list); err != nil {
 			t.Fatal(err)
 		}
+
 		for _, v := range list {
-			t.Errorf("%s on %s: %s: %s, %d times, first %.300s\n%s", p.path, s.name, v.ID, v.Help, len(v.Nodes), v.Nodes[0].HTML, v.Nodes[0].FailureSummary)
+			t.Errorf(
+				"%s on %s: %s: %s, %d times, first %.300s\n%s",
+				p.path,
+				s.name,
+				v.ID,
+				v.Help,
+				len(v.Nodes),
+				v.Nodes[0].HTML,
+				v.Nodes[0].FailureSummary,
+			)
 		}
 	}
 }
@@ -185,16 +246,20 @@ func TestScreenshots(t *testing.T) {
 		}
 		t.Skip("set RIMLEDGER_TEST_SHOTS to a folder to have the pages of the demo fleet photographed")
 	}
+
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		t.Fatal(err)
 	}
+
 	f, server := demoFleet(t)
 	b := newBrowser(t, 9*time.Minute)
+
 	pages := everyPage(t, f)
 	for _, strangers := range []bool{true, false} {
 		if !strangers {
 			b.signIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
 		}
+
 		for _, s := range screens {
 			b.look(t, s)
 			for _, p := range pages {
@@ -204,12 +269,20 @@ func TestScreenshots(t *testing.T) {
 			}
 		}
 	}
+
 	b.check(t, server.URL)
 }
 
 func (b *browser) photograph(t *testing.T, base, folder string, s screen, p page) {
 	t.Helper()
-	b.run(t, p.name, chromedp.Navigate(base+p.path), chromedp.WaitVisible(chromedp.CSS("footer")), chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")))
+	b.run(
+		t,
+		p.name,
+		chromedp.Navigate(base+p.path),
+		chromedp.WaitVisible(chromedp.CSS("footer")),
+		chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")),
+	)
+
 	wide := ask(t, b, "width", chromedp.Evaluate[int64](`document.documentElement.scrollWidth`))
 	picture := ask(t, b, "picture", chromedp.FullScreenshot(100))
 	if wide > s.width {

@@ -46,28 +46,40 @@ func formsOf(t *testing.T, page, body string) []sentForm {
 	t.Helper()
 	doc := must(html.Parse(strings.NewReader(body)))(t)
 	var out []sentForm
+
 	byID := map[string]int{}
 	for n := range doc.Descendants() {
 		if n.Type == html.ElementNode && n.Data == "form" && strings.EqualFold(attr(n, "method"), "post") {
-			f := sentForm{page: page, action: attr(n, "action"), values: url.Values{}, options: map[string][]string{}, multipart: attr(n, "enctype") == "multipart/form-data"}
+			f := sentForm{
+				page:      page,
+				action:    attr(n, "action"),
+				values:    url.Values{},
+				options:   map[string][]string{},
+				multipart: attr(n, "enctype") == "multipart/form-data",
+			}
 			if f.action == "" {
 				f.action = page
 			}
+
 			f.name = formName(f.action)
 			if id := attr(n, "id"); id != "" {
 				byID[id] = len(out)
 			}
+
 			for c := range n.Descendants() {
 				f.take(c)
 			}
+
 			out = append(out, f)
 		}
 	}
+
 	for n := range doc.Descendants() { // fields that stand outside of their form
 		if i, ok := byID[attr(n, "form")]; ok && n.Type == html.ElementNode && attr(n, "form") != "" {
 			out[i].take(n)
 		}
 	}
+
 	return out
 }
 
@@ -81,6 +93,7 @@ func (f *sentForm) take(n *html.Node) {
 	if n.Type != html.ElementNode || name == "" {
 		return
 	}
+
 	switch n.Data {
 	case "button":
 		if len(f.values) == 0 {
@@ -114,9 +127,11 @@ func (f *sentForm) take(n *html.Node) {
 				if has(o, "selected") || first {
 					value = v
 				}
+
 				first = false
 			}
 		}
+
 		f.values.Add(name, value)
 	}
 }
@@ -139,54 +154,182 @@ const (
 )
 
 // checkSpin is a job at the bench with nothing fitted.
-var checkSpin = []string{"do", "save", "why", "complaint", "mode", "two_plane", "planes", "flanges", "check_spin", "1", "shown.outer.mass", "0", "shown.inner.mass", "0"}
+var checkSpin = []string{
+	"do",
+	"save",
+	"why",
+	"complaint",
+	"mode",
+	"two_plane",
+	"planes",
+	"flanges",
+	"check_spin",
+	"1",
+	"shown.outer.mass",
+	"0",
+	"shown.inner.mass",
+	"0",
+}
 
 // formCases is every form of the pages, in an order in which each finds what it needs.
 var formCases = []formCase{
-	{name: "/vehicles/:id/inspect", bad: [2]string{"p.1L.pressure", "hard"}, also: []string{"note", "rain"}, good: []string{"note", "rain"}},
-	{name: "/", bad: [2]string{"day", "someday"}, also: []string{"vehicle", "first"}, good: []string{"vehicle", "first", "note", "bay 2"}, more: func(f *forms, s *sentForm) {
-		s.values.Set("day", f.now.AddDate(0, 0, 3).Format(time.DateOnly))
-	}},
-	{name: "/findings/:id/acknowledge", bad: [2]string{"until", "soon"}, good: []string{"why", "booked in"}, more: func(f *forms, s *sentForm) {
-		s.values.Set("until", f.now.AddDate(0, 0, 3).Format(time.DateOnly))
-	}},
+	{
+		name: "/vehicles/:id/inspect",
+		bad:  [2]string{"p.1L.pressure", "hard"},
+		also: []string{"note", "rain"},
+		good: []string{"note", "rain"},
+	},
+	{
+		name: "/",
+		bad:  [2]string{"day", "someday"},
+		also: []string{"vehicle", "first"},
+		good: []string{"vehicle", "first", "note", "bay 2"},
+		more: func(f *forms, s *sentForm) {
+			s.values.Set("day", f.now.AddDate(0, 0, 3).Format(time.DateOnly))
+		},
+	},
+	{
+		name: "/findings/:id/acknowledge",
+		bad:  [2]string{"until", "soon"},
+		good: []string{"why", "booked in"},
+		more: func(f *forms, s *sentForm) {
+			s.values.Set("until", f.now.AddDate(0, 0, 3).Format(time.DateOnly))
+		},
+	},
 	{name: "/findings/:id/acknowledge withdraw", notes: nothingTyped},
-	{name: "/vehicles/:id/do/odometer", bad: [2]string{"odometer", "far"}, more: func(f *forms, s *sentForm) { s.values.Set("odometer", f.further(s)) }},
-	{name: "/vehicles/:id/do/withdraw", bad: [2]string{"odometer", "far"}, good: []string{"reason", "read from the wrong vehicle"}, more: func(f *forms, s *sentForm) { s.values.Set("supersedes", f.newest(s)) }},
-	{name: "/vehicles/:id/do/rotate", bad: [2]string{"torque_nm", "tight"}, good: []string{"goes.1L", "1R", "goes.1R", "1L"}},
-	{name: "/vehicles/:id/do/remove", bad: [2]string{"depth.1L", "deep"}, also: []string{"reason.1L", "worn_even"}, good: []string{"reason.1L", "worn_even", "to.1L", "stock"}},
+	{
+		name: "/vehicles/:id/do/odometer",
+		bad:  [2]string{"odometer", "far"},
+		more: func(f *forms, s *sentForm) { s.values.Set("odometer", f.further(s)) },
+	},
+	{
+		name: "/vehicles/:id/do/withdraw",
+		bad:  [2]string{"odometer", "far"},
+		good: []string{"reason", "read from the wrong vehicle"},
+		more: func(f *forms, s *sentForm) { s.values.Set("supersedes", f.newest(s)) },
+	},
+	{
+		name: "/vehicles/:id/do/rotate",
+		bad:  [2]string{"torque_nm", "tight"},
+		good: []string{"goes.1L", "1R", "goes.1R", "1L"},
+	},
+	{
+		name: "/vehicles/:id/do/remove",
+		bad:  [2]string{"depth.1L", "deep"},
+		also: []string{"reason.1L", "worn_even"},
+		good: []string{"reason.1L", "worn_even", "to.1L", "stock"},
+	},
 	{name: "/vehicles/:id/do/fit", bad: [2]string{"torque_nm", "tight"}, good: []string{"tire.1L", "first"}},
-	{name: "/vehicles/:id/do/repair", bad: [2]string{"cost", "much"}, good: []string{"position", "first", "what", "plug and patch"}},
+	{
+		name: "/vehicles/:id/do/repair",
+		bad:  [2]string{"cost", "much"},
+		good: []string{"position", "first", "what", "plug and patch"},
+	},
 	{name: "/vehicles/:id/do/retorque", bad: [2]string{"torque_nm", "tight"}, good: []string{"torque_nm", "600 N·m"}},
 	{name: "/vehicles/:id/do/alignment", bad: [2]string{"odometer", "far"}, good: []string{"found", "toe in 5 mm"}},
 	{name: "/vehicles/:id/do/service", bad: [2]string{"odometer", "far"}, good: []string{"what", "dampers"}},
-	{name: "/vehicles/:id/do/vibration", bad: [2]string{"starts_kmh", "fast"}, good: []string{"starts_kmh", "50", "felt_at", "seat"}},
-	{name: "/vehicles/:id/do/clearance", bad: [2]string{"odometer", "far"}, also: []string{"codes", "first"}, good: []string{"codes", "first", "note", "tire looked at inside"}},
+	{
+		name: "/vehicles/:id/do/vibration",
+		bad:  [2]string{"starts_kmh", "fast"},
+		good: []string{"starts_kmh", "50", "felt_at", "seat"},
+	},
+	{
+		name: "/vehicles/:id/do/clearance",
+		bad:  [2]string{"odometer", "far"},
+		also: []string{"codes", "first"},
+		good: []string{"codes", "first", "note", "tire looked at inside"},
+	},
 	{name: "/vehicles/:id/bench/:position", bad: [2]string{"shown.outer.angle", "north"}, also: checkSpin,
 		good: checkSpin},
-	{name: "/vehicles/new", bad: [2]string{"torque_nm", "tight"}, good: []string{"depot", "first", "number", "N-1", "class", "tractor", "axles", "first"}},
+	{
+		name: "/vehicles/new",
+		bad:  [2]string{"torque_nm", "tight"},
+		good: []string{"depot", "first", "number", "N-1", "class", "tractor", "axles", "first"},
+	},
 	{name: "/vehicles/:id/edit", bad: [2]string{"max_mass_kg", "heavy"}, good: []string{"parking_row", "Z"}},
-	{name: "/tires/new", bad: [2]string{"price", "much"}, good: []string{"depot", "first", "number", "N-T1", "size", "295/75R22.5", "new_depths", "18, 18, 18"}, more: func(f *forms, s *sentForm) {
-		f.pages = append([]string{"/tires/" + s.values.Get("id") + "/bench", "/tires/" + s.values.Get("id") + "/withdraw", "/tires/" + s.values.Get("id") + "/move"}, f.pages...)
-		f.tire = models.TireID(s.values.Get("id"))
-	}},
+	{
+		name: "/tires/new",
+		bad:  [2]string{"price", "much"},
+		good: []string{"depot", "first", "number", "N-T1", "size", "295/75R22.5", "new_depths", "18, 18, 18"},
+		more: func(f *forms, s *sentForm) {
+			f.pages = append(
+				[]string{
+					"/tires/" + s.values.Get("id") + "/bench",
+					"/tires/" + s.values.Get("id") + "/withdraw",
+					"/tires/" + s.values.Get("id") + "/move",
+				},
+				f.pages...)
+			f.tire = models.TireID(s.values.Get("id"))
+		},
+	},
 	{name: "/tires/:id/bench", bad: [2]string{"shown.outer.angle", "north"}, also: checkSpin, good: checkSpin},
-	{name: "/tires/:id/withdraw", bad: [2]string{"at", "yesterday"}, also: []string{"reason", "another wheel"}, good: []string{"supersedes", "first", "reason", "another wheel"}},
+	{
+		name: "/tires/:id/withdraw",
+		bad:  [2]string{"at", "yesterday"},
+		also: []string{"reason", "another wheel"},
+		good: []string{"supersedes", "first", "reason", "another wheel"},
+	},
 	{name: "/tires/:id/edit", bad: [2]string{"price", "much"}, good: []string{"design", "rib"}},
 	{name: "/tires/:id/move", bad: [2]string{"at", "yesterday"}, good: []string{"to", "at_retreader"}},
-	{name: "/wheels/new", bad: [2]string{"width_in", "broad"}, good: []string{"depot", "first", "number", "N-W1", "diameter_in", "22.5", "width_in", "8.25", "material", "steel"}, more: func(f *forms, s *sentForm) {
-		f.pages = append(f.pages, "/wheels/"+s.values.Get("id")+"/edit")
-	}},
+	{
+		name: "/wheels/new",
+		bad:  [2]string{"width_in", "broad"},
+		good: []string{
+			"depot",
+			"first",
+			"number",
+			"N-W1",
+			"diameter_in",
+			"22.5",
+			"width_in",
+			"8.25",
+			"material",
+			"steel",
+		},
+		more: func(f *forms, s *sentForm) {
+			f.pages = append(f.pages, "/wheels/"+s.values.Get("id")+"/edit")
+		},
+	},
 	{name: "/wheels/:id/edit", bad: [2]string{"width_in", "broad"}, good: []string{"width_in", "9"}},
 	{name: "/sheets", bad: [2]string{"kind", "song"}, notes: files},
-	{name: "/settings/depots/new", bad: [2]string{"own.0.min_depth", "deep"}, good: []string{"name", "Dell Yard", "time_zone", "Europe/Oslo", "jurisdiction", "first", "currency", "EUR"}},
-	{name: "/settings/depots/:id", bad: [2]string{"time_zone", "Mars/Base"}, good: []string{"recipients", "mara@larkfield.example"}},
-	{name: "/settings/depots/:id/policy/:class", bad: [2]string{"InspectDays", "often"}, good: []string{"InspectDays", "20"}},
-	{name: "/settings/people/new", bad: [2]string{"email", "not an address"}, also: []string{"name", "Lee Marsh"}, good: []string{"name", "Lee Marsh", "email", "lee@larkfield.example"}},
-	{name: "/settings/people/:id", bad: [2]string{"email", "not an address"}, good: []string{"name", "Odd F. Fennimore"}},
+	{
+		name: "/settings/depots/new",
+		bad:  [2]string{"own.0.min_depth", "deep"},
+		good: []string{"name", "Dell Yard", "time_zone", "Europe/Oslo", "jurisdiction", "first", "currency", "EUR"},
+	},
+	{
+		name: "/settings/depots/:id",
+		bad:  [2]string{"time_zone", "Mars/Base"},
+		good: []string{"recipients", "mara@larkfield.example"},
+	},
+	{
+		name: "/settings/depots/:id/policy/:class",
+		bad:  [2]string{"InspectDays", "often"},
+		good: []string{"InspectDays", "20"},
+	},
+	{
+		name: "/settings/people/new",
+		bad:  [2]string{"email", "not an address"},
+		also: []string{"name", "Lee Marsh"},
+		good: []string{"name", "Lee Marsh", "email", "lee@larkfield.example"},
+	},
+	{
+		name: "/settings/people/:id",
+		bad:  [2]string{"email", "not an address"},
+		good: []string{"name", "Odd F. Fennimore"},
+	},
 	{name: "/settings/people/:id/password", bad: [2]string{"password", "short"}, notes: secrets},
-	{name: "/settings/password", bad: [2]string{"password", "short"}, also: []string{"old_password", demo.People[0].Password}, notes: secrets},
-	{name: "/settings/units", bad: [2]string{"depth", "mm"}, good: []string{"depth", "mm", "pressure", "bar", "distance", "km", "mass", "g"}},
+	{
+		name:  "/settings/password",
+		bad:   [2]string{"password", "short"},
+		also:  []string{"old_password", demo.People[0].Password},
+		notes: secrets,
+	},
+	{
+		name: "/settings/units",
+		bad:  [2]string{"depth", "mm"},
+		good: []string{"depth", "mm", "pressure", "bar", "distance", "km", "mass", "g"},
+	},
 	{name: "/settings/tokens", bad: [2]string{"days", "forever"}, good: []string{"name", "telematics"}},
 	{name: "/settings/tokens/:id/revoke", notes: nothingTyped},
 	{name: "/settings/calendar", notes: nothingTyped},
@@ -212,13 +355,22 @@ type forms struct {
 
 // further is what the odometer of a form's vehicle may show next.
 func (f *forms) further(s *sentForm) string {
-	v := must(f.fleet.Vehicle(f.t.Context(), fleet.System(models.FromDemo), models.VehicleID(aNumber.FindString(s.action))))(f.t)
+	v := must(
+		f.fleet.Vehicle(f.t.Context(), fleet.System(models.FromDemo), models.VehicleID(aNumber.FindString(s.action))),
+	)(
+		f.t,
+	)
 	return strings.TrimSpace(v.State.Odometer.Text) + "" // the same again is no step back
 }
 
 // newest is the number of the newest entry of a form's vehicle.
 func (f *forms) newest(s *sentForm) string {
-	list, _, err := f.fleet.Events(f.t.Context(), fleet.System(models.FromDemo), models.EventFilter{VehicleID: models.VehicleID(aNumber.FindString(s.action))}, models.Page{Limit: 1})
+	list, _, err := f.fleet.Events(
+		f.t.Context(),
+		fleet.System(models.FromDemo),
+		models.EventFilter{VehicleID: models.VehicleID(aNumber.FindString(s.action))},
+		models.Page{Limit: 1},
+	)
 	if err != nil {
 		f.t.Fatal(err)
 	}
@@ -229,23 +381,33 @@ func (f *forms) newest(s *sentForm) string {
 func (f *forms) records() int {
 	f.t.Helper()
 	n := 0
-	changes, _, err := f.fleet.Changes(f.t.Context(), fleet.System(models.FromDemo), models.ChangeFilter{}, models.Page{Limit: 200})
+
+	changes, _, err := f.fleet.Changes(
+		f.t.Context(),
+		fleet.System(models.FromDemo),
+		models.ChangeFilter{},
+		models.Page{Limit: 200},
+	)
 	if err != nil {
 		f.t.Fatal(err)
 	}
+
 	for _, c := range changes {
 		if c.At.After(f.now) && c.Entity != "session" {
 			n++
 		}
 	}
+
 	for _, of := range []models.EventFilter{{VehicleID: f.vehicle, Superseded: true}, {TireID: f.tire, Superseded: true}} {
 		if of.VehicleID == "" && of.TireID == "" {
 			continue
 		}
+
 		events, _, err := f.fleet.Events(f.t.Context(), fleet.System(models.FromDemo), of, models.Page{Limit: 200})
 		if err != nil && !errors.Is(err, models.NotFound) { // a tire that a form is to create
 			f.t.Fatal(err)
 		}
+
 		n += len(events)
 		for _, e := range events {
 			if e.Header().SupersededBy != "" {
@@ -253,6 +415,7 @@ func (f *forms) records() int {
 			}
 		}
 	}
+
 	return n
 }
 
@@ -299,21 +462,26 @@ func TestEveryForm(t *testing.T) {
 		name, _, _ := strings.Cut(c.name, " ")
 		known[name] = true
 	}
+
 	e := echo.New()
 	if _, err := web.Mount(e, web.Deps{Auth: &auth.Auth{}}); err != nil {
 		t.Fatal(err)
 	}
+
 	for _, r := range e.Routes() {
 		name := strings.Replace(r.Path, ":kind", "odometer", 1)
 		if r.Method == http.MethodPost && !known[name] && !slices.Contains(notOurs, name) {
 			t.Errorf("the form of %s is not in formCases", r.Path)
 		}
 	}
+
 	fl, server := demoFleet(t)
 	f := &forms{t: t, fleet: fl, server: &yard{t: t, server: server, fleet: fl}, now: time.Now()}
 	f.here = f.server.stranger()
-	f.here.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).wants(t, http.StatusSeeOther)
+	f.here.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
+		wants(t, http.StatusSeeOther)
 	f.vehicle = tractorToSee(t, fl, damaged).Vehicle.ID
+
 	f.pages = f.everywhere()
 	for _, c := range formCases {
 		t.Run(strings.TrimPrefix(c.name, "/"), func(t *testing.T) {
@@ -361,10 +529,13 @@ func (f *forms) refused(c formCase) {
 	if a.Status != http.StatusUnprocessableEntity {
 		f.t.Errorf("%s %q: status %d, want 422", c.bad[0], c.bad[1], a.Status)
 	}
+
 	if n := f.records() - before; n != 0 {
 		f.t.Errorf("%s %q: %d records were made", c.bad[0], c.bad[1], n)
 	}
+
 	f.beside(a.Body, c)
+
 	for _, w := range faultsOf(f.t, a.Body) {
 		f.t.Errorf("refused: %s", w)
 	}
@@ -375,6 +546,7 @@ func (f *forms) beside(body string, c formCase) {
 	f.t.Helper()
 	doc := must(html.Parse(strings.NewReader(body)))(f.t)
 	var field *html.Node
+
 	texts := map[string]string{}
 	for n := range doc.Descendants() {
 		if n.Type == html.ElementNode && attr(n, "name") == c.bad[0] {
@@ -384,6 +556,7 @@ func (f *forms) beside(body string, c formCase) {
 			texts[id] = text(n)
 		}
 	}
+
 	switch {
 	case field == nil:
 		f.t.Errorf("the field %s is not shown again", c.bad[0])
@@ -393,6 +566,7 @@ func (f *forms) beside(body string, c formCase) {
 	case attr(field, "value") != "" && c.notes == secrets:
 		f.t.Errorf("a password stands on the page")
 	}
+
 	if said := texts[attr(field, "aria-describedby")]; said == "" || attr(field, "aria-invalid") != "true" {
 		f.t.Errorf("no message describes %s: %q", c.bad[0], said)
 	}
@@ -419,18 +593,22 @@ func (f *forms) kept(c formCase) {
 	if a.Status != http.StatusUnauthorized || f.records() != before {
 		f.t.Fatalf("without a session: status %d and %d records, want 401 and none", a.Status, f.records()-before)
 	}
+
 	in := formsOf(f.t, "/sign-in", a.Body)[0]
 	in.values.Set("email", demo.People[0].Email)
 	in.values.Set("password", demo.People[0].Password)
 	a = p.post(in.action, in.values)
+
 	if len(s.values) == 0 {
 		return // nothing was typed, so nothing is offered
 	}
+
 	again := formsOf(f.t, "/sign-in", a.Body)
 	i := slices.IndexFunc(again, func(g sentForm) bool { return g.action == s.action })
 	if i < 0 {
 		f.t.Fatalf("after signing in again no form leads to %s", s.action)
 	}
+
 	for name, want := range s.values {
 		if got := again[i].values[name]; !slices.Equal(got, want) && !strings.Contains(name, "password") {
 			f.t.Errorf("after signing in again %s is %q, want %q", name, got, want)
@@ -448,11 +626,13 @@ func (f *forms) twice(c formCase) {
 		_, main, _ := strings.Cut(first.Body, "<main")
 		f.t.Fatalf("status %d:\n%.2500s", first.Status, main)
 	}
+
 	one := f.records()
 	if one == before && c.name != "/digest" {
 		_, main, _ := strings.Cut(first.Body, "<main")
 		f.t.Errorf("nothing was recorded: status %d, to %s\n%.600s", first.Status, first.Location, main)
 	}
+
 	second := f.here.post(s.action, s.values)
 	if n := f.records(); n != one {
 		f.t.Errorf("the same sent twice made %d records, once %d", n-before, one-before)

@@ -19,6 +19,7 @@ import (
 func TestLabelsAreRead(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
+
 	addresses := map[string]string{"T-101": "/vehicles/" + string(y.vehicle.ID) + "/inspect"}
 	for _, number := range []string{"X 7/B", "Ø-12"} {
 		v := y.vehicle
@@ -26,18 +27,35 @@ func TestLabelsAreRead(t *testing.T) {
 		must(y.fleet.CreateVehicle(t.Context(), y.system, v))(t)
 		addresses[number] = "/vehicles/" + string(v.ID) + "/inspect"
 	}
+
 	y.addPerson("odd@fleet.example")
 	b := newBrowser(t, time.Minute)
 	b.signIn(t, y.server.URL, "odd@fleet.example", password)
+
 	for _, s := range screens {
 		b.look(t, s)
 		b.run(t, "labels", chromedp.Navigate(y.server.URL+"/labels"), chromedp.WaitVisible(chromedp.CSS(".labels .qr")))
-		numbers := ask(t, b, "numbers", chromedp.Evaluate[[]string](`[...document.querySelectorAll(".labels li")].map((l, i) => { l.id = "label" + i; return l.querySelector("b").textContent.trim(); })`))
+
+		numbers := ask(
+			t,
+			b,
+			"numbers",
+			chromedp.Evaluate[[]string](
+				`[...document.querySelectorAll(".labels li")].map((l, i) => { l.id = "label" + i; return l.querySelector("b").textContent.trim(); })`,
+			),
+		)
 		if len(numbers) != len(addresses) {
 			t.Fatalf("%d labels, want %d", len(numbers), len(addresses))
 		}
+
 		for i, number := range numbers {
-			shot := ask(t, b, "photo of "+number, chromedp.Screenshot(chromedp.CSS("#label"+string(rune('0'+i))+" .qr")))
+			shot := ask(
+				t,
+				b,
+				"photo of "+number,
+				chromedp.Screenshot(chromedp.CSS("#label"+string(rune('0'+i))+" .qr")),
+			)
+
 			picture := must(png.Decode(bytes.NewReader(shot)))(t)
 			dots := must(gozxing.NewBinaryBitmapFromImage(picture))(t)
 			read, err := qrcode.NewQRCodeReader().Decode(dots, nil)

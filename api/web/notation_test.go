@@ -17,10 +17,14 @@ import (
 
 var (
 	foreignDay    = regexp.MustCompile(`\b\d{4}-\d{2}-\d{2}\b|\b[A-Z][a-z]{2}[ \x{a0}]\d{1,2},[ \x{a0}]20\d\d\b`)
-	foreignNumber = regexp.MustCompile(`\b\d+\.\d{1,2} ?(mm|bar|kPa|psi|g|oz|km|mi|times|in)\b|\b\d{1,3},\d{3} (km|mi)\b`)
+	foreignNumber = regexp.MustCompile(
+		`\b\d+\.\d{1,2} ?(mm|bar|kPa|psi|g|oz|km|mi|times|in)\b|\b\d{1,3},\d{3} (km|mi)\b`,
+	)
 	// asWritten is what keeps the notation of who wrote it: laws and their dates of
 	// reading, codes of rims, examples.
-	asWritten = regexp.MustCompile(`such as [^;]*1\.5 mm|5 g; 10 g; 0\.25 oz|[\d.]+ × [\d.]+ in|read \d{4}-\d{2}(-\d{2})?|1\.6 mm(: categories| in the main grooves)`)
+	asWritten = regexp.MustCompile(
+		`such as [^;]*1\.5 mm|5 g; 10 g; 0\.25 oz|[\d.]+ × [\d.]+ in|read \d{4}-\d{2}(-\d{2})?|1\.6 mm(: categories| in the main grooves)`,
+	)
 )
 
 // TestReadsInTheCountry reads every page as a person in Germany: days and numbers
@@ -31,25 +35,34 @@ func TestReadsInTheCountry(t *testing.T) {
 	f, server := demoFleet(t)
 	y := &yard{t: t, server: server, fleet: f}
 	p := y.stranger()
-	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).wants(t, http.StatusSeeOther)
+	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
+		wants(t, http.StatusSeeOther)
 	p.post("/settings/units", german).wants(t, http.StatusSeeOther)
+
 	days, numbers := 0, 0
 	shaking := "/vehicles/" + string(shakingVehicle(t, f)) // a light vehicle, whose balance jobs are judged in ounces
 	pages := append(everyPage(t, f), page{name: "shaking", path: shaking})
+
 	v := tractorToSee(t, f, damaged)
 	for _, tire := range v.Tires {
-		pages = append(pages, page{name: "place", path: "/vehicles/" + string(v.Vehicle.ID) + "/at/" + string(tire.State.Position)},
-			page{name: "bench", path: "/vehicles/" + string(v.Vehicle.ID) + "/bench/" + string(tire.State.Position)})
+		pages = append(
+			pages,
+			page{name: "place", path: "/vehicles/" + string(v.Vehicle.ID) + "/at/" + string(tire.State.Position)},
+			page{name: "bench", path: "/vehicles/" + string(v.Vehicle.ID) + "/bench/" + string(tire.State.Position)},
+		)
 	}
+
 	for _, pg := range pages {
 		// Laws, the mail as its depot reads it, and examples of every country.
 		if pg.stranger || slices.Contains([]string{"rules", "digest", "settings", "audit", "help", "sheets"}, pg.name) {
 			continue
 		}
+
 		body := p.get(pg.path).Body
 		if strings.ContainsAny(body, "⟦⟧") {
 			t.Errorf("%s: a mark is not told: %.200s", pg.name, body[strings.IndexAny(body, "⟦⟧"):])
 		}
+
 		for _, block := range blocksOf(t, body) {
 			block = asWritten.ReplaceAllString(unitless.ReplaceAllString(block, ""), "")
 			if day := foreignDay.FindString(block); day != "" {
@@ -62,6 +75,7 @@ func TestReadsInTheCountry(t *testing.T) {
 			numbers += len(regexp.MustCompile(`\d,\d+ (mm|bar)\b`).FindAllString(block, -1))
 		}
 	}
+
 	if days < 100 || numbers < 100 {
 		t.Errorf("%d days and %d numbers were seen; what was read?", days, numbers)
 	}
@@ -80,7 +94,8 @@ func TestBrowserNamesTheCountry(t *testing.T) {
 	}
 	p.post("/settings/units", url.Values{"notation": {"de-CH"}}).wants(t, http.StatusSeeOther)
 	p.get("/vehicles/"+string(y.vehicle.ID)).wants(t, http.StatusOK, "205’000 mi")
-	p.post("/settings/units", url.Values{"notation": {"de"}}).wants(t, http.StatusUnprocessableEntity, "must be a language tag with a country")
+	p.post("/settings/units", url.Values{"notation": {"de"}}).
+		wants(t, http.StatusUnprocessableEntity, "must be a language tag with a country")
 }
 
 // TestTypesInTheCountry types numbers as in Germany, and sees them again as they
@@ -91,12 +106,14 @@ func TestTypesInTheCountry(t *testing.T) {
 	p := y.signedIn("mara@fleet.example")
 	p.post("/settings/units", german).wants(t, http.StatusSeeOther)
 	path := "/vehicles/" + string(y.vehicle.ID)
+
 	form := y.inspection("8,5")
 	for name := range form {
 		if strings.HasSuffix(name, ".pressure") {
 			form.Set(name, "7,2 bar")
 		}
 	}
+
 	form.Set("odometer", "329.915,5")
 	form.Set("p.1L.d0.0", "8,5,1")
 	p.post(path+"/inspect", form).wants(t, http.StatusUnprocessableEntity, "8,5,1", "329.915,5", "7,2 bar")
@@ -121,11 +138,20 @@ func TestPhoneWritesAsTheCountry(t *testing.T) {
 	p.tap("8 mm")
 	p.tap("8,5 mm")
 	p.until(`document.querySelector("[data-field='0.0'] input").value === "8,5"`)
-	p.run(t, "type", chromedp.Evaluate[chromedp.Void](`(f => { f.value = "8,25"; f.dispatchEvent(new Event("input", { bubbles: true })); })(document.querySelector("[data-field='1.0'] input"))`))
+
+	p.run(
+		t,
+		"type",
+		chromedp.Evaluate[chromedp.Void](
+			`(f => { f.value = "8,25"; f.dispatchEvent(new Event("input", { bubbles: true })); })(document.querySelector("[data-field='1.0'] input"))`,
+		),
+	)
+
 	p.tap("Summary")
 	p.shows("8,5 · 8,25 · – mm")
 	p.tap("#send")
 	p.shows("Inspection recorded")
+
 	got := y.inspections(y.vehicle.ID)
 	if len(got) != 1 {
 		t.Fatalf("%d inspections, want 1", len(got))
@@ -147,6 +173,7 @@ func TestTorqueInItsUnit(t *testing.T) {
 		all := formsOf(t, edit, p.get(edit).Body)
 		return all[slices.IndexFunc(all, func(f sentForm) bool { return f.action == edit })].values
 	}
+
 	for _, c := range []struct {
 		typed string
 		nm    float64
@@ -160,6 +187,7 @@ func TestTorqueInItsUnit(t *testing.T) {
 		}
 		p.get(edit).wants(t, http.StatusOK, `name="torque_nm" value="`+c.shown+`"`)
 	}
+
 	form := vehicleForm()
 	form.Set("torque_nm", "5000")
 	p.post(edit, form).wants(t, http.StatusUnprocessableEntity, "1475 lb·ft", `value="5000"`)

@@ -24,6 +24,7 @@ type page struct {
 func everyPage(t *testing.T, f *fleet.Service) []page {
 	t.Helper()
 	v := tractorToSee(t, f, damaged)
+
 	path, depot := "/vehicles/"+string(v.Vehicle.ID), "/settings/depots/"+string(v.Depot.ID)
 	pages := []page{
 		{name: "sign-in", path: "/sign-in", stranger: true},
@@ -73,11 +74,13 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "policy", path: depot + "/policy/tractor"},
 		{name: "help", path: "/help"},
 	}
+
 	for _, tire := range v.Tires {
 		if b := tire.State.Balance; b != nil {
 			return append(pages, page{name: "balancejob", path: "/balance-jobs/" + string(b.EventID)})
 		}
 	}
+
 	t.Fatal("no balance job to see")
 	return nil
 }
@@ -98,16 +101,24 @@ func technician(t *testing.T, f *fleet.Service) models.UserID {
 // the invented fleet shows depends on the day.
 func tractorToSee(t *testing.T, f *fleet.Service, fits func(fleet.VehicleView) bool) fleet.VehicleView {
 	t.Helper()
+
 	system := fleet.System(models.FromDemo)
-	rows, _, err := f.Vehicles(t.Context(), system, models.VehicleFilter{Attention: true, Class: models.Tractor}, models.Page{Limit: 100})
+	rows, _, err := f.Vehicles(
+		t.Context(),
+		system,
+		models.VehicleFilter{Attention: true, Class: models.Tractor},
+		models.Page{Limit: 100},
+	)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for _, row := range rows {
 		if v := must(f.Vehicle(t.Context(), system, row.Vehicle.ID))(t); fits(v) {
 			return v
 		}
 	}
+
 	t.Fatal("no vehicle to see")
 	return fleet.VehicleView{}
 }
@@ -120,7 +131,12 @@ func damaged(v fleet.VehicleView) bool {
 // shakingVehicle returns a vehicle whose driver reports a shake.
 func shakingVehicle(t *testing.T, f *fleet.Service) models.VehicleID {
 	t.Helper()
-	rows, _, err := f.Vehicles(t.Context(), fleet.System(models.FromDemo), models.VehicleFilter{Code: models.VibrationOpen}, models.Page{Limit: 1})
+	rows, _, err := f.Vehicles(
+		t.Context(),
+		fleet.System(models.FromDemo),
+		models.VehicleFilter{Code: models.VibrationOpen},
+		models.Page{Limit: 1},
+	)
 	if err != nil || len(rows) == 0 {
 		t.Fatal("no vehicle shakes", err)
 	}

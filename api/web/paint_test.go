@@ -26,39 +26,58 @@ func BenchmarkFirstPaint(b *testing.B) {
 		v.ID, v.Number = newID[models.VehicleID](), fmt.Sprintf("V-%05d", i)
 		must(y.fleet.CreateVehicle(b.Context(), y.system, v))(b)
 	}
+
 	p := y.signedIn("mara@fleet.example")
 	page := p.get("/")
 	if page.Status != http.StatusOK {
 		b.Fatal(page.Status)
 	}
+
 	still := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.URL.Path == "/" {
 			w.Header().Set("Content-Type", "text/html; charset=utf-8")
 			_, _ = io.WriteString(w, page.Body)
 			return
 		}
+
 		file := p.get(r.URL.RequestURI())
 		w.Header().Set("Content-Type", file.Header.Get("Content-Type"))
 		w.Header().Set("Cache-Control", file.Header.Get("Cache-Control"))
 		_, _ = io.WriteString(w, file.Body)
 	}))
+
 	b.Cleanup(still.Close)
 	chrome := newBrowser(b, 5*time.Minute)
 	chrome.run(b, "desk", chromedp.EmulateViewport(1280, 900))
 	chrome.signIn(b, y.server.URL, "mara@fleet.example", password)
+
 	paint := func(base string) float64 {
-		chrome.run(b, "open", chromedp.Navigate(base+"/?"+url.Values{"q": {""}}.Encode()), chromedp.WaitVisible(chromedp.CSS("footer")))
-		return ask(b, chrome, "paint", chromedp.Evaluate[float64](`new Promise((done) => new PerformanceObserver((list) => {
+		chrome.run(
+			b,
+			"open",
+			chromedp.Navigate(base+"/?"+url.Values{"q": {""}}.Encode()),
+			chromedp.WaitVisible(chromedp.CSS("footer")),
+		)
+
+		return ask(
+			b,
+			chrome,
+			"paint",
+			chromedp.Evaluate[float64](`new Promise((done) => new PerformanceObserver((list) => {
 			const e = list.getEntriesByName("first-contentful-paint")[0];
 			if (e) done(e.startTime);
-		}).observe({ type: "paint", buffered: true }))`, chromedp.EvalAwaitPromise))
+		}).observe({ type: "paint", buffered: true }))`, chromedp.EvalAwaitPromise),
+		)
 	}
+
 	paint(y.server.URL)
 	paint(still.URL)
+
 	var ours, file []float64
 	for b.Loop() {
 		ours, file = append(ours, paint(y.server.URL)), append(file, paint(still.URL))
 	}
+
 	slices.Sort(ours)
 	slices.Sort(file)
 	a, f := ours[len(ours)/2], file[len(file)/2]

@@ -20,15 +20,54 @@ func TestOnPaper(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	y.addPerson("mara@fleet.example")
+
 	depth := must(models.ParseDepth("9/32", units.BareNone))(t)
-	must(y.fleet.Record(t.Context(), y.system, &models.Inspection{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: y.start.AddDate(0, 0, -50)},
-		Readings: []models.Reading{{Position: "1L", Depths: [][]*models.Depth{{&depth}}}}}))(t)
+	must(
+		y.fleet.Record(
+			t.Context(),
+			y.system,
+			&models.Inspection{
+				Meta: models.Meta{
+					ID:        newID[models.EventID](),
+					VehicleID: y.vehicle.ID,
+					At:        y.start.AddDate(0, 0, -50),
+				},
+				Readings: []models.Reading{{Position: "1L", Depths: [][]*models.Depth{{&depth}}}},
+			},
+		),
+	)(
+		t,
+	)
+
 	b := newBrowser(t, 2*time.Minute)
 	b.signIn(t, y.server.URL, "mara@fleet.example", password)
-	must(chromedp.Call(b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: 740, Height: 1000, DeviceScaleFactor: 1}))(t)
-	must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print", Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}}))(t)
+
+	must(
+		chromedp.Call(
+			b,
+			emulation.SetDeviceMetricsOverride,
+			emulation.SetDeviceMetricsOverrideParams{Width: 740, Height: 1000, DeviceScaleFactor: 1},
+		),
+	)(
+		t,
+	)
+
+	must(
+		chromedp.Call(
+			b,
+			emulation.SetEmulatedMedia,
+			emulation.SetEmulatedMediaParams{
+				Media:    "print",
+				Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}},
+			},
+		),
+	)(
+		t,
+	)
+
 	for _, path := range []string{"/", "/?view=print", "/due", "/due/calendar", "/vehicles/" + string(y.vehicle.ID), "/tires/" + string(y.tires["1L"].ID), "/order", "/settings/rules", "/digest"} {
 		b.run(t, path, chromedp.Navigate(y.server.URL+path), chromedp.WaitVisible(chromedp.CSS("main")))
+
 		wrong := ask(t, b, path, chromedp.Evaluate[[]string](`(() => {
 			const wrong = [], shown = (s) => [...document.querySelectorAll(s)].filter((e) => e.checkVisibility() && e.offsetHeight > 0);
 			const cut = shown("main *").filter((e) => !e.closest(".hide, svg, canvas") && e.getBoundingClientRect().right > document.documentElement.clientWidth + 1);
@@ -38,15 +77,32 @@ func TestOnPaper(t *testing.T) {
 			if (shown("nav, .top, footer, button, select").length) wrong.push("the way around is printed");
 			if (!shown(".asof")[0]?.innerText.includes("Mara Quill")) wrong.push("it does not say when and for whom");
 			return wrong; })()`))
+
 		for _, w := range wrong {
 			t.Errorf("%s: %s", path, w)
 		}
+
 		if path == "/due" {
-			boxes := ask(t, b, "boxes", chromedp.Evaluate[[]int](`[document.querySelectorAll("main tbody tr").length, [...document.querySelectorAll(".tickhere")].filter((e) => e.checkVisibility()).length]`))
+			boxes := ask(
+				t,
+				b,
+				"boxes",
+				chromedp.Evaluate[[]int](
+					`[document.querySelectorAll("main tbody tr").length, [...document.querySelectorAll(".tickhere")].filter((e) => e.checkVisibility()).length]`,
+				),
+			)
 			if boxes[0] == 0 || boxes[0] != boxes[1] {
 				t.Errorf("%d jobs and %d boxes to tick", boxes[0], boxes[1])
 			}
-			heads := ask(t, b, "heads", chromedp.Evaluate[[]string](`[...document.querySelectorAll("main thead")].at(-1).innerText.split(/\t|\n/).filter(Boolean)`))
+
+			heads := ask(
+				t,
+				b,
+				"heads",
+				chromedp.Evaluate[[]string](
+					`[...document.querySelectorAll("main thead")].at(-1).innerText.split(/\t|\n/).filter(Boolean)`,
+				),
+			)
 			if want := []string{"Due", "Vehicle", "Parked", "What", "Done", "By, when"}; !slices.Equal(heads, want) {
 				t.Errorf("columns %v, want %v", heads, want)
 			}

@@ -28,7 +28,13 @@ func (d *desk) open(path string) {
 func (d *desk) types(name, value string) {
 	d.t.Helper()
 	field := chromedp.CSS(`main [name="` + name + `"]`)
-	d.run(d.t, "select "+name, chromedp.Focus(field), chromedp.Evaluate[chromedp.Void](`document.activeElement.select()`), chromedp.KeyEvent(value))
+	d.run(
+		d.t,
+		"select "+name,
+		chromedp.Focus(field),
+		chromedp.Evaluate[chromedp.Void](`document.activeElement.select()`),
+		chromedp.KeyEvent(value),
+	)
 }
 
 // chooses picks an option of a select.
@@ -43,21 +49,30 @@ func (d *desk) presses(words string) {
 	d.run(d.t, "find "+words, chromedp.Evaluate[chromedp.Void](`(() => { window.before = true;
 		const b = [...document.querySelectorAll("main button, main a")].find((b) => b.textContent.replace(/\\s+/g, " ").trim() === `+quote(words)+`);
 		b.id ||= "pressed"; window.found = b.id; })()`))
+
 	id := ask(d.t, d.browser, "find "+words, chromedp.Evaluate[string]("window.found"))
 	d.run(d.t, "press "+words, chromedp.Click(chromedp.ID(id)))
+
 	for limit := time.Now().Add(15 * time.Second); time.Now().Before(limit); time.Sleep(20 * time.Millisecond) {
-		if done, err := chromedp.Run(d, chromedp.Evaluate[bool](`!window.before && document.readyState === "complete"`)); err == nil && done {
+		if done, err := chromedp.Run(d, chromedp.Evaluate[bool](`!window.before && document.readyState === "complete"`)); err == nil &&
+			done {
 			return
 		}
 	}
+
 	d.t.Fatalf("after %q no page came", words)
 }
 
 // beside fails the test unless a field holds a value and is described by a message.
 func (d *desk) beside(name, value, message string) {
 	d.t.Helper()
-	got := ask(d.t, d.browser, name, chromedp.Evaluate[[]string](`(() => { const f = document.querySelector('main [name="`+name+`"]');
-		return [f.value, document.getElementById(f.getAttribute("aria-describedby"))?.innerText || ""]; })()`))
+	got := ask(
+		d.t,
+		d.browser,
+		name,
+		chromedp.Evaluate[[]string](`(() => { const f = document.querySelector('main [name="`+name+`"]');
+		return [f.value, document.getElementById(f.getAttribute("aria-describedby"))?.innerText || ""]; })()`),
+	)
 	if got[0] != value || !strings.Contains(got[1], message) {
 		d.t.Errorf("%s holds %q, described by %q; want %q and %q", name, got[0], got[1], value, message)
 	}
@@ -72,7 +87,17 @@ func TestSettingsDay(t *testing.T) {
 	y.addPerson("mara@fleet.example")
 	ida := models.User{ID: newID[models.UserID](), Name: "Ida Bell", Email: "ida@fleet.example", Role: models.Manager}
 	must(y.fleet.AddUser(t.Context(), y.system, ida, password))(t)
-	mara, other := &desk{newBrowser(t, 2*time.Minute), t, y.server.URL}, &desk{newBrowser(t, 2*time.Minute), t, y.server.URL}
+
+	mara, other := &desk{
+		newBrowser(t, 2*time.Minute),
+		t,
+		y.server.URL,
+	}, &desk{
+		newBrowser(t, 2*time.Minute),
+		t,
+		y.server.URL,
+	}
+
 	mara.signIn(t, y.server.URL, "mara@fleet.example", password)
 	other.signIn(t, y.server.URL, "ida@fleet.example", password)
 	depot := "/settings/depots/" + string(y.depot.ID)
@@ -84,6 +109,7 @@ func TestSettingsDay(t *testing.T) {
 	mara.types("InspectDays", "20")
 	mara.presses("Save")
 	mara.reads(t, "Saved.")
+
 	other.types("InspectDays", "40")
 	other.types("PullSteer", "7")
 	other.presses("Save")
@@ -91,6 +117,7 @@ func TestSettingsDay(t *testing.T) {
 	other.beside("InspectDays", "40", "saved meanwhile: 20")
 	other.beside("PullSteer", "7", "saved meanwhile: nothing")
 	other.presses("Save")
+
 	other.reads(t, "Saved.")
 	mara.open(depot + "/policy/tractor")
 	mara.beside("InspectDays", "40", "")
@@ -106,6 +133,7 @@ func TestSettingsDay(t *testing.T) {
 	mara.types("own.0.min_depth", "4/32")
 	mara.chooses("own.0.class", "tractor")
 	mara.chooses("own.0.role", "steer")
+
 	mara.types("own.0.reason", "rain")
 	mara.presses("Save")
 	mara.beside("own.0.min_depth", "4/32", "larger depth")
@@ -113,11 +141,14 @@ func TestSettingsDay(t *testing.T) {
 	mara.types("recipients", "nobody")
 	mara.presses("Save")
 	mara.beside("recipients", "nobody", "mail address")
+
 	mara.types("recipients", "yard@fleet.example")
 	mara.presses("Save")
 	mara.reads(t, "Saved.")
+
 	d := must(y.fleet.Depot(t.Context(), y.system, y.depot.ID))(t)
-	if len(d.OwnRules) != 1 || d.OwnRules[0].MinDepth.Value != 6*units.ThirtySecond || !slices.Equal(d.Recipients, []string{"yard@fleet.example"}) {
+	if len(d.OwnRules) != 1 || d.OwnRules[0].MinDepth.Value != 6*units.ThirtySecond ||
+		!slices.Equal(d.Recipients, []string{"yard@fleet.example"}) {
 		t.Errorf("the depot has the rules %+v and the recipients %v", d.OwnRules, d.Recipients)
 	}
 
@@ -133,6 +164,7 @@ func TestSettingsDay(t *testing.T) {
 	mara.types("email", "lee")
 	mara.types("password", password)
 	mara.presses("Save")
+
 	mara.beside("email", "lee", "mail address")
 	mara.types("email", "lee@fleet.example")
 	mara.types("password", password)
@@ -140,15 +172,19 @@ func TestSettingsDay(t *testing.T) {
 	mara.reads(t, "lee@fleet.example")
 	mara.open("/settings")
 	mara.types("name", "telematics")
+
 	mara.presses("Make the token")
 	secret := ask(t, mara.browser, "secret", chromedp.Text(chromedp.CSS(".secret")))
 	if a, err := y.fleet.Authenticate(t.Context(), secret); err != nil || a.User.Email != "mara@fleet.example" {
 		t.Errorf("the token acts as %q: %v", a.User.Email, err)
 	}
+
 	mara.open("/settings")
-	if page := ask(t, mara.browser, "read", chromedp.Text(chromedp.ID("main"))); strings.Contains(page, secret) || !strings.Contains(page, "telematics") {
+	if page := ask(t, mara.browser, "read", chromedp.Text(chromedp.ID("main"))); strings.Contains(page, secret) ||
+		!strings.Contains(page, "telematics") {
 		t.Error("the token is shown again, or not listed")
 	}
+
 	mara.presses("Revoke telematics")
 	if _, err := y.fleet.Authenticate(t.Context(), secret); err == nil {
 		t.Error("the revoked token still opens")
@@ -158,14 +194,27 @@ func TestSettingsDay(t *testing.T) {
 	for name, unit := range map[string]string{"depth": "mm", "pressure": "bar", "distance": "km", "mass": "g"} {
 		mara.chooses(name, unit)
 	}
+
 	mara.presses("Save how I read")
 	mara.open("/vehicles/" + string(y.vehicle.ID) + "/inspect?plain=1")
 	mara.reads(t, "Odometer, km", "321,869 km", "bar, target 7.2 bar") // 200,000 international miles are 321,868.8 km
 
 	mara.open("/settings/audit")
-	mara.reads(t, "policy edited by Ida Bell", "policy edited by Mara Quill", "depot Alder Yard edited by Mara Quill", "person Lee Marsh created by Mara Quill", "token revoked by Mara Quill")
+
+	mara.reads(
+		t,
+		"policy edited by Ida Bell",
+		"policy edited by Mara Quill",
+		"depot Alder Yard edited by Mara Quill",
+		"person Lee Marsh created by Mara Quill",
+		"token revoked by Mara Quill",
+	)
+
 	for _, b := range []*desk{mara, other} {
-		b.problems = slices.DeleteFunc(b.problems, func(s string) bool { return strings.Contains(s, "status of 4") }) // refused on purpose
+		b.problems = slices.DeleteFunc(
+			b.problems,
+			func(s string) bool { return strings.Contains(s, "status of 4") },
+		) // refused on purpose
 		b.check(t, y.server.URL)
 	}
 }

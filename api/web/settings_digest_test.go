@@ -15,12 +15,28 @@ func TestDigestScheduleInWords(t *testing.T) {
 	y := newYard(t)
 	p := y.signedIn("mara@fleet.example")
 	path := "/settings/depots/" + string(y.depot.ID)
+
 	form := func(day, at string) url.Values {
-		v := url.Values{"name": {"Alder Yard"}, "time_zone": {"America/Chicago"}, "jurisdiction": {"US"}, "currency": {"USD"}, "recipients": {"yard@fleet.example"},
-			"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"}, "mass": {"oz"}, "digest_day": {day}, "digest_time": {at}}
+		v := url.Values{
+			"name":         {"Alder Yard"},
+			"time_zone":    {"America/Chicago"},
+			"jurisdiction": {"US"},
+			"currency":     {"USD"},
+			"recipients":   {"yard@fleet.example"},
+			"depth": {
+				"32nd",
+			},
+			"pressure":    {"psi"},
+			"distance":    {"mi"},
+			"mass":        {"oz"},
+			"digest_day":  {day},
+			"digest_time": {at},
+		}
+
 		v.Set("version", strconv.FormatInt(must(y.fleet.Depot(t.Context(), y.system, y.depot.ID))(t).Version, 10))
 		return v
 	}
+
 	stored := func() string { return must(y.fleet.Depot(t.Context(), y.system, y.depot.ID))(t).DigestCron }
 	set := func(cron string) {
 		d := must(y.fleet.Depot(t.Context(), y.system, y.depot.ID))(t)
@@ -61,19 +77,27 @@ func TestDigestScheduleInWords(t *testing.T) {
 			t.Errorf("%q became %q, though nothing was changed", odd, got)
 		}
 	}
+
 	p.post(path, form("Monday", "07:00")).wants(t, http.StatusSeeOther)
 	if got := stored(); got != "0 7 * * 1" {
 		t.Errorf("another choice left %q", got)
 	}
 
 	// Bad input stands where it was typed.
-	p.post(path, form("Moonday", "06:00")).wants(t, http.StatusUnprocessableEntity, `<option value="Moonday" selected>`, "choose a day of the week, or none")
-	p.post(path, form("0 6 40 * *", "06:00")).wants(t, http.StatusUnprocessableEntity, `<option value="0 6 40 * *" selected>`, "must be five fields")
-	p.post(path, form("Monday", "25:00")).wants(t, http.StatusUnprocessableEntity, `<option value="25:00" selected>`, "choose the time")
+	p.post(path, form("Moonday", "06:00")).
+		wants(t, http.StatusUnprocessableEntity, `<option value="Moonday" selected>`, "choose a day of the week, "+
+			"or none")
+
+	p.post(path, form("0 6 40 * *", "06:00")).
+		wants(t, http.StatusUnprocessableEntity, `<option value="0 6 40 * *" selected>`, "must be five fields")
+	p.post(path, form("Monday", "25:00")).
+		wants(t, http.StatusUnprocessableEntity, `<option value="25:00" selected>`, "choose the time")
 	p.post(path, form("Monday", "")).wants(t, http.StatusUnprocessableEntity, "choose the time")
 	stale := form("Friday", "06:00")
 	stale.Set("version", "1")
-	p.post(path, stale).wants(t, http.StatusConflict, "saved meanwhile: Monday", "saved meanwhile: 07:00", `<option value="Friday" selected>`)
+	p.post(path, stale).
+		wants(t, http.StatusConflict, "saved meanwhile: Monday", "saved meanwhile: 07:00", `<option value="Friday" selected>`)
+
 	if got := stored(); got != "0 7 * * 1" {
 		t.Errorf("refused forms left %q", got)
 	}
@@ -91,6 +115,7 @@ func TestNextDigest(t *testing.T) {
 	p.get(path).wants(t, http.StatusOK, "None goes out until somebody is named")
 	d.Recipients = []string{"yard@fleet.example"}
 	must(y.fleet.EditDepot(t.Context(), y.system, d))(t)
+
 	chicago := must(time.LoadLocation("America/Chicago"))(t)
 	for {
 		asked := time.Now()

@@ -20,12 +20,30 @@ import (
 // the depots come first and are open.
 func TestRulesByLaw(t *testing.T) {
 	t.Parallel()
+
 	y := newYard(t) // its depot is in the US
-	must(y.fleet.CreateDepot(t.Context(), y.system, models.Depot{ID: newID[models.DepotID](), Name: "Birk Yard", TimeZone: "Europe/Berlin", Jurisdiction: "DE", Units: units.Metric, Currency: "EUR"}))(t)
+	must(
+		y.fleet.CreateDepot(
+			t.Context(),
+			y.system,
+			models.Depot{
+				ID:           newID[models.DepotID](),
+				Name:         "Birk Yard",
+				TimeZone:     "Europe/Berlin",
+				Jurisdiction: "DE",
+				Units:        units.Metric,
+				Currency:     "EUR",
+			},
+		),
+	)(
+		t,
+	)
+
 	a := y.signedIn("mara@fleet.example").get("/settings/rules")
 	a.wants(t, http.StatusOK)
 	page := must(html.Parse(strings.NewReader(a.Body)))(t)
 	var laws, open, links []string
+
 	rows := map[string]string{} // law -> what its rows say
 	for n := range page.Descendants() {
 		switch {
@@ -43,15 +61,18 @@ func TestRulesByLaw(t *testing.T) {
 			}
 		}
 	}
+
 	// Germany's depot is held to the union's rules, too.
 	if want := []string{"DE", "EU", "US"}; !slices.Equal(open, want) || !slices.Equal(laws[:3], want) {
 		t.Errorf("open are %v and first come %v, want %v", open, laws[:3], want)
 	}
+
 	slices.Sort(laws)
 	slices.Sort(links)
 	if !slices.Equal(laws, legal.Codes()) || !slices.Equal(links, legal.Codes()) {
 		t.Errorf("laws %v, links %v, want one of each of %v", laws, links, legal.Codes())
 	}
+
 	for _, r := range legal.All() {
 		for _, code := range r.Jurisdictions {
 			for _, says := range []string{r.MinText, r.Text, r.Band, r.Citation, r.Source, r.Read} {
@@ -70,27 +91,51 @@ func TestRulesFold(t *testing.T) {
 	y.addPerson("mara@fleet.example")
 	b := newBrowser(t, time.Minute)
 	b.signIn(t, y.server.URL, "mara@fleet.example", password)
-	must(chromedp.Call(b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: 360, Height: 740, DeviceScaleFactor: 1, Mobile: true}))(t)
+
+	must(
+		chromedp.Call(
+			b,
+			emulation.SetDeviceMetricsOverride,
+			emulation.SetDeviceMetricsOverrideParams{Width: 360, Height: 740, DeviceScaleFactor: 1, Mobile: true},
+		),
+	)(
+		t,
+	)
+
 	b.run(t, "open", chromedp.Navigate(y.server.URL+"/settings/rules"), chromedp.WaitVisible(chromedp.CSS("footer")))
 	if high := ask(t, b, "height", chromedp.Evaluate[int]("document.documentElement.scrollHeight")); high > 9000 {
 		t.Errorf("the page is %d px high on a phone", high)
 	}
+
 	isOpen := func() bool {
 		return ask(t, b, "open?", chromedp.Evaluate[bool](`document.getElementById("law-DE").closest("details").open`))
 	}
 	if isOpen() {
 		t.Error("Germany is open, though no depot is there")
 	}
+
 	b.run(t, "follow the link", chromedp.Focus(chromedp.CSS(`a[href="#law-DE"]`)), chromedp.KeyEvent("\r"))
 	if !isOpen() {
 		t.Error("the link did not open Germany")
 	}
-	b.run(t, "fold", chromedp.Evaluate[chromedp.Void](`document.getElementById("law-DE").closest("details").querySelector("summary").focus()`), chromedp.KeyEvent("\r"))
+
+	b.run(
+		t,
+		"fold",
+		chromedp.Evaluate[chromedp.Void](
+			`document.getElementById("law-DE").closest("details").querySelector("summary").focus()`,
+		),
+		chromedp.KeyEvent("\r"),
+	)
+
 	if isOpen() {
 		t.Error("the key did not fold Germany")
 	}
+
 	must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}))(t)
-	if hidden := ask(t, b, "print", chromedp.Evaluate[[]string](`[...document.querySelectorAll(".lawgroup .scroll")].filter((e) => !e.checkVisibility({contentVisibilityAuto: true}) || e.offsetHeight < 20).map((e) => e.id)`)); len(hidden) > 0 {
+	if hidden := ask(t, b, "print", chromedp.Evaluate[[]string](`[...document.querySelectorAll(".lawgroup .scroll")].filter((e) => !e.checkVisibility({contentVisibilityAuto: true}) || e.offsetHeight < 20).map((e) => e.id)`)); len(
+		hidden,
+	) > 0 {
 		t.Errorf("on paper these are folded: %v", hidden)
 	}
 }

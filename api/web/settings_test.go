@@ -19,19 +19,36 @@ func TestOwnMinimum(t *testing.T) {
 	y := newYard(t)
 	p := y.signedIn("mara@fleet.example")
 	path := "/settings/depots/" + string(y.depot.ID)
-	form := url.Values{"version": {"1"}, "name": {"Alder Yard"}, "time_zone": {"America/Chicago"}, "jurisdiction": {"US"}, "currency": {"USD"},
-		"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"}, "mass": {"oz"},
-		"own.0.min_depth": {"4"}, "own.0.class": {"tractor"}, "own.0.role": {"steer"}, "own.0.reason": {"rain"}}
+
+	form := url.Values{
+		"version":         {"1"},
+		"name":            {"Alder Yard"},
+		"time_zone":       {"America/Chicago"},
+		"jurisdiction":    {"US"},
+		"currency":        {"USD"},
+		"depth":           {"32nd"},
+		"pressure":        {"psi"},
+		"distance":        {"mi"},
+		"mass":            {"oz"},
+		"own.0.min_depth": {"4"},
+		"own.0.class":     {"tractor"},
+		"own.0.role":      {"steer"},
+		"own.0.reason":    {"rain"},
+	}
+
 	p.post(path, form).wants(t, http.StatusUnprocessableEntity, "write a larger depth", "4/32", `value="rain"`)
 	form.Set("own.0.min_depth", "deep")
 	p.post(path, form).wants(t, http.StatusUnprocessableEntity, `value="deep"`, "deep")
 	form.Set("own.0.min_depth", "6")
 	p.post(path, form).wants(t, http.StatusSeeOther)
 	p.get(path).wants(t, http.StatusOK, `value="6/32"`, `value="rain"`)
+
 	d := must(y.fleet.Depot(t.Context(), y.system, y.depot.ID))(t)
-	if len(d.OwnRules) != 1 || d.OwnRules[0].MinDepth.Value != 6*units.ThirtySecond || d.OwnRules[0].Class != models.Tractor {
+	if len(d.OwnRules) != 1 || d.OwnRules[0].MinDepth.Value != 6*units.ThirtySecond ||
+		d.OwnRules[0].Class != models.Tractor {
 		t.Errorf("own rules %+v", d.OwnRules)
 	}
+
 	// One that tightens only some of its axles is no weaker one.
 	every := maps.Clone(form)
 	every.Set("version", "2")
@@ -45,20 +62,25 @@ func TestNewPasswordEndsOtherSessions(t *testing.T) {
 	y := newYard(t)
 	here := y.signedIn("mara@fleet.example")
 	there := y.stranger()
-	there.post("/sign-in", url.Values{"email": {"mara@fleet.example"}, "password": {password}}).wants(t, http.StatusSeeOther)
+	there.post("/sign-in", url.Values{"email": {"mara@fleet.example"}, "password": {password}}).
+		wants(t, http.StatusSeeOther)
 	there.get("/due").wants(t, http.StatusOK)
 	a := here.post("/settings/password", url.Values{"old_password": {password}, "password": {"another long word"}})
 	a.wants(t, http.StatusSeeOther)
 	here.get(a.Location).wants(t, http.StatusOK, "signed out everywhere else")
 	there.get("/due").wants(t, http.StatusUnauthorized, "Sign in")
+
 	// A manager who sets somebody's password ends that person's sessions.
 	odd := y.signedIn("odd@fleet.example")
+
 	list := must(y.fleet.Users(t.Context(), y.system))(t)
 	for _, u := range list {
 		if u.Email == "odd@fleet.example" {
-			here.post("/settings/people/"+string(u.ID)+"/password", url.Values{"password": {"a third long word"}}).wants(t, http.StatusSeeOther)
+			here.post("/settings/people/"+string(u.ID)+"/password", url.Values{"password": {"a third long word"}}).
+				wants(t, http.StatusSeeOther)
 		}
 	}
+
 	odd.get("/due").wants(t, http.StatusUnauthorized, "Sign in")
 	here.get("/due").wants(t, http.StatusOK)
 }
@@ -71,6 +93,7 @@ func TestDigestToMe(t *testing.T) {
 	p := y.signedIn("mara@fleet.example")
 	p.get("/digest").wants(t, http.StatusOK, "Send me one now", "to mara@fleet.example only")
 	ask := func(id string) url.Values { return url.Values{"id": {id}, "depot": {string(y.depot.ID)}} }
+
 	id := newID[string]()
 	for n, want := range []string{"on its way to your own mail address", "mailed once only"} {
 		a := p.post("/digest", ask(id))
@@ -80,10 +103,12 @@ func TestDigestToMe(t *testing.T) {
 			t.Errorf("pressed %d times, %d mails went out, want 1", n+1, got)
 		}
 	}
+
 	p.post("/digest", ask(newID[string]())).wants(t, http.StatusSeeOther)
 	if got := mailsTo(y.user("mara@fleet.example")); got != 2 {
 		t.Errorf("asked for anew, %d mails have gone out, want 2", got)
 	}
+
 	p.post("/digest", ask("")).wants(t, http.StatusUnprocessableEntity, "open the digest again")
 	p.post("/digest", url.Values{"id": {newID[string]()}, "depot": {newID[string]()}}).wants(t, http.StatusNotFound)
 	away := y.signedIn("odd@fleet.example").post("/digest", ask(newID[string]()))

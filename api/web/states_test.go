@@ -16,6 +16,7 @@ func TestErrorPagesSayWhatToDo(t *testing.T) {
 	path := "/vehicles/" + string(y.vehicle.ID)
 	used := url.Values{"id": {newID[string]()}, "depot": {string(y.depot.ID)}}
 	boss.post("/digest", used)
+
 	for _, c := range []struct {
 		what   string
 		a      answer
@@ -33,9 +34,11 @@ func TestErrorPagesSayWhatToDo(t *testing.T) {
 			t.Errorf("%s: %s", c.what, w)
 		}
 	}
+
 	if err := y.store.Close(); err != nil {
 		t.Fatal(err)
 	}
+
 	r := must(http.NewRequestWithContext(t.Context(), http.MethodGet, y.server.URL+"/", nil))(t)
 	r.Header.Set("Accept", "text/html,*/*;q=0.8") // as browsers do
 	broken := boss.do(r)
@@ -43,7 +46,9 @@ func TestErrorPagesSayWhatToDo(t *testing.T) {
 		t.Errorf("with the record closed: status %d", broken.Status)
 	}
 	broken.wants(t, broken.Status, "Nothing was", "tell whoever runs this server")
-	if _, main, _ := strings.Cut(broken.Body, "<main"); strings.Contains(main, "sql") || strings.Contains(main, "closed") {
+
+	if _, main, _ := strings.Cut(broken.Body, "<main"); strings.Contains(main, "sql") ||
+		strings.Contains(main, "closed") {
 		t.Errorf("the page tells the machine's words:\n%s", main)
 	}
 }
@@ -52,15 +57,30 @@ func TestErrorPagesSayWhatToDo(t *testing.T) {
 func TestEmptyPagesSayWhatToDo(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
+
 	boss := y.signedIn("mara@fleet.example")
-	boss.post("/settings/depots/new", url.Values{"id": {newID[string]()}, "name": {"Empty Yard"}, "time_zone": {"America/Chicago"}, "jurisdiction": {"US"}, "currency": {"USD"},
-		"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"}, "mass": {"oz"}})
+	boss.post(
+		"/settings/depots/new",
+		url.Values{
+			"id":           {newID[string]()},
+			"name":         {"Empty Yard"},
+			"time_zone":    {"America/Chicago"},
+			"jurisdiction": {"US"},
+			"currency":     {"USD"},
+			"depth":        {"32nd"},
+			"pressure":     {"psi"},
+			"distance":     {"mi"},
+			"mass":         {"oz"},
+		},
+	)
+
 	depot := ""
 	for _, d := range must(y.fleet.Depots(t.Context(), y.system))(t) {
 		if d.Name == "Empty Yard" {
 			depot = string(d.ID)
 		}
 	}
+
 	for path, says := range map[string]string{
 		"/?q=zz":                             "Nothing matches this filter",
 		"/?sort=pull":                        "No date to a pull point is known",

@@ -21,13 +21,31 @@ func TestWearAtEachPlaceOfATire(t *testing.T) {
 	p := y.signedIn("mara@fleet.example")
 	path := "/tires/" + string(y.tires["1L"].ID)
 	p.get(path).wants(t, http.StatusOK, "1L of", "not read", "no depth read there at a known distance")
+
 	depth := must(models.ParseDepth("16/32", units.BareNone))(t)
-	must(y.fleet.Record(t.Context(), y.system, &models.Inspection{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: y.start.AddDate(0, 0, -50),
-		Odometer: must(models.ParseOdometer("200,500 mi", units.BareNone))(t)}, Readings: []models.Reading{{Position: "1L", Depths: [][]*models.Depth{{&depth}}}}}))(t)
+	must(
+		y.fleet.Record(
+			t.Context(),
+			y.system,
+			&models.Inspection{
+				Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: y.start.AddDate(0, 0, -50),
+					Odometer: must(
+						models.ParseOdometer("200,500 mi", units.BareNone),
+					)(
+						t,
+					)},
+				Readings: []models.Reading{{Position: "1L", Depths: [][]*models.Depth{{&depth}}}},
+			},
+		),
+	)(
+		t,
+	)
+
 	p.get(path).wants(t, http.StatusOK, "read at one place of the odometer only", "first read 500 mi after it came")
 	f := y.inspection("11")
 	f.Set("odometer", "220,500")
 	p.post("/vehicles/"+string(y.vehicle.ID)+"/inspect", f).wants(t, http.StatusSeeOther)
+
 	rate := func(form string) float64 {
 		t.Helper()
 		a := p.get(path)
@@ -38,9 +56,12 @@ func TestWearAtEachPlaceOfATire(t *testing.T) {
 		}
 		return must(strconv.ParseFloat(found[1], 64))(t)
 	}
+
 	inch := rate(`([\d.]+)/32 in per 10,000 mi \(9 times in 10 between [\d.]+/32 in and [\d.]+/32 in\)`)
-	p.post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}}).wants(t, http.StatusSeeOther)
+	p.post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}}).
+		wants(t, http.StatusSeeOther)
 	mm := rate(`([\d.]+) mm per 1,000 km \(9 times in 10 between [\d.]+ mm and [\d.]+ mm\)`)
+
 	// 5/32 in 20,000 mi; other hands and a coarse gauge leave room for what is usual (1.3).
 	if math.Abs(inch-2.5) > 0.5 || math.Abs(inch/mm-20.275) > 0.2 {
 		t.Errorf("%.2f/32 per 10,000 mi and %.3f mm per 1,000 km, want about 2.5 and a 20.275th of it", inch, mm)

@@ -18,14 +18,17 @@ func faultsOf(t *testing.T, page string) []string {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	s := &structure{ids: map[string]int{}, labels: map[string]bool{}}
 	s.walk(doc, s.collect)
 	s.walk(doc, s.check)
+
 	for id, n := range s.ids {
 		if n > 1 {
 			s.faults = append(s.faults, fmt.Sprintf("id %q stands %d times", id, n))
 		}
 	}
+
 	if s.h1 != 1 {
 		s.faults = append(s.faults, fmt.Sprintf("%d headings of the first level, want 1", s.h1))
 	}

@@ -41,7 +41,17 @@ func (b *browser) is(t *testing.T, script, want string) {
 // choose picks an option of the filter as a person does.
 func (b *browser) choose(t *testing.T, field, value string) {
 	t.Helper()
-	b.run(t, field, chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`(f => { f.closest("details").open = true; f.focus(); f.value = %q; f.dispatchEvent(new Event("input", { bubbles: true })); })(document.querySelector("#filter [name=%s]"))`, value, field)))
+	b.run(
+		t,
+		field,
+		chromedp.Evaluate[chromedp.Void](
+			fmt.Sprintf(
+				`(f => { f.closest("details").open = true; f.focus(); f.value = %q; f.dispatchEvent(new Event("input", { bubbles: true })); })(document.querySelector("#filter [name=%s]"))`,
+				value,
+				field,
+			),
+		),
+	)
 }
 
 // manyVehicles adds so many that no page of a list holds them all, and returns the last.
@@ -67,6 +77,7 @@ func TestListsNarrowInPlace(t *testing.T) {
 	base := y.server.URL
 	axe := string(must(os.ReadFile("testdata/axe-core-4.14.1.min.js"))(t))
 	b.signIn(t, base, "mara@fleet.example", password)
+
 	stay := chromedp.Evaluate[chromedp.Void](`window.stays = true; undefined`)
 
 	b.run(t, "search", chromedp.Navigate(base+"/vehicles"), chromedp.WaitVisible(chromedp.ID("q")), stay)
@@ -74,6 +85,7 @@ func TestListsNarrowInPlace(t *testing.T) {
 	steps := ask(t, b, "steps", chromedp.Evaluate[int](`history.length`))
 	b.run(t, "type", chromedp.SendKeys(chromedp.ID("q"), "T-2"))
 	b.comes(t, "#found", "that match")
+
 	b.run(t, "type on", chromedp.SendKeys(chromedp.ID("q"), "0")) // each pause is a search; all are one step back
 	b.comes(t, "#found", "10 vehicles match.")
 	b.is(t, `location.pathname + location.search`, "/vehicles?q=T-20")
@@ -81,10 +93,20 @@ func TestListsNarrowInPlace(t *testing.T) {
 	b.is(t, fmt.Sprintf(`history.length - %d`, steps), "1")
 	b.run(t, "back", chromedp.Evaluate[chromedp.Void](`history.back()`))
 	b.comes(t, "#found", "The first 50 of 61 vehicles")
+
 	b.is(t, `location.search + document.getElementById("q").value`, "")
 
 	b.run(t, "attention", chromedp.Navigate(base+"/"), chromedp.WaitVisible(chromedp.ID("next")), stay)
-	b.run(t, "more", chromedp.Evaluate[chromedp.Void](`document.querySelector("#rows input").click(); document.getElementById("note").value = "bay 2"; undefined`), chromedp.Click(chromedp.ID("next")))
+
+	b.run(
+		t,
+		"more",
+		chromedp.Evaluate[chromedp.Void](
+			`document.querySelector("#rows input").click(); document.getElementById("note").value = "bay 2"; undefined`,
+		),
+		chromedp.Click(chromedp.ID("next")),
+	)
+
 	b.comes(t, "#found", "25 more vehicles; there are more.")
 	b.run(t, "more", chromedp.Click(chromedp.ID("next")))
 	b.comes(t, "#more", "That is the end of the list.")
@@ -92,6 +114,7 @@ func TestListsNarrowInPlace(t *testing.T) {
 	b.is(t, `document.activeElement.id + document.querySelectorAll("#rows input:checked").length`, "next1")
 	b.accessible(t, page{name: "more", path: "the list with more added"}, axe)
 	b.choose(t, "class", "tractor")
+
 	b.comes(t, "#found", "The first 25 of 61 vehicles that match.")
 	b.is(t, `location.search`, "?class=tractor")
 	b.is(t, `window.stays && document.getElementById("note").value + document.activeElement.name`, "bay 2class")
@@ -99,14 +122,28 @@ func TestListsNarrowInPlace(t *testing.T) {
 	b.choose(t, "class", "bus")
 	b.comes(t, "#list", "Nothing matches this filter")
 	b.accessible(t, page{name: "empty", path: "the list without a match"}, axe)
+
 	b.run(t, "back", chromedp.Evaluate[chromedp.Void](`history.back()`))
 	b.comes(t, "#found", "The first 25 of 61 vehicles that match.")
 	b.is(t, `document.querySelector("#filter [name=class]").value`, "tractor")
 	b.is(t, `localStorage.length + Object.values(sessionStorage).filter(v => v.includes("T-2")).length`, "0")
 	b.check(t, base)
 
-	must(chromedp.Call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}))(t)
-	b.run(t, "no script", chromedp.Navigate(base+"/vehicles"), chromedp.SendKeys(chromedp.ID("q"), "T-20"), chromedp.Click(chromedp.CSS(".search button")), chromedp.WaitVisible(chromedp.CSS("#found a")))
+	must(
+		chromedp.Call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}),
+	)(
+		t,
+	)
+
+	b.run(
+		t,
+		"no script",
+		chromedp.Navigate(base+"/vehicles"),
+		chromedp.SendKeys(chromedp.ID("q"), "T-20"),
+		chromedp.Click(chromedp.CSS(".search button")),
+		chromedp.WaitVisible(chromedp.CSS("#found a")),
+	)
+
 	b.reads(t, "10 vehicles match.", "T-209")
 }
 
@@ -116,12 +153,27 @@ func TestBenchLosesNothing(t *testing.T) {
 	t.Parallel()
 	y, b := atBench(t)
 	typed := func(name, value string) { b.run(t, name, chromedp.SendKeys(chromedp.CSS(`[name="`+name+`"]`), value)) }
-	b.run(t, "open", chromedp.Navigate(y.server.URL+"/vehicles/"+string(y.vehicle.ID)+"/bench/1L"), chromedp.WaitVisible(chromedp.ID("entry")))
+
+	b.run(
+		t,
+		"open",
+		chromedp.Navigate(y.server.URL+"/vehicles/"+string(y.vehicle.ID)+"/bench/1L"),
+		chromedp.WaitVisible(chromedp.ID("entry")),
+	)
+
 	b.is(t, `[...document.querySelectorAll("details.worked")].filter(d => d.checkVisibility()).length`, "0")
+
 	for name, value := range map[string]string{"shown.outer.mass": "8", "shown.outer.angle": "120", "shown.inner.mass": "3", "shown.inner.angle": "300"} {
 		typed(name, value)
 	}
-	b.run(t, "worked out", chromedp.WaitVisible(chromedp.CSS("#benchresult table.sets")), chromedp.Click(chromedp.CSS("details.worked:has(#benchchoices) > summary")))
+
+	b.run(
+		t,
+		"worked out",
+		chromedp.WaitVisible(chromedp.CSS("#benchresult table.sets")),
+		chromedp.Click(chromedp.CSS("details.worked:has(#benchchoices) > summary")),
+	)
+
 	typed("fitted.0.mass", "4")
 	typed("fitted.0.angle", "120")
 	b.comes(t, `[id="then.0"]`, "outer 4.00 oz at 120°")
@@ -129,13 +181,25 @@ func TestBenchLosesNothing(t *testing.T) {
 	b.check(t, y.server.URL)
 
 	must(chromedp.Call(b, network.ClearBrowserCookies, cdp.Empty{}))(t)
+
 	typed("fitted.1.mass", "4")
 	b.comes(t, "#trouble", "You were signed out")
 	b.is(t, `document.querySelector('[name="fitted.1.mass"]').value`, "4")
 	b.view(t, "bench-signed-out")
-	b.run(t, "press", chromedp.Click(chromedp.CSS(`#step1 button[value="work"]`)), chromedp.WaitVisible(chromedp.CSS("input[name=password]")))
+
+	b.run(
+		t,
+		"press",
+		chromedp.Click(chromedp.CSS(`#step1 button[value="work"]`)),
+		chromedp.WaitVisible(chromedp.CSS("input[name=password]")),
+	)
+
 	b.reads(t, "what you entered is kept")
-	b.is(t, `document.querySelector('[name="kept.fitted.1.mass"]').value + document.querySelector('[name="kept.do"]').value`, "4work")
+	b.is(
+		t,
+		`document.querySelector('[name="kept.fitted.1.mass"]').value + document.querySelector('[name="kept.do"]').value`,
+		"4work",
+	)
 }
 
 // TestAcknowledgedInTheList acknowledges a finding where it stands in the list,
@@ -148,18 +212,45 @@ func TestAcknowledgedInTheList(t *testing.T) {
 	base := y.server.URL
 	axe := string(must(os.ReadFile("testdata/axe-core-4.14.1.min.js"))(t))
 	b.signIn(t, base, "mara@fleet.example", password)
+
 	open := func(day string) {
-		b.run(t, "open", chromedp.Evaluate[chromedp.Void](`window.stays = true; document.querySelector(".aside a").click()`), chromedp.WaitVisible(chromedp.CSS(".aside [name=why]")),
-			chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector(".aside [name=until]").value = %q; undefined`, day)), chromedp.SendKeys(chromedp.CSS(".aside [name=why]"), "gauge on order"))
+		b.run(
+			t,
+			"open",
+			chromedp.Evaluate[chromedp.Void](`window.stays = true; document.querySelector(".aside a").click()`),
+			chromedp.WaitVisible(chromedp.CSS(".aside [name=why]")),
+			chromedp.Evaluate[chromedp.Void](
+				fmt.Sprintf(`document.querySelector(".aside [name=until]").value = %q; undefined`, day),
+			),
+			chromedp.SendKeys(chromedp.CSS(".aside [name=why]"), "gauge on order"),
+		)
 	}
+
 	press := func() { b.run(t, "send", chromedp.Click(chromedp.CSS(".aside form.grid button"))) }
 	open(time.Now().AddDate(2, 0, 0).Format(time.DateOnly))
 	b.is(t, `document.activeElement.name`, "why")
-	b.run(t, "past the browser", chromedp.Evaluate[chromedp.Void](`document.querySelector(".aside [name=until]").removeAttribute("max")`))
+
+	b.run(
+		t,
+		"past the browser",
+		chromedp.Evaluate[chromedp.Void](`document.querySelector(".aside [name=until]").removeAttribute("max")`),
+	)
+
 	press()
 	b.comes(t, ".aside label .fault", "day")
 	b.is(t, `document.querySelector(".aside [name=why]").value`, "gauge on order")
-	b.run(t, "a day that can be", chromedp.Evaluate[chromedp.Void](fmt.Sprintf(`document.querySelector(".aside [name=until]").value = %q; undefined`, time.Now().AddDate(0, 0, 4).Format(time.DateOnly))))
+
+	b.run(
+		t,
+		"a day that can be",
+		chromedp.Evaluate[chromedp.Void](
+			fmt.Sprintf(
+				`document.querySelector(".aside [name=until]").value = %q; undefined`,
+				time.Now().AddDate(0, 0, 4).Format(time.DateOnly),
+			),
+		),
+	)
+
 	press()
 	b.comes(t, ".aside", "Acknowledged by Mara Quill")
 	ask(t, b, "focus", chromedp.Poll[bool](`window.stays && document.activeElement.matches(".aside")`))
@@ -167,7 +258,14 @@ func TestAcknowledgedInTheList(t *testing.T) {
 	b.is(t, quiet, "dashed rgba(0, 0, 0, 0)")
 	b.accessible(t, page{name: "acknowledged", path: "the list with a finding acknowledged"}, axe)
 	b.view(t, "acknowledged")
-	b.run(t, "withdraw", chromedp.Click(chromedp.CSS(".aside [name=withdraw]")), chromedp.WaitNotPresent(chromedp.CSS(".aside [name=withdraw]")))
+
+	b.run(
+		t,
+		"withdraw",
+		chromedp.Click(chromedp.CSS(".aside [name=withdraw]")),
+		chromedp.WaitNotPresent(chromedp.CSS(".aside [name=withdraw]")),
+	)
+
 	b.is(t, quiet+".split(' ')[0]", "none")
 
 	b.run(t, "anew", chromedp.Reload(), chromedp.WaitVisible(chromedp.CSS(".aside a")))
@@ -175,9 +273,23 @@ func TestAcknowledgedInTheList(t *testing.T) {
 	must(chromedp.Call(b, network.ClearBrowserCookies, cdp.Empty{}))(t)
 	press()
 	b.run(t, "asked", chromedp.WaitVisible(chromedp.CSS("input[name=password]")))
-	b.run(t, "sign in", chromedp.SendKeys(chromedp.CSS("input[name=email]"), "mara@fleet.example"), chromedp.SendKeys(chromedp.CSS("input[name=password]"), password),
-		chromedp.Click(chromedp.CSS("button.primary")), chromedp.WaitNotPresent(chromedp.CSS("input[name=password]")))
-	b.run(t, "send again", chromedp.Click(chromedp.CSS("button.primary")), chromedp.WaitVisible(chromedp.CSS(".notice")))
+
+	b.run(
+		t,
+		"sign in",
+		chromedp.SendKeys(chromedp.CSS("input[name=email]"), "mara@fleet.example"),
+		chromedp.SendKeys(chromedp.CSS("input[name=password]"), password),
+		chromedp.Click(chromedp.CSS("button.primary")),
+		chromedp.WaitNotPresent(chromedp.CSS("input[name=password]")),
+	)
+
+	b.run(
+		t,
+		"send again",
+		chromedp.Click(chromedp.CSS("button.primary")),
+		chromedp.WaitVisible(chromedp.CSS(".notice")),
+	)
+
 	b.reads(t, "gauge on order")
 }
 
@@ -194,12 +306,14 @@ func TestListTellsOfFailures(t *testing.T) {
 	b.choose(t, "class", "tractor")
 	b.run(t, "asked", chromedp.WaitVisible(chromedp.CSS("input[name=password]")))
 	b.signInHere(t, "mara@fleet.example", password)
+
 	if at := ask(t, b, "place", chromedp.Location()); !strings.HasSuffix(at, "/?class=tractor") {
 		t.Errorf("signed in again, the page stands at %s", at)
 	}
 	if err := y.store.Close(); err != nil {
 		t.Fatal(err)
 	}
+
 	b.choose(t, "class", "bus")
 	b.comes(t, "#trouble", "whoever runs this server")
 	b.is(t, `location.search + document.querySelectorAll("#rows > li").length`, "?class=tractor1")
@@ -207,6 +321,7 @@ func TestListTellsOfFailures(t *testing.T) {
 	b.run(t, "close", chromedp.Click(chromedp.CSS("#trouble button")))
 	b.is(t, `document.getElementById("trouble").checkVisibility()`, "false")
 	y.server.CloseClientConnections()
+
 	y.server.Close()
 	b.choose(t, "class", "trailer")
 	b.comes(t, "#trouble", "There is no network")

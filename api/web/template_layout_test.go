@@ -43,6 +43,7 @@ func TestTemplatesAreLaidOut(t *testing.T) {
 // layoutFaults lists what is wrong with the layout of a template, each with its line.
 func layoutFaults(source string) []string {
 	var faults []string
+
 	open := map[string][]int{} // by name: how far the elements are indented that a later line closes
 
 	for i, line := range strings.Split(source, "\n") {
@@ -80,6 +81,7 @@ func layoutFaults(source string) []string {
 		if indent%2 != 0 {
 			report("%s is indented by %d, want steps of two", tag, indent)
 		}
+
 		if name, closes := strings.CutPrefix(tag, "</"); !closes {
 			if !strings.Contains(text, "</"+tag[1:]+">") {
 				open[tag[1:]] = append(open[tag[1:]], indent)
@@ -90,12 +92,14 @@ func layoutFaults(source string) []string {
 			open[name] = open[name][:n]
 		}
 	}
+
 	return faults
 }
 
 // The check finds what it is there for.
 func TestLayoutFaults(t *testing.T) {
 	t.Parallel()
+
 	for _, tt := range []struct {
 		name, source string
 		want         int

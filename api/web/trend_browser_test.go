@@ -57,34 +57,62 @@ func TestTrendInABrowser(t *testing.T) {
 	second := string(v.Tires[1].State.Position)
 	b := newBrowser(t, 2*time.Minute)
 	b.signIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
+
 	for _, at := range []string{path, path + "?at=" + second, path + "/at/" + second, "/tires/" + string(v.Tires[1].Tire.ID)} {
-		b.run(t, at, chromedp.Navigate(server.URL+at), chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")), chromedp.WaitVisible(chromedp.CSS(".trend-curve canvas")))
+		b.run(
+			t,
+			at,
+			chromedp.Navigate(server.URL+at),
+			chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")),
+			chromedp.WaitVisible(chromedp.CSS(".trend-curve canvas")),
+		)
+
 		along := func(want string) string {
 			got := ask(t, b, at, chromedp.Evaluate[string](`document.querySelector(".trend-axis :checked").value`))
 			if got != want {
 				t.Errorf("%s is drawn along %s, want %s", at, got, want)
 			}
+
 			if share := ask(t, b, at, chromedp.Evaluate[float64](inked)); share < 0.02 {
 				t.Errorf("%s along %s: %.4f of the curve is drawn on", at, want, share)
 			}
+
 			if s := ask(t, b, at, chromedp.Evaluate[[]float64](banded+`("`+want+`")`)); s[0] < 0.95 || s[1] > 0.4 {
-				t.Errorf("%s along %s: %.2f of the band's height is filled and %.2f of what lies above", at, want, s[0], s[1])
+				t.Errorf(
+					"%s along %s: %.2f of the band's height is filled and %.2f of what lies above",
+					at,
+					want,
+					s[0],
+					s[1],
+				)
 			}
+
 			return ask(t, b, at, chromedp.Evaluate[string](`document.querySelector(".trend-curve canvas").toDataURL()`))
 		}
+
 		distance := along("distance")
-		b.run(t, at, chromedp.Evaluate[chromedp.Void](`document.querySelector(".trend-axis :checked").focus()`), chromedp.KeyEvent(kb.ArrowDown), chromedp.Sleep(100*time.Millisecond))
+		b.run(
+			t,
+			at,
+			chromedp.Evaluate[chromedp.Void](`document.querySelector(".trend-axis :checked").focus()`),
+			chromedp.KeyEvent(kb.ArrowDown),
+			chromedp.Sleep(100*time.Millisecond),
+		)
+
 		if along("date") == distance {
 			t.Errorf("%s looks the same along both axes", at)
 		}
 	}
+
 	b.run(t, "choice", chromedp.Navigate(server.URL+path+"?at="+second))
 	if head := ask(t, b, "choice", chromedp.Text(chromedp.ID("trend"))); !strings.Contains(head, second) {
 		t.Errorf("asked for %s, the page shows %q", second, head)
 	}
+
 	b.run(t, "yard", chromedp.Navigate(server.URL+"/vehicles"))
 	if n := ask(t, b, "yard", chromedp.Evaluate[int](`document.querySelectorAll("[href*=echarts], [src*=trend]").length`)); n != 0 {
 		t.Error("a page without a curve loads what draws curves")
 	}
+
 	b.check(t, server.URL)
 }

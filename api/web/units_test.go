@@ -15,7 +15,9 @@ import (
 
 // unitOrCount is what the label of a field for a number says: a unit, or that
 // something is counted.
-var unitOrCount = regexp.MustCompile(`\b(mm|32nds|in|inch|inches|kPa|psi|bar|km|mi|g|oz|N·m|lb·ft|kg|mph|km/h|days|years|months|USD|EUR|GBP|degrees|g·mm|rpm|m/s|Hz)\b|°|%|/32|counted|how often|how many|seats|spokes|places|currency|retread|revolutions|number|Valid for`)
+var unitOrCount = regexp.MustCompile(
+	`\b(mm|32nds|in|inch|inches|kPa|psi|bar|km|mi|g|oz|N·m|lb·ft|kg|mph|km/h|days|years|months|USD|EUR|GBP|degrees|g·mm|rpm|m/s|Hz)\b|°|%|/32|counted|how often|how many|seats|spokes|places|currency|retread|revolutions|number|Valid for`,
+)
 
 // TestNumbersHaveUnits goes over the fields for numbers on every page, in both
 // systems of units: each says what it is measured in, and in the person's own.
@@ -24,7 +26,9 @@ func TestNumbersHaveUnits(t *testing.T) {
 	f, server := demoFleet(t)
 	y := &yard{t: t, server: server, fleet: f}
 	p := y.stranger()
-	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).wants(t, http.StatusSeeOther)
+	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
+		wants(t, http.StatusSeeOther)
+
 	for _, set := range []struct {
 		units url.Values
 		other *regexp.Regexp // does not stand beside a field
@@ -33,10 +37,12 @@ func TestNumbersHaveUnits(t *testing.T) {
 		{url.Values{"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"}, "mass": {"oz"}}, regexp.MustCompile(`\((bar|kPa|km|km/h|g)\)`)},
 	} {
 		p.post("/settings/units", set.units).wants(t, http.StatusSeeOther)
+
 		for _, pg := range everyPage(t, f) {
 			if pg.stranger {
 				continue
 			}
+
 			for _, field := range numbersOn(t, p.get(pg.path).Body) {
 				if field.number && !unitOrCount.MatchString(field.label) {
 					t.Errorf("%s: %s says no unit: %q", pg.path, field.name, field.label)
@@ -58,6 +64,7 @@ type numberField struct {
 func numbersOn(t *testing.T, body string) []numberField {
 	doc := must(html.Parse(strings.NewReader(body)))(t)
 	labels := map[string]string{}
+
 	var inputs []*html.Node
 	for n := range doc.Descendants() {
 		if n.Type != html.ElementNode {
@@ -70,6 +77,7 @@ func numbersOn(t *testing.T, body string) []numberField {
 			inputs = append(inputs, n)
 		}
 	}
+
 	var out []numberField
 	for _, n := range inputs {
 		label := attr(n, "aria-label") + " " + labels[attr(n, "id")]
@@ -78,8 +86,17 @@ func numbersOn(t *testing.T, body string) []numberField {
 				label = text(up)
 			}
 		}
-		out = append(out, numberField{attr(n, "name"), strings.Join(strings.Fields(label), " "), slices.Contains([]string{"decimal", "numeric"}, attr(n, "inputmode"))})
+
+		out = append(
+			out,
+			numberField{
+				attr(n, "name"),
+				strings.Join(strings.Fields(label), " "),
+				slices.Contains([]string{"decimal", "numeric"}, attr(n, "inputmode")),
+			},
+		)
 	}
+
 	return out
 }
 
@@ -89,10 +106,14 @@ var (
 	quantity = regexp.MustCompile(`[\d.,/]*\d[\d.,/]*`)
 	measured = regexp.MustCompile(`^(\d+\.\d+|\d{1,3}(,\d{3})+(\.\d+)?)$`)
 	// unitAfter stands behind a quantity, or behind the last of a list or range of them.
-	unitAfter = regexp.MustCompile(`^((, | to | and | × | / )[\d.,]+)*[ \x{a0}]?(mm|in|km|mi|kPa|psi|bar|g·mm|g|oz|kg|N m|km/h|mph|Hz|°|%|times|days|years|points)\b|^((, | to | and )[\d.,]+)*(°|%)`)
+	unitAfter = regexp.MustCompile(
+		`^((, | to | and | × | / )[\d.,]+)*[ \x{a0}]?(mm|in|km|mi|kPa|psi|bar|g·mm|g|oz|kg|N m|km/h|mph|Hz|°|%|times|days|years|points)\b|^((, | to | and )[\d.,]+)*(°|%)`,
+	)
 	// unitless is what is written like a quantity and is none: sizes of tires,
 	// citations of rules, versions.
-	unitless = regexp.MustCompile(`\b\d+(/\d+)?Z?R\d+(\.\d)?\S*( \d+/\d+\w)?|CFR \d+\.\d+\S*|COMAR [\d.]+|\b\d{4}-\d{2}-\d{2}|§ ?[\d.]+`)
+	unitless = regexp.MustCompile(
+		`\b\d+(/\d+)?Z?R\d+(\.\d)?\S*( \d+/\d+\w)?|CFR \d+\.\d+\S*|COMAR [\d.]+|\b\d{4}-\d{2}-\d{2}|§ ?[\d.]+`,
+	)
 )
 
 // quantitiesWithoutUnit lists the quantities in a text that no unit follows.
@@ -113,23 +134,29 @@ func quantitiesWithoutUnit(s string) []string {
 // Drawings, whose captions tell the unit, and small whole numbers are left out.
 func TestQuantitiesHaveUnits(t *testing.T) {
 	t.Parallel()
+
 	for text, want := range map[string]int{"worn 3.2 mm at 1L": 0, "worn 3.2 at 1L": 1, "62,138 mi there": 0, "62,138 there": 1, "between 0.1 and 0.2 mm": 0, "295/75R22.5 144/141L": 0,
 		"49 CFR 393.75(b)": 0, "cold 7.2 bar, 7.1 bar": 0, "rate 0.120": 1} {
 		if got := quantitiesWithoutUnit(text); len(got) != want {
 			t.Errorf("%q: %q stand without a unit, want %d", text, got, want)
 		}
 	}
+
 	f, server := demoFleet(t)
 	y := &yard{t: t, server: server, fleet: f}
 	p := y.stranger()
-	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).wants(t, http.StatusSeeOther)
+	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
+		wants(t, http.StatusSeeOther)
+
 	main := []string{"attention", "vehicle", "place", "tire", "bench", "balancejob", "due", "finding"}
 	for _, set := range []url.Values{{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}}, {"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"}, "mass": {"oz"}}} {
 		p.post("/settings/units", set).wants(t, http.StatusSeeOther)
+
 		for _, pg := range everyPage(t, f) {
 			if !slices.Contains(main, pg.name) {
 				continue
 			}
+
 			seen := 0
 			for _, block := range blocksOf(t, p.get(pg.path).Body) {
 				for _, q := range quantitiesWithoutUnit(block) {
@@ -137,6 +164,7 @@ func TestQuantitiesHaveUnits(t *testing.T) {
 				}
 				seen += len(regexp.MustCompile(`\d (mm|in|km|mi|psi|bar|g|oz)\b`).FindAllString(block, -1))
 			}
+
 			if seen == 0 {
 				t.Errorf("%s prints no quantity at all", pg.name)
 			}
@@ -149,7 +177,27 @@ func blocksOf(t *testing.T, body string) []string {
 	t.Helper()
 	doc := must(html.Parse(strings.NewReader(body)))(t)
 	skip := []string{"svg", "script", "select", "textarea", "footer", "header"}
-	block := []string{"p", "li", "td", "th", "dd", "dt", "h1", "h2", "h3", "summary", "figcaption", "pre", "label", "legend", "caption", "div", "section"}
+
+	block := []string{
+		"p",
+		"li",
+		"td",
+		"th",
+		"dd",
+		"dt",
+		"h1",
+		"h2",
+		"h3",
+		"summary",
+		"figcaption",
+		"pre",
+		"label",
+		"legend",
+		"caption",
+		"div",
+		"section",
+	}
+
 	var out []string
 	var b strings.Builder
 	flush := func() {
@@ -158,6 +206,7 @@ func blocksOf(t *testing.T, body string) []string {
 		}
 		b.Reset()
 	}
+
 	var walk func(n *html.Node)
 	walk = func(n *html.Node) {
 		switch {
@@ -166,17 +215,21 @@ func blocksOf(t *testing.T, body string) []string {
 		case n.Type == html.ElementNode && slices.Contains(skip, n.Data):
 			return
 		}
+
 		is := n.Type == html.ElementNode && (slices.Contains(block, n.Data) || n.Data == "br")
 		if is {
 			flush()
 		}
+
 		for c := range n.ChildNodes() {
 			walk(c)
 		}
+
 		if is {
 			flush()
 		}
 	}
+
 	walk(doc)
 	flush()
 	return out

@@ -52,6 +52,7 @@ func Mount(e *echo.Echo, d Deps) (failed func(http.ResponseWriter, *http.Request
 	if err != nil {
 		return nil, err
 	}
+
 	e.GET("/static/*", static.Answer)
 	e.GET("/worker.js", site.Secured(static.Worker))
 	e.GET("/app.webmanifest", site.Secured(static.Manifest))
@@ -59,11 +60,13 @@ func Mount(e *echo.Echo, d Deps) (failed func(http.ResponseWriter, *http.Request
 	rooms := []func(*site.Site) error{
 		yard.Mount, work.Mount, bench.Mount, desk.Mount, record.Mount, settings.Mount, sheets.Mount,
 	}
+
 	for _, mount := range rooms {
 		if err := mount(s); err != nil {
 			return nil, err
 		}
 	}
+
 	return func(w http.ResponseWriter, r *http.Request, err error) { s.Fault(e.NewContext(r, w), err) }, nil
 }
 

@@ -63,6 +63,7 @@ func mailsTo(id models.UserID) int {
 
 func serve(t testing.TB, st *store.Store, f *fleet.Service) *httptest.Server {
 	t.Helper()
+
 	h, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), FirstKey: "first-key", Version: "test",
 		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (string, string, string, error) {
 			return "Week at Alder Yard", "Nothing is off the road.", `<p style="color:red">Nothing</p>`, nil
@@ -77,6 +78,7 @@ func serve(t testing.TB, st *store.Store, f *fleet.Service) *httptest.Server {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	server := httptest.NewServer(h)
 	t.Cleanup(server.Close)
 	return server
@@ -84,7 +86,15 @@ func serve(t testing.TB, st *store.Store, f *fleet.Service) *httptest.Server {
 
 func openStore(t testing.TB) *store.Store {
 	t.Helper()
-	st := must(store.Open(t.Context(), filepath.Join(t.TempDir(), "fleet.sqlite"), store.Options{Migrate: true, Volatile: true}))(t)
+	st := must(
+		store.Open(
+			t.Context(),
+			filepath.Join(t.TempDir(), "fleet.sqlite"),
+			store.Options{Migrate: true, Volatile: true},
+		),
+	)(
+		t,
+	)
 	t.Cleanup(func() { _ = st.Close() })
 	return st
 }
@@ -94,13 +104,32 @@ func newYard(t testing.TB) *yard {
 	st := openStore(t)
 	y := &yard{t: t, store: st, system: fleet.System(models.FromDemo), start: time.Now()}
 	y.fleet = fleet.New(st, fleet.Options{})
+
 	ctx := t.Context()
-	y.depot = must(y.fleet.CreateDepot(ctx, y.system, models.Depot{ID: newID[models.DepotID](), Name: "Alder Yard", TimeZone: "America/Chicago",
-		Jurisdiction: "US", Units: units.US, Currency: "USD"}))(t)
-	y.vehicle = must(y.fleet.CreateVehicle(ctx, y.system, models.Vehicle{ID: newID[models.VehicleID](), DepotID: y.depot.ID, Number: "T-101",
-		Class: models.Tractor, ParkingRow: "C", MaxMassKG: 20_000, Spares: 1, Axles: []models.Axle{
-			{Steered: true, Pressure: must(models.ParsePressure("105 psi", units.BareNone))(t)},
-			{Driven: true, Dual: true, Pressure: must(models.ParsePressure("100 psi", units.BareNone))(t)}}}))(t)
+	y.depot = must(
+		y.fleet.CreateDepot(
+			ctx,
+			y.system,
+			models.Depot{ID: newID[models.DepotID](), Name: "Alder Yard", TimeZone: "America/Chicago",
+				Jurisdiction: "US", Units: units.US, Currency: "USD"},
+		),
+	)(
+		t,
+	)
+
+	y.vehicle = must(
+		y.fleet.CreateVehicle(
+			ctx,
+			y.system,
+			models.Vehicle{ID: newID[models.VehicleID](), DepotID: y.depot.ID, Number: "T-101",
+				Class: models.Tractor, ParkingRow: "C", MaxMassKG: 20_000, Spares: 1, Axles: []models.Axle{
+					{Steered: true, Pressure: must(models.ParsePressure("105 psi", units.BareNone))(t)},
+					{Driven: true, Dual: true, Pressure: must(models.ParsePressure("100 psi", units.BareNone))(t)}}},
+		),
+	)(
+		t,
+	)
+
 	y.tires = y.mount(y.vehicle, "A")
 	y.server = serve(t, st, y.fleet)
 	return y
@@ -113,15 +142,36 @@ func (y *yard) mount(v models.Vehicle, prefix string) map[models.Position]models
 	out := map[models.Position]models.Tire{}
 	fit := &models.Fit{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: v.ID, At: y.start.AddDate(0, -2, 0),
 		Odometer: must(models.ParseOdometer("200,000 mi", units.BareNone))(y.t)}, Existing: true}
+
 	for _, p := range v.Positions() {
 		if p.IsSpare() {
 			continue
 		}
-		tire := must(y.fleet.CreateTire(y.t.Context(), y.system, models.Tire{ID: newID[models.TireID](), DepotID: v.DepotID, Number: prefix + string(p), Size: "295/75R22.5 144/141L",
-			NewDepths: []units.Length{18 * units.ThirtySecond, 18 * units.ThirtySecond, 18 * units.ThirtySecond}}))(y.t)
+
+		tire := must(
+			y.fleet.CreateTire(
+				y.t.Context(),
+				y.system,
+				models.Tire{
+					ID:      newID[models.TireID](),
+					DepotID: v.DepotID,
+					Number:  prefix + string(p),
+					Size:    "295/75R22.5 144/141L",
+					NewDepths: []units.Length{
+						18 * units.ThirtySecond,
+						18 * units.ThirtySecond,
+						18 * units.ThirtySecond,
+					},
+				},
+			),
+		)(
+			y.t,
+		)
+
 		out[p] = tire
 		fit.Fittings = append(fit.Fittings, models.Fitting{TireID: tire.ID, Position: p})
 	}
+
 	must(y.fleet.Record(y.t.Context(), y.system, fit))(y.t)
 	return out
 }
@@ -143,7 +193,13 @@ type answer struct {
 
 func (y *yard) stranger() *person {
 	jar, _ := cookiejar.New(nil)
-	return &person{y: y, client: &http.Client{Jar: jar, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}}
+	return &person{
+		y: y,
+		client: &http.Client{
+			Jar:           jar,
+			CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
+		},
+	}
 }
 
 // people are made when they first sign in: hashing their passwords takes time.
@@ -193,7 +249,18 @@ func (p *person) get(path string) answer {
 
 func (p *person) post(path string, form url.Values) answer {
 	p.y.t.Helper()
-	r := must(http.NewRequestWithContext(p.y.t.Context(), http.MethodPost, p.y.server.URL+path, strings.NewReader(form.Encode())))(p.y.t)
+
+	r := must(
+		http.NewRequestWithContext(
+			p.y.t.Context(),
+			http.MethodPost,
+			p.y.server.URL+path,
+			strings.NewReader(form.Encode()),
+		),
+	)(
+		p.y.t,
+	)
+
 	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 	return p.do(r)
 }

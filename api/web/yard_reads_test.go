@@ -24,6 +24,7 @@ func TestPhoneListReadsInTheCountry(t *testing.T) {
 	p := y.signedIn("mara@fleet.example")
 	p.post("/vehicles/"+string(y.vehicle.ID)+"/inspect", y.inspection("10")).wants(t, http.StatusSeeOther)
 	p.post("/settings/units", german).wants(t, http.StatusSeeOther)
+
 	var sheet struct {
 		Vehicles []struct {
 			Odometer string
@@ -33,12 +34,15 @@ func TestPhoneListReadsInTheCountry(t *testing.T) {
 			}
 		}
 	}
+
 	if err := json.Unmarshal([]byte(p.get("/yard/sheet?vehicle="+string(y.vehicle.ID)).Body), &sheet); err != nil {
 		t.Fatal(err)
 	}
+
 	v := sheet.Vehicles[0]
 	// 205,000 mi of 1.609344 km and 10/32 in of 25.4 mm, here and 3/32 in below.
-	if !strings.HasPrefix(v.Odometer, "329.916 km on ") || !strings.Contains(v.Places[0].Last[0], "7,94 mm") || foreignDay.MatchString(v.Odometer+" "+v.Places[0].LastOn) {
+	if !strings.HasPrefix(v.Odometer, "329.916 km on ") || !strings.Contains(v.Places[0].Last[0], "7,94 mm") ||
+		foreignDay.MatchString(v.Odometer+" "+v.Places[0].LastOn) {
 		t.Errorf("the phone is told %q, and %q on %q", v.Odometer, v.Places[0].Last, v.Places[0].LastOn)
 	}
 }
@@ -51,9 +55,25 @@ func TestPhoneIsRefusedInTheCountry(t *testing.T) {
 	p := y.signedIn("mara@fleet.example")
 	p.post("/vehicles/"+string(y.vehicle.ID)+"/inspect", y.inspection("10")).wants(t, http.StatusSeeOther)
 	p.post("/settings/units", german).wants(t, http.StatusSeeOther)
-	body := fmt.Sprintf(`{"id": %q, "vehicle_id": %q, "at": %q, "odometer": "440000 km", "readings": [{"position": "1L", "pressure": "7.2 bar"}]}`,
-		newID[models.EventID](), y.vehicle.ID, time.Now().UTC().Add(time.Minute).Format(time.RFC3339))
-	r := must(http.NewRequestWithContext(t.Context(), http.MethodPost, y.open().url("/api/v1/inspections"), strings.NewReader(body)))(t)
+
+	body := fmt.Sprintf(
+		`{"id": %q, "vehicle_id": %q, "at": %q, "odometer": "440000 km", "readings": [{"position": "1L", "pressure": "7.2 bar"}]}`,
+		newID[models.EventID](),
+		y.vehicle.ID,
+		time.Now().UTC().Add(time.Minute).Format(time.RFC3339),
+	)
+
+	r := must(
+		http.NewRequestWithContext(
+			t.Context(),
+			http.MethodPost,
+			y.open().url("/api/v1/inspections"),
+			strings.NewReader(body),
+		),
+	)(
+		t,
+	)
+
 	r.Header.Set("Content-Type", "application/json")
 	p.do(r).wants(t, http.StatusUnprocessableEntity, "440.000 km is more than 1.500 km a day above the 329.916 km of")
 }
@@ -71,12 +91,15 @@ func TestUnitsChangeUnderWay(t *testing.T) {
 	walk := s.url("/vehicles/" + string(y.vehicle.ID) + "/inspect")
 	p.to(walk)
 	p.tap("Odometer unknown")
+
 	for range 3 {
 		p.tap("3/32")
 	}
+
 	// The key that was pressed is gone, and the keyboard is at the next field; the
 	// remark is where a screen reader hears it.
 	p.until(`document.activeElement.textContent === "94psi"`) // the first pressure, of 105 wanted
+
 	p.until(`document.querySelector("main > [role=status]").textContent.startsWith("Below the legal minimum of 4/32")`)
 	p.tap("100 psi")
 	p.tap("8 places")
@@ -85,33 +108,47 @@ func TestUnitsChangeUnderWay(t *testing.T) {
 	p.tap("1 place")
 
 	manager.post("/settings/units", german).wants(t, http.StatusSeeOther)
+
 	p.to(walk)
 	p.shows("is still here")
 	p.tap("2LO")
+
 	for range 3 {
 		p.tap("15/32")
 	}
+
 	p.tap("Summary")
 	p.shows("15 · 15 · 15 /32")
 	p.tap("#send")
 	p.shows("Inspection recorded")
+
 	for _, r := range y.inspections(y.vehicle.ID)[0].(*models.Inspection).Readings {
 		if want := map[models.Position]string{"1L": "3/32", "2LO": "15/32"}[r.Position]; r.Depths[0][0].Text != want {
 			t.Errorf("%s was recorded as %s, want %s", r.Position, r.Depths[0][0].Text, want)
 		}
 	}
+
 	p.to(walk)
 	p.tap("Odometer unknown")
 	p.shows("outer\nmm")
 	p.to(s.url("/yard"))
-	p.until(module("keep.js") + `.then((keep) => keep.get("vehicles", ` + quote(string(y.vehicle.ID)) + `)).then((v) => v.places[0].last?.[0].includes("2,38 mm"))`)
+
+	p.until(
+		module(
+			"keep.js",
+		) + `.then((keep) => keep.get("vehicles", ` + quote(
+			string(y.vehicle.ID),
+		) + `)).then((v) => v.places[0].last?.[0].includes("2,38 mm"))`,
+	)
 
 	// The plain form leaves what was typed in other units.
 	p.to(walk + "?plain=1")
 	p.run(t, "type", chromedp.SendKeys(chromedp.CSS("[name='p.1L.d0.0']"), "8,5"))
 	p.to(walk + "?plain=1")
 	p.until(`document.querySelector("[name='p.1L.d0.0']").value === "8,5"`)
-	manager.post("/settings/units", url.Values{"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"}, "mass": {"oz"}, "notation": {"en-US"}}).wants(t, http.StatusSeeOther)
+	manager.post("/settings/units", url.Values{"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"}, "mass": {"oz"}, "notation": {"en-US"}}).
+		wants(t, http.StatusSeeOther)
+
 	p.to(walk + "?plain=1")
 	p.until(`document.querySelector("[name='p.1L.d0.0']").value === ""`)
 	p.check(t, s.url(""))
@@ -123,6 +160,7 @@ func TestDoubtsAreTold(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	p := y.signedIn("mara@fleet.example")
+
 	path := "/vehicles/" + string(y.vehicle.ID)
 	for i, depth := range []string{"17", "16.5", "9"} {
 		form := y.inspection(depth)
@@ -130,6 +168,7 @@ func TestDoubtsAreTold(t *testing.T) {
 		form.Set("at", time.Now().AddDate(0, 0, 3*i-7).Format("2006-01-02T15:04"))
 		p.post(path+"/inspect", form).wants(t, http.StatusSeeOther)
 	}
+
 	p.get(path).wants(t, http.StatusOK, "does not fit the ones before", "thinnest groove: read 9.0/32 in where")
 	p.get(path+"/at/1L").wants(t, http.StatusOK, "doubtful: thinnest groove: read 9.0/32 in where")
 	p.post("/settings/units", german).wants(t, http.StatusSeeOther)

@@ -55,17 +55,36 @@ func TestRefusedStaysUntilSettled(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	y.addPerson("odd@fleet.example")
-	elsewhere := must(y.fleet.CreateDepot(t.Context(), y.system, models.Depot{ID: newID[models.DepotID](), Name: "Birch Yard", TimeZone: "America/Chicago", Jurisdiction: "US", Units: units.US, Currency: "USD"}))(t)
+
+	elsewhere := must(
+		y.fleet.CreateDepot(
+			t.Context(),
+			y.system,
+			models.Depot{
+				ID:           newID[models.DepotID](),
+				Name:         "Birch Yard",
+				TimeZone:     "America/Chicago",
+				Jurisdiction: "US",
+				Units:        units.US,
+				Currency:     "USD",
+			},
+		),
+	)(
+		t,
+	)
+
 	s := y.open()
 	p := hold(t, newBrowser(t, 4*time.Minute))
 	p.signIn(t, s.url(""), "odd@fleet.example", password)
 	p.ready(s)
+
 	recorded := func(want int) {
 		t.Helper()
 		if n := len(y.inspections(y.vehicle.ID)); n != want {
 			t.Fatalf("%d inspections are recorded, want %d", n, want)
 		}
 	}
+
 	twelve := []string{"12/32", "12/32", "12/32"}
 
 	// The role changed while there was no network.
@@ -73,6 +92,7 @@ func TestRefusedStaysUntilSettled(t *testing.T) {
 	y.edit("odd@fleet.example", func(u *models.User) { u.Role = models.Viewer })
 	p.settle(s)
 	p.shows("Your role or your depots do not allow this")
+
 	p.to(s.url("/yard/waiting"))
 	p.shows("Your role or your depots do not allow this")
 	recorded(0)
@@ -88,6 +108,7 @@ func TestRefusedStaysUntilSettled(t *testing.T) {
 	y.edit("odd@fleet.example", func(u *models.User) { u.Depots = []models.DepotID{elsewhere.ID} })
 	p.settle(s)
 	p.shows("no such vehicle at your depots")
+
 	recorded(1)
 	y.edit("odd@fleet.example", func(u *models.User) { u.Depots = nil })
 	p.tap("Send again")
@@ -101,26 +122,47 @@ func TestRefusedStaysUntilSettled(t *testing.T) {
 	p.shows("1 to settle")
 	p.tap("Correct")
 	p.shows("Summary")
+
 	p.tap("1L")
+
 	for g := range 3 {
 		p.tap("#yard .readout:nth-child(" + string(rune('1'+g)) + ") input")
 		p.tap("10/32")
 	}
+
 	p.tap("Summary")
 	p.tap("#send")
 	p.shows("Inspection recorded")
 	recorded(3)
+
 	if d, _ := y.inspections(y.vehicle.ID)[0].(*models.Inspection).Readings[0].Min(); d.Text != "10/32" {
 		t.Errorf("after the correction %q is recorded, want 10/32", d.Text)
 	}
 
 	// Somebody took the tire off before it was inspected, and recorded it.
 	p.enter(s, y.vehicle, "10/32", "10/32", "9/32")
-	must(y.fleet.Record(t.Context(), y.system, &models.Removal{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: y.inspections(y.vehicle.ID)[0].Header().At.Add(time.Millisecond)},
-		Removed: []models.Removed{{Position: "1L", Reason: models.WornUneven, To: models.InStock}}}))(t)
+
+	must(
+		y.fleet.Record(
+			t.Context(),
+			y.system,
+			&models.Removal{
+				Meta: models.Meta{
+					ID:        newID[models.EventID](),
+					VehicleID: y.vehicle.ID,
+					At:        y.inspections(y.vehicle.ID)[0].Header().At.Add(time.Millisecond),
+				},
+				Removed: []models.Removed{{Position: "1L", Reason: models.WornUneven, To: models.InStock}},
+			},
+		),
+	)(
+		t,
+	)
+
 	p.settle(s)
 	p.shows("1L has no tire in the record; fit one first")
 	recorded(3)
+
 	// A new entry of the same vehicle is not overwritten by correcting the old one.
 	p.to(s.url("/vehicles/" + string(y.vehicle.ID) + "/inspect"))
 	p.tap("Odometer unknown")
@@ -128,6 +170,7 @@ func TestRefusedStaysUntilSettled(t *testing.T) {
 	p.tap("9/32")
 	p.to(s.url("/yard/waiting"))
 	p.tap("Correct")
+
 	p.shows("is begun on this phone")
 	// Measurements are thrown away only when that is said twice.
 	p.tap("Discard")
@@ -135,12 +178,18 @@ func TestRefusedStaysUntilSettled(t *testing.T) {
 	p.to(s.url("/yard/waiting"))
 	p.shows("1L has no tire in the record")
 	p.tap("Discard")
+
 	p.tap("Yes, throw these measurements away")
 	p.shows("Nothing waits")
 	recorded(3)
-	p.problems = slices.DeleteFunc(p.problems, func(s string) bool { // what was refused on purpose, and the network that was cut
-		return strings.Contains(s, "status of 4") || strings.Contains(s, "ERR_INTERNET_DISCONNECTED")
-	})
+
+	p.problems = slices.DeleteFunc(
+		p.problems,
+		func(s string) bool { // what was refused on purpose, and the network that was cut
+			return strings.Contains(s, "status of 4") || strings.Contains(s, "ERR_INTERNET_DISCONNECTED")
+		},
+	)
+
 	p.check(t, s.url(""))
 }
 
@@ -156,6 +205,7 @@ func TestTwoPagesOneInspection(t *testing.T) {
 	p.signIn(t, s.url(""), "odd@fleet.example", password)
 	p.ready(s)
 	p.enter(s, y.vehicle, "12/32", "12/32", "12/32")
+
 	// The other page has the same entry, and differs by a note.
 	p.run(t, "other page", chromedp.Evaluate[chromedp.Void](`(async () => {
 		const keep = await `+module("keep.js")+`;
@@ -164,15 +214,26 @@ func TestTwoPagesOneInspection(t *testing.T) {
 		window.late = { ...item, entry: late, body: { ...item.body, note: late.note } };
 		sessionStorage.setItem("late", JSON.stringify(window.late));
 	})()`, chromedp.EvalAwaitPromise))
+
 	p.cut(false)
 	p.to(s.url("/yard/waiting"))
 	p.shows("Nothing waits")
-	p.run(t, "other page", chromedp.Evaluate[chromedp.Void](module("keep.js")+`.then((keep) => keep.put("waiting", JSON.parse(sessionStorage.getItem("late"))))`, chromedp.EvalAwaitPromise))
+
+	p.run(
+		t,
+		"other page",
+		chromedp.Evaluate[chromedp.Void](
+			module("keep.js")+`.then((keep) => keep.put("waiting", JSON.parse(sessionStorage.getItem("late"))))`,
+			chromedp.EvalAwaitPromise,
+		),
+	)
+
 	p.to(s.url("/yard/waiting"))
 	p.shows("Another version of this inspection is recorded already")
 	if n := len(y.inspections(y.vehicle.ID)); n != 1 {
 		t.Fatalf("%d inspections are recorded, want 1", n)
 	}
+
 	p.tap("Send as one more")
 	p.shows("Nothing waits")
 	list := y.inspections(y.vehicle.ID)
@@ -191,6 +252,7 @@ func TestSentWithoutThePage(t *testing.T) {
 	p := hold(t, newBrowser(t, 2*time.Minute))
 	p.signIn(t, s.url(""), "odd@fleet.example", password)
 	p.ready(s)
+
 	registrations := make(chan serviceworker.RegistrationID, 16)
 	if err := chromedp.Listen(p, func(ev any) {
 		if ev, ok := ev.(*serviceworker.EventWorkerRegistrationUpdated); ok {
@@ -204,18 +266,30 @@ func TestSentWithoutThePage(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
+
 	must(chromedp.Call(p, serviceworker.Enable, cdp.Empty{}))(t)
 	registration := <-registrations
 	p.enter(s, y.vehicle, "12/32", "12/32", "12/32")
 	p.until("navigator.serviceWorker.ready.then((r) => r.sync.getTags()).then((tags) => tags.includes('send'))")
 	p.run(t, "leave", chromedp.Navigate("about:blank"))
 	p.cut(false)
-	must(chromedp.Call(p, serviceworker.DispatchSyncEvent, serviceworker.DispatchSyncEventParams{Origin: s.url(""), RegistrationID: registration, Tag: "send"}))(t)
+
+	must(
+		chromedp.Call(
+			p,
+			serviceworker.DispatchSyncEvent,
+			serviceworker.DispatchSyncEventParams{Origin: s.url(""), RegistrationID: registration, Tag: "send"},
+		),
+	)(
+		t,
+	)
+
 	for limit := time.Now().Add(20 * time.Second); len(y.inspections(y.vehicle.ID)) == 0; time.Sleep(20 * time.Millisecond) {
 		if time.Now().After(limit) {
 			t.Fatal("the inspection did not arrive while no page was open")
 		}
 	}
+
 	if at := ask(t, p.browser, "where", chromedp.Evaluate[string]("location.href")); at != "about:blank" {
 		t.Errorf("the browser is at %s", at)
 	}
@@ -250,22 +324,26 @@ func TestSignOutLeavesNothingToSee(t *testing.T) {
 	p.shows("Nothing waits")
 	p.to(s.url("/vehicles/" + string(y.vehicle.ID) + "/inspect"))
 	p.shows("Odometer")
+
 	if page := ask(t, p.browser, "read", chromedp.Text(chromedp.ID("main"))); strings.Contains(page, "still here") {
 		t.Errorf("the next person sees what the one before entered:\n%s", page)
 	}
 	if n := len(y.inspections(y.vehicle.ID)); n != 0 {
 		t.Fatalf("%d inspections were sent under another's name", n)
 	}
+
 	p.run(t, "sign out", chromedp.Click(chromedp.CSS("#sign-out button")))
 	p.until("document.querySelector('input[name=password]') !== null")
 	p.until("caches.has('rimledger-person').then((has) => !has)")
 	p.signIn(t, s.url(""), "odd@fleet.example", password)
 	for limit := time.Now().Add(20 * time.Second); len(y.inspections(y.vehicle.ID)) == 0 && time.Now().Before(limit); time.Sleep(20 * time.Millisecond) {
 	}
+
 	list := y.inspections(y.vehicle.ID)
 	if len(list) != 1 {
 		t.Fatalf("%d inspections are recorded after coming back, want 1", len(list))
 	}
+
 	users := must(y.fleet.Users(t.Context(), y.system))(t)
 	odd := users[slices.IndexFunc(users, func(u models.User) bool { return u.Email == "odd@fleet.example" })]
 	if list[0].Header().RecordedBy != odd.ID {

@@ -20,13 +20,16 @@ import (
 func TestPhoneAsksAsTheServerDoes(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
-	y.signedIn("mara@fleet.example").post("/vehicles/"+string(y.vehicle.ID)+"/inspect", y.inspection("10")).wants(t, http.StatusSeeOther)
+	y.signedIn("mara@fleet.example").
+		post("/vehicles/"+string(y.vehicle.ID)+"/inspect", y.inspection("10")).
+		wants(t, http.StatusSeeOther)
 	s := y.open()
 	b := newBrowser(t, time.Minute)
 	b.signIn(t, s.url(""), "mara@fleet.example", password)
 	p := hold(t, b)
 	p.to(s.url("/vehicles/" + string(y.vehicle.ID) + "/inspect"))
 	p.shows("Places around each tire")
+
 	// Last time 10/32 in everywhere, new 18/32 in, target 105 psi.
 	for _, tt := range []struct{ depth, pressure string }{
 		{"10", "105"}, {"11.99", "105"}, {"12", "105"}, {"18", "100"}, {"18.01", ""}, {"4", ""}, {"3.9", ""}, {"0", ""},
@@ -39,7 +42,13 @@ func TestPhoneAsksAsTheServerDoes(t *testing.T) {
 			return check.place(v.places.find((a) => a.at === "1L"), typed, me.depots[0].units, []).filter((s) => s.code !== "below_legal").map((s) => s.code).sort().join();
 		})()`, y.vehicle.ID, tt.depth, tt.pressure), chromedp.EvalAwaitPromise))
 		if want := y.asks(tt.depth, tt.pressure); got != want {
-			t.Errorf("depth %q, pressure %q: the phone asks about %q, the server about %q", tt.depth, tt.pressure, got, want)
+			t.Errorf(
+				"depth %q, pressure %q: the phone asks about %q, the server about %q",
+				tt.depth,
+				tt.pressure,
+				got,
+				want,
+			)
 		}
 	}
 }
@@ -56,6 +65,7 @@ func (y *yard) asks(depth, pressure string) string {
 	if depth != "" {
 		r.Depths = row(depth)
 	}
+
 	if pressure != "" {
 		v := must(models.ParsePressure(pressure, units.Psi))(y.t)
 		r.Pressure, r.NotReached = &v, false
@@ -63,16 +73,19 @@ func (y *yard) asks(depth, pressure string) string {
 	e := &models.Inspection{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()},
 		Readings: []models.Reading{r, {Position: "1R", Depths: row("17")}}}
 	_, err := y.fleet.Record(y.t.Context(), y.system, e)
+
 	var held *models.Error
 	if !errors.As(err, &held) || held.Kind != models.Held {
 		y.t.Fatalf("depth %q, pressure %q: %v", depth, pressure, err)
 	}
+
 	var codes []string
 	for _, f := range held.Fields {
 		if code, at, _ := strings.Cut(f.Code, ":"); at == "1L" && !slices.Contains(codes, code) {
 			codes = append(codes, code)
 		}
 	}
+
 	slices.Sort(codes)
 	return strings.Join(codes, ",")
 }

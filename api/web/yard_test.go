@@ -31,7 +31,11 @@ type shop struct {
 
 func (y *yard) open() *shop {
 	y.t.Helper()
-	s := &shop{t: y.t, address: "127.0.0.1:0", handler: must(api.New(api.Deps{Fleet: y.fleet, Sessions: y.store.Sessions(), Version: "test"}))(y.t)}
+	s := &shop{
+		t:       y.t,
+		address: "127.0.0.1:0",
+		handler: must(api.New(api.Deps{Fleet: y.fleet, Sessions: y.store.Sessions(), Version: "test"}))(y.t),
+	}
 	s.start()
 	y.t.Cleanup(func() { s.stop() })
 	return s
@@ -65,12 +69,21 @@ func hold(t *testing.T, b *browser) *phone {
 // until waits for a condition on the page, also across a change of pages.
 func (p *phone) until(condition string) {
 	p.t.Helper()
+
 	limit := time.Now().Add(30 * time.Second)
 	for {
-		_, err := chromedp.Run(p, chromedp.Poll[bool](condition, chromedp.WithPollingTimeout(time.Until(limit)), chromedp.WithPollingInterval(10*time.Millisecond)))
+		_, err := chromedp.Run(
+			p,
+			chromedp.Poll[bool](
+				condition,
+				chromedp.WithPollingTimeout(time.Until(limit)),
+				chromedp.WithPollingInterval(10*time.Millisecond),
+			),
+		)
 		if err == nil {
 			return
 		}
+
 		if time.Now().After(limit) || p.Err() != nil {
 			page, _ := chromedp.Run(p, chromedp.Evaluate[string](`location.href + "\n" + document.body.innerText`))
 			p.t.Fatalf("waiting for %s: %v\n%s", condition, err, page)
@@ -99,10 +112,17 @@ func (p *phone) to(url string) {
 // begins with #) and waits until the page took the tap.
 func (p *phone) tap(name string) {
 	p.t.Helper()
-	find := "[...document.querySelectorAll('#yard button, #yard a')].find((b) => b.offsetParent && (b.textContent.replace(/\\s+/g, '') === " + quote(strings.ReplaceAll(name, " ", "")) + " || b.getAttribute('aria-label') === " + quote(name) + "))"
+	find := "[...document.querySelectorAll('#yard button, #yard a')].find((b) => b.offsetParent && " +
+		"(b.textContent.replace(/\\s+/g, '') === " + quote(
+		strings.ReplaceAll(name, " ", ""),
+	) + " || b.getAttribute('aria-label') === " + quote(
+		name,
+	) + "))"
+
 	if strings.HasPrefix(name, "#") {
 		find = "document.querySelector(" + quote(name) + ")"
 	}
+
 	type point struct{ X, Y float64 }
 	at, err := chromedp.Run(p, chromedp.Poll[point](`(() => { const b = `+find+`; if (!b || b.disabled) return false;
 		b.scrollIntoView({ block: "center" }); window.tapped = false; addEventListener("click", (e) => { window.tapped = b.contains(e.target) || e.target.outerHTML; }, { once: true, capture: true });
@@ -111,27 +131,60 @@ func (p *phone) tap(name string) {
 		page, _ := chromedp.Run(p, chromedp.Evaluate[string](`location.href + "\n" + document.body.innerText`))
 		p.t.Fatalf("find %s: %v\n%s", name, err, page)
 	}
+
 	// On a busy machine a touch can last so long that the browser takes it for a
 	// long press, which is no tap.
 	for range 3 {
 		p.run(p.t, "tap "+name, chromedp.TapXY(at.X, at.Y))
-		_, _ = chromedp.Run(p, chromedp.Poll[bool]("window.tapped !== false", chromedp.WithPollingTimeout(5*time.Second), chromedp.WithPollingInterval(10*time.Millisecond)))
+
+		_, _ = chromedp.Run(
+			p,
+			chromedp.Poll[bool](
+				"window.tapped !== false",
+				chromedp.WithPollingTimeout(5*time.Second),
+				chromedp.WithPollingInterval(10*time.Millisecond),
+			),
+		)
+
 		if pending, err := chromedp.Run(p, chromedp.Evaluate[bool]("window.tapped === false")); err != nil || !pending {
 			break
 		}
 	}
-	if hit, err := chromedp.Run(p, chromedp.Evaluate[any]("window.tapped")); err == nil && fmt.Sprint(hit) != "true" && hit != nil {
+
+	if hit, err := chromedp.Run(p, chromedp.Evaluate[any]("window.tapped")); err == nil && fmt.Sprint(hit) != "true" &&
+		hit != nil {
 		p.t.Fatalf("the tap on %s went to %v", name, hit)
 	}
+
 	p.taps++
 }
 
 // cut takes the network from the pages and from the worker.
 func (p *phone) cut(offline bool) {
 	p.t.Helper()
-	must(chromedp.Call(p, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{EmulateOfflineServiceWorker: &offline,
-		MatchedNetworkConditions: []*network.Conditions{{Offline: offline, DownloadThroughput: -1, UploadThroughput: -1}}}))(p.t)
-	must(chromedp.Call(p, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: offline, DownloadThroughput: -1, UploadThroughput: -1}))(p.t)
+
+	must(
+		chromedp.Call(
+			p,
+			network.EmulateNetworkConditionsByRule,
+			network.EmulateNetworkConditionsByRuleParams{EmulateOfflineServiceWorker: &offline,
+				MatchedNetworkConditions: []*network.Conditions{
+					{Offline: offline, DownloadThroughput: -1, UploadThroughput: -1},
+				}},
+		),
+	)(
+		p.t,
+	)
+
+	must(
+		chromedp.Call(
+			p,
+			network.OverrideNetworkState,
+			network.OverrideNetworkStateParams{Offline: offline, DownloadThroughput: -1, UploadThroughput: -1},
+		),
+	)(
+		p.t,
+	)
 }
 
 // ready waits until the phone keeps what it needs to work without a network.
@@ -145,7 +198,12 @@ func (p *phone) ready(s *shop) {
 
 func (y *yard) inspections(v models.VehicleID) []models.Event {
 	y.t.Helper()
-	list, _, err := y.fleet.Events(y.t.Context(), y.system, models.EventFilter{VehicleID: v, Kinds: []models.EventKind{models.KindInspection}}, models.Page{Limit: 50})
+	list, _, err := y.fleet.Events(
+		y.t.Context(),
+		y.system,
+		models.EventFilter{VehicleID: v, Kinds: []models.EventKind{models.KindInspection}},
+		models.Page{Limit: 50},
+	)
 	if err != nil {
 		y.t.Fatal(err)
 	}
@@ -158,41 +216,68 @@ func TestTaps(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	y.addPerson("odd@fleet.example")
-	metric := must(y.fleet.CreateDepot(t.Context(), y.system, models.Depot{ID: newID[models.DepotID](), Name: "Birch Yard", TimeZone: "Europe/Oslo",
-		Jurisdiction: "EU", Units: units.Metric, Currency: "EUR"}))(t)
+
+	metric := must(
+		y.fleet.CreateDepot(
+			t.Context(),
+			y.system,
+			models.Depot{ID: newID[models.DepotID](), Name: "Birch Yard", TimeZone: "Europe/Oslo",
+				Jurisdiction: "EU", Units: units.Metric, Currency: "EUR"},
+		),
+	)(
+		t,
+	)
+
 	bar := must(models.ParsePressure("800 kPa", units.BareNone))(t)
-	v := must(y.fleet.CreateVehicle(t.Context(), y.system, models.Vehicle{ID: newID[models.VehicleID](), DepotID: metric.ID, Number: "B-10", Class: models.RigidTruck,
-		ParkingRow: "2", MaxMassKG: 26_000, Axles: []models.Axle{{Steered: true, Pressure: bar}, {Driven: true, Dual: true, Pressure: bar}, {Driven: true, Dual: true, Pressure: bar}}}))(t)
+	v := must(
+		y.fleet.CreateVehicle(
+			t.Context(),
+			y.system,
+			models.Vehicle{ID: newID[models.VehicleID](), DepotID: metric.ID, Number: "B-10", Class: models.RigidTruck,
+				ParkingRow: "2", MaxMassKG: 26_000, Axles: []models.Axle{{Steered: true, Pressure: bar}, {Driven: true, Dual: true, Pressure: bar}, {Driven: true, Dual: true, Pressure: bar}}},
+		),
+	)(
+		t,
+	)
+
 	y.mount(v, "B")
 	s := y.open()
 	p := hold(t, newBrowser(t, time.Minute))
 	p.signIn(t, s.url(""), "odd@fleet.example", password)
 	p.to(s.url("/vehicles/" + string(v.ID) + "/inspect"))
+
 	for _, key := range []string{"3 km", "2 km", "2 km", "5 km", "0 km", "0 km", "OK"} {
 		p.tap(key)
 	}
+
 	for i := range v.WalkingOrder() {
 		for range 3 {
 			p.tap("11 mm")
 			p.tap([]string{"11.4 mm", "11.2 mm"}[i%2])
 		}
+
 		p.tap("790 kPa")
 		if wide := ask(t, p.browser, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
 			t.Fatalf("place %d is %d px wide on a screen of 360", i, wide)
 		}
+
 		p.tap("#yard .next")
 	}
+
 	p.shows("Summary")
 	p.tap("#send")
 	p.shows("Inspection recorded")
 	t.Logf("%d taps", p.taps)
+
 	if p.taps > 90 {
 		t.Errorf("%d taps for ten wheels, want at most 90", p.taps)
 	}
+
 	got := y.inspections(v.ID)
 	if len(got) != 1 || len(got[0].(*models.Inspection).Readings) != 10 {
 		t.Fatalf("recorded %d inspections, want one with ten readings: %v", len(got), got)
 	}
+
 	p.check(t, s.url(""))
 }
 
@@ -215,8 +300,11 @@ func TestYardWithoutNetwork(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	y.addPerson("odd@fleet.example")
-	y.signedIn("mara@fleet.example").post("/vehicles/"+string(y.vehicle.ID)+"/inspect", y.inspection("10")).wants(t, http.StatusSeeOther)
+	y.signedIn("mara@fleet.example").
+		post("/vehicles/"+string(y.vehicle.ID)+"/inspect", y.inspection("10")).
+		wants(t, http.StatusSeeOther)
 	s := y.open()
+
 	profile := t.TempDir()
 	b, kill := newBrowserIn(t, 2*time.Minute, profile)
 	p := hold(t, b)
@@ -227,9 +315,11 @@ func TestYardWithoutNetwork(t *testing.T) {
 	p.cut(true)
 	p.to(walk)
 	p.shows("Last 20")
+
 	for _, digit := range "205000" {
 		p.tap(string(digit) + " mi")
 	}
+
 	p.tap("OK")
 	p.tap("12/32")
 	p.tap("12/32")
@@ -240,18 +330,27 @@ func TestYardWithoutNetwork(t *testing.T) {
 	p = hold(t, b)
 	p.to(walk)
 	p.shows("is still here")
+
 	// Of what was tapped, at most the field that was being entered is lost.
-	kept := ask(t, b, "kept", chromedp.Evaluate[string](`[...document.querySelectorAll(".readout input")].map((i) => i.value).join()`))
+	kept := ask(
+		t,
+		b,
+		"kept",
+		chromedp.Evaluate[string](`[...document.querySelectorAll(".readout input")].map((i) => i.value).join()`),
+	)
 	if kept != "12,12,," && kept != "12,,," {
 		t.Errorf("after the kill the fields of the first wheel hold %q, want 12,12 and two empty ones", kept)
 	}
+
 	for range strings.Count(kept, ",,") + strings.Count(kept, ",,,") {
 		p.tap("12/32")
 	}
+
 	p.tap("101 psi")
 	p.run(t, "photo", chromedp.SetUploadFiles(chromedp.CSS("#yard input[type=file]"), []string{picture(t, 2400, 1200)}))
 	p.shows("Photo (1)")
 	p.tap("#yard .next")
+
 	for _, at := range y.vehicle.WalkingOrder()[1:] {
 		if !at.IsSpare() {
 			p.tap("9/32")
@@ -261,6 +360,7 @@ func TestYardWithoutNetwork(t *testing.T) {
 		}
 		p.tap("#yard .next")
 	}
+
 	p.shows("Tread does not grow: measure again")
 	p.tap("#send")
 	p.shows("Kept on this phone")
@@ -276,33 +376,55 @@ func TestYardWithoutNetwork(t *testing.T) {
 	p.shows("Sign in")
 	p.signIn(t, s.url(""), "odd@fleet.example", password)
 	p.until("document.getElementById('waiting').textContent === '1 to settle'")
+
 	p.to(s.url("/yard/waiting"))
 	p.shows("measure again, or confirm")
 	p.shows("tread does not grow")
+
 	if n := len(y.inspections(y.vehicle.ID)); n != 1 {
 		t.Fatalf("%d inspections are recorded before anything is settled, want 1", n)
 	}
-	p.run(t, "tick", chromedp.Evaluate[chromedp.Void](`document.querySelectorAll("#yard input[type=checkbox]").forEach((c) => c.click())`))
+
+	p.run(
+		t,
+		"tick",
+		chromedp.Evaluate[chromedp.Void](
+			`document.querySelectorAll("#yard input[type=checkbox]").forEach((c) => c.click())`,
+		),
+	)
+
 	p.tap("Send with what is ticked")
 	p.shows("Nothing waits")
 	list := y.inspections(y.vehicle.ID)
 	if len(list) != 2 {
 		t.Fatalf("%d inspections are recorded, want 2", len(list))
 	}
+
 	first := list[0].(*models.Inspection).Readings[0]
 	if len(first.Photos) != 1 || first.Position != "1L" {
 		t.Fatalf("the reading at %s has %d photos, want one at 1L", first.Position, len(first.Photos))
 	}
-	if photo := must(y.fleet.Photo(t.Context(), y.system, first.Photos[0]))(t); photo.Width != 1600 || photo.Height != 800 {
+	if photo := must(y.fleet.Photo(t.Context(), y.system, first.Photos[0]))(t); photo.Width != 1600 ||
+		photo.Height != 800 {
 		t.Errorf("the photo is kept at %d by %d pixels, want 1600 by 800", photo.Width, photo.Height)
 	}
+
 	p.to(s.url("/vehicles/" + string(y.vehicle.ID)))
-	p.until("document.querySelector('.photos img')?.naturalWidth === 1600 || (document.querySelector('.photos img')?.scrollIntoView(), false)")
+	p.until(
+		"document.querySelector('.photos img')?.naturalWidth === 1600 || (document.querySelector('.photos " +
+			"img')?.scrollIntoView(), false)",
+	)
 
 	// Who signs out takes the vehicles along.
 	p.run(t, "sign out", chromedp.Click(chromedp.CSS("#sign-out button")))
 	p.until("document.querySelector('input[name=password]') !== null")
 	p.until("caches.has('rimledger-person').then((has) => !has)")
-	p.until("new Promise((done) => { const asked = indexedDB.open('rimledger'); asked.onsuccess = () => { const all = asked.result.transaction('vehicles').objectStore('vehicles').count(); all.onsuccess = () => { asked.result.close(); done(all.result === 0); }; }; })")
+
+	p.until(
+		"new Promise((done) => { const asked = indexedDB.open('rimledger'); asked.onsuccess = () => { const all = " +
+			"asked.result.transaction('vehicles').objectStore('vehicles').count(); all.onsuccess = () => { " +
+			"asked.result.close(); done(all.result === 0); }; }; })",
+	)
+
 	kill()
 }

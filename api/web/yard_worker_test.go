@@ -18,12 +18,14 @@ func TestPhoneKeepsWhatTheYardAsksFor(t *testing.T) {
 	t.Parallel()
 	y := newYard(t)
 	p := y.signedIn("odd@fleet.example")
+
 	worker := p.get("/worker.js").Body
 	for _, path := range []string{"/yard", "/vehicles/" + string(y.vehicle.ID) + "/inspect"} {
 		files := regexp.MustCompile(`"(/static/[^"]+)"`).FindAllStringSubmatch(p.get(path).Body, -1)
 		if len(files) < 10 {
 			t.Errorf("%s loads %d files", path, len(files))
 		}
+
 		for _, file := range files {
 			if !strings.Contains(worker, `"`+file[1]+`"`) {
 				t.Errorf("%s loads %s, which the worker does not keep", path, file[1])
@@ -44,23 +46,46 @@ func TestOldPageKeepsItsFiles(t *testing.T) {
 	p := hold(t, b)
 	p.signIn(t, s.url(""), "odd@fleet.example", password)
 	p.ready(s)
+
 	const grow = `(async () => {
 		await (await caches.open("rimledger-person")).put("/yard", new Response("earlier page"));
 		await (await caches.open("rimledger-files-earlier")).put("/static/earlier/yard.js", new Response("earlier file"));
 		await (await navigator.serviceWorker.ready).unregister();
 	})()`
+
 	const kept = `caches.match("/yard", { cacheName: "rimledger-person" }).then((page) => page.text())`
 
-	p.run(t, "earlier", chromedp.Evaluate[chromedp.Void](grow, chromedp.EvalAwaitPromise), chromedp.Navigate("about:blank"))
+	p.run(
+		t,
+		"earlier",
+		chromedp.Evaluate[chromedp.Void](grow, chromedp.EvalAwaitPromise),
+		chromedp.Navigate("about:blank"),
+	)
+
 	p.to(s.url("/yard"))
 	p.until(`caches.has("rimledger-files-earlier").then((has) => !has)`)
 	p.until(kept + `.then((text) => text.includes("data-person"))`)
 
 	// The session is over, and whoever opens the phone is a stranger.
-	p.run(t, "earlier", chromedp.Evaluate[chromedp.Void](grow, chromedp.EvalAwaitPromise), chromedp.Navigate("about:blank"))
+	p.run(
+		t,
+		"earlier",
+		chromedp.Evaluate[chromedp.Void](grow, chromedp.EvalAwaitPromise),
+		chromedp.Navigate("about:blank"),
+	)
+
 	must(chromedp.Call(p, network.ClearBrowserCookies, cdp.Empty{}))(t)
 	p.run(t, "stranger", chromedp.Navigate(s.url("/sign-in")))
-	p.run(t, "worker", chromedp.Evaluate[chromedp.Void](`navigator.serviceWorker.register("/worker.js", { type: "module" })`, chromedp.EvalAwaitPromise))
+
+	p.run(
+		t,
+		"worker",
+		chromedp.Evaluate[chromedp.Void](
+			`navigator.serviceWorker.register("/worker.js", { type: "module" })`,
+			chromedp.EvalAwaitPromise,
+		),
+	)
+
 	p.until(`navigator.serviceWorker.ready.then((r) => r.active.state === "activated")`)
 	p.until(`caches.has("rimledger-files-earlier")`)
 	p.until(kept + `.then((text) => text === "earlier page")`)

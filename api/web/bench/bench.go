@@ -88,23 +88,44 @@ func (s *room) onBench(r *site.Request) (benchSubject, error) {
 		if err != nil {
 			return benchSubject{}, err
 		}
+
 		p, err := models.ParsePosition(pos)
+
 		i := slices.IndexFunc(v.Tires, func(t models.TireWithState) bool { return t.State.Position == p })
 		if err != nil || i < 0 {
-			return benchSubject{}, models.Errorf(models.NotFound, "no tire is recorded at %.20s of vehicle %s; fit one first", pos, v.Vehicle.Number)
+			return benchSubject{}, models.Errorf(
+				models.NotFound,
+				"no tire is recorded at %.20s of vehicle %s; fit one first",
+				pos,
+				v.Vehicle.Number,
+			)
 		}
+
 		b := benchSubject{Vehicle: &v, Position: p, Tire: v.Tires[i].Tire, State: v.Tires[i].State, Depot: v.Depot,
 			Path: "/vehicles/" + string(v.Vehicle.ID) + "/bench/" + string(p)}
 		return b, nil
 	}
+
 	t, err := s.Fleet.Tire(r.Ctx(), r.Actor, models.TireID(r.Param("id")))
 	if err != nil {
 		return benchSubject{}, err
 	}
+
 	if t.State.VehicleID != "" {
-		return benchSubject{}, models.Errorf(models.Conflict, "tire %s is mounted at %s; open the bench from its vehicle", t.Tire.Number, t.State.Position)
+		return benchSubject{}, models.Errorf(
+			models.Conflict,
+			"tire %s is mounted at %s; open the bench from its vehicle",
+			t.Tire.Number,
+			t.State.Position,
+		)
 	}
-	return benchSubject{Tire: t.Tire, State: t.State, Depot: r.Depot(t.Tire.DepotID), Path: "/tires/" + string(t.Tire.ID) + "/bench"}, nil
+
+	return benchSubject{
+		Tire:  t.Tire,
+		State: t.State,
+		Depot: r.Depot(t.Tire.DepotID),
+		Path:  "/tires/" + string(t.Tire.ID) + "/bench",
+	}, nil
 }
 
 func (s *room) newBench(r *site.Request, sent url.Values) (*benchForm, error) {
@@ -124,14 +145,17 @@ func (s *room) bench(r *site.Request) error {
 		return err
 	}
 	f.propose()
+
 	if err := s.proposeMachine(r, f); err != nil {
 		return err
 	}
+
 	for _, name := range []string{"why", "check_spin"} {
 		if v := r.QueryParam(name); v != "" {
 			sent.Set(name, v)
 		}
 	}
+
 	return s.showBench(r, http.StatusOK, f)
 }
 
@@ -146,6 +170,7 @@ func (s *room) postBench(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	switch sent.Get("do") {
 	case "take":
 		f.takeProposal(f.workOut())
@@ -158,6 +183,7 @@ func (s *room) postBench(r *site.Request) error {
 	case "part":
 		return s.benchPart(r, f)
 	}
+
 	return s.showBench(r, http.StatusOK, f)
 }
 
@@ -172,6 +198,7 @@ func (s *room) saveBench(r *site.Request, f *benchForm) error {
 		f.Msg = "Some fields could not be read"
 		return s.showBench(r, http.StatusUnprocessableEntity, f)
 	}
+
 	done, err := s.Fleet.Record(r.Ctx(), r.Actor, job)
 	if err != nil {
 		if r.SentBefore(f.Entry, err) || f.ApplyError(err) {
@@ -179,16 +206,28 @@ func (s *room) saveBench(r *site.Request, f *benchForm) error {
 		}
 		return err
 	}
+
 	said := "done"
 	if done.Repeated {
 		said = "repeated"
 	}
+
 	return r.Redirect(http.StatusSeeOther, "/balance-jobs/"+string(done.Event.Header().ID)+"?said="+said)
 }
 
 func (s *room) showBench(r *site.Request, status int, f *benchForm) error {
-	p := benchPage{benchSubject: f.benchSubject, Entry: f.Entry, Back: f.back(), Zone: r.Clock(f.Depot), Cautions: f.cautions(), Result: f.workOut(),
-		Records: r.Records(), Choosable: len(f.wheels) > 0, Last: f.State.Balance}
+	p := benchPage{
+		benchSubject: f.benchSubject,
+		Entry:        f.Entry,
+		Back:         f.back(),
+		Zone:         r.Clock(f.Depot),
+		Cautions:     f.cautions(),
+		Result:       f.workOut(),
+		Records:      r.Records(),
+		Choosable:    len(f.wheels) > 0,
+		Last:         f.State.Balance,
+	}
+
 	p.Steps = f.steps(p.Records)
 	if f.Msg == "" && r.Request().Method == http.MethodGet {
 		p.Steps.Shown[0].First = true
@@ -197,12 +236,15 @@ func (s *room) showBench(r *site.Request, status int, f *benchForm) error {
 		p.LastJob = "/balance-jobs/" + string(p.Last.EventID)
 		p.LastSays = say.DescribeBalanceRecord(*p.Last, f.Units)
 	}
+
 	if f.Vehicle != nil {
 		p.Retorque = retorqueText(f.Vehicle.Policy, f.Units)
 	}
+
 	name := f.Tire.Number
 	if f.Vehicle != nil {
 		name = string(f.Position) + " of " + f.Vehicle.Vehicle.Number
 	}
+
 	return r.ShowStatus(status, "bench", "vehicles", "Bench: "+name, p)
 }

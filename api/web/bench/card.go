@@ -49,7 +49,12 @@ type cardLine struct{ Mass, Angle, Text string }
 // retorqueText says when the nuts are to be checked again.
 func retorqueText(p models.Policy, u units.Style) string {
 	km := u.WriteDistance(units.Distance(p.RetorqueKM) * units.Kilometre)
-	return fmt.Sprintf("If the wheel was off: check nut torque again after at most %s, or %s where no odometer is known (industry practice 80 to 160 km).", km, say.Plural(p.RetorqueDays, "day", "days"))
+	return fmt.Sprintf(
+		"If the wheel was off: check nut torque again after at most %s, or %s where no odometer is known (industry "+
+			"practice 80 to 160 km).",
+		km,
+		say.Plural(p.RetorqueDays, "day", "days"),
+	)
 }
 
 // balanceCard shows one job, made to be printed.
@@ -62,10 +67,12 @@ func (s *room) balanceCard(r *site.Request) error {
 	if !ok {
 		return models.Errorf(models.NotFound, "that entry is no balance job")
 	}
+
 	t, err := s.Fleet.Tire(r.Ctx(), r.Actor, job.TireID)
 	if err != nil {
 		return err
 	}
+
 	b := benchSubject{Tire: t.Tire, State: t.State, Depot: r.Depot(job.DepotID), Position: job.Position}
 	if job.VehicleID != "" {
 		v, err := s.Fleet.Vehicle(r.Ctx(), r.Actor, job.VehicleID)
@@ -74,6 +81,7 @@ func (s *room) balanceCard(r *site.Request) error {
 		}
 		b.Vehicle = &v
 	}
+
 	if job.WheelID != "" {
 		w, err := s.Fleet.Wheel(r.Ctx(), r.Actor, job.WheelID)
 		if err != nil {
@@ -81,18 +89,31 @@ func (s *room) balanceCard(r *site.Request) error {
 		}
 		b.Wheel = &w
 	}
+
 	u := r.Units(b.Depot)
-	p := cardPage{benchSubject: b, Job: job, Back: b.back(), Zone: r.Clock(b.Depot), Units: u, Mode: named(modeNames, job.Mode), Planes: named(planeNames, job.Planes),
-		Cautions: b.cautions(), Dial: recordedDial(job, u)}
+	p := cardPage{
+		benchSubject: b,
+		Job:          job,
+		Back:         b.back(),
+		Zone:         r.Clock(b.Depot),
+		Units:        u,
+		Mode:         named(modeNames, job.Mode),
+		Planes:       named(planeNames, job.Planes),
+		Cautions:     b.cautions(),
+		Dial:         recordedDial(job, u),
+	}
+
 	if slices.ContainsFunc(job.Fitted, func(w models.FittedWeight) bool { return w.Type == "adhesive" }) {
 		p.Surface = surfaceSteps
 	}
+
 	for _, k := range models.BalanceChecks {
 		done := slices.Contains(job.Checks, k)
 		if done || !job.CheckSpin && (k != "surface" || p.Surface != nil) { // of a check spin, what was done
 			p.Checks = append(p.Checks, cardCheck{done, checkNames[k]})
 		}
 	}
+
 	p.Shown, p.After = planeLines(job.Shown, u), planeLines(job.ShownAfter, u)
 	p.Fitted, p.Removed = weightLines(job.Fitted, u), weightLines(job.Removed, u)
 	if job.TorqueNM > 0 {
@@ -101,12 +122,14 @@ func (s *room) balanceCard(r *site.Request) error {
 	if b.Vehicle != nil && !job.CheckSpin {
 		p.Retorque = retorqueText(b.Vehicle.Policy, u)
 	}
+
 	if done, err := s.Fleet.JobRecord(r.Ctx(), r.Actor, job); err != nil {
 		return err
 	} else if done.Drift != nil {
 		p.Drift = say.DescribeDrift(*done.Drift, u)
 	}
 	p.Withdraw, p.Gone = r.WithdrawAddress(job), r.GoneText(job, nil, p.Zone)
+
 	return r.Show("balancejob", "vehicles", "Balance job, tire "+t.Tire.Number, p)
 }
 
@@ -125,7 +148,14 @@ func planeLines(list []models.PlaneUnbalance, u units.Style) []cardLine {
 func weightLines(list []models.FittedWeight, u units.Style) []cardLine {
 	var out []cardLine
 	for _, w := range list {
-		out = append(out, cardLine{u.WriteTypedMass(w.Mass.Value, w.Mass.Text), fmt.Sprintf("%g°", float64(w.Angle)), w.Type + ", " + say.PlaneName(w.Plane) + say.Prefixed(", ", w.Place)})
+		out = append(
+			out,
+			cardLine{
+				u.WriteTypedMass(w.Mass.Value, w.Mass.Text),
+				fmt.Sprintf("%g°", float64(w.Angle)),
+				w.Type + ", " + say.PlaneName(w.Plane) + say.Prefixed(", ", w.Place),
+			},
+		)
 	}
 	return out
 }
@@ -133,10 +163,19 @@ func weightLines(list []models.FittedWeight, u units.Style) []cardLine {
 // recordedDial draws a job as it stands in the record.
 func recordedDial(e *models.BalanceJob, u units.Style) dial {
 	pair := pairOf(e.Planes)
-	w := drawing{units: u, pair: pair, allowed: pair.allowed(e.Mode, nil), shown: e.Shown, kind: "own", left: leftByRecord(e, pair)}
+	w := drawing{
+		units:   u,
+		pair:    pair,
+		allowed: pair.allowed(e.Mode, nil),
+		shown:   e.Shown,
+		kind:    "own",
+		left:    leftByRecord(e, pair),
+	}
+
 	if e.Geometry != nil {
 		w.wheel = *e.Geometry
 	}
+
 	for _, x := range e.Fitted {
 		w.weights = append(w.weights, dialWeight{pair.plane(x.Plane), float64(x.Angle), x.Mass.Text})
 	}
@@ -151,6 +190,7 @@ func leftByRecord(e *models.BalanceJob, pair shownPair) *dialLeft {
 	if e.Geometry == nil {
 		return nil
 	}
+
 	in := bench.Input{Planes: pair.circles(*e.Geometry)}
 	if isStatic(e.Mode) {
 		in.Problem.Mode = balance.Static
@@ -158,6 +198,7 @@ func leftByRecord(e *models.BalanceJob, pair shownPair) *dialLeft {
 	if !showing(&in, e.Shown) {
 		return nil
 	}
+
 	before, _, err := in.Unbalance()
 	if err != nil {
 		return nil
@@ -166,14 +207,27 @@ func leftByRecord(e *models.BalanceJob, pair shownPair) *dialLeft {
 	var weights []balance.Lump
 	for _, x := range e.Fitted {
 		at := circleAt(*e.Geometry, pair.place(x.Plane))
-		weights = append(weights, balance.Lump{MassG: float64(x.Mass.Value), RadiusMM: at.RadiusMM, Deg: float64(x.Angle), OffsetMM: at.OffsetMM})
+		weights = append(
+			weights,
+			balance.Lump{
+				MassG:    float64(x.Mass.Value),
+				RadiusMM: at.RadiusMM,
+				Deg:      float64(x.Angle),
+				OffsetMM: at.OffsetMM,
+			},
+		)
 	}
+
 	cured, _, err := balance.Resolve(in.Planes, weights...)
 	if err != nil {
 		return nil
 	}
 
-	heavy := balance.Unbalance{Inner: balance.Sum(before.Inner, cured.Inner), Outer: balance.Sum(before.Outer, cured.Outer)}
+	heavy := balance.Unbalance{
+		Inner: balance.Sum(before.Inner, cured.Inner),
+		Outer: balance.Sum(before.Outer, cured.Outer),
+	}
+
 	inner, outer := heavy.Correction(in.Planes)
 
 	return &dialLeft{balance.Left{Unbalance: heavy, InnerG: inner.MassG, OuterG: outer.MassG}, before}

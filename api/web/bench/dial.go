@@ -95,6 +95,7 @@ type dialLeft struct {
 func (f *benchForm) drawDial(r benchResult, own []balance.Piece) dial {
 	w := drawing{units: f.Units, wheel: f.geometry(), pair: f.pair(), allowed: f.allowed(),
 		shown: f.shown("shown"), kind: "own", left: r.left}
+
 	for _, x := range own {
 		w.weights = append(w.weights, dialWeight{x.Place, x.Deg, x.Weight}) // as it was written
 	}
@@ -124,11 +125,13 @@ func (w drawing) dial() dial {
 		d.mark("asked", ringOf(s.Plane), at, s.Mass.Text)
 		alt = append(alt, fmt.Sprintf("%s plane asks for %s at %g°", s.Plane, s.Mass.Text, at))
 	}
+
 	for _, x := range w.weights {
 		at := float64(units.Angle(x.deg).Normal())
 		d.mark(w.kind, ringOf(x.plane), at, x.mass)
 		alt = append(alt, fmt.Sprintf("%s %s, %s at %.0f°", w.kind, x.mass, say.PlaneName(x.plane), at))
 	}
+
 	d.Alt = "Wheel seen from outside, valve on top. " + strings.Join(alt, "; ")
 
 	if w.left != nil {
@@ -187,7 +190,10 @@ func (d *dial) residual(u units.Style, l dialLeft) {
 }
 
 func (d *dial) leftIn(plane string, u units.Style, g float64, heavy balance.Vector, most float64) {
-	line := dialLine{Plane: plane, Text: fmt.Sprintf("%s plane: %s left, heavy at %.0f°", plane, gramsText(u, g), heavy.Deg)}
+	line := dialLine{
+		Plane: plane,
+		Text:  fmt.Sprintf("%s plane: %s left, heavy at %.0f°", plane, gramsText(u, g), heavy.Deg),
+	}
 	if g < 0.05 { // rounding has no direction
 		line.Text = plane + " plane: nothing left"
 	}

@@ -26,25 +26,44 @@ func (f *benchForm) job() *models.BalanceJob {
 	if f.Vehicle != nil {
 		vehicle = f.Vehicle.Vehicle.ID
 	}
-	e := &models.BalanceJob{Meta: f.Meta(vehicle, say.Zone(f.Depot)), Position: f.Position, TireID: f.Tire.ID, WheelID: f.wheelID(), Why: models.BalanceWhy(f.Text("why")), Mode: f.Text("mode"),
-		Planes: f.Text("planes"), CheckSpin: f.Ticked("check_spin"), Machine: f.Text("machine"), SelfCheck: f.day("self_check"), Checks: f.Sent["checks"],
-		WeightsOff: f.Ticked("weights_off"), TorqueNM: f.Torque()}
+
+	e := &models.BalanceJob{
+		Meta:     f.Meta(vehicle, say.Zone(f.Depot)),
+		Position: f.Position,
+		TireID:   f.Tire.ID,
+		WheelID:  f.wheelID(),
+		Why:      models.BalanceWhy(f.Text("why")),
+		Mode:     f.Text("mode"),
+		Planes: f.Text(
+			"planes",
+		),
+		CheckSpin:  f.Ticked("check_spin"),
+		Machine:    f.Text("machine"),
+		SelfCheck:  f.day("self_check"),
+		Checks:     f.Sent["checks"],
+		WeightsOff: f.Ticked("weights_off"),
+		TorqueNM:   f.Torque(),
+	}
+
 	e.Shown, e.ShownAfter = f.shown("shown"), f.shown("after")
 	e.Fitted, e.Removed = f.weights("fitted"), f.weights("removed")
 	g := f.geometry()
 	if !emptyGeometry(g) {
 		e.Geometry = &g
 	}
+
 	if f.Text("media.type")+f.Text("media.dose") != "" {
 		e.Media = &models.BalanceMedia{Type: f.Text("media.type"), Dose: f.Text("media.dose")}
 		if in := f.day("media.in"); in != nil {
 			e.Media.In = *in
 		}
 	}
+
 	for _, name := range []string{"why", "mode", "planes", "wheel_id", "check_spin", "machine", "self_check", "checks", "odometer", "at", "person", "note",
 		"media.type", "media.dose", "media.in", "geometry.flange", "geometry.spokes", "geometry.spoke_width", "geometry.blocked"} {
 		f.MapField(name, name)
 	}
+
 	if !e.CheckSpin && len(e.Fitted)+len(e.Removed) == 0 && len(e.ShownAfter) == 0 {
 		f.AddFault("fitted.0.mass", "say what was fitted: take the proposal over, or write it here; or tick check spin")
 	}
@@ -60,7 +79,9 @@ func (f *benchForm) wheelID() models.WheelID {
 }
 
 func emptyGeometry(g models.WheelGeometry) bool {
-	return g.OuterRadius+g.InnerRadius+g.AdhesiveRadius+g.BackRadius+g.InnerOffset+g.AdhesiveOffset+g.BackOffset+g.SpokeWidth == 0 && len(g.Spokes)+len(g.Blocked) == 0 && g.Flange == ""
+	return g.OuterRadius+g.InnerRadius+g.AdhesiveRadius+g.BackRadius+g.InnerOffset+g.AdhesiveOffset+g.BackOffset+g.SpokeWidth == 0 &&
+		len(g.Spokes)+len(g.Blocked) == 0 &&
+		g.Flange == ""
 }
 
 // day reads a date field; nil if empty.
@@ -94,6 +115,7 @@ func (f *benchForm) angle(name string) units.Angle {
 
 func (f *benchForm) shown(prefix string) []models.PlaneUnbalance {
 	var out []models.PlaneUnbalance
+
 	path := map[string]string{"shown": "shown", "after": "shown_after"}[prefix]
 	for _, p := range shownPlanes {
 		name := prefix + "." + p
@@ -105,12 +127,14 @@ func (f *benchForm) shown(prefix string) []models.PlaneUnbalance {
 		if m, ok := f.Mass(name + ".unrounded"); ok {
 			u.Unrounded = &m
 		}
+
 		at := fmt.Sprintf("%s[%d]", path, len(out))
 		f.MapField(at, name+".mass")
 		f.MapField(at+".angle", name+".angle")
 		f.MapField(at+".unrounded", name+".unrounded")
 		out = append(out, u)
 	}
+
 	return out
 }
 
@@ -122,16 +146,25 @@ func (f *benchForm) weights(prefix string) []models.FittedWeight {
 		if !ok {
 			continue
 		}
-		w := models.FittedWeight{Plane: f.pair().plane(f.Text(name + ".plane")), Type: f.Text(name + ".type"), Mass: m, Angle: f.angle(name + ".angle"), Place: f.Text(name + ".place")}
+
+		w := models.FittedWeight{
+			Plane: f.pair().plane(f.Text(name + ".plane")),
+			Type:  f.Text(name + ".type"),
+			Mass:  m,
+			Angle: f.angle(name + ".angle"),
+			Place: f.Text(name + ".place"),
+		}
 		if w.Type == "" {
 			w.Type = string(f.pair().kind(w.Plane))
 		}
+
 		at := fmt.Sprintf("%s[%d]", prefix, len(out))
 		f.MapField(at, name+".mass")
 		f.MapField(at+".angle", name+".angle")
 		f.MapField(at+".plane", name+".plane")
 		out = append(out, w)
 	}
+
 	return out
 }
 
@@ -150,8 +183,20 @@ func (f *benchForm) length(name string) units.Length {
 }
 
 func (f *benchForm) geometry() models.WheelGeometry {
-	g := models.WheelGeometry{Flange: f.Text("geometry.flange"), OuterRadius: f.length("outer_radius"), InnerRadius: f.length("inner_radius"), InnerOffset: f.length("inner_offset"),
-		AdhesiveRadius: f.length("adhesive_radius"), AdhesiveOffset: f.length("adhesive_offset"), BackRadius: f.length("back_radius"), BackOffset: f.length("back_offset"), SpokeWidth: f.length("spoke_width")}
+	g := models.WheelGeometry{
+		Flange:      f.Text("geometry.flange"),
+		OuterRadius: f.length("outer_radius"),
+		InnerRadius: f.length("inner_radius"),
+		InnerOffset: f.length("inner_offset"),
+		AdhesiveRadius: f.length(
+			"adhesive_radius",
+		),
+		AdhesiveOffset: f.length("adhesive_offset"),
+		BackRadius:     f.length("back_radius"),
+		BackOffset:     f.length("back_offset"),
+		SpokeWidth:     f.length("spoke_width"),
+	}
+
 	for _, w := range form.SplitList(f.Text("geometry.spokes")) {
 		v, err := strconv.ParseFloat(f.Units.Plain(strings.TrimSuffix(w, "°")), 64)
 		if err != nil {
@@ -160,6 +205,7 @@ func (f *benchForm) geometry() models.WheelGeometry {
 		}
 		g.Spokes = append(g.Spokes, v)
 	}
+
 	g.Blocked = f.Blocked("geometry.blocked")
 	return g
 }

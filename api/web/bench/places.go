@@ -92,8 +92,15 @@ func (f *benchForm) allowed() []string { return f.pair().allowed(f.Text("mode"),
 
 // measureFields are the fields for radius and depth of a place; the outer flange's
 // depth is zero by definition.
-var measureFields = map[string][2]string{"outer_flange": {"geometry.outer_radius", ""}, "band": {"geometry.adhesive_radius", "geometry.adhesive_offset"},
-	"back_band": {"geometry.back_radius", "geometry.back_offset"}, "inner_flange": {"geometry.inner_radius", "geometry.inner_offset"}}
+var measureFields = map[string][2]string{
+	"outer_flange": {"geometry.outer_radius", ""},
+	"band":         {"geometry.adhesive_radius", "geometry.adhesive_offset"},
+	"back_band": {
+		"geometry.back_radius",
+		"geometry.back_offset",
+	},
+	"inner_flange": {"geometry.inner_radius", "geometry.inner_offset"},
+}
 
 // fieldsOf names the form's fields for the radius of both planes shown and the depth
 // of the inner one.
@@ -126,19 +133,34 @@ func (f *benchForm) place(g models.WheelGeometry, plane string) balance.Place {
 // its field.
 func (f *benchForm) places() []balance.Place {
 	g, flat := f.geometry(), f.static()
+
 	var out []balance.Place
 	for _, plane := range f.allowed() {
 		p := f.place(g, plane)
 		at := f.pair().place(plane)
+
 		measured := measureFields[at]
 		if p.Plane.RadiusMM == 0 {
-			f.AddFault(measured[0], "zero: weights may go on the "+say.PlaceName(at)+"; measure from the axle's center to the middle of the weight")
+			f.AddFault(
+				measured[0],
+				"zero: weights may go on the "+say.PlaceName(
+					at,
+				)+"; measure from the axle's center to the middle of the weight",
+			)
 		}
+
 		if p.Plane.OffsetMM == 0 && measured[1] != "" && !flat && plane == at {
-			f.AddFault(measured[1], "zero: weights may go on the "+say.PlaceName(at)+"; measure how far inward it lies from the outer flange")
+			f.AddFault(
+				measured[1],
+				"zero: weights may go on the "+say.PlaceName(
+					at,
+				)+"; measure how far inward it lies from the outer flange",
+			)
 		}
+
 		out = append(out, p)
 	}
+
 	if f.Text("mode") == "hidden" {
 		switch i := slices.IndexFunc(out, func(p balance.Place) bool { return f.pair().place(p.Name) == "band" }); {
 		case i < 0:
@@ -147,6 +169,7 @@ func (f *benchForm) places() []balance.Place {
 			f.AddFault("geometry.spokes", "no place allowed: write where the spokes are, or do not hide the weights")
 		}
 	}
+
 	return out
 }
 
@@ -171,7 +194,10 @@ func (f *benchForm) withOwn(p balance.Problem, own []balance.Piece) balance.Prob
 // placeOptions are the planes that a weight may be in: those shown, and the other
 // places of a wheel.
 func (f *benchForm) placeOptions() []form.Option {
-	out := []form.Option{{Value: "outer", Label: say.PlaceName("outer")}, {Value: "inner", Label: say.PlaceName("inner")}}
+	out := []form.Option{
+		{Value: "outer", Label: say.PlaceName("outer")},
+		{Value: "inner", Label: say.PlaceName("inner")},
+	}
 	for _, place := range models.WeightPlaces {
 		if f.pair().plane(place) == place {
 			out = append(out, form.Option{Value: place, Label: say.PlaceName(place)})

@@ -22,19 +22,26 @@ func (s *room) findWheelUnder(r *site.Request, f *benchForm) error {
 	id := f.State.WheelID
 	if id == "" {
 		id = models.WheelID(f.Text("wheel_id"))
-		if b := f.State.Balance; id == "" && b != nil && !f.Sent.Has("wheel_id") && (f.State.UnbalancedSince == nil || !b.At.Before(f.State.UnbalancedSince.At)) {
+		if b := f.State.Balance; id == "" && b != nil && !f.Sent.Has("wheel_id") &&
+			(f.State.UnbalancedSince == nil || !b.At.Before(f.State.UnbalancedSince.At)) {
 			id = b.WheelID
 		}
+
 		all, _, err := s.Fleet.Wheels(r.Ctx(), r.Actor, f.Depot.ID, models.Page{Limit: 500})
 		if err != nil {
 			return err
 		}
 		size, err := tiresize.Parse(f.Tire.Size)
-		f.wheels = slices.DeleteFunc(all, func(w models.Wheel) bool { return err == nil && w.DiameterIn != size.RimCode && w.ID != id })
+		f.wheels = slices.DeleteFunc(
+			all,
+			func(w models.Wheel) bool { return err == nil && w.DiameterIn != size.RimCode && w.ID != id },
+		)
 	}
+
 	if id == "" {
 		return nil
 	}
+
 	w, err := s.Fleet.Wheel(r.Ctx(), r.Actor, id)
 	if errors.Is(err, models.NotFound) && f.State.WheelID == "" {
 		f.AddFault("wheel_id", "is not a wheel in the record; choose one of the list")
@@ -42,6 +49,7 @@ func (s *room) findWheelUnder(r *site.Request, f *benchForm) error {
 	}
 	f.Wheel = &w
 	f.Sent.Set("wheel_id", string(id))
+
 	return err
 }
 
@@ -73,6 +81,7 @@ func (f *benchForm) reason() models.BalanceWhy {
 	case f.found(models.VibrationOpen):
 		return models.BalanceComplaint
 	}
+
 	return ""
 }
 
@@ -87,6 +96,7 @@ func (f *benchForm) found(code models.FindingCode) bool {
 // else what the rim's code and width say.
 func (f *benchForm) proposeGeometry() {
 	var g models.WheelGeometry
+
 	last := f.State.Balance
 	switch {
 	case f.Wheel != nil && f.Wheel.OuterRadius+f.Wheel.AdhesiveRadius+f.Wheel.InnerRadius > 0:
@@ -96,12 +106,14 @@ func (f *benchForm) proposeGeometry() {
 	default:
 		g = f.nominal()
 	}
+
 	for _, l := range geometryLengths(&g) {
 		f.Sent.Del("geometry." + l.Name)
 		if *l.At > 0 {
 			f.Sent.Set("geometry."+l.Name, f.Units.WriteLength(*l.At, units.MM))
 		}
 	}
+
 	f.Sent.Set("geometry.flange", g.Flange)
 	f.Sent.Set("geometry.spokes", form.NumbersText(g.Spokes))
 	form.SetBlocked(f.Sent, "geometry.blocked", g.Blocked)
@@ -114,6 +126,7 @@ func (f *benchForm) nominal() models.WheelGeometry {
 	if d, err := tiresize.Parse(f.Tire.Size); err == nil {
 		g.OuterRadius, g.InnerRadius = inches(d.RimCode/2), inches(d.RimCode/2)
 	}
+
 	if f.Wheel != nil {
 		blank := f.Wheel.WheelGeometry
 		blank.OuterRadius, blank.InnerRadius = g.OuterRadius, g.InnerRadius
@@ -122,6 +135,7 @@ func (f *benchForm) nominal() models.WheelGeometry {
 			g.InnerOffset = inches(f.Wheel.WidthIn)
 		}
 	}
+
 	return g
 }
 
@@ -134,7 +148,10 @@ func geometryLengths(g *models.WheelGeometry) []struct {
 		Name string
 		At   *units.Length
 	}{{"outer_radius", &g.OuterRadius}, {"inner_radius", &g.InnerRadius}, {"inner_offset", &g.InnerOffset}, {"adhesive_radius", &g.AdhesiveRadius},
-		{"adhesive_offset", &g.AdhesiveOffset}, {"back_radius", &g.BackRadius}, {"back_offset", &g.BackOffset}, {"spoke_width", &g.SpokeWidth}}
+		{
+			"adhesive_offset",
+			&g.AdhesiveOffset,
+		}, {"back_radius", &g.BackRadius}, {"back_offset", &g.BackOffset}, {"spoke_width", &g.SpokeWidth}}
 }
 
 // proposeBox fills in the depot's box of weights, or usual sizes.
@@ -157,17 +174,35 @@ func (s *room) keepBox(r *site.Request, f *benchForm) error {
 		f.Msg = "The box of weights could not be read"
 		return s.showBench(r, http.StatusUnprocessableEntity, f)
 	}
+
 	for _, l := range []string{"box.light_clips", "box.heavy_clips"} {
 		f.MapField(l, "clips")
 	}
+
 	for _, l := range []string{"box.light_segments", "box.heavy_segments"} {
 		f.MapField(l, "segments")
 	}
+
 	f.MapField("version", "clips")
-	d, err := s.Fleet.KeepBox(r.Ctx(), r.Actor, f.Depot.ID, int64(f.Whole("box_version", "edits")), f.heavy(), clips, segments)
+
+	d, err := s.Fleet.KeepBox(
+		r.Ctx(),
+		r.Actor,
+		f.Depot.ID,
+		int64(f.Whole("box_version", "edits")),
+		f.heavy(),
+		clips,
+		segments,
+	)
+
 	switch {
 	case errors.Is(err, models.Stale):
-		f.AddFault("clips", "someone saved the depot meanwhile; its box now: "+boxWords(f.Depot.Box.Of(f.heavy()))+". Keep again to put yours in its place")
+		f.AddFault(
+			"clips",
+			"someone saved the depot meanwhile; its box now: "+boxWords(
+				f.Depot.Box.Of(f.heavy()),
+			)+". Keep again to put yours in its place",
+		)
 		f.Msg = "The box was not kept"
 		f.Sent.Set("box_version", fmt.Sprint(f.Depot.Version))
 		return s.showBench(r, http.StatusConflict, f)
@@ -176,6 +211,7 @@ func (s *room) keepBox(r *site.Request, f *benchForm) error {
 	case err != nil:
 		return err
 	}
+
 	f.Depot = d
 	f.Sent.Set("box_version", fmt.Sprint(d.Version))
 	return s.showBench(r, http.StatusOK, f)
@@ -187,6 +223,7 @@ func (s *room) proposeMachine(r *site.Request, f *benchForm) error {
 	if f.Vehicle != nil {
 		filter.VehicleID, filter.TireID = f.Vehicle.Vehicle.ID, ""
 	}
+
 	jobs, _, err := s.Fleet.Events(r.Ctx(), r.Actor, filter, models.Page{Limit: 1})
 	for _, e := range jobs {
 		if job, ok := e.(*models.BalanceJob); ok && job.Machine != "" {
@@ -196,5 +233,6 @@ func (s *room) proposeMachine(r *site.Request, f *benchForm) error {
 			}
 		}
 	}
+
 	return err
 }

@@ -85,14 +85,17 @@ func (f *benchForm) input() (in bench.Input, notes []string, said string) {
 	if f.static() {
 		in.Problem.Mode = balance.Static
 	}
+
 	shown := f.shown("shown")
 	if m, ok := f.Mass("most"); ok {
 		in.Problem.MaxMassG = float64(m.Value)
 	}
 
 	if !showing(&in, shown) {
-		return in, nil, "Fill in step 1: both planes, or one plane alone where you balance in one. What is left then stands here."
+		return in, nil, "Fill in step 1: both planes, or one plane alone where you balance in one. What is left " +
+			"then stands here."
 	}
+
 	f.checkPlanes(in.Planes)
 	in.Problem.Places = f.places()
 	f.checkStock(in.Problem)
@@ -113,6 +116,7 @@ func showing(in *bench.Input, shown []models.PlaneUnbalance) bool {
 
 	outer, hasOuter := weights["outer"]
 	inner, hasInner := weights["inner"]
+
 	single, hasSingle := weights["single"]
 	switch {
 	case hasSingle && in.Problem.Mode == balance.Static:
@@ -152,7 +156,11 @@ func (f *benchForm) checkPlanes(p balance.Planes) {
 	case p.Inner.RadiusMM == 0:
 		f.AddFault(inner, "zero: measure from the axle's center to the middle of the weight")
 	case !f.static() && math.Abs(p.Outer.OffsetMM-p.Inner.OffsetMM) < 1:
-		f.AddFault(depth, "no distance between the planes: measure how far inward this plane lies from the outer flange, or balance in one plane")
+		f.AddFault(
+			depth,
+			"no distance between the planes: measure how far inward this plane lies from the outer flange, or "+
+				"balance in one plane",
+		)
 	}
 }
 
@@ -181,6 +189,7 @@ func (f *benchForm) blame(err error) string {
 	if !errors.As(err, &in) {
 		return err.Error()
 	}
+
 	outer, inner, depth := f.fieldsOf()
 	field := ""
 	for place, fields := range measureFields {
@@ -188,6 +197,7 @@ func (f *benchForm) blame(err error) string {
 			field = fields[0]
 		}
 	}
+
 	switch {
 	case field != "":
 	case errors.Is(err, balance.ErrEmptyStock):
@@ -213,6 +223,7 @@ func (f *benchForm) blame(err error) string {
 	case strings.Contains(in.Field, "outer"):
 		field = outer
 	}
+
 	text := fmt.Sprintf("%s: %v; %s", in.Value, in.Err, in.Right)
 	if field == "" {
 		return in.Field + " " + text
@@ -230,6 +241,7 @@ func (f *benchForm) workOut() benchResult {
 		said = f.compare(&r, in, own)
 	}
 	r.Notes = append(r.Notes, notes...)
+
 	r.Said, r.Faults = said, f.Problems()
 	if said != "" {
 		r.Strip, r.left = residual{Said: said}, nil
@@ -239,6 +251,7 @@ func (f *benchForm) workOut() benchResult {
 	if slices.ContainsFunc(f.allowed(), sticks) {
 		r.Needs = surfaceSteps
 	}
+
 	r.Dial = f.drawDial(r, own)
 
 	return r
@@ -254,7 +267,14 @@ func (f *benchForm) ownPieces() []balance.Piece {
 
 	var out []balance.Piece
 	for _, w := range f.weights("fitted") {
-		x := balance.Piece{Place: w.Plane, MassG: float64(w.Mass.Value), Deg: float64(w.Angle), Weight: w.Mass.Text, Spot: w.Place}
+		x := balance.Piece{
+			Place:  w.Plane,
+			MassG:  float64(w.Mass.Value),
+			Deg:    float64(w.Angle),
+			Weight: w.Mass.Text,
+			Spot:   w.Place,
+		}
+
 		if w.Type == string(balance.Adhesive) {
 			x.LengthMM = bench.StripMM(x.MassG, segments)
 		}
@@ -285,13 +305,21 @@ type residual struct {
 }
 
 func (f *benchForm) residual(now balance.Left, fitted int) residual {
-	s := residual{What: "Left with your " + say.Plural(fitted, "weight", "weights"), Outer: f.still(now.OuterG, now.Unbalance.Outer), Inner: f.still(now.InnerG, now.Unbalance.Inner), Within: now.Meets, Limit: "over the limit"}
+	s := residual{
+		What:   "Left with your " + say.Plural(fitted, "weight", "weights"),
+		Outer:  f.still(now.OuterG, now.Unbalance.Outer),
+		Inner:  f.still(now.InnerG, now.Unbalance.Inner),
+		Within: now.Meets,
+		Limit:  "over the limit",
+	}
+
 	if now.Meets {
 		s.Limit = "within the limit"
 	}
 	if fitted == 0 {
 		s.What = "Asked for, nothing fitted"
 	}
+
 	return s
 }
 
@@ -329,6 +357,7 @@ func (f *benchForm) compare(r *benchResult, in bench.Input, own []balance.Piece)
 		return said
 	}
 	r.Strip = f.residual(now, len(own))
+
 	r.Costs = f.costs(best)
 	if spinErr == nil {
 		r.Speed = f.atSpeed(best, spin)
@@ -346,8 +375,14 @@ func (f *benchForm) compare(r *benchResult, in bench.Input, own []balance.Piece)
 
 // step says what is left with each weight of the technician's own and those before it.
 // It returns what is left with all of them; said is what is wrong with one.
-func (f *benchForm) step(r *benchResult, best bench.Result, own []balance.Piece, spin balance.Spin) (now balance.Left, said string) {
+func (f *benchForm) step(
+	r *benchResult,
+	best bench.Result,
+	own []balance.Piece,
+	spin balance.Spin,
+) (now balance.Left, said string) {
 	now = best.Before
+
 	rows, open := f.ownRowsFilled(), f.withOwn(best.Problem, own)
 	for i := range own {
 		left, notes, err := balance.Evaluate(open, own[:i+1])
@@ -370,12 +405,24 @@ func (f *benchForm) step(r *benchResult, best bench.Result, own []balance.Piece,
 // atSpeed says what the assembly does as it is.
 func (f *benchForm) atSpeed(best bench.Result, spin balance.Spin) []string {
 	static, couple := best.Before.Static, best.Before.Couple
+
 	word, per := say.SpeedUnit(f.Units)
 
 	return []string{
-		fmt.Sprintf("Static (hop): %.0f g·mm, heavy at %.0f°; couple (wobble): %.0f g·mm².", static.GMM, static.Deg, couple.GMM2),
-		fmt.Sprintf("At %.0f %s the wheel turns %.1f times a second; as it is it pulls with %.0f N and twists with %.1f N·m.",
-			f.kmh()/per, word, spin.Hertz(), spin.Force(static), spin.Moment(couple)),
+		fmt.Sprintf(
+			"Static (hop): %.0f g·mm, heavy at %.0f°; couple (wobble): %.0f g·mm².",
+			static.GMM,
+			static.Deg,
+			couple.GMM2,
+		),
+		fmt.Sprintf(
+			"At %.0f %s the wheel turns %.1f times a second; as it is it pulls with %.0f N and twists with %.1f N·m.",
+			f.kmh()/per,
+			word,
+			spin.Hertz(),
+			spin.Force(static),
+			spin.Moment(couple),
+		),
 	}
 }
 
@@ -420,14 +467,34 @@ func gramsText(u units.Style, g float64) string {
 }
 
 func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Left, spin balance.Spin) choice {
-	c := choice{Title: title, LeftOuter: f.brief(left.OuterG), LeftInner: f.brief(left.InnerG), Outer: f.gram(left.OuterG), Inner: f.gram(left.InnerG), Static: f.gram(left.StaticG), Couple: fmt.Sprintf("%.0f g·mm²", left.Couple.GMM2),
-		Mass: f.gram(left.MassG), Brief: f.brief(left.MassG), Pieces: left.Pieces, Within: "over the limit"}
+	c := choice{
+		Title:     title,
+		LeftOuter: f.brief(left.OuterG),
+		LeftInner: f.brief(left.InnerG),
+		Outer:     f.gram(left.OuterG),
+		Inner:     f.gram(left.InnerG),
+		Static:    f.gram(left.StaticG),
+		Couple:    fmt.Sprintf("%.0f g·mm²", left.Couple.GMM2),
+		Mass:      f.gram(left.MassG),
+		Brief:     f.brief(left.MassG),
+		Pieces:    left.Pieces,
+		Within:    "over the limit",
+	}
+
 	if left.Meets {
 		c.Within = "within the limit"
 	}
+
 	if spin > 0 {
-		c.Force, c.Moment = fmt.Sprintf("%.0f N", spin.Force(left.Static)), fmt.Sprintf("%.1f N·m", spin.Moment(left.Couple))
+		c.Force, c.Moment = fmt.Sprintf(
+			"%.0f N",
+			spin.Force(left.Static),
+		), fmt.Sprintf(
+			"%.1f N·m",
+			spin.Moment(left.Couple),
+		)
 	}
+
 	for _, w := range pieces {
 		at := fmt.Sprintf("%s %s at %.0f°", f.gram(w.MassG), say.PlaneName(w.Place), units.Angle(w.Deg).Normal())
 		if w.Spot != "" {
@@ -436,55 +503,107 @@ func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Le
 		if w.Segments > 1 {
 			at += fmt.Sprintf(" (%d segments)", w.Segments)
 		}
+
 		c.Weights = append(c.Weights, at)
-		c.Fit = append(c.Fit, pieceLine{f.brief(w.MassG), fmt.Sprintf("%.0f°", float64(units.Angle(math.Round(w.Deg)).Normal())), say.PlaceName(w.Place) + say.Prefixed(", ", w.Spot)})
+		c.Fit = append(
+			c.Fit,
+			pieceLine{
+				f.brief(w.MassG),
+				fmt.Sprintf("%.0f°", float64(units.Angle(math.Round(w.Deg)).Normal())),
+				say.PlaceName(w.Place) + say.Prefixed(", ", w.Spot),
+			},
+		)
 	}
+
 	return c
 }
 
 // costs says what hiding the weights, or one plane alone, costs.
 func (f *benchForm) costs(best bench.Result) []string {
-	out := []string{fmt.Sprintf("The exact weights would be %s; the proposal weighs %s more.", f.gram(best.ExactG), f.gram(best.ExtraG))}
+	out := []string{
+		fmt.Sprintf(
+			"The exact weights would be %s; the proposal weighs %s more.",
+			f.gram(best.ExactG),
+			f.gram(best.ExtraG),
+		),
+	}
 
 	if open := best.Open; open != nil {
-		out = append(out, fmt.Sprintf("In the open it would be %s, leaving %s and %s: hiding costs %s.",
-			f.gram(open.Left.MassG), f.gram(open.Left.OuterG), f.gram(open.Left.InnerG), f.gram(best.Left.MassG-open.Left.MassG)))
+		out = append(out, fmt.Sprintf(
+			"In the open it would be %s, leaving %s and %s: hiding costs %s.",
+			f.gram(
+				open.Left.MassG,
+			),
+			f.gram(open.Left.OuterG),
+			f.gram(open.Left.InnerG),
+			f.gram(best.Left.MassG-open.Left.MassG),
+		))
 	}
+
 	if one := best.OnePlane; one != nil {
-		out = append(out, fmt.Sprintf("In the %s alone %s would take the hop away and leave a wobble: outer %s, inner %s.",
-			say.PlaneName(one.Place), f.gram(one.Left.MassG), f.gram(one.Left.OuterG), f.gram(one.Left.InnerG)))
+		out = append(
+			out,
+			fmt.Sprintf("In the %s alone %s would take the hop away and leave a wobble: outer %s, inner %s.",
+				say.PlaneName(one.Place), f.gram(one.Left.MassG), f.gram(one.Left.OuterG), f.gram(one.Left.InnerG)),
+		)
 	}
 
 	return out
 }
 
 // limits holds everything against its limit, with source and status.
-func (f *benchForm) limits(r *benchResult, best bench.Result, final balance.Left, what string, own []balance.Piece, spin balance.Spin) {
+func (f *benchForm) limits(
+	r *benchResult,
+	best bench.Result,
+	final balance.Left,
+	what string,
+	own []balance.Piece,
+	spin balance.Spin,
+) {
 	limits := f.assembly().Bench().Limits()
+
 	over := false
 	add := func(l balance.Limit, text string, value float64) {
 		v, err := balance.Check(l, value)
 		if err != nil {
 			return
 		}
+
 		word := "within"
 		if value > l.Base() {
 			word = "over"
 			over = over || !l.Information || l.ID == limits.Residual.ID
-			r.Over = append(r.Over, fmt.Sprintf("%s: %s, over %g %s (%s).", text, f.gram(value), l.Value, l.Unit, l.Source))
+			r.Over = append(
+				r.Over,
+				fmt.Sprintf("%s: %s, over %g %s (%s).", text, f.gram(value), l.Value, l.Unit, l.Source),
+			)
 		}
+
 		if l.Information {
 			word += ", for information"
 		}
-		r.Limits = append(r.Limits, limitLine{text, f.gram(value), word + fmt.Sprintf(" (%g %s)", l.Value, l.Unit), l.Source + say.Prefixed(", ", l.Reference), l.Status})
+
+		r.Limits = append(
+			r.Limits,
+			limitLine{
+				text,
+				f.gram(value),
+				word + fmt.Sprintf(" (%g %s)", l.Value, l.Unit),
+				l.Source + say.Prefixed(", ", l.Reference),
+				l.Status,
+			},
+		)
+
 		for _, a := range v.Advice {
 			r.Advice = appendNew(r.Advice, a)
 		}
 	}
+
 	add(limits.Residual, "Left in a plane, "+what, math.Max(final.OuterG, final.InnerG))
 	if n := limits.Needed; n != nil && f.Ticked("weights_off") {
 		add(*n, "Asked for by the bare assembly", best.Before.OuterG+best.Before.InnerG)
 	}
+
 	if limits.Needed == nil {
 		for _, q := range []balance.Quantity{balance.FittedPlane, balance.FittedTotal} {
 			for _, l := range balance.LimitsFor("car", q) {
@@ -492,10 +611,15 @@ func (f *benchForm) limits(r *benchResult, best bench.Result, final balance.Left
 				if q == balance.FittedPlane {
 					value = heaviest(best.Pieces, own)
 				}
-				add(l, map[balance.Quantity]string{balance.FittedPlane: "Most in one plane, ", balance.FittedTotal: "All weights, "}[q]+what, value)
+				add(
+					l,
+					map[balance.Quantity]string{balance.FittedPlane: "Most in one plane, ", balance.FittedTotal: "All weights, "}[q]+what,
+					value,
+				)
 			}
 		}
 	}
+
 	if over {
 		for _, a := range balance.TakeApart() {
 			r.Advice = appendNew(r.Advice, a)
@@ -512,23 +636,40 @@ func (f *benchForm) isoGrade(r *benchResult, p balance.Planes, final balance.Lef
 	if err != nil {
 		return
 	}
+
 	half := math.Abs(p.Outer.OffsetMM-p.Inner.OffsetMM) / 2
 	in, out, err := balance.PermissiblePlanes(allowed, half, half)
 	if err != nil {
 		in, out = allowed/2, allowed/2
 	}
+
 	left := math.Max(final.Unbalance.Outer.GMM, final.Unbalance.Inner.GMM)
 	grade, err := balance.Grade(final.Static.GMM, kg, spin)
 	if err != nil {
 		return
 	}
+
 	tire, _ := tiresize.Parse(f.Tire.Size)
-	total, err := balance.GradeMass(balance.GradeCarWheels, kg, tire.Diameter().Millimetres(), 2*p.Outer.RadiusMM, f.kmh())
+	total, err := balance.GradeMass(
+		balance.GradeCarWheels,
+		kg,
+		tire.Diameter().Millimetres(),
+		2*p.Outer.RadiusMM,
+		f.kmh(),
+	)
 	if err != nil {
 		return
 	}
+
 	r.Limits = append(r.Limits, limitLine{"ISO 21940-11 grade of the static part", fmt.Sprintf("G %.1f", grade),
-		fmt.Sprintf("for information: G 40 is listed for car wheels and allows %.0f and %.0f g·mm in the planes, %s at this rim; left is %.0f g·mm at most", in, out, f.gram(total), left), "grade table of ISO 21940-11, second-hand", "F2"})
+		fmt.Sprintf(
+			"for information: G 40 is listed for car wheels and allows %.0f and %.0f g·mm in the planes, %s at this "+
+				"rim; left is %.0f g·mm at most",
+			in,
+			out,
+			f.gram(total),
+			left,
+		), "grade table of ISO 21940-11, second-hand", "F2"})
 }
 
 func heaviest(proposed, own []balance.Piece) float64 {
@@ -560,15 +701,21 @@ func (f *benchForm) takeProposal(r benchResult) {
 		for _, part := range []string{".mass", ".angle", ".plane", ".place"} {
 			f.Sent.Del(at + part)
 		}
+
 		if i >= len(r.pieces) {
 			continue
 		}
+
 		w := r.pieces[i]
 		unit := units.G // the unit of the box, so that nothing is rounded
 		if strings.HasSuffix(w.Weight, string(units.Oz)) {
 			unit = units.Oz
 		}
-		f.Sent.Set(at+".mass", units.Style{Set: units.Set{Mass: unit}, Notation: f.Units.Notation}.WriteMass(units.Mass(w.MassG)))
+		f.Sent.Set(
+			at+".mass",
+			units.Style{Set: units.Set{Mass: unit}, Notation: f.Units.Notation}.WriteMass(units.Mass(w.MassG)),
+		)
+
 		f.Sent.Set(at+".angle", f.Units.WriteAsTyped(strconv.FormatFloat(math.Round(w.Deg*10)/10, 'f', -1, 64)))
 		f.Sent.Set(at+".plane", w.Place)
 		f.Sent.Set(at+".place", w.Spot)
@@ -576,15 +723,22 @@ func (f *benchForm) takeProposal(r benchResult) {
 }
 
 // surfaceSteps are what a rim needs before adhesive weights hold (trade.md, usual practice).
-var surfaceSteps = []string{"bare, sound metal: no wax, dust, rust or old tape", "wiped with alcohol and water, dry", "rim and weights at room temperature",
-	"pressed on hard over the whole length, not peeled up again"}
+var surfaceSteps = []string{
+	"bare, sound metal: no wax, dust, rust or old tape",
+	"wiped with alcohol and water, dry",
+	"rim and weights at room temperature",
+	"pressed on hard over the whole length, not peeled up again",
+}
 
 // cautions are those of the job; the first stands open.
 func (b benchSubject) cautions() []string {
-	out := []string{"Hood down, eye protection, no loose clothing; take out stones and mud first and never defeat a guard.",
+	out := []string{
+		"Hood down, eye protection, no loose clothing; take out stones and mud first and never defeat a guard.",
 		"Work on the machine itself: de-energize it and lock it out first.",
-		"On the vehicle: secure the opposite drive wheel, keep the speed of a spinning wheel low, nobody in line with it.",
-		"Wash hands after handling lead; lead weights are restricted in some places."}
+		"On the vehicle: secure the opposite drive wheel, keep the speed of a spinning wheel low, nobody in line " +
+			"with it.",
+		"Wash hands after handling lead; lead weights are restricted in some places.",
+	}
 	if b.Vehicle != nil {
 		out = append(out, say.CautionJack)
 	}

@@ -48,45 +48,125 @@ func (f *sumForm) mm(name string) float64 { return f.Number(name, "mm") }
 
 // benchSums lists them. Each is a GET form: nothing is recorded.
 var benchSums = []benchSum{
-	{ID: "index", Title: "Index balance: two spins, the tire turned in between", Intro: "Spin, turn the tire on the rim, spin again, both without weights. Half a turn measures best.",
+	{
+		ID:    "index",
+		Title: "Index balance: two spins, the tire turned in between",
+		Intro: "Spin, turn the tire on the rim, spin again, both without weights. Half a turn measures best.",
 		layout: func(f *sumForm) []form.Field {
 			mass := string(f.Units.Mass)
-			out := []form.Field{f.field("radius", "Radius, both planes", "mm"), f.field("apart", "Planes apart", "mm"), f.field("turn", "Tire turned clockwise by", "°"), f.field("step", "Display steps of", mass)}
+			out := []form.Field{
+				f.field("radius", "Radius, both planes", "mm"),
+				f.field("apart", "Planes apart", "mm"),
+				f.field("turn", "Tire turned clockwise by", "°"),
+				f.field("step", "Display steps of", mass),
+			}
+
 			for _, spin := range []string{"first", "second"} {
 				for _, plane := range []string{"outer", "inner"} {
-					out = append(out, f.field(spin+"."+plane+".mass", say.Capitalize(spin)+" spin, "+plane, mass), f.field(spin+"."+plane+".angle", say.Capitalize(spin)+" spin, "+plane+" at", "°"))
+					out = append(
+						out,
+						f.field(spin+"."+plane+".mass", say.Capitalize(spin)+" spin, "+plane, mass),
+						f.field(spin+"."+plane+".angle", say.Capitalize(spin)+" spin, "+plane+" at", "°"),
+					)
 				}
 			}
+
 			return out
-		}, run: sumIndex},
-	{ID: "planes", Title: "From one pair of planes to another", Intro: "Such as from the clip flanges, as the balancer shows them, to the adhesive planes. Depth: inward from the outer flange; the outer flange itself has 0.",
+		},
+		run: sumIndex,
+	},
+	{
+		ID:    "planes",
+		Title: "From one pair of planes to another",
+		Intro: "Such as from the clip flanges, as the balancer shows them, to the adhesive planes. Depth: inward " +
+			"from the outer flange; the outer flange itself has 0.",
 		layout: func(f *sumForm) []form.Field {
 			mass := string(f.Units.Mass)
+
 			var out []form.Field
 			for _, pair := range []string{"from", "to"} {
 				for _, plane := range []string{"outer", "inner"} {
-					out = append(out, f.field(pair+"."+plane+".radius", say.Capitalize(pair)+": "+plane+", radius", "mm"), f.field(pair+"."+plane+".depth", say.Capitalize(pair)+": "+plane+", depth", "mm"))
+					out = append(
+						out,
+						f.field(pair+"."+plane+".radius", say.Capitalize(pair)+": "+plane+", radius", "mm"),
+						f.field(pair+"."+plane+".depth", say.Capitalize(pair)+": "+plane+", depth", "mm"),
+					)
 				}
 			}
-			return append(out, f.field("outer.mass", "Shown, outer", mass), f.field("outer.angle", "Shown, outer at", "°"), f.field("inner.mass", "Shown, inner", mass), f.field("inner.angle", "Shown, inner at", "°"))
-		}, run: sumPlanes},
-	{ID: "readings", Title: "Match mounting from run-out readings", Intro: "Eight or more readings at equal steps, clockwise from the valve seen from outside: of the tire as it sits, and of the wheel.",
+
+			return append(
+				out,
+				f.field("outer.mass", "Shown, outer", mass),
+				f.field("outer.angle", "Shown, outer at", "°"),
+				f.field("inner.mass", "Shown, inner", mass),
+				f.field("inner.angle", "Shown, inner at", "°"),
+			)
+		},
+		run: sumPlanes,
+	},
+	{
+		ID:    "readings",
+		Title: "Match mounting from run-out readings",
+		Intro: "Eight or more readings at equal steps, clockwise from the valve seen from outside: of the tire as " +
+			"it sits, and of the wheel.",
 		layout: func(f *sumForm) []form.Field {
 			return []form.Field{f.field("tire", "Tire's readings", "mm"), f.field("wheel", "Wheel's readings", "mm")}
-		}, run: sumReadings},
-	{ID: "marks", Title: "Match mounting from marks", Intro: "What a dot or dimple means is in the maker's key; colors are not universal. Leave empty what is not marked.",
+		},
+		run: sumReadings,
+	},
+	{
+		ID:    "marks",
+		Title: "Match mounting from marks",
+		Intro: "What a dot or dimple means is in the maker's key; colors are not universal. Leave empty what is not " +
+			"marked.",
 		layout: func(f *sumForm) []form.Field {
-			return []form.Field{f.field("high", "Tire's high spot at", "°"), f.field("low", "Wheel's low spot at", "°"), f.field("light", "Tire's light spot at", "°"), f.field("heavy", "Wheel's heavy spot at", "°")}
-		}, run: sumMarks},
-	{ID: "half", Title: "Half turn: tire or wheel", Intro: "Mark the high spot on the tire, turn the tire half around on the wheel, mark it again. A car maker's manual takes 4 in along the tread as the same place.",
+			return []form.Field{
+				f.field("high", "Tire's high spot at", "°"),
+				f.field("low", "Wheel's low spot at", "°"),
+				f.field("light", "Tire's light spot at", "°"),
+				f.field("heavy", "Wheel's heavy spot at", "°"),
+			}
+		},
+		run: sumMarks,
+	},
+	{
+		ID:    "half",
+		Title: "Half turn: tire or wheel",
+		Intro: "Mark the high spot on the tire, turn the tire half around on the wheel, mark it again. A car " +
+			"maker's manual takes 4 in along the tread as the same place.",
 		layout: func(f *sumForm) []form.Field {
-			return []form.Field{f.field("first", "First mark at", "°"), f.field("second", "Second mark at", "°"), f.field("outside", "Tire's outer radius", "mm")}
-		}, run: sumHalf},
-	{ID: "lost", Title: "A lost weight, or a worn patch: what it is worth", Intro: "A clean print tells where a weight sat; a patch is measured along the tread. Rubber 1,150 kg/m³, land 0.70 of a car tread and 0.75 of a truck tread (usual values, derived).",
+			return []form.Field{
+				f.field("first", "First mark at", "°"),
+				f.field("second", "Second mark at", "°"),
+				f.field("outside", "Tire's outer radius", "mm"),
+			}
+		},
+		run: sumHalf,
+	},
+	{
+		ID:    "lost",
+		Title: "A lost weight, or a worn patch: what it is worth",
+		Intro: "A clean print tells where a weight sat; a patch is measured along the tread. Rubber 1,150 kg/m³, " +
+			"land 0.70 of a car tread and 0.75 of a truck tread (usual values, derived).",
 		layout: func(f *sumForm) []form.Field {
-			return []form.Field{f.field("lost", "Lost weight", string(f.Units.Mass)), f.field("at", "It, or the patch, sat at", "°"), f.field("rim", "Rim radius", "mm"), f.field("patch", "Patch: length", "mm"), f.field("depth", "Patch: deeper than the rest by", "mm"),
-				f.field("width", "Tread width", "mm"), f.field("tread", "Tread radius", "mm"), f.field("once", "Worn once per turn: deepest less shallowest", "mm"), f.TickField("truck", "A truck tread", "")}
-		}, run: sumLost},
+			return []form.Field{
+				f.field("lost", "Lost weight", string(f.Units.Mass)),
+				f.field("at", "It, or the patch, sat at", "°"),
+				f.field("rim", "Rim radius", "mm"),
+				f.field("patch", "Patch: length", "mm"),
+				f.field("depth", "Patch: deeper than the rest by", "mm"),
+				f.field(
+					"width",
+					"Tread width",
+					"mm",
+				),
+				f.field("tread", "Tread radius", "mm"),
+				f.field("once", "Worn once per turn: deepest less shallowest", "mm"),
+				f.TickField("truck", "A truck tread", ""),
+			}
+		},
+		run: sumLost,
+	},
 }
 
 func (s *room) benchSums(r *site.Request) error {
@@ -94,12 +174,14 @@ func (s *room) benchSums(r *site.Request) error {
 	for k, v := range r.QueryParams() {
 		sent[k] = v
 	}
+
 	var p sumsPage
 	for _, sum := range slices.Concat(benchSums, trialSums) {
 		own := url.Values{}
 		if sent.Get("sum") == sum.ID {
 			own = sent
 		}
+
 		f := &sumForm{&benchForm{Entry: form.NewEntry(own, r.Units(models.Depot{}))}}
 		if len(own) > 0 {
 			answer, err := sum.run(f)
@@ -111,12 +193,15 @@ func (s *room) benchSums(r *site.Request) error {
 				sum.Answer, sum.Fault = nil, err.Error()
 			}
 		}
+
 		sum.Fields = sum.layout(f)
 		for i := range sum.Fields {
 			sum.Fields[i].Fault = f.Fault(sum.Fields[i].Name)
 		}
+
 		p.Sums = append(p.Sums, sum)
 	}
+
 	return r.Show("benchsums", "vehicles", "Bench sums", p)
 }
 
@@ -129,7 +214,11 @@ func notesText(notes []balance.Note) []string {
 }
 
 func sumIndex(f *sumForm) ([]string, error) {
-	p := balance.Planes{Inner: balance.Plane{RadiusMM: f.mm("radius"), OffsetMM: -f.mm("apart")}, Outer: balance.Plane{RadiusMM: f.mm("radius")}}
+	p := balance.Planes{
+		Inner: balance.Plane{RadiusMM: f.mm("radius"), OffsetMM: -f.mm("apart")},
+		Outer: balance.Plane{RadiusMM: f.mm("radius")},
+	}
+
 	spin := func(name string) (balance.Unbalance, []balance.Note, error) {
 		shown := func(plane string) balance.Shown {
 			m, _ := f.Mass(name + "." + plane + ".mass")
@@ -137,40 +226,78 @@ func sumIndex(f *sumForm) ([]string, error) {
 		}
 		return balance.FromShown(p, shown("inner"), shown("outer"))
 	}
+
 	first, notes, err := spin("first")
 	if err != nil {
 		return nil, err
 	}
+
 	second, more, err := spin("second")
 	if err != nil {
 		return nil, err
 	}
+
 	step, _ := f.Mass("step")
-	x, err := balance.IndexBalance(balance.Spins{Planes: p, First: first, Second: second, TurnDeg: f.deg("turn"), ResolutionG: float64(step.Value)})
+	x, err := balance.IndexBalance(
+		balance.Spins{
+			Planes:      p,
+			First:       first,
+			Second:      second,
+			TurnDeg:     f.deg("turn"),
+			ResolutionG: float64(step.Value),
+		},
+	)
 	if err != nil {
 		return nil, err
 	}
+
 	worth := "The turn saves no more than the display can tell: leave it."
 	if x.Worthwhile {
 		worth = "The turn is worth it."
 	}
+
 	tire, rim := x.Tire.Static(), x.Rim.Static()
-	return append([]string{fmt.Sprintf("Tire: %.0f g·mm heavy at %.0f°; wheel: %.0f g·mm heavy at %.0f° (static).", tire.GMM, tire.Deg, rim.GMM, rim.Deg),
-		fmt.Sprintf("Turn the tire %.0f° further clockwise from where it sits now (%.0f° from its first seat).", x.FurtherDeg, x.TurnDeg),
-		fmt.Sprintf("It would then ask for %s in all, give or take %s; the first spin asked for %s. %s", f.gram(x.WeightG), f.gram(x.PredictSDG), f.gram(x.FirstG), worth)}, notesText(append(append(notes, more...), x.Notes...))...), nil
+	return append(
+		[]string{
+			fmt.Sprintf(
+				"Tire: %.0f g·mm heavy at %.0f°; wheel: %.0f g·mm heavy at %.0f° (static).",
+				tire.GMM,
+				tire.Deg,
+				rim.GMM,
+				rim.Deg,
+			),
+			fmt.Sprintf(
+				"Turn the tire %.0f° further clockwise from where it sits now (%.0f° from its first seat).",
+				x.FurtherDeg,
+				x.TurnDeg,
+			),
+			fmt.Sprintf(
+				"It would then ask for %s in all, give or take %s; the first spin asked for %s. %s",
+				f.gram(x.WeightG),
+				f.gram(x.PredictSDG),
+				f.gram(x.FirstG),
+				worth,
+			),
+		},
+		notesText(append(append(notes, more...), x.Notes...))...), nil
 }
 
 func sumPlanes(f *sumForm) ([]string, error) {
 	pair := func(name string) balance.Planes {
 		at := func(plane string) balance.Plane {
-			return balance.Plane{RadiusMM: f.mm(name + "." + plane + ".radius"), OffsetMM: -f.mm(name + "." + plane + ".depth")}
+			return balance.Plane{
+				RadiusMM: f.mm(name + "." + plane + ".radius"),
+				OffsetMM: -f.mm(name + "." + plane + ".depth"),
+			}
 		}
 		return balance.Planes{Inner: at("inner"), Outer: at("outer")}
 	}
+
 	shown := func(plane string) balance.Shown {
 		m, _ := f.Mass(plane + ".mass")
 		return balance.Shown{MassG: float64(m.Value), Deg: f.deg(plane + ".angle")}
 	}
+
 	from, to := pair("from"), pair("to")
 	u, notes, err := balance.FromShown(from, shown("inner"), shown("outer"))
 	if err != nil {
@@ -180,8 +307,19 @@ func sumPlanes(f *sumForm) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+
 	inner, outer := moved.Correction(to)
-	return append([]string{fmt.Sprintf("There the outer plane asks for %s at %.0f°, the inner for %s at %.0f°.", f.gram(outer.MassG), outer.Deg, f.gram(inner.MassG), inner.Deg)}, notesText(notes)...), nil
+	return append(
+		[]string{
+			fmt.Sprintf(
+				"There the outer plane asks for %s at %.0f°, the inner for %s at %.0f°.",
+				f.gram(outer.MassG),
+				outer.Deg,
+				f.gram(inner.MassG),
+				inner.Deg,
+			),
+		},
+		notesText(notes)...), nil
 }
 
 // readings reads numbers with spaces between.
@@ -195,6 +333,7 @@ func (f *sumForm) readings(name string) []float64 {
 		}
 		out = append(out, v)
 	}
+
 	if len(out) < 8 {
 		f.AddFault(name, fmt.Sprintf("%d readings: fewer than eight cannot tell once per turn from the rest", len(out)))
 	}
@@ -210,6 +349,7 @@ func sumReadings(f *sumForm) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+
 	_, wheel, err := balance.FirstHarmonic(wheels)
 	if err != nil {
 		return nil, err
@@ -218,8 +358,23 @@ func sumReadings(f *sumForm) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	return append([]string{fmt.Sprintf("Once per turn, peak to peak: tire %.2f mm, high at %.0f°; wheel %.2f mm, low at %.0f°.", tire.PeakToPeak(), tire.Deg, wheel.PeakToPeak(), wheel.LowDeg()),
-		fmt.Sprintf("Turn the tire %.0f° clockwise: %.2f mm peak to peak would be left.", m.TurnDeg, m.Left.PeakToPeak())}, notesText(m.Notes)...), nil
+
+	return append(
+		[]string{
+			fmt.Sprintf(
+				"Once per turn, peak to peak: tire %.2f mm, high at %.0f°; wheel %.2f mm, low at %.0f°.",
+				tire.PeakToPeak(),
+				tire.Deg,
+				wheel.PeakToPeak(),
+				wheel.LowDeg(),
+			),
+			fmt.Sprintf(
+				"Turn the tire %.0f° clockwise: %.2f mm peak to peak would be left.",
+				m.TurnDeg,
+				m.Left.PeakToPeak(),
+			),
+		},
+		notesText(m.Notes)...), nil
 }
 
 func sumMarks(f *sumForm) ([]string, error) {
@@ -232,6 +387,7 @@ func sumMarks(f *sumForm) ([]string, error) {
 		if f.Text(k.name) == "" {
 			continue
 		}
+
 		mark := balance.Mark{Look: k.name + " mark", Deg: f.deg(k.name)}
 		if k.wheel {
 			m.Wheel, m.WheelKey[mark.Look] = append(m.Wheel, mark), k.meaning
@@ -239,11 +395,15 @@ func sumMarks(f *sumForm) ([]string, error) {
 			m.Tire, m.TireKey[mark.Look] = append(m.Tire, mark), k.meaning
 		}
 	}
+
 	x, err := balance.MatchMarks(m)
 	if err != nil {
 		return nil, err
 	}
-	return append([]string{fmt.Sprintf("Turn the tire %.0f° clockwise: %s.", x.TurnDeg, x.Why)}, notesText(x.Notes)...), nil
+
+	return append(
+		[]string{fmt.Sprintf("Turn the tire %.0f° clockwise: %s.", x.TurnDeg, x.Why)},
+		notesText(x.Notes)...), nil
 }
 
 // sameSpotMM is how far along the tread two marks count as one (a car maker's manual: 4 in).
@@ -254,8 +414,13 @@ func sumHalf(f *sumForm) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	return append([]string{map[balance.HalfTurnFault]string{balance.FaultTire: "The high spot stayed with the tire: the tire is at fault.",
-		balance.FaultWheel: "The high spot stayed with the wheel: the wheel is at fault.", balance.FaultUnsure: "Neither: turn the tire a quarter and measure again."}[fault]}, notesText(notes)...), nil
+	return append(
+		[]string{
+			map[balance.HalfTurnFault]string{balance.FaultTire: "The high spot stayed with the tire: the tire is at " +
+				"fault.",
+				balance.FaultWheel: "The high spot stayed with the wheel: the wheel is at fault.", balance.FaultUnsure: "Neither: turn the tire a quarter and measure again."}[fault],
+		},
+		notesText(notes)...), nil
 }
 
 func sumLost(f *sumForm) ([]string, error) {
@@ -264,22 +429,48 @@ func sumLost(f *sumForm) ([]string, error) {
 		f.AddFault("rim", "measure from the axle's center to the middle of the weight")
 		return nil, nil
 	}
+
 	var out []string
 	say := func(what string, v balance.Vector, notes []balance.Note) {
-		out = append(out, fmt.Sprintf("%s: %.0f g·mm; it takes %s at %.0f°.", what, v.GMM, f.gram(v.At(rim.RadiusMM)), v.Opposite().Deg))
+		out = append(
+			out,
+			fmt.Sprintf(
+				"%s: %.0f g·mm; it takes %s at %.0f°.",
+				what,
+				v.GMM,
+				f.gram(v.At(rim.RadiusMM)),
+				v.Opposite().Deg,
+			),
+		)
+
 		out = append(out, notesText(notes)...)
 	}
+
 	if m, ok := f.Mass("lost"); ok {
-		u, notes, err := balance.LostWeight(balance.Planes{Outer: rim, Inner: balance.Plane{RadiusMM: rim.RadiusMM, OffsetMM: -100}}, float64(m.Value), rim, f.deg("at"))
+		u, notes, err := balance.LostWeight(
+			balance.Planes{Outer: rim, Inner: balance.Plane{RadiusMM: rim.RadiusMM, OffsetMM: -100}},
+			float64(m.Value),
+			rim,
+			f.deg("at"),
+		)
 		if err != nil {
 			return nil, err
 		}
+
 		say("Without the weight", u.Static(), notes)
 	}
-	tread := balance.Tread{Density: balance.RubberDensity, LandRatio: balance.LandRatioCar, WidthMM: f.mm("width"), RadiusMM: f.mm("tread")}
+
+	tread := balance.Tread{
+		Density:   balance.RubberDensity,
+		LandRatio: balance.LandRatioCar,
+		WidthMM:   f.mm("width"),
+		RadiusMM:  f.mm("tread"),
+	}
+
 	if f.Ticked("truck") {
 		tread.LandRatio = balance.LandRatioTruck
 	}
+
 	if f.Text("patch") != "" {
 		v, notes, err := balance.WornPatch(tread, f.mm("depth"), f.mm("patch"), f.deg("at"))
 		if err != nil {
@@ -287,6 +478,7 @@ func sumLost(f *sumForm) ([]string, error) {
 		}
 		say("The patch", v, notes)
 	}
+
 	if f.Text("once") != "" {
 		v, notes, err := balance.WearRound(tread, f.mm("once")/2, f.deg("at"))
 		if err != nil {
@@ -294,8 +486,13 @@ func sumLost(f *sumForm) ([]string, error) {
 		}
 		say("Worn once per turn", v, notes)
 	}
+
 	if len(out) == 0 {
-		f.AddFault("lost", "write "+strings.Join([]string{"a lost weight", "a patch", "or the wear once per turn"}, ", "))
+		f.AddFault(
+			"lost",
+			"write "+strings.Join([]string{"a lost weight", "a patch", "or the wear once per turn"}, ", "),
+		)
 	}
+
 	return out, nil
 }

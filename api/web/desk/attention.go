@@ -66,6 +66,7 @@ func (s *room) showAttention(r *site.Request, status int, e *form.Entry) error {
 	if r.QueryParam("view") == "print" {
 		page, shown, limit = "printed", 20, maxPrinted
 	}
+
 	f, q := r.VehicleFilter()
 	byPull := r.QueryParam("sort") == "pull"
 	q.Attention, q.ByPull = !byPull, byPull
@@ -73,29 +74,49 @@ func (s *room) showAttention(r *site.Request, status int, e *form.Entry) error {
 	if err != nil {
 		return err
 	}
-	p := attentionPage{Filter: f, Now: r.Now, Zone: r.Clock(models.Depot{}), Entry: e, Manages: r.Manages(), Print: r.AddressWith("view", "print"), ByPull: byPull}
+
+	p := attentionPage{
+		Filter:  f,
+		Now:     r.Now,
+		Zone:    r.Clock(models.Depot{}),
+		Entry:   e,
+		Manages: r.Manages(),
+		Print:   r.AddressWith("view", "print"),
+		ByPull:  byPull,
+	}
+
 	p.Sort = r.AddressWith("sort", map[bool]string{true: "", false: "pull"}[byPull])
 	if p.Changed, err = s.changedSince(r, f.Depot); err != nil {
 		return err
 	}
+
 	for _, row := range rows {
 		d := r.Depot(row.Vehicle.DepotID)
 		v := attentionVehicle{VehicleRow: row, Depot: d, Zone: r.Clock(d)}
-		all, _, err := s.Fleet.Findings(r.Ctx(), r.Actor, models.FindingFilter{VehicleID: row.Vehicle.ID}, models.Page{Limit: mostFindings})
+
+		all, _, err := s.Fleet.Findings(
+			r.Ctx(),
+			r.Actor,
+			models.FindingFilter{VehicleID: row.Vehicle.ID},
+			models.Page{Limit: mostFindings},
+		)
 		if err != nil {
 			return err
 		}
+
 		v.Booked, v.Findings = say.NewBooked(all, r.Now, v.Zone), all[:min(shown, len(all))]
 		v.Chosen = slices.Contains(e.Sent["vehicle"], string(row.Vehicle.ID))
 		v.More = max(row.Standing.Findings-len(v.Findings), 0)
 		p.Vehicles = append(p.Vehicles, v)
 	}
+
 	if p.ListEnds, err = s.VehicleEnds(r, q, len(rows), next, f.Any); err != nil {
 		return err
 	}
 	if p.Also, err = s.chosenBesides(r, e.Sent["vehicle"], rows); err != nil {
 		return err
 	}
+
 	if len(rows) == 0 {
 		some, _, err := s.Fleet.Vehicles(r.Ctx(), r.Actor, models.VehicleFilter{}, models.Page{Limit: 1})
 		if err != nil {
@@ -103,6 +124,7 @@ func (s *room) showAttention(r *site.Request, status int, e *form.Entry) error {
 		}
 		p.Empty = len(some) == 0
 	}
+
 	counts, err := s.Fleet.Counts(r.Ctx(), r.Actor)
 	if err != nil {
 		return err
@@ -116,16 +138,23 @@ func countRows(depots []models.Depot, counts []models.UrgencyCount) []depotCount
 	for _, d := range depots {
 		row := depotCount{Depot: d}
 		for _, u := range say.Urgencies {
-			c := countCell{Urgency: u, Address: "/?" + url.Values{"depot": {string(d.ID)}, "urgency": {u.String()}}.Encode()}
+			c := countCell{
+				Urgency: u,
+				Address: "/?" + url.Values{"depot": {string(d.ID)}, "urgency": {u.String()}}.Encode(),
+			}
+
 			for _, n := range counts {
 				if n.DepotID == d.ID && n.Urgency == u {
 					c.Findings, c.Vehicles = n.Findings, n.Vehicles
 				}
 			}
+
 			row.Cells = append(row.Cells, c)
 		}
+
 		out = append(out, row)
 	}
+
 	return out
 }
 
@@ -157,13 +186,28 @@ func (s *room) showFinding(r *site.Request, status int, e *form.Entry) error {
 	if err != nil {
 		return err
 	}
+
 	z := r.Clock(view.Depot)
 	days := 180
 	if f.Urgency == models.OffTheRoad {
 		days = 7
 	}
-	p := findingPage{Finding: f, Vehicle: view.Vehicle, Depot: view.Depot, Zone: z, Now: r.Now, Entry: e, Manages: r.Manages(),
-		Until: e.Text("until"), Why: e.Text("why"), Longest: r.Now.In(z.Location).AddDate(0, 0, days-1).Format(time.DateOnly)}
+
+	p := findingPage{
+		Finding: f,
+		Vehicle: view.Vehicle,
+		Depot:   view.Depot,
+		Zone:    z,
+		Now:     r.Now,
+		Entry:   e,
+		Manages: r.Manages(),
+		Until: e.Text(
+			"until",
+		),
+		Why:     e.Text("why"),
+		Longest: r.Now.In(z.Location).AddDate(0, 0, days-1).Format(time.DateOnly),
+	}
+
 	if f.Ack != nil {
 		p.By = s.PeopleNames(r)[f.Ack.By]
 	}
@@ -175,13 +219,16 @@ func (s *room) acknowledge(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	id := models.FindingID(r.Param("id"))
 	f, err := s.Fleet.Finding(r.Ctx(), r.Actor, id)
 	if err != nil {
 		return err
 	}
+
 	e := form.NewEntry(sent, r.Units(models.Depot{}))
 	var until time.Time
+
 	said := "unack"
 	if !e.Ticked("withdraw") {
 		said = "ack"
@@ -192,6 +239,7 @@ func (s *room) acknowledge(r *site.Request) error {
 		}
 		until = day.Add(24*time.Hour - time.Minute) // to the end of that day
 	}
+
 	if _, err := s.Fleet.Acknowledge(r.Ctx(), r.Actor, id, until, e.Text("why")); err != nil {
 		e.MapField("until", "until")
 		e.MapField("why", "why")
@@ -200,5 +248,6 @@ func (s *room) acknowledge(r *site.Request) error {
 		}
 		return err
 	}
+
 	return r.Redirect(http.StatusSeeOther, "/findings/"+string(id)+"?said="+said)
 }

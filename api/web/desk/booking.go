@@ -33,29 +33,35 @@ func (s *room) bookIn(r *site.Request) error {
 		return err
 	}
 	e := form.NewEntry(sent, form.NoUnits)
+
 	b := fleet.Booking{ID: e.Text("id"), Day: e.Text("day"), Note: e.Text("note")}
 	for _, id := range sent["vehicle"] {
 		b.Vehicles = append(b.Vehicles, models.VehicleID(id))
 	}
+
 	e.MapField("vehicles", "vehicle")
 	e.MapField("day", "day")
 	e.MapField("note", "note")
+
 	done, err := s.Fleet.BookIn(r.Ctx(), r.Actor, b)
 	switch {
 	case errors.Is(err, models.Conflict):
 		// The same form was sent before with another choice: this is a new booking.
 		e.Sent.Set("id", uuid.Must(uuid.NewV7()).String())
-		e.Msg = "An earlier booking from this page is already recorded. Send this one only if it is to be recorded as well"
+		e.Msg = "An earlier booking from this page is already recorded. Send this one only if it is to be recorded " +
+			"as well"
 		return s.showAttention(r, http.StatusConflict, e)
 	case err != nil && e.ApplyError(err):
 		return s.showAttention(r, http.StatusUnprocessableEntity, e)
 	case err != nil:
 		return err
 	}
+
 	said := "booked"
 	if done.Repeated {
 		said = "repeated"
 	}
+
 	return r.Redirect(http.StatusSeeOther, r.AddressWith("said", said))
 }
 
@@ -63,6 +69,7 @@ func (s *room) bookIn(r *site.Request) error {
 // the rows shown: they were chosen further down the list.
 func (s *room) chosenBesides(r *site.Request, chosen []string, rows []models.VehicleRow) ([]models.Vehicle, error) {
 	var out []models.Vehicle
+
 	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, id := range chosen {
 		v := models.Vehicle{ID: models.VehicleID(id)}
@@ -73,10 +80,12 @@ func (s *room) chosenBesides(r *site.Request, chosen []string, rows []models.Veh
 		if v.Number, err = s.VehicleNumber(r, v.ID, numbers); err != nil {
 			return nil, err
 		}
+
 		if v.Number != "" {
 			out = append(out, v)
 		}
 	}
+
 	return out, nil
 }
 
@@ -141,9 +150,17 @@ type changedFinding struct {
 const maxChanged = 100
 
 func (s *room) changed(r *site.Request) error {
-	p := changedPage{Depot: r.QueryParam("depot"), Depots: r.Depots, New: changedList{Name: "new"}, Worse: changedList{Name: "worse"}, Closed: changedList{Name: "closed"}}
+	p := changedPage{
+		Depot:  r.QueryParam("depot"),
+		Depots: r.Depots,
+		New:    changedList{Name: "new"},
+		Worse:  changedList{Name: "worse"},
+		Closed: changedList{Name: "closed"},
+	}
+
 	depot := r.Depot(models.DepotID(p.Depot))
 	civil, from := weekAgo(r, depot)
+
 	p.Since, p.Zone = civil, r.Clock(r.Depot(models.DepotID(p.Depot)))
 	if t := r.QueryParam("since"); t != "" {
 		if day, err := time.ParseInLocation(time.DateOnly, t, from.Location()); err != nil {
@@ -152,18 +169,26 @@ func (s *room) changed(r *site.Request) error {
 			p.Since, from = t, day
 		}
 	}
+
 	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, closed := range []bool{false, true} {
-		list, next, err := s.Fleet.Findings(r.Ctx(), r.Actor, models.FindingFilter{Depots: narrowed(p.Depot), ChangedSince: from, Closed: closed}, models.Page{Limit: 2 * maxChanged})
+		list, next, err := s.Fleet.Findings(
+			r.Ctx(),
+			r.Actor,
+			models.FindingFilter{Depots: narrowed(p.Depot), ChangedSince: from, Closed: closed},
+			models.Page{Limit: 2 * maxChanged},
+		)
 		if err != nil {
 			return err
 		}
+
 		for _, f := range list {
 			d := r.Depot(f.DepotID)
 			line := changedFinding{dueLine: dueLine{Finding: f, Depot: d, Zone: r.Clock(d)}, At: f.OpenedAt}
 			if line.Vehicle, err = s.VehicleNumber(r, f.VehicleID, numbers); err != nil {
 				return err
 			}
+
 			to := &p.New
 			switch {
 			case closed:
@@ -171,15 +196,21 @@ func (s *room) changed(r *site.Request) error {
 			case f.OpenedAt.Before(from):
 				to, line.At, line.Worse = &p.Worse, *f.WorseAt, true
 			}
+
 			if len(to.Lines) == maxChanged {
 				to.More = true
 				continue
 			}
 			to.Lines = append(to.Lines, line)
 		}
+
 		if next != "" {
-			p.New.More, p.Worse.More, p.Closed.More = p.New.More || !closed, p.Worse.More || !closed, p.Closed.More || closed
+			p.New.More, p.Worse.More, p.Closed.More = p.New.More ||
+				!closed, p.Worse.More ||
+				!closed, p.Closed.More ||
+				closed
 		}
 	}
+
 	return r.Show("changed", "attention", "What changed", p)
 }

@@ -52,24 +52,29 @@ func (s *room) eachDayLine(r *site.Request, depot string, before time.Time, yiel
 		d := r.Depot(v.DepotID)
 		z := r.Clock(d)
 		var due []dueLine
+
 		var lines []dayLine
 		for _, f := range open {
 			line := dueLine{Finding: f, Vehicle: v.Number, Depot: d, Zone: z}
-			if f.Quiet(r.Now) && f.Ack.Booked != "" && !slices.ContainsFunc(lines, func(l dayLine) bool { return l.Day == f.Ack.Booked }) {
+			if f.Quiet(r.Now) && f.Ack.Booked != "" &&
+				!slices.ContainsFunc(lines, func(l dayLine) bool { return l.Day == f.Ack.Booked }) {
 				lines = append(lines, dayLine{dueLine: line, Day: f.Ack.Booked, Booked: true})
 			}
 			if f.DueAt != nil && f.DueAt.Before(before) {
 				due = append(due, line)
 			}
 		}
+
 		for _, l := range joined(due) {
 			lines = append(lines, dayLine{dueLine: l, Day: l.Finding.DueAt.In(z.Location).Format(time.DateOnly)})
 		}
+
 		for _, l := range lines {
 			if err := yield(l); err != nil {
 				return err
 			}
 		}
+
 		return nil
 	})
 }
@@ -90,8 +95,10 @@ func (s *room) month(r *site.Request) error {
 	if r.QueryParam("day") != "" {
 		return s.day(r)
 	}
+
 	p := monthPage{Depot: r.QueryParam("depot"), Depots: r.Depots, Month: r.QueryParam("month")}
 	today := r.Now.In(say.Zone(r.Depot(models.DepotID(p.Depot))))
+
 	first, err := time.Parse("2006-01", p.Month)
 	if err != nil {
 		if p.Month != "" {
@@ -99,16 +106,33 @@ func (s *room) month(r *site.Request) error {
 		}
 		first = time.Date(today.Year(), today.Month(), 1, 0, 0, 0, 0, time.UTC)
 	}
+
 	p.Month, p.Title = first.Format("2006-01"), first.Format("January 2006")
-	p.Before, p.After = r.AddressWith("month", first.AddDate(0, -1, 0).Format("2006-01")), r.AddressWith("month", first.AddDate(0, 1, 0).Format("2006-01"))
+	p.Before, p.After = r.AddressWith(
+		"month",
+		first.AddDate(0, -1, 0).Format("2006-01"),
+	), r.AddressWith(
+		"month",
+		first.AddDate(0, 1, 0).Format("2006-01"),
+	)
+
 	p.Lead = make([]struct{}, (int(first.Weekday())+6)%7)
 	for d := first; d.Month() == first.Month(); d = d.AddDate(0, 0, 1) {
 		q := url.Values{"day": {d.Format(time.DateOnly)}}
 		if p.Depot != "" {
 			q.Set("depot", p.Depot)
 		}
-		p.Days = append(p.Days, monthDay{Date: d, Today: d.Format(time.DateOnly) == today.Format(time.DateOnly), Address: "/due/calendar?" + q.Encode()})
+
+		p.Days = append(
+			p.Days,
+			monthDay{
+				Date:    d,
+				Today:   d.Format(time.DateOnly) == today.Format(time.DateOnly),
+				Address: "/due/calendar?" + q.Encode(),
+			},
+		)
 	}
+
 	earlier := 0
 	err = s.eachDayLine(r, p.Depot, first.AddDate(0, 1, 1), func(l dayLine) error {
 		switch day, err := time.Parse(time.DateOnly, l.Day); {
@@ -119,11 +143,13 @@ func (s *room) month(r *site.Request) error {
 		case day.Month() == first.Month() && day.Year() == first.Year():
 			p.Days[day.Day()-1].take(l)
 		}
+
 		return nil
 	})
 	if err != nil {
 		return err
 	}
+
 	if earlier > 0 {
 		p.OverdueText = say.Plural(earlier, "job was", "jobs were") + " due before this month"
 	}
@@ -156,27 +182,41 @@ type dayPage struct {
 const perDayPage = 200
 
 func (s *room) day(r *site.Request) error {
-	p := dayPage{Zone: r.Clock(r.Depot(models.DepotID(r.QueryParam("depot")))), Day: r.QueryParam("day"), Depot: r.QueryParam("depot"), Depots: r.Depots}
+	p := dayPage{
+		Zone:   r.Clock(r.Depot(models.DepotID(r.QueryParam("depot")))),
+		Day:    r.QueryParam("day"),
+		Depot:  r.QueryParam("depot"),
+		Depots: r.Depots,
+	}
+
 	day, err := time.Parse(time.DateOnly, p.Day)
 	if err != nil {
 		return models.Errorf(models.Invalid, "%q is no day; write it as 2026-12-03", p.Day)
 	}
+
 	from := 0
 	if after := r.QueryParam("after"); after != "" {
 		if _, err := fmt.Sscan(after, &from); err != nil || from < 0 {
 			return models.Errorf(models.Invalid, "%q is no place in the list", after)
 		}
 	}
+
 	var all []dayLine
-	err = s.eachDayLine(r, p.Depot, day.AddDate(0, 0, 2), func(l dayLine) error { // two days on it is over in every zone
-		if l.Day == p.Day {
-			all = append(all, l)
-		}
-		return nil
-	})
+	err = s.eachDayLine(
+		r,
+		p.Depot,
+		day.AddDate(0, 0, 2),
+		func(l dayLine) error { // two days on it is over in every zone
+			if l.Day == p.Day {
+				all = append(all, l)
+			}
+			return nil
+		},
+	)
 	if err != nil {
 		return err
 	}
+
 	slices.SortStableFunc(all, inDay)
 	p.Count, from = len(all), min(from, len(all))
 	to := min(from+perDayPage, len(all))
@@ -185,6 +225,7 @@ func (s *room) day(r *site.Request) error {
 	if to < len(all) {
 		next = fmt.Sprint(to)
 	}
+
 	p.First, p.Next = r.Paging(next)
 	p.Month = "/due/calendar?" + url.Values{"month": {day.Format("2006-01")}, "depot": {p.Depot}}.Encode()
 	return r.Show("day", "due", "Due on "+p.Zone.Weekday(p.Day), p)
@@ -205,7 +246,9 @@ func (s *room) feed(c echo.Context) error {
 	if err != nil {
 		return s.Failed(c, err)
 	}
+
 	depot := r.QueryParam("depot")
+
 	name := "Tires and wheels: due"
 	if depot != "" {
 		d := r.Depot(models.DepotID(depot))
@@ -214,30 +257,48 @@ func (s *room) feed(c echo.Context) error {
 		}
 		name = d.Name + ": due"
 	}
+
 	base := url.URL{Scheme: r.Scheme(), Host: r.Request().Host}
 	r.Response().Header().Set("Content-Type", "text/calendar; charset=utf-8")
 	r.Response().Header().Set("Content-Disposition", `attachment; filename="due.ics"`)
 	b := bufio.NewWriterSize(r.Response(), 64<<10)
+
 	out := calendar.NewWriter(b, name)
-	err = s.eachDayLine(r, depot, r.Now.Add(feedAhead), func(l dayLine) error { return out.Add(feedEntry(l, base.String())) })
+	err = s.eachDayLine(
+		r,
+		depot,
+		r.Now.Add(feedAhead),
+		func(l dayLine) error { return out.Add(feedEntry(l, base.String())) },
+	)
 	if err == nil {
 		err = out.Close()
 	}
+
 	switch {
 	case err == nil:
 		return b.Flush()
 	case r.Response().Committed: // without its end it is no calendar, and programs keep the old one
 		return err
 	}
+
 	r.Response().Header().Del("Content-Disposition")
 	return s.Failed(c, err)
 }
 
 func feedEntry(l dayLine, base string) calendar.Entry {
 	day, _ := time.Parse(time.DateOnly, l.Day) // a civil date by its maker
+
 	f := l.Finding
-	e := calendar.Entry{UID: string(f.ID) + "@rimledger", Day: day, Stamp: f.UpdatedAt, Summary: l.Vehicle + ": " + f.Title, Category: f.Urgency.String(),
-		Description: f.FirstJob, URL: base + "/findings/" + string(f.ID)}
+	e := calendar.Entry{
+		UID:         string(f.ID) + "@rimledger",
+		Day:         day,
+		Stamp:       f.UpdatedAt,
+		Summary:     l.Vehicle + ": " + f.Title,
+		Category:    f.Urgency.String(),
+		Description: f.FirstJob,
+		URL:         base + "/findings/" + string(f.ID),
+	}
+
 	for i, p := range l.Also {
 		sep := ", "
 		if i == 0 {
@@ -245,15 +306,18 @@ func feedEntry(l dayLine, base string) calendar.Entry {
 		}
 		e.Summary += sep + string(p)
 	}
+
 	if len(l.Also) > 0 {
 		e.Summary += ")"
 	}
 	if f.Estimated {
 		e.Description += "\nThe day rests on an estimate."
 	}
+
 	if l.Booked {
 		e.UID, e.URL = fmt.Sprintf("booked-%s-%s@rimledger", f.VehicleID, l.Day), base+"/vehicles/"+string(f.VehicleID)
 		e.Summary, e.Description, e.Category, e.Stamp = l.Vehicle+" in the shop", f.Ack.Why, "booked in", f.Ack.At
 	}
+
 	return e
 }

@@ -33,9 +33,14 @@ func (s *room) digestToMe(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	if s.DigestToMe == nil {
-		return models.Errorf(models.Unavailable, "this server has no mail server to hand a digest to; whoever runs it can name one")
+		return models.Errorf(
+			models.Unavailable,
+			"this server has no mail server to hand a digest to; whoever runs it can name one",
+		)
 	}
+
 	depot := models.DepotID(sent.Get("depot"))
 	before, err := s.Fleet.ClaimCopy(r.Ctx(), r.Actor, sent.Get("id"), depot)
 	if err != nil {
@@ -45,11 +50,18 @@ func (s *room) digestToMe(r *site.Request) error {
 	if before {
 		return r.Redirect(http.StatusSeeOther, site.WithNotice(back, "mailedonce"))
 	}
+
 	err = s.DigestToMe(r.Ctx(), r.Actor, depot)
 	if models.KindOf(err) == models.Unavailable {
 		s.Log.WarnContext(r.Ctx(), "digest not sent", "error", err)
-		return s.showDigest(r, http.StatusServiceUnavailable, "The mail server did not take it, so nothing was sent. Wait some minutes and press the button again; if it fails again, tell whoever runs this server.")
+		return s.showDigest(
+			r,
+			http.StatusServiceUnavailable,
+			"The mail server did not take it, so nothing was sent. Wait some minutes and press the button again; if "+
+				"it fails again, tell whoever runs this server.",
+		)
 	}
+
 	if err != nil {
 		return err
 	}
@@ -57,13 +69,20 @@ func (s *room) digestToMe(r *site.Request) error {
 }
 
 func (s *room) showDigest(r *site.Request, status int, trouble string) error {
-	p := digestPage{Depots: r.Depots, Zone: r.Clock(models.Depot{}), Problem: trouble, NewID: uuid.Must(uuid.NewV7()).String()}
+	p := digestPage{
+		Depots:  r.Depots,
+		Zone:    r.Clock(models.Depot{}),
+		Problem: trouble,
+		NewID:   uuid.Must(uuid.NewV7()).String(),
+	}
+
 	if s.DigestToMe != nil {
 		p.Mine = r.Actor.User.Email
 	}
 	if len(r.Depots) == 0 {
 		return r.Show("digest", "digest", "Digest", p)
 	}
+
 	id := models.DepotID(r.FormValue("depot"))
 	if id == "" {
 		id = r.Depots[0].ID
@@ -72,17 +91,20 @@ func (s *room) showDigest(r *site.Request, status int, trouble string) error {
 		return models.Errorf(models.NotFound, "no such depot")
 	}
 	p.Zone, p.Next = r.Clock(p.Depot), s.NextDigest(r, p.Depot)
+
 	var html string
 	var err error
 	if p.Subject, p.Text, html, err = s.DigestPreview(r.Ctx(), r.Actor, id); err != nil {
 		return err
 	}
+
 	if r.QueryParam("as") == "html" {
 		// The mail styles itself inline, which no page of ours may: it is handed
 		// out as a file.
 		r.Response().Header().Set("Content-Disposition", `attachment; filename="digest.html"`)
 		return r.HTML(http.StatusOK, html)
 	}
+
 	if p.Slots, err = s.Fleet.DigestSlots(r.Ctx(), r.Actor, id, 8); err != nil {
 		return err
 	}

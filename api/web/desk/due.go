@@ -41,29 +41,40 @@ func (s *room) due(r *site.Request) error {
 	if p.Depot != "" {
 		q.Depots = []models.DepotID{models.DepotID(p.Depot)}
 	}
+
 	list, next, err := s.Fleet.Findings(r.Ctx(), r.Actor, q, r.ListPage(most))
 	if err != nil {
 		return err
 	}
 	p.First, p.Next = r.Paging(next)
-	rows, _, err := s.Fleet.Vehicles(r.Ctx(), r.Actor, models.VehicleFilter{Depots: q.Depots, DueBefore: q.DueBefore}, models.Page{Limit: 500})
+
+	rows, _, err := s.Fleet.Vehicles(
+		r.Ctx(),
+		r.Actor,
+		models.VehicleFilter{Depots: q.Depots, DueBefore: q.DueBefore},
+		models.Page{Limit: 500},
+	)
 	if err != nil {
 		return err
 	}
+
 	known := map[models.VehicleID]models.Vehicle{}
 	for _, row := range rows {
 		known[row.Vehicle.ID] = row.Vehicle
 	}
+
 	for _, f := range list {
 		if f.DueAt == nil {
 			continue
 		}
+
 		d := r.Depot(f.DepotID)
 		line := dueLine{Finding: f, Depot: d, Zone: r.Clock(d)}
 		v, err := s.VisibleVehicle(r, f.VehicleID, known)
 		if err != nil {
 			return err
 		}
+
 		line.Vehicle, line.Row = v.Number, v.ParkingRow
 		if f.DueAt.Before(r.Now) {
 			p.Overdue = append(p.Overdue, line)
@@ -71,6 +82,7 @@ func (s *room) due(r *site.Request) error {
 			p.Ahead = append(p.Ahead, line)
 		}
 	}
+
 	byDay := func(a, b dueLine) int { return a.Finding.DueAt.Compare(*b.Finding.DueAt) }
 	slices.SortStableFunc(p.Overdue, byDay)
 	slices.SortStableFunc(p.Ahead, byDay)
@@ -93,5 +105,6 @@ func joined(lines []dueLine) []dueLine {
 			out[i].Also = append(out[i].Also, l.Finding.Position)
 		}
 	}
+
 	return out
 }

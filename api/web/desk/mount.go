@@ -30,5 +30,6 @@ func Mount(s *site.Site) error {
 	s.Get("/digest", r.digest)
 	s.Post("/digest", r.digestToMe)
 	s.Get("/help", r.help)
+
 	return s.AddPages(templates)
 }

@@ -44,8 +44,10 @@ func newCauses(a *pattern.Account, u units.Style) causesPart {
 	if a == nil {
 		return causesPart{}
 	}
+
 	p := causesPart{Read: true, Around: aroundWords[a.Result.Around], Wanted: a.Result.Wanted,
 		Mates: a.Result.Mates, Checks: a.ChecksFirst, Next: strings.ToUpper(a.NextStep[:1]) + a.NextStep[1:] + "."}
+
 	for _, w := range a.Result.Patterns {
 		line := patternLine{Pattern: w}
 		for _, n := range w.Numbers {
@@ -53,6 +55,7 @@ func newCauses(a *pattern.Account, u units.Style) causesPart {
 		}
 		p.Patterns = append(p.Patterns, line)
 	}
+
 	var rest []string
 	for _, c := range a.Ranked {
 		name := pattern.CauseName(c.Key)
@@ -62,6 +65,7 @@ func newCauses(a *pattern.Account, u units.Style) causesPart {
 		}
 		p.Ranked = append(p.Ranked, causeLine{c, name})
 	}
+
 	p.Rest = strings.Join(rest, ", ")
 	return p
 }

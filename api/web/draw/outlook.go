@@ -33,19 +33,25 @@ func NewOutlook(o fleet.Outlook, u units.Style, now time.Time) OutlookPart {
 		a    *fleet.Ahead
 	}{{"Pull point", o.Pull}, {"Legal minimum", o.Legal}} {
 		if l.a != nil {
-			p.Limits = append(p.Limits, aheadLine{l.name + " " + u.WriteDepth(l.a.Limit), reaching(l.a.Forecast, u, now)})
+			p.Limits = append(
+				p.Limits,
+				aheadLine{l.name + " " + u.WriteDepth(l.a.Limit), reaching(l.a.Forecast, u, now)},
+			)
 		}
 	}
+
 	a := o.Pull
 	if a == nil {
 		a = o.Legal
 	}
+
 	if s := o.State.MinWear; s != nil {
 		p.Prior = begins(s.Prior.Source)
 	}
 	if a == nil {
 		return p
 	}
+
 	p.Depth = u.WriteEstimate(a.DepthMM) + ", give or take " + u.WriteEstimate(a.DepthSDMM)
 	if a.RateMM > 0 {
 		p.Rate = rateText(a.RateMM, a.RateLo90, a.RateHi90, u)
@@ -62,15 +68,27 @@ func reaching(f wear.Forecast, u units.Style, now time.Time) string {
 		}
 		return u.WriteAbout(units.DistanceFromKilometres(b.Value))
 	}
+
 	switch {
 	case f.Reached:
 		return "reached by now, as estimated"
 	case f.Distance.Median.Beyond:
 		return "further off than can be told"
 	}
-	return fmt.Sprintf("in about %s, near %s; 4 times in 5 between %s and %s (%s to %s); 9 times in 10 between %s and %s",
-		km(f.Distance.Median), day(u, now, f.Days.Median), day(u, now, f.Days.Lo80), day(u, now, f.Days.Hi80), km(f.Distance.Lo80), km(f.Distance.Hi80),
-		day(u, now, f.Days.Lo90), day(u, now, f.Days.Hi90))
+
+	return fmt.Sprintf(
+		"in about %s, near %s; 4 times in 5 between %s and %s (%s to %s); 9 times in 10 between %s and %s",
+		km(
+			f.Distance.Median,
+		),
+		day(u, now, f.Days.Median),
+		day(u, now, f.Days.Lo80),
+		day(u, now, f.Days.Hi80),
+		km(f.Distance.Lo80),
+		km(f.Distance.Hi80),
+		day(u, now, f.Days.Lo90),
+		day(u, now, f.Days.Hi90),
+	)
 }
 
 // begins says what an estimate started from.
@@ -87,16 +105,32 @@ func begins(s wear.Source) string {
 func speaksAgainst(f wear.Forecast, t models.TireState, u units.Style) []string {
 	var out []string
 	if f.PriorOnly {
-		out = append(out, "No reading of this fitment says anything about its rate yet: the rate is what is usual. Read it again after some distance.")
+		out = append(
+			out,
+			"No reading of this fitment says anything about its rate yet: the rate is what is usual. Read it again "+
+				"after some distance.",
+		)
 	} else if f.TooEarly {
-		out = append(out, fmt.Sprintf("Too little wear has been seen for this gauge (it takes %s with a gauge in 32nds, %s with one in tenths of a mm): the rate is still mostly what is usual.", u.WriteEstimate(2.5), u.WriteEstimate(1.6)))
+		out = append(out, fmt.Sprintf("Too little wear has been seen for this gauge (it takes %s with a gauge in "+
+			"32nds, %s with one in tenths of a mm): the rate is still mostly what is usual.", u.WriteEstimate(2.5), u.WriteEstimate(1.6)))
 	}
+
 	if f.LackOfFit {
-		out = append(out, "The readings do not follow a line within the error of the gauge: the route, load or tire has changed, or readings are mixed up.")
+		out = append(
+			out,
+			"The readings do not follow a line within the error of the gauge: the route, load or tire has changed, "+
+				"or readings are mixed up.",
+		)
 	}
+
 	if f.Suspect {
-		out = append(out, "Some readings are suspect: far from what was expected, or deeper than before. Measure again before you rely on the date.")
+		out = append(
+			out,
+			"Some readings are suspect: far from what was expected, or deeper than before. Measure again before you "+
+				"rely on the date.",
+		)
 	}
+
 	return append(out, t.Doubts...)
 }
 
@@ -105,10 +139,12 @@ func ForecastText(t models.TireState, v models.VehicleState, pull units.Length, 
 	if t.MinWear == nil || pull <= 0 {
 		return ""
 	}
+
 	x, sd, ok := v.Use.At(history.Day(now))
 	if !ok {
 		return ""
 	}
+
 	f, err := t.MinWear.Forecast(wear.Ahead{LimitMM: pull.Millimetres(), NowKM: x, NowSDKM: sd, Use: v.Use})
 	switch {
 	case err != nil:
@@ -118,10 +154,17 @@ func ForecastText(t models.TireState, v models.VehicleState, pull units.Length, 
 	case f.Distance.Median.Beyond:
 		return "pull point further off than can be told"
 	}
+
 	text := "pull point in about " + u.WriteAbout(units.DistanceFromKilometres(f.Distance.Median.Value))
 	if !f.Days.Median.Beyond {
-		text += fmt.Sprintf(", near %s (between %s and %s, 4 times in 5)", day(u, now, f.Days.Median), day(u, now, f.Days.Lo80), day(u, now, f.Days.Hi80))
+		text += fmt.Sprintf(
+			", near %s (between %s and %s, 4 times in 5)",
+			day(u, now, f.Days.Median),
+			day(u, now, f.Days.Lo80),
+			day(u, now, f.Days.Hi80),
+		)
 	}
+
 	if f.PriorOnly || f.TooEarly {
 		text += "; early, from what is usual"
 	}

@@ -22,24 +22,28 @@ func NewStayLine(s fleet.Stay, vehicle string, u units.Style) StayLine {
 	far := func(km float64) string {
 		return u.WriteDistance(units.DistanceFromKilometres(km))
 	}
+
 	if s.KMToo {
 		l.Travel = far(s.KM)
 		if s.Judged {
 			l.Travel = "about " + l.Travel
 		}
 	}
+
 	switch {
 	case s.Start != nil && s.End != nil:
 		l.Depth = u.WriteEstimate(s.Start.MM) + " to " + u.WriteEstimate(s.End.MM)
 	case s.Start != nil:
 		l.Depth = u.WriteEstimate(s.Start.MM) + " when it came; not read since"
 	}
+
 	if s.Start != nil && s.Late {
 		l.Late = "first read after it came"
 		if s.LateKM > 0 {
 			l.Late = "first read " + far(s.LateKM) + " after it came"
 		}
 	}
+
 	switch {
 	case s.Position.IsSpare():
 		l.Travel, l.Rate = "carried, does not roll", "–"
@@ -54,6 +58,7 @@ func NewStayLine(s fleet.Stay, vehicle string, u units.Style) StayLine {
 	default:
 		l.Doubt = "read at one place of the odometer only; a second reading will tell"
 	}
+
 	return l
 }
 

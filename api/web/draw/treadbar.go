@@ -64,10 +64,12 @@ func NewTreadBar(in BarInput) TreadBar {
 	if n == 0 {
 		n = max(len(in.New), 1)
 	}
+
 	longest := max(in.Legal, in.Pull, units.Length(1))
 	for _, d := range in.New {
 		longest = max(longest, d)
 	}
+
 	for _, g := range in.Depths {
 		for _, d := range g {
 			if d != nil {
@@ -75,7 +77,9 @@ func NewTreadBar(in BarInput) TreadBar {
 			}
 		}
 	}
+
 	scale := func(l units.Length) float64 { return round1(float64(l) / float64(longest) * barLongest) }
+
 	b := TreadBar{Top: barTop, Height: barTop + barLongest + barText, LabelY: barTop + barLongest + barText - 3}
 	for i := range n {
 		h := hanging{X: barMargin + float64(i)*(barWidth+barGap), Width: barWidth, State: "none", Text: "–"}
@@ -83,6 +87,7 @@ func NewTreadBar(in BarInput) TreadBar {
 		if i < len(in.New) && (len(in.New) == n || i == 0) {
 			h.New = scale(in.New[i])
 		}
+
 		if i < len(in.Depths) {
 			least, most := extremes(in.Depths[i])
 			if least != nil {
@@ -90,14 +95,17 @@ func NewTreadBar(in BarInput) TreadBar {
 				h.Text, h.State = short(*least, in.Units), grooveState(least.Value, in.Legal, in.Pull)
 			}
 		}
+
 		b.Grooves = append(b.Grooves, h)
 	}
+
 	b.Right = barMargin*2 + float64(n)*barWidth + float64(n-1)*barGap
 	b.Width = b.Right
 	if in.Legal > 0 {
 		y := barTop + scale(in.Legal)
 		b.Legal, b.LegalLabel = &y, in.Units.WriteDepth(in.Legal)
 	}
+
 	if in.Pull > 0 {
 		y := barTop + scale(in.Pull)
 		b.Pull, b.PullLabel = &y, in.Units.WriteDepth(in.Pull)
@@ -147,11 +155,13 @@ func (in BarInput) typed(d *models.Depth) string { return in.Units.WriteTypedDep
 // barAlt says in words what the drawing shows.
 func barAlt(in BarInput, b TreadBar) string {
 	var parts []string
+
 	names := say.GrooveNames(len(b.Grooves))
 	for i := range b.Grooves {
 		if i >= len(in.Depths) {
 			continue
 		}
+
 		least, most := extremes(in.Depths[i])
 		switch {
 		case least == nil:
@@ -162,6 +172,7 @@ func barAlt(in BarInput, b TreadBar) string {
 			parts = append(parts, names[i]+" "+in.typed(least)+" to "+in.typed(most))
 		}
 	}
+
 	if len(parts) == 0 {
 		parts = []string{"not measured yet"}
 	}
@@ -169,12 +180,14 @@ func barAlt(in BarInput, b TreadBar) string {
 	if in.Legal > 0 {
 		s += "; legal minimum " + b.LegalLabel
 	}
+
 	if in.Pull > 0 {
 		s += "; pull point " + b.PullLabel
 	}
 	if in.Urgency != models.None {
 		s += "; " + in.Urgency.String()
 	}
+
 	return s
 }
 
@@ -211,9 +224,11 @@ func NewStrip(in BarInput) *Strip {
 	for _, g := range in.Depths {
 		stations = max(stations, len(g))
 	}
+
 	if stations < 3 {
 		return nil
 	}
+
 	const left, step, top, tall = 30.0, 60.0, 22.0, 120.0
 	longest := max(in.Legal, in.Pull, 1)
 	for _, g := range in.Depths {
@@ -221,15 +236,18 @@ func NewStrip(in BarInput) *Strip {
 			longest = max(longest, most.Value)
 		}
 	}
+
 	scale := func(l units.Length) float64 { return round1(top + float64(l)/float64(longest)*tall) }
 	s := &Strip{Width: left*2 + step*float64(stations-1), Height: top + tall + 12, Top: top}
 	for k := range stations {
 		s.Stations = append(s.Stations, stripMark{X: left + step*float64(k), Valve: k == 0,
 			Label: strconv.Itoa(k*360/stations) + "°"})
 	}
+
 	names := say.GrooveNames(len(in.Depths))
 	for g, row := range in.Depths {
 		line := stripLine{Name: names[g], Class: "groove-" + strconv.Itoa(g%4+1)}
+
 		var at []string
 		for k, d := range row {
 			if d == nil {
@@ -239,9 +257,11 @@ func NewStrip(in BarInput) *Strip {
 			line.Dots = append(line.Dots, p)
 			at = append(at, fmt.Sprintf("%g,%g", p.X, p.Y))
 		}
+
 		line.Points = strings.Join(at, " ")
 		s.Lines = append(s.Lines, line)
 	}
+
 	if in.Legal > 0 {
 		y := scale(in.Legal)
 		s.Legal = &y
@@ -250,7 +270,13 @@ func NewStrip(in BarInput) *Strip {
 		y := scale(in.Pull)
 		s.Pull = &y
 	}
-	b := TreadBar{Grooves: make([]hanging, len(in.Depths)), LegalLabel: in.Units.WriteDepth(in.Legal), PullLabel: in.Units.WriteDepth(in.Pull)}
+
+	b := TreadBar{
+		Grooves:    make([]hanging, len(in.Depths)),
+		LegalLabel: in.Units.WriteDepth(in.Legal),
+		PullLabel:  in.Units.WriteDepth(in.Pull),
+	}
 	s.Alt = fmt.Sprintf("Unrolled tread, %d stations clockwise from the valve. %s", stations, barAlt(in, b))
+
 	return s
 }

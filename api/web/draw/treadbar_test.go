@@ -20,6 +20,7 @@ var update = flag.Bool("update", false, "rewrite the golden files")
 
 func grid(t testing.TB, rows ...string) [][]*models.Depth {
 	t.Helper()
+
 	var out [][]*models.Depth
 	for _, row := range rows {
 		var r []*models.Depth
@@ -28,14 +29,17 @@ func grid(t testing.TB, rows ...string) [][]*models.Depth {
 				r = append(r, nil)
 				continue
 			}
+
 			d, err := models.ParseDepth(s, units.In32)
 			if err != nil {
 				t.Fatal(err)
 			}
 			r = append(r, &d)
 		}
+
 		out = append(out, r)
 	}
+
 	return out
 }
 
@@ -47,18 +51,42 @@ func fresh18() []units.Length {
 // the numbers in it are checked by the tests below.
 func TestTreadBarGolden(t *testing.T) {
 	t.Parallel()
+
 	tests := []struct {
 		name string
 		in   BarInput
 	}{
-		{"crooked", BarInput{Position: "1L", Depths: grid(t, "9", "6", "3"), New: fresh18(), Legal: 4 * units.ThirtySecond, Pull: 6 * units.ThirtySecond, Urgency: models.OffTheRoad, Units: units.Style{Set: units.US}}},
-		{"around", BarInput{Position: "2RO", Depths: grid(t, "12 10 11", "- 12 12", "- - -"), New: fresh18(), Legal: 2 * units.ThirtySecond, Pull: 4 * units.ThirtySecond, Units: units.Style{Set: units.US}}},
+		{
+			"crooked",
+			BarInput{
+				Position: "1L",
+				Depths:   grid(t, "9", "6", "3"),
+				New:      fresh18(),
+				Legal:    4 * units.ThirtySecond,
+				Pull:     6 * units.ThirtySecond,
+				Urgency:  models.OffTheRoad,
+				Units:    units.Style{Set: units.US},
+			},
+		},
+		{
+			"around",
+			BarInput{
+				Position: "2RO",
+				Depths:   grid(t, "12 10 11", "- 12 12", "- - -"),
+				New:      fresh18(),
+				Legal:    2 * units.ThirtySecond,
+				Pull:     4 * units.ThirtySecond,
+				Units:    units.Style{Set: units.US},
+			},
+		},
 		{"unmeasured", BarInput{Position: "SP1", New: fresh18(), Units: units.Style{Set: units.Metric}}},
 	}
+
 	parsed, err := template.ParseFS(Templates, "templates/*.html")
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
@@ -67,12 +95,14 @@ func TestTreadBarGolden(t *testing.T) {
 				t.Fatal(err)
 			}
 			got := strings.ReplaceAll(b.String(), "><", ">\n<") + "\n"
+
 			file := filepath.Join("testdata", "treadbar_"+tt.name+".html")
 			if *update {
 				if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
 					t.Fatal(err)
 				}
 			}
+
 			want, err := os.ReadFile(file)
 			if err != nil {
 				t.Fatal(err)
@@ -88,18 +118,39 @@ func TestTreadBarGolden(t *testing.T) {
 // proportion; 9/18 of 62 is 31, 4/18 is 13.8.
 func TestTreadBarLengths(t *testing.T) {
 	t.Parallel()
-	b := NewTreadBar(BarInput{Position: "1L", Depths: grid(t, "9", "4", "3"), New: fresh18(), Legal: 4 * units.ThirtySecond, Pull: 6 * units.ThirtySecond, Units: units.Style{Set: units.US}})
+
+	b := NewTreadBar(
+		BarInput{
+			Position: "1L",
+			Depths:   grid(t, "9", "4", "3"),
+			New:      fresh18(),
+			Legal:    4 * units.ThirtySecond,
+			Pull:     6 * units.ThirtySecond,
+			Units:    units.Style{Set: units.US},
+		},
+	)
+
 	for i, want := range []struct {
 		depth float64
 		state string
 	}{{31, "ok"}, {13.8, "legal"}, {10.3, "legal"}} {
 		if g := b.Grooves[i]; g.Depth != want.depth || g.State != want.state || g.New != 62 {
-			t.Errorf("groove %d hangs %g (%s, new %g), want %g (%s, new 62)", i, g.Depth, g.State, g.New, want.depth, want.state)
+			t.Errorf(
+				"groove %d hangs %g (%s, new %g), want %g (%s, new 62)",
+				i,
+				g.Depth,
+				g.State,
+				g.New,
+				want.depth,
+				want.state,
+			)
 		}
 	}
+
 	if *b.Legal != barTop+13.8 || *b.Pull != barTop+20.7 {
 		t.Errorf("lines at %g and %g, want %g and %g", *b.Legal, *b.Pull, barTop+13.8, barTop+20.7)
 	}
+
 	for _, s := range []string{"1L", "outer 9/32", "center 4/32", "inner 3/32", "legal minimum 4/32 in", "pull point 6/32 in"} {
 		if !strings.Contains(b.Alt, s) {
 			t.Errorf("the text alternative %q lacks %q", b.Alt, s)
@@ -111,14 +162,21 @@ func TestTreadBarLengths(t *testing.T) {
 // deeper groove never hangs shorter.
 func TestTreadBarStaysInside(t *testing.T) {
 	t.Parallel()
+
 	rapid.Check(t, func(t *rapid.T) {
 		depth := rapid.Int64Range(0, int64(units.MaxDepth))
-		in := BarInput{Position: "1L", Units: units.Style{Set: units.Metric}, Legal: units.Length(rapid.Int64Range(0, int64(8*units.Millimetre)).Draw(t, "legal")),
-			Pull: units.Length(rapid.Int64Range(0, int64(8*units.Millimetre)).Draw(t, "pull"))}
+		in := BarInput{
+			Position: "1L",
+			Units:    units.Style{Set: units.Metric},
+			Legal:    units.Length(rapid.Int64Range(0, int64(8*units.Millimetre)).Draw(t, "legal")),
+			Pull:     units.Length(rapid.Int64Range(0, int64(8*units.Millimetre)).Draw(t, "pull")),
+		}
+
 		for range rapid.IntRange(0, 8).Draw(t, "grooves") {
 			d := models.Depth{Value: units.Length(depth.Draw(t, "depth")), Text: "x"}
 			in.Depths = append(in.Depths, []*models.Depth{&d})
 		}
+
 		b := NewTreadBar(in)
 		for i, g := range b.Grooves {
 			if g.Depth < 0 || b.Top+g.Depth > b.Height || g.X < 0 || g.X+g.Width > b.Width {
@@ -138,8 +196,16 @@ func TestStripNeedsThreeStations(t *testing.T) {
 	if s := NewStrip(BarInput{Depths: grid(t, "9 9", "9 9")}); s != nil {
 		t.Error("two stations are unrolled")
 	}
-	s := NewStrip(BarInput{Position: "1L", Depths: grid(t, "9 8 7 8 9 8 7 8", "9 9 - 9 9 9 9 9"), Units: units.Style{Set: units.US}})
-	if s == nil || len(s.Stations) != 8 || !s.Stations[0].Valve || s.Stations[2].Label != "90°" || len(s.Lines[1].Dots) != 7 {
+
+	s := NewStrip(
+		BarInput{
+			Position: "1L",
+			Depths:   grid(t, "9 8 7 8 9 8 7 8", "9 9 - 9 9 9 9 9"),
+			Units:    units.Style{Set: units.US},
+		},
+	)
+	if s == nil || len(s.Stations) != 8 || !s.Stations[0].Valve || s.Stations[2].Label != "90°" ||
+		len(s.Lines[1].Dots) != 7 {
 		t.Errorf("eight stations are unrolled as %+v", s)
 	}
 }

@@ -113,29 +113,44 @@ func NewTrend(o fleet.Outlook, u units.Style, now time.Time) *Trend {
 	if len(o.Track) < 2 && (len(o.Track) == 0 || way == nil) {
 		return nil
 	}
+
 	s := trendScale{u, now}
-	t := &Trend{Data: trendData{Depth: "mm", Travel: "km", Date: s.byDate(o, way)}, Alt: trendAlt(o, s), Rows: s.rows(o), Forecast: way != nil, Moved: len(o.Turns) > 0}
+	t := &Trend{
+		Data:     trendData{Depth: "mm", Travel: "km", Date: s.byDate(o, way)},
+		Alt:      trendAlt(o, s),
+		Rows:     s.rows(o),
+		Forecast: way != nil,
+		Moved:    len(o.Turns) > 0,
+	}
+
 	if u.Depth == units.In32 {
 		t.Data.Depth = "32nds of an inch"
 	}
 	if u.Distance == units.Mi {
 		t.Data.Travel = "mi"
 	}
+
 	for _, p := range o.Track {
 		t.Doubtful = t.Doubtful || len(p.Doubts) > 0
 	}
+
 	for _, l := range []struct {
 		name string
 		a    *fleet.Ahead
 	}{{"Pull point", o.Pull}, {"Legal minimum", o.Legal}} {
 		if l.a != nil {
-			t.Data.Limits = append(t.Data.Limits, trendLimit{l.name + " " + u.WriteDepth(l.a.Limit), l.a == o.Legal, s.depth(l.a.Limit.Millimetres())})
+			t.Data.Limits = append(
+				t.Data.Limits,
+				trendLimit{l.name + " " + u.WriteDepth(l.a.Limit), l.a == o.Legal, s.depth(l.a.Limit.Millimetres())},
+			)
 		}
 	}
+
 	t.Data.Distance = s.byDistance(o, way)
 	if way != nil {
 		t.Ahead = s.steps(way)
 	}
+
 	return t
 }
 
@@ -174,18 +189,21 @@ func (s trendScale) byDate(o fleet.Outlook, way *fleet.Ahead) trendAxis {
 // byDistance is the same over what the tire ran; nil where some of it is not known.
 func (s trendScale) byDistance(o fleet.Outlook, way *fleet.Ahead) *trendAxis {
 	first, last := o.Track[0], o.Track[len(o.Track)-1]
-	if !first.RanToo || !last.RanToo || last.RanKM <= 0 && way == nil || way != nil && (!o.NowToo || way.Distance.Median.Beyond) {
+	if !first.RanToo || !last.RanToo || last.RanKM <= 0 && way == nil ||
+		way != nil && (!o.NowToo || way.Distance.Median.Beyond) {
 		return nil
 	}
 	x := axisOf{scale: s, end: s.travel(last.RanKM),
 		read: func(p fleet.Tracked) (float64, bool) { return s.travel(p.RanKM), p.RanToo },
 		turn: func(t fleet.Turn) (float64, bool) { return s.travel(t.RanKM), t.RanToo }}
+
 	if way != nil {
 		x.now, x.ahead = s.travel(o.NowKM), func(p fleet.Step) wear.Span { return p.Distance }
 		x.along = func(km float64) float64 { return s.travel(o.NowKM + km) }
 		x.end = x.along(horizon(way, first.At, s.now) * way.Distance.Median.Value / max(way.Days.Median.Value, 1))
 	}
 	a := x.draw(o, way)
+
 	return &a
 }
 
@@ -208,21 +226,29 @@ func (x axisOf) draw(o fleet.Outlook, way *fleet.Ahead) trendAxis {
 			continue
 		}
 		d, _ := p.Reading.Min()
-		a.Read = append(a.Read, trendDot{[2]float64{at, x.scale.depth(d.Value.Millimetres())}, readText(p, x.scale), len(p.Doubts) > 0})
+		a.Read = append(
+			a.Read,
+			trendDot{[2]float64{at, x.scale.depth(d.Value.Millimetres())}, readText(p, x.scale), len(p.Doubts) > 0},
+		)
+
 		if p.Known {
 			a.Line = append(a.Line, [2]float64{at, x.scale.depth(p.DepthMM)})
 		}
 	}
+
 	for _, t := range o.Turns {
 		if at, known := x.turn(t); known {
 			a.Turns = append(a.Turns, trendTurn{at, turnText(t)})
 		}
 	}
+
 	if way == nil {
 		return a
 	}
+
 	start := [2]float64{x.now, x.scale.depth(way.DepthMM)}
 	a.Now, a.Line = &x.now, append(a.Line, start)
+
 	path := func(end func(wear.Span) wear.Bound) [][2]float64 {
 		out := [][2]float64{start}
 		for _, p := range way.Way {
@@ -230,9 +256,20 @@ func (x axisOf) draw(o fleet.Outlook, way *fleet.Ahead) trendAxis {
 		}
 		return out
 	}
+
 	a.Median = until(path(func(s wear.Span) wear.Bound { return s.Median }), x.end)
-	a.Band80 = between(path(func(s wear.Span) wear.Bound { return s.Lo80 }), path(func(s wear.Span) wear.Bound { return s.Hi80 }), x.end)
-	a.Band90 = between(path(func(s wear.Span) wear.Bound { return s.Lo90 }), path(func(s wear.Span) wear.Bound { return s.Hi90 }), x.end)
+	a.Band80 = between(
+		path(func(s wear.Span) wear.Bound { return s.Lo80 }),
+		path(func(s wear.Span) wear.Bound { return s.Hi80 }),
+		x.end,
+	)
+
+	a.Band90 = between(
+		path(func(s wear.Span) wear.Bound { return s.Lo90 }),
+		path(func(s wear.Span) wear.Bound { return s.Hi90 }),
+		x.end,
+	)
+
 	return a
 }
 
@@ -300,6 +337,7 @@ func turnText(t fleet.Turn) string {
 func (s trendScale) rows(o fleet.Outlook) []trendRow {
 	var out []trendRow
 	turns := o.Turns
+
 	move := func(t fleet.Turn) {
 		row := trendRow{Day: s.day(t.At), Text: turnText(t)}
 		if t.RanToo {
@@ -307,13 +345,20 @@ func (s trendScale) rows(o fleet.Outlook) []trendRow {
 		}
 		out = append(out, row)
 	}
+
 	for _, p := range o.Track {
 		for len(turns) > 0 && turns[0].At.Before(p.At) {
 			move(turns[0])
 			turns = turns[1:]
 		}
+
 		d, _ := p.Reading.Min()
-		row := trendRow{Day: s.day(p.At), Read: s.WriteTypedDepth(d.Value, d.Text), Text: "at " + string(p.Reading.Position)}
+		row := trendRow{
+			Day:  s.day(p.At),
+			Read: s.WriteTypedDepth(d.Value, d.Text),
+			Text: "at " + string(p.Reading.Position),
+		}
+
 		if p.RanToo {
 			row.Ran = s.ran(p.RanKM)
 		}
@@ -323,8 +368,10 @@ func (s trendScale) rows(o fleet.Outlook) []trendRow {
 		if len(p.Doubts) > 0 {
 			row.Text += ", doubtful: " + s.Render(strings.Join(p.Doubts, "; "))
 		}
+
 		out = append(out, row)
 	}
+
 	for _, t := range turns {
 		move(t)
 	}
@@ -338,20 +385,38 @@ func (s trendScale) steps(way *fleet.Ahead) []trendStep {
 		}
 		return s.ran(b.Value)
 	}
+
 	var out []trendStep
 	for _, p := range way.Way {
 		d, k := p.Days, p.Distance
 		out = append(out, trendStep{s.WriteDepth(units.LengthFromMillimetres(max(round(p.DepthMM, 1), 0))),
-			day(s.Style, s.now, d.Median), day(s.Style, s.now, d.Lo80) + " to " + day(s.Style, s.now, d.Hi80), day(s.Style, s.now, d.Lo90) + " to " + day(s.Style, s.now, d.Hi90),
+			day(
+				s.Style,
+				s.now,
+				d.Median,
+			), day(s.Style, s.now, d.Lo80) + " to " + day(s.Style, s.now, d.Hi80), day(s.Style, s.now, d.Lo90) + " to " + day(s.Style, s.now, d.Hi90),
 			km(k.Median), km(k.Lo80) + " to " + km(k.Hi80), km(k.Lo90) + " to " + km(k.Hi90)})
 	}
+
 	return out
 }
 
 func trendAlt(o fleet.Outlook, s trendScale) string {
 	first, last := o.Track[0], o.Track[len(o.Track)-1]
 	a, _ := first.Reading.Min()
+
 	b, _ := last.Reading.Min()
-	return fmt.Sprintf("Shallowest depth over %s, from %s on %s to %s on %s, with the estimate and the way to the limit; the same numbers stand in the table below.",
-		say.Plural(len(o.Track), "reading", "readings"), s.WriteTypedDepth(a.Value, a.Text), s.day(first.At), s.WriteTypedDepth(b.Value, b.Text), s.day(last.At))
+	return fmt.Sprintf(
+		"Shallowest depth over %s, from %s on %s to %s on %s, with the estimate and the way to the limit; the same "+
+			"numbers stand in the table below.",
+		say.Plural(
+			len(o.Track),
+			"reading",
+			"readings",
+		),
+		s.WriteTypedDepth(a.Value, a.Text),
+		s.day(first.At),
+		s.WriteTypedDepth(b.Value, b.Text),
+		s.day(last.At),
+	)
 }

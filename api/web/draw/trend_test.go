@@ -18,8 +18,14 @@ var trendStart = time.Date(2026, 1, 1, 8, 0, 0, 0, time.UTC)
 
 func tracked(t *testing.T, days int, depth string, ranKM float64) fleet.Tracked {
 	t.Helper()
-	return fleet.Tracked{Measured: models.Measured{Point: models.Point{At: trendStart.AddDate(0, 0, days)}, Reading: models.Reading{Position: "1L", Depths: grid(t, depth)}},
-		RanKM: ranKM, RanToo: true}
+	return fleet.Tracked{
+		Measured: models.Measured{
+			Point:   models.Point{At: trendStart.AddDate(0, 0, days)},
+			Reading: models.Reading{Position: "1L", Depths: grid(t, depth)},
+		},
+		RanKM:  ranKM,
+		RanToo: true,
+	}
 }
 
 func spanOf(median, lo80, hi80, lo90, hi90 float64) wear.Span {
@@ -40,9 +46,14 @@ func TestTrendNeedsTwoReadings(t *testing.T) {
 func TestTrendUnits(t *testing.T) {
 	t.Parallel()
 	doubtful := tracked(t, 50, "14", 8046.72)
+
 	doubtful.Doubts = []string{"far from what was expected"}
-	o := fleet.Outlook{Track: []fleet.Tracked{tracked(t, 0, "16", 0), doubtful, tracked(t, 100, "12", 16093.44)}, Legal: &fleet.Ahead{Limit: 8 * units.ThirtySecond},
-		Turns: []fleet.Turn{{At: trendStart.AddDate(0, 0, 60), Position: "2LO", RanKM: 9656.064, RanToo: true}}}
+	o := fleet.Outlook{
+		Track: []fleet.Tracked{tracked(t, 0, "16", 0), doubtful, tracked(t, 100, "12", 16093.44)},
+		Legal: &fleet.Ahead{Limit: 8 * units.ThirtySecond},
+		Turns: []fleet.Turn{{At: trendStart.AddDate(0, 0, 60), Position: "2LO", RanKM: 9656.064, RanToo: true}},
+	}
+
 	for _, tt := range []struct {
 		set    units.Set
 		depths []float64
@@ -57,11 +68,13 @@ func TestTrendUnits(t *testing.T) {
 		if c == nil || c.Data.Distance == nil || !c.Doubtful || !c.Moved || c.Forecast {
 			t.Fatalf("three readings make %+v", c)
 		}
+
 		for i, d := range c.Data.Distance.Read {
 			if want := [2]float64{tt.ran[i], tt.depths[i]}; d.At != want || d.Doubtful != (i == 1) {
 				t.Errorf("reading %d is at %v (doubtful: %v), want %v", i, d.At, d.Doubtful, want)
 			}
 		}
+
 		if got := c.Data.Distance.Turns; len(got) != 1 || got[0] != (trendTurn{tt.turn, "to 2LO"}) {
 			t.Errorf("moves %+v, want one at %g", got, tt.turn)
 		}
@@ -82,15 +95,31 @@ func TestTrendUnits(t *testing.T) {
 func TestTrendBands(t *testing.T) {
 	t.Parallel()
 	now := trendStart.AddDate(0, 0, 100)
-	way := &fleet.Ahead{Limit: 4 * units.Millimetre, Forecast: wear.Forecast{DepthMM: 8, Days: spanOf(200, 100, 300, 80, 400), Distance: spanOf(20000, 10000, 30000, 8000, 40000)},
+
+	way := &fleet.Ahead{
+		Limit: 4 * units.Millimetre,
+		Forecast: wear.Forecast{
+			DepthMM:  8,
+			Days:     spanOf(200, 100, 300, 80, 400),
+			Distance: spanOf(20000, 10000, 30000, 8000, 40000),
+		},
 		Way: []fleet.Step{
 			{DepthMM: 6, Days: spanOf(100, 50, 150, 40, 200), Distance: spanOf(10000, 5000, 15000, 4000, 20000)},
-			{DepthMM: 4, Days: spanOf(200, 100, 300, 80, 400), Distance: spanOf(20000, 10000, 30000, 8000, 40000)}}}
-	o := fleet.Outlook{Track: []fleet.Tracked{tracked(t, 0, "16", 0), tracked(t, 100, "10", 10000)}, Pull: way, NowKM: 10000, NowToo: true}
+			{DepthMM: 4, Days: spanOf(200, 100, 300, 80, 400), Distance: spanOf(20000, 10000, 30000, 8000, 40000)}},
+	}
+
+	o := fleet.Outlook{
+		Track:  []fleet.Tracked{tracked(t, 0, "16", 0), tracked(t, 100, "10", 10000)},
+		Pull:   way,
+		NowKM:  10000,
+		NowToo: true,
+	}
+
 	c := NewTrend(o, units.Style{Set: units.Metric}, now)
 	if c == nil || c.Data.Distance == nil {
 		t.Fatalf("drawn as %+v", c)
 	}
+
 	for name, axis := range map[string]struct {
 		trendAxis
 		x func(days float64) float64
@@ -107,12 +136,16 @@ func TestTrendBands(t *testing.T) {
 		if d := cmp.Diff([][3]float64{{axis.x(0), 8, 8}, {axis.x(50), 6, 7.33}, {axis.x(100), 4, 6.67}, {axis.x(150), 4, 6}, {axis.x(300), 4, 4}}, axis.Band80); d != "" {
 			t.Errorf("%s, 80 %%: %s", name, d)
 		}
+
 		// 400 days lie beyond the edge: on day 300 the late way is half of the way from 6 to 4 mm.
 		if last := axis.Band90[len(axis.Band90)-1]; last != [3]float64{axis.x(300), 4, 5} {
 			t.Errorf("%s, 90 %% ends with %v", name, last)
 		}
 	}
-	if len(c.Ahead) != 2 || c.Ahead[1].Depth != "4.0 mm" || c.Ahead[1].Day != now.AddDate(0, 0, 200).Format(time.DateOnly) || c.Ahead[1].Ran80 != "10,000 km to 30,000 km" {
+
+	if len(c.Ahead) != 2 || c.Ahead[1].Depth != "4.0 mm" ||
+		c.Ahead[1].Day != now.AddDate(0, 0, 200).Format(time.DateOnly) ||
+		c.Ahead[1].Ran80 != "10,000 km to 30,000 km" {
 		t.Errorf("the table reads %+v", c.Ahead)
 	}
 }
@@ -121,11 +154,17 @@ func TestTrendBands(t *testing.T) {
 func TestTrendWithoutDistance(t *testing.T) {
 	t.Parallel()
 	last := tracked(t, 100, "12", 0)
+
 	last.RanToo = false
-	c := NewTrend(fleet.Outlook{Track: []fleet.Tracked{tracked(t, 0, "16", 0), last}}, units.Style{Set: units.US}, trendStart)
+	c := NewTrend(
+		fleet.Outlook{Track: []fleet.Tracked{tracked(t, 0, "16", 0), last}},
+		units.Style{Set: units.US},
+		trendStart,
+	)
 	if c == nil || c.Data.Distance != nil || len(c.Data.Date.Read) != 2 {
 		t.Fatalf("drawn as %+v", c)
 	}
+
 	if slices.ContainsFunc(c.Rows[1:], func(r trendRow) bool { return r.Ran != "" }) {
 		t.Errorf("the table claims a distance: %+v", c.Rows)
 	}

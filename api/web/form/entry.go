@@ -55,12 +55,14 @@ func (e *Entry) Parts(name string) []string {
 	} else {
 		text = strings.ReplaceAll(text, ",", ";")
 	}
+
 	var out []string
 	for p := range strings.SplitSeq(text, ";") {
 		if p = strings.TrimSpace(p); p != "" {
 			out = append(out, p)
 		}
 	}
+
 	return out
 }
 
@@ -277,6 +279,7 @@ func (e *Entry) ApplyError(err error) bool {
 	if !errors.As(err, &m) {
 		return false
 	}
+
 	switch m.Kind {
 	case models.Held:
 		e.Held = m.Fields
@@ -288,6 +291,7 @@ func (e *Entry) ApplyError(err error) bool {
 	default:
 		return false
 	}
+
 	e.Msg = m.Msg
 	for _, f := range m.Fields {
 		if name, ok := e.fieldOf(f.Name); ok {
@@ -296,6 +300,7 @@ func (e *Entry) ApplyError(err error) bool {
 			e.Other = append(e.Other, f)
 		}
 	}
+
 	return true
 }
 
@@ -345,7 +350,8 @@ func (e *Entry) Version() int64 {
 // ShowConflict shows, beside what was typed, what someone else saved in the
 // meantime; sending again saves over it knowingly.
 func (e *Entry) ShowConflict(saved url.Values) {
-	e.Msg = "Someone else saved this in the meantime. Beside each field that differs stands what is saved now; yours is still in the field. Save again to put yours in its place"
+	e.Msg = "Someone else saved this in the meantime. Beside each field that differs stands what is saved now; " +
+		"yours is still in the field. Save again to put yours in its place"
 	for name, v := range saved {
 		if name != "version" && strings.TrimSpace(v[0]) != e.Text(name) {
 			text := v[0]

@@ -51,7 +51,15 @@ func (f *Entry) MetaSection(v models.Vehicle, last models.Odometer) Section {
 }
 
 func (f *Entry) TextField(name, label, unit, help string) Field {
-	return Field{Type: "text", Name: name, Label: label, Unit: unit, Help: help, Value: f.Value(name), Fault: f.Fault(name)}
+	return Field{
+		Type:  "text",
+		Name:  name,
+		Label: label,
+		Unit:  unit,
+		Help:  help,
+		Value: f.Value(name),
+		Fault: f.Fault(name),
+	}
 }
 
 func (f *Entry) NumberField(name, label, unit string) Field {
@@ -59,7 +67,15 @@ func (f *Entry) NumberField(name, label, unit string) Field {
 }
 
 func (f *Entry) AreaField(name, label, help string) Field {
-	return Field{Type: "area", Name: name, Label: label, Help: help, Value: f.Value(name), Fault: f.Fault(name), Wide: true}
+	return Field{
+		Type:  "area",
+		Name:  name,
+		Label: label,
+		Help:  help,
+		Value: f.Value(name),
+		Fault: f.Fault(name),
+		Wide:  true,
+	}
 }
 
 func (f *Entry) TickField(name, label, help string) Field {
@@ -104,7 +120,9 @@ func CodeOptions[T ~string](list ...T) []Option {
 func (f *Entry) TorqueField(v models.Vehicle) Field {
 	x := f.NumberField("torque_nm", "Nuts tightened to", string(f.Units.Torque()))
 	if t := v.TorqueNM; t > 0 {
-		x.Help = "the record says " + f.Units.WriteTorque(units.Torque(t)) + " for this vehicle; check the maker's number"
+		x.Help = "the record says " + f.Units.WriteTorque(
+			units.Torque(t),
+		) + " for this vehicle; check the maker's number"
 	}
 	return x
 }

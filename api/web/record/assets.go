@@ -49,7 +49,9 @@ func (k assetForm[T]) mount(s *site.Site) {
 	s.Get("/"+k.nav+"/new", site.Managing(func(r *site.Request) error {
 		return k.show(r, http.StatusOK, form.NewEntry(k.blankValues(r), r.Units(models.Depot{})), nil)
 	}))
+
 	s.Post("/"+k.nav+"/new", site.Managing(k.add))
+
 	s.Get("/"+k.nav+"/:id/edit", site.Managing(func(r *site.Request) error {
 		v, err := k.get(r.Ctx(), r.Actor, r.Param("id"))
 		if err != nil {
@@ -58,6 +60,7 @@ func (k assetForm[T]) mount(s *site.Site) {
 		u := r.Units(r.Depot(k.depot(v)))
 		return k.show(r, http.StatusOK, form.NewEntry(k.stamped(v, u), u), &v)
 	}))
+
 	s.Post("/"+k.nav+"/:id/edit", site.Managing(k.change))
 }
 
@@ -69,14 +72,28 @@ func (k assetForm[T]) stamped(v T, u units.Style) url.Values {
 
 // show writes the form; v is nil for a new thing.
 func (k assetForm[T]) show(r *site.Request, status int, e *form.Entry, v *T) error {
-	p := site.FormPage{Heading: "New " + k.noun, Intro: k.intro, Action: "/" + k.nav + "/new", Entry: e, Sections: k.sections(e), Back: "/" + k.nav, BackText: say.Capitalize(k.nav), Nav: k.nav}
+	p := site.FormPage{
+		Heading:  "New " + k.noun,
+		Intro:    k.intro,
+		Action:   "/" + k.nav + "/new",
+		Entry:    e,
+		Sections: k.sections(e),
+		Back:     "/" + k.nav,
+		BackText: say.Capitalize(k.nav),
+		Nav:      k.nav,
+	}
+
 	if v == nil {
-		where := form.Section{Legend: "Where it belongs", Fields: []form.Field{e.SelectField("depot", "Depot", "choose", r.DepotOptions())}}
+		where := form.Section{
+			Legend: "Where it belongs",
+			Fields: []form.Field{e.SelectField("depot", "Depot", "choose", r.DepotOptions())},
+		}
 		p.Sections = append([]form.Section{where}, p.Sections...)
 	} else {
 		p.Heading, p.Action, p.Version = "Edit "+k.title(*v), "/"+k.nav+"/"+r.Param("id")+"/edit", e.Version()
 		p.Back, p.BackText = k.page(r.Param("id"), k.depot(*v)), "Back to "+k.title(*v)
 	}
+
 	return r.Site.ShowForm(r, status, p)
 }
 
@@ -87,20 +104,27 @@ func (k assetForm[T]) add(r *site.Request) error {
 	}
 	e := form.NewEntry(sent, r.Units(models.Depot{}))
 	v := k.read(e, k.keys(k.blank, e.Text("id"), models.DepotID(e.Text("depot"))))
+
 	if e.Text("depot") == "" {
 		e.AddFault("depot", "choose the depot that it belongs to")
 	}
+
 	if !e.OK() {
 		e.Msg = "Some fields could not be read"
 		return k.show(r, http.StatusUnprocessableEntity, e, nil)
 	}
+
 	if _, err := k.create(r.Ctx(), r.Actor, v); err != nil {
 		if e.ApplyError(err) {
 			return k.show(r, http.StatusUnprocessableEntity, e, nil)
 		}
 		return err
 	}
-	return r.Redirect(http.StatusSeeOther, site.WithNotice(k.page(e.Text("id"), models.DepotID(e.Text("depot"))), "saved"))
+
+	return r.Redirect(
+		http.StatusSeeOther,
+		site.WithNotice(k.page(e.Text("id"), models.DepotID(e.Text("depot"))), "saved"),
+	)
 }
 
 func (k assetForm[T]) change(r *site.Request) error {
@@ -108,6 +132,7 @@ func (k assetForm[T]) change(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	old, err := k.get(r.Ctx(), r.Actor, r.Param("id"))
 	if err != nil {
 		return err
@@ -116,10 +141,12 @@ func (k assetForm[T]) change(r *site.Request) error {
 	e := form.NewEntry(sent, u)
 	v := k.read(e, old)
 	k.stamp(&v).Version = e.Version()
+
 	if !e.OK() {
 		e.Msg = "Some fields could not be read"
 		return k.show(r, http.StatusUnprocessableEntity, e, &old)
 	}
+
 	_, err = k.edit(r.Ctx(), r.Actor, v)
 	switch {
 	case errors.Is(err, models.Stale):
@@ -130,5 +157,6 @@ func (k assetForm[T]) change(r *site.Request) error {
 	case err != nil:
 		return err
 	}
+
 	return r.Redirect(http.StatusSeeOther, site.WithNotice(k.page(r.Param("id"), k.depot(old)), "saved"))
 }

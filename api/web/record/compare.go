@@ -49,11 +49,19 @@ func (s *room) compare(r *site.Request) error {
 	if err != nil {
 		return err
 	}
-	events, _, err := s.Fleet.Events(r.Ctx(), r.Actor, models.EventFilter{VehicleID: view.Vehicle.ID, Kinds: []models.EventKind{models.KindInspection}}, models.Page{Limit: maxCompared})
+
+	events, _, err := s.Fleet.Events(
+		r.Ctx(),
+		r.Actor,
+		models.EventFilter{VehicleID: view.Vehicle.ID, Kinds: []models.EventKind{models.KindInspection}},
+		models.Page{Limit: maxCompared},
+	)
 	if err != nil {
 		return err
 	}
+
 	p := comparePage{Vehicle: view.Vehicle, Depot: view.Depot, Zone: r.Clock(view.Depot), Units: r.Units(view.Depot)}
+
 	p.Per = p.Units.WriteCount(1000) + " " + string(p.Units.Distance)
 	for _, e := range events {
 		in, ok := e.(*models.Inspection)
@@ -64,14 +72,17 @@ func (s *room) compare(r *site.Request) error {
 		if string(in.ID) == r.QueryParam("old") {
 			p.Old = in
 		}
+
 		if string(in.ID) == r.QueryParam("new") {
 			p.New = in
 		}
 	}
+
 	p.choose()
 	if p.Old != nil {
 		p.compare()
 	}
+
 	return r.ShowStatus(http.StatusOK, "compare", "vehicles", "Compare inspections · "+view.Vehicle.Number, p)
 }
 
@@ -85,6 +96,7 @@ func (p *comparePage) choose() {
 	case p.New == nil:
 		p.New = p.All[0]
 	}
+
 	if p.Old == nil || p.Old.ID == p.New.ID {
 		p.Old = nil
 		for _, in := range p.All {
@@ -93,6 +105,7 @@ func (p *comparePage) choose() {
 			}
 		}
 	}
+
 	if p.Old == nil {
 		p.Old, p.New = p.New, p.All[0]
 	}
@@ -117,21 +130,30 @@ func (p *comparePage) compare() {
 		travel := p.New.Odometer.Value - p.Old.Odometer.Value
 		km, p.Travel = travel.Kilometres(), p.Units.WriteDistance(travel)
 	}
+
 	then := map[models.Position]models.Reading{}
 	for _, r := range p.Old.Readings {
 		then[r.Position] = r
 	}
+
 	now := map[models.Position]models.Reading{}
 	for _, r := range p.New.Readings {
 		now[r.Position] = r
 	}
+
 	for _, at := range p.Vehicle.Positions() {
 		a, wasRead := then[at]
 		b, isRead := now[at]
 		if !wasRead && !isRead {
 			continue
 		}
-		line := compareLine{Position: at, Other: a.TireID != b.TireID && wasRead && isRead, Pressure: [2]string{say.PressureText(a, p.Units), say.PressureText(b, p.Units)}}
+
+		line := compareLine{
+			Position: at,
+			Other:    a.TireID != b.TireID && wasRead && isRead,
+			Pressure: [2]string{say.PressureText(a, p.Units), say.PressureText(b, p.Units)},
+		}
+
 		switch {
 		case !wasRead || len(a.Depths) == 0:
 			line.Missing = "not measured the first time"
@@ -142,6 +164,7 @@ func (p *comparePage) compare() {
 		default:
 			line.Grooves = compareGrooves(a, b, km, p.Units)
 		}
+
 		p.Lines = append(p.Lines, line)
 	}
 }
@@ -153,6 +176,7 @@ func compareGrooves(a, b models.Reading, km float64, u units.Style) []compareGro
 	if u.Distance == units.Mi {
 		per = km / units.Mile.Kilometres() / 1000
 	}
+
 	var out []compareGroove
 	for i, name := range say.GrooveNames(max(len(a.Depths), len(b.Depths))) {
 		old, wasRead := shallowest(a.Depths, i)
@@ -164,14 +188,17 @@ func compareGrooves(a, b models.Reading, km float64, u units.Style) []compareGro
 		if isRead {
 			g.New = u.WriteDepth(now)
 		}
+
 		if wasRead && isRead {
 			g.Change, g.Deeper = signed(now-old, u), now > old
 			if per > 0 && now <= old {
 				g.Wear = u.WriteDepth(units.Length(float64(old-now)/per + 0.5))
 			}
 		}
+
 		out = append(out, g)
 	}
+
 	return out
 }
 

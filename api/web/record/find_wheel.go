@@ -28,12 +28,25 @@ func (s *room) findWheel(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	p := findPage{VehicleView: v}
-	p.Search, p.Any = assess.FindWheel(assess.Snapshot{Now: r.Now, Zone: say.Zone(v.Depot), Depot: v.Depot, Policy: v.Policy, Vehicle: v.Vehicle, State: v.State, Tires: v.Tires})
+	p.Search, p.Any = assess.FindWheel(
+		assess.Snapshot{
+			Now:     r.Now,
+			Zone:    say.Zone(v.Depot),
+			Depot:   v.Depot,
+			Policy:  v.Policy,
+			Vehicle: v.Vehicle,
+			State:   v.State,
+			Tires:   v.Tires,
+		},
+	)
+
 	u := r.Units(v.Depot)
 	for i, says := range p.Search.Says {
 		p.Search.Says[i] = say.Capitalize(u.Render(says))
 	}
+
 	p.Search.Elsewhere, p.Search.Then = u.Render(p.Search.Elsewhere), u.Render(p.Search.Then)
 	for _, w := range p.Search.Wheels {
 		row := findRow{SearchWheel: w, Next: w.Position == p.Search.Next}
@@ -43,5 +56,6 @@ func (s *room) findWheel(r *site.Request) error {
 		}
 		p.Rows = append(p.Rows, row)
 	}
+
 	return r.Show("findwheel", "vehicles", "Find the wheel: "+v.Vehicle.Number, p)
 }

@@ -31,5 +31,6 @@ func Mount(s *site.Site) error {
 	r.vehicleAsset().mount(s)
 	r.tireAsset().mount(s)
 	r.wheelAsset().mount(s)
+
 	return s.AddPages(draw.Templates, templates)
 }

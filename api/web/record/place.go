@@ -29,8 +29,15 @@ func (s *room) place(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	u := r.Units(v.Depot)
-	p := placePage{Vehicle: v.Vehicle, Position: at, Tire: o.Tire, OutlookPart: draw.NewOutlook(o, u, r.Now.In(say.Zone(v.Depot)))}
+	p := placePage{
+		Vehicle:     v.Vehicle,
+		Position:    at,
+		Tire:        o.Tire,
+		OutlookPart: draw.NewOutlook(o, u, r.Now.In(say.Zone(v.Depot))),
+	}
+
 	in := draw.BarInput{Position: at, New: o.Tire.NewDepths, Legal: v.LegalMinimum[at], Pull: pullOf(v, at), Units: u}
 	if last := o.State.LastRead(); last != nil {
 		in.Depths = last.Reading.Depths

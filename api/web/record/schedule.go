@@ -32,11 +32,13 @@ func (s *room) schedule(r *site.Request, v models.Vehicle, u units.Style, z say.
 	if n < 0 {
 		n = len(all)
 	}
+
 	if n > 0 {
 		out.Soon = &dueTable{"Table of what is due within a year", all[:n], z, u}
 	}
 	if n < len(all) {
 		out.Later = &dueTable{"Table of what is due further than a year ahead", all[n:], z, u}
 	}
+
 	return out, err
 }

@@ -34,26 +34,40 @@ func timeline(r *site.Request, events []models.Event, u units.Style, z say.Clock
 	var out []timelineEntry
 	for _, e := range events {
 		h := e.Header()
-		t := timelineEntry{ID: h.ID, Kind: e.Kind(), At: h.At, RecordedAt: h.RecordedAt, Person: h.Person, Note: h.Note, Reason: h.Reason,
-			Source: h.Source, Zone: z}
+		t := timelineEntry{
+			ID:         h.ID,
+			Kind:       e.Kind(),
+			At:         h.At,
+			RecordedAt: h.RecordedAt,
+			Person:     h.Person,
+			Note:       h.Note,
+			Reason:     h.Reason,
+			Source:     h.Source,
+			Zone:       z,
+		}
+
 		if i, ok := e.(*models.Inspection); ok {
 			t.Summary, t.Lines = say.DescribeInspection(i, tire, u)
 			t.Photos = photosOf(i, tire)
 		} else {
 			t.Lines = say.DescribeEvent(e, u)
 		}
+
 		if t.Kind == models.KindBalance {
 			t.Card = "/balance-jobs/" + string(h.ID)
 		}
+
 		switch {
 		case h.Odometer.Known && h.Odometer.Estimated:
 			t.Odometer = u.WriteTypedDistance(h.Odometer.Value, h.Odometer.Text) + " (judged)"
 		case h.Odometer.Known:
 			t.Odometer = u.WriteTypedDistance(h.Odometer.Value, h.Odometer.Text)
 		}
+
 		t.Withdraw, t.Gone = r.WithdrawAddress(e), r.GoneText(e, events, z)
 		out = append(out, t)
 	}
+
 	return out
 }
 

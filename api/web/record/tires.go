@@ -35,19 +35,35 @@ type tireLine struct {
 var tireStatuses = []models.TireStatus{models.InStock, models.Mounted, models.AtRetreader, models.Scrapped}
 
 func (s *room) tires(r *site.Request) error {
-	p := tiresPage{Text: r.QueryParam("q"), Status: r.QueryParam("status"), Depot: r.QueryParam("depot"), Statuses: tireStatuses, Depots: r.Depots, Manages: r.Manages(), Now: r.Now}
+	p := tiresPage{
+		Text:     r.QueryParam("q"),
+		Status:   r.QueryParam("status"),
+		Depot:    r.QueryParam("depot"),
+		Statuses: tireStatuses,
+		Depots:   r.Depots,
+		Manages:  r.Manages(),
+		Now:      r.Now,
+	}
+
 	p.Any = p.Text+p.Status+p.Depot != ""
 	q := models.TireFilter{Status: models.TireStatus(p.Status), Text: searchText(p.Text)}
 	if p.Depot != "" {
 		q.Depots = []models.DepotID{models.DepotID(p.Depot)}
 	}
+
 	if p.Status != "" && !slices.Contains(tireStatuses, q.Status) {
-		return models.Errorf(models.Invalid, "a tire is in stock, mounted, at the retreader or scrapped; %q is none of these", p.Status)
+		return models.Errorf(
+			models.Invalid,
+			"a tire is in stock, mounted, at the retreader or scrapped; %q is none of these",
+			p.Status,
+		)
 	}
+
 	list, next, err := s.Fleet.Tires(r.Ctx(), r.Actor, q, r.ListPage(site.PerPage*2))
 	if err != nil {
 		return err
 	}
+
 	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, t := range list {
 		d := r.Depot(t.Tire.DepotID)
@@ -57,6 +73,7 @@ func (s *room) tires(r *site.Request) error {
 		}
 		p.Tires = append(p.Tires, line)
 	}
+
 	p.ListEnds = r.ListEnds("tire", "tires", len(list), next, p.Any)
 	return r.Show("tires", "tires", "Tires", p)
 }
@@ -114,25 +131,46 @@ func (s *room) tire(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	d := r.Depot(view.Tire.DepotID)
-	p := tirePage{Tire: view.Tire, State: view.State, Depot: d, Zone: r.Clock(d), Units: r.Units(d), Manages: r.Manages(), Now: r.Now}
+	p := tirePage{
+		Tire:    view.Tire,
+		State:   view.State,
+		Depot:   d,
+		Zone:    r.Clock(d),
+		Units:   r.Units(d),
+		Manages: r.Manages(),
+		Now:     r.Now,
+	}
+
 	for _, l := range view.Tire.NewDepths {
 		p.NewText = append(p.NewText, p.Units.WriteDepth(l))
 	}
+
 	if err := s.limits(r, &p); err != nil {
 		return err
 	}
-	in := draw.BarInput{Position: view.State.Position, New: view.Tire.NewDepths, Legal: p.Legal, Pull: p.Pull, Units: p.Units}
+
+	in := draw.BarInput{
+		Position: view.State.Position,
+		New:      view.Tire.NewDepths,
+		Legal:    p.Legal,
+		Pull:     p.Pull,
+		Units:    p.Units,
+	}
+
 	if view.State.Last != nil {
 		in.Depths = view.State.Last.Reading.Depths
 		in.Position = view.State.Last.Reading.Position
 	}
 	p.Bar, p.Strip = draw.NewTreadBar(in), draw.NewStrip(in)
+
 	o, err := s.Fleet.TireOutlook(r.Ctx(), r.Actor, view.Tire.ID)
 	if err != nil {
 		return err
 	}
 	p.OutlookPart = draw.NewOutlook(o, p.Units, r.Now.In(p.Zone.Location))
+
 	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, stay := range o.Stays {
 		n, err := s.VehicleNumber(r, stay.VehicleID, numbers)
@@ -141,29 +179,45 @@ func (s *room) tire(r *site.Request) error {
 		}
 		p.Life = append(p.Life, draw.NewStayLine(stay, n, p.Units))
 	}
+
 	for _, m := range slices.Backward(view.Readings) {
-		line := readingLine{Measured: m, Typed: say.TypedDepths(m.Reading, p.Units), Pressure: say.PressureText(m.Reading, p.Units)}
+		line := readingLine{
+			Measured: m,
+			Typed:    say.TypedDepths(m.Reading, p.Units),
+			Pressure: say.PressureText(m.Reading, p.Units),
+		}
 		if line.Vehicle, err = s.VehicleNumber(r, m.VehicleID, numbers); err != nil {
 			return err
 		}
+
 		for _, o := range m.Reading.Observations {
 			line.Seen = append(line.Seen, say.DescribeObservation(o))
 		}
+
 		p.Readings = append(p.Readings, line)
 	}
-	events, next, err := s.Fleet.Events(r.Ctx(), r.Actor, models.EventFilter{TireID: view.Tire.ID, Superseded: true}, r.ListPage(site.PerPage))
+
+	events, next, err := s.Fleet.Events(
+		r.Ctx(),
+		r.Actor,
+		models.EventFilter{TireID: view.Tire.ID, Superseded: true},
+		r.ListPage(site.PerPage),
+	)
 	if err != nil {
 		return err
 	}
+
 	if b := view.State.Balance; b != nil {
 		p.Balanced = say.DescribeBalanceRecord(*b, p.Units)
 		if p.Jobs, _, err = s.jobLines(r, fleet.JobFilter{TireID: view.Tire.ID}, models.Page{Limit: site.PerPage}, d); err != nil {
 			return err
 		}
 	}
+
 	for _, v := range view.State.True {
 		p.True = append(p.True, say.DescribeMeasure(v.TrueMeasure)+", "+p.Zone.Date(v.At))
 	}
+
 	if p.Bench = "/tires/" + string(view.Tire.ID) + "/bench"; view.State.VehicleID != "" {
 		p.Bench = "/vehicles/" + string(view.State.VehicleID) + "/bench/" + string(view.State.Position)
 	}
@@ -177,17 +231,21 @@ func (s *room) limits(r *site.Request, p *tirePage) error {
 	if p.State.VehicleID == "" {
 		return nil
 	}
+
 	v, err := s.Fleet.Vehicle(r.Ctx(), r.Actor, p.State.VehicleID)
 	if errors.Is(err, models.NotFound) {
 		return nil
 	}
+
 	if err != nil {
 		return err
 	}
+
 	p.Vehicle = v.Vehicle.Number
 	if !p.State.Position.IsSpare() {
 		p.Legal = v.LegalMinimum[p.State.Position]
 		p.Pull = v.Policy.Pull(v.Vehicle.AxleAt(p.State.Position).Role())
 	}
+
 	return nil
 }

@@ -24,13 +24,16 @@ type vehicleTrend struct {
 func (s *room) vehicleTrend(r *site.Request, v fleet.VehicleView, u units.Style, now time.Time) (*vehicleTrend, error) {
 	var t vehicleTrend
 	for _, p := range v.Vehicle.Positions() {
-		if !p.IsSpare() && slices.ContainsFunc(v.Tires, func(tire models.TireWithState) bool { return tire.State.Position == p }) {
+		if !p.IsSpare() &&
+			slices.ContainsFunc(v.Tires, func(tire models.TireWithState) bool { return tire.State.Position == p }) {
 			t.Places = append(t.Places, p)
 		}
 	}
+
 	if len(t.Places) == 0 {
 		return nil, nil
 	}
+
 	t.At = t.Places[0]
 	for _, f := range v.Findings { // most urgent first
 		if slices.Contains(t.Places, f.Position) {
@@ -38,6 +41,7 @@ func (s *room) vehicleTrend(r *site.Request, v fleet.VehicleView, u units.Style,
 			break
 		}
 	}
+
 	if asked := models.Position(r.QueryParam("at")); slices.Contains(t.Places, asked) {
 		t.At = asked
 	}

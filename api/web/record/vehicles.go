@@ -36,11 +36,13 @@ func (s *room) vehicles(r *site.Request) error {
 		return err
 	}
 	f.Apart = true
+
 	p := vehiclesPage{Filter: f, Records: r.Records(), Manages: r.Manages(), Now: r.Now}
 	for _, row := range rows {
 		d := r.Depot(row.Vehicle.DepotID)
 		p.Vehicles = append(p.Vehicles, vehicleLine{row, d, r.Clock(d), r.Units(d)})
 	}
+
 	if p.ListEnds, err = s.VehicleEnds(r, q, len(rows), next, f.Any); err != nil {
 		return err
 	}
@@ -98,13 +100,25 @@ func (s *room) vehicle(r *site.Request) error {
 	if err != nil {
 		return err
 	}
-	p := vehiclePage{VehicleView: v, Zone: r.Clock(v.Depot), Units: r.Units(v.Depot), Now: r.Now, Records: r.Records(), Manages: r.Manages(), Works: s.Works}
+
+	p := vehiclePage{
+		VehicleView: v,
+		Zone:        r.Clock(v.Depot),
+		Units:       r.Units(v.Depot),
+		Now:         r.Now,
+		Records:     r.Records(),
+		Manages:     r.Manages(),
+		Works:       s.Works,
+	}
+
 	p.Places = places(v, p.Units, r.Now.In(p.Zone.Location))
 	p.Booked = say.NewBooked(v.Findings, r.Now, p.Zone)
+
 	p.Axles, p.Spares = byAxle(v.Vehicle, p.Places, p.Units)
 	for _, f := range v.Findings {
 		p.Cards = append(p.Cards, say.NewCard(f, p.Zone, r.Now, false))
 	}
+
 	say.DropRepeatedCautions(p.Cards)
 	if use := v.State.Use.PerDay(); v.State.Use.Known {
 		p.UseText = p.Units.WriteDistance(units.DistanceFromKilometres(use.Median.Value)) + " a day"
@@ -115,6 +129,7 @@ func (s *room) vehicle(r *site.Request) error {
 	if p.Due, err = s.schedule(r, v.Vehicle, p.Units, p.Zone); err != nil {
 		return err
 	}
+
 	q := models.EventFilter{VehicleID: v.Vehicle.ID, Superseded: true}
 	if k := models.EventKind(r.QueryParam("kind")); say.EventNames[k] != "" {
 		p.Kind, q.Kinds = k, []models.EventKind{k}
@@ -123,6 +138,7 @@ func (s *room) vehicle(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	p.Timeline = timeline(r, events, p.Units, p.Zone, "")
 	p.First, p.Next = r.Paging(next)
 	p.Kinds = eventKinds
@@ -144,12 +160,14 @@ func places(v fleet.VehicleView, u units.Style, now time.Time) []place {
 	for _, t := range v.Tires {
 		mounted[t.State.Position] = t
 	}
+
 	worst := map[models.Position]models.Urgency{}
 	for _, f := range v.Findings { // most urgent first
 		if _, seen := worst[f.Position]; !seen {
 			worst[f.Position] = f.Urgency
 		}
 	}
+
 	var out []place
 	for _, pos := range v.Vehicle.Positions() {
 		p := place{Position: pos, Urgency: worst[pos]}
@@ -157,6 +175,7 @@ func places(v fleet.VehicleView, u units.Style, now time.Time) []place {
 		if !pos.IsSpare() {
 			in.Pull = v.Policy.Pull(v.Vehicle.AxleAt(pos).Role())
 		}
+
 		if t, ok := mounted[pos]; ok {
 			p.Tire = &t
 			in.New = t.Tire.NewDepths
@@ -165,17 +184,21 @@ func places(v fleet.VehicleView, u units.Style, now time.Time) []place {
 				p.Typed = say.TypedDepths(p.Last.Reading, u)
 				p.Pressure = say.PressureText(p.Last.Reading, u)
 			}
+
 			for _, d := range t.State.Damage {
 				p.Notices = append(p.Notices, say.ObservationName(d.Observation.Code))
 			}
+
 			if t.State.MissingWeight != nil {
 				p.Notices = append(p.Notices, "balance weight missing")
 			}
 			p.Forecast = draw.ForecastText(t.State, v.State, in.Pull, u, now)
 		}
+
 		p.Bar = draw.NewTreadBar(in)
 		out = append(out, p)
 	}
+
 	return out
 }
 
@@ -185,17 +208,21 @@ func byAxle(v models.Vehicle, all []place, u units.Style) (axles []axleRow, spar
 		if a.Pressure.Value > 0 {
 			row.Target = u.WritePressure(a.Pressure.Value)
 		}
+
 		for _, p := range all {
 			if p.Position.Axle() == i+1 {
 				row.Places = append(row.Places, p)
 			}
 		}
+
 		axles = append(axles, row)
 	}
+
 	for _, p := range all {
 		if p.Position.IsSpare() {
 			spares = append(spares, p)
 		}
 	}
+
 	return axles, spares
 }

@@ -44,17 +44,29 @@ func (s *room) wheel(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	d := r.Depot(w.DepotID)
-	p := wheelPage{Wheel: w, Depot: d, Zone: r.Clock(d), Manages: r.Manages(), Planes: planeWords(w.WheelGeometry, r.Units(d)), Spokes: form.NumbersText(w.Spokes)}
+	p := wheelPage{
+		Wheel:   w,
+		Depot:   d,
+		Zone:    r.Clock(d),
+		Manages: r.Manages(),
+		Planes:  planeWords(w.WheelGeometry, r.Units(d)),
+		Spokes:  form.NumbersText(w.Spokes),
+	}
+
 	if w.SpokeWidth > 0 {
 		p.SpokeWidth = p.Zone.WriteLength(w.SpokeWidth, units.MM)
 	}
+
 	for _, a := range w.Blocked {
 		p.Blocked = append(p.Blocked, say.BlockedText(a))
 	}
+
 	for _, v := range w.RunOut {
 		p.RunOut = append(p.RunOut, say.DescribeMeasure(v.TrueMeasure)+", "+p.Zone.Date(v.At))
 	}
+
 	next := ""
 	if p.Jobs, next, err = s.jobLines(r, fleet.JobFilter{WheelID: w.ID}, r.ListPage(site.PerPage), d); err != nil {
 		return err
@@ -73,6 +85,7 @@ func planeWords(g models.WheelGeometry, u units.Style) []string {
 		if at.radius == 0 && at.depth == 0 {
 			continue
 		}
+
 		line := fmt.Sprintf("%s: radius %s", at.name, u.WriteLength(at.radius, units.MM))
 		if at.radius == 0 {
 			line = at.name + ": radius not measured"
@@ -82,20 +95,36 @@ func planeWords(g models.WheelGeometry, u units.Style) []string {
 		}
 		out = append(out, line)
 	}
+
 	return out
 }
 
 // jobLines lists the balance jobs of a tire or a wheel, newest first.
-func (s *room) jobLines(r *site.Request, f fleet.JobFilter, page models.Page, d models.Depot) ([]jobLine, string, error) {
+func (s *room) jobLines(
+	r *site.Request,
+	f fleet.JobFilter,
+	page models.Page,
+	d models.Depot,
+) ([]jobLine, string, error) {
 	jobs, next, err := s.Fleet.BalanceJobs(r.Ctx(), r.Actor, f, page)
 	if err != nil {
 		return nil, "", err
 	}
+
 	u, numbers := r.Units(d), map[models.VehicleID]models.Vehicle{}
+
 	var out []jobLine
 	for _, j := range jobs {
-		l := jobLine{Card: "/balance-jobs/" + string(j.Job.ID), Day: r.Clock(d).Date(j.Job.At), Odometer: say.OdometerText(j.Job.Odometer, r.Clock(d)), Where: "loose assembly", Tire: j.Tire,
-			Named: f.WheelID != "", Lines: say.DescribeBalance(j.Job, u)}
+		l := jobLine{
+			Card:     "/balance-jobs/" + string(j.Job.ID),
+			Day:      r.Clock(d).Date(j.Job.At),
+			Odometer: say.OdometerText(j.Job.Odometer, r.Clock(d)),
+			Where:    "loose assembly",
+			Tire:     j.Tire,
+			Named:    f.WheelID != "",
+			Lines:    say.DescribeBalance(j.Job, u),
+		}
+
 		if j.Job.VehicleID != "" {
 			number, err := s.VehicleNumber(r, j.Job.VehicleID, numbers)
 			if err != nil {
@@ -103,10 +132,12 @@ func (s *room) jobLines(r *site.Request, f fleet.JobFilter, page models.Page, d 
 			}
 			l.Where = number
 		}
+
 		if j.Record.Drift != nil && j.Record.Drift.WorstG > 0 {
 			l.Drift = say.DescribeDrift(*j.Record.Drift, u)
 		}
 		out = append(out, l)
 	}
+
 	return out, next, nil
 }

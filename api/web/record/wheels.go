@@ -21,6 +21,7 @@ func (s *room) wheels(r *site.Request) error {
 	if p.Depot == "" && len(r.Depots) > 0 {
 		p.Depot = string(r.Depots[0].ID)
 	}
+
 	if p.Depot != "" {
 		list, next, err := s.Fleet.Wheels(r.Ctx(), r.Actor, models.DepotID(p.Depot), r.ListPage(site.PerPage*2))
 		if err != nil {
@@ -29,5 +30,6 @@ func (s *room) wheels(r *site.Request) error {
 		p.Wheels, p.Zone = list, r.Clock(r.Depot(models.DepotID(p.Depot)))
 		p.ListEnds = r.ListEnds("wheel", "wheels", len(list), next, false)
 	}
+
 	return r.Show("wheels", "tires", "Wheels", p)
 }

@@ -22,7 +22,15 @@ func AngleText(p models.PlaneUnbalance) string {
 // inner, or at those of the four places of a wheel that are ticked. A place that is
 // one of the planes shown goes by the plane's name.
 
-var placeNames = map[string]string{"outer": "outer", "inner": "inner", "single": "one plane", "outer_flange": "outer flange", "band": "adhesive band", "back_band": "back band", "inner_flange": "inner flange"}
+var placeNames = map[string]string{
+	"outer":        "outer",
+	"inner":        "inner",
+	"single":       "one plane",
+	"outer_flange": "outer flange",
+	"band":         "adhesive band",
+	"back_band":    "back band",
+	"inner_flange": "inner flange",
+}
 
 // PlaceName tells where a weight sits, in words.
 func PlaceName(plane string) string {
@@ -48,16 +56,29 @@ func DescribeBalance(e *models.BalanceJob, u units.Style) []string {
 	if e.Position != "" {
 		what = string(e.Position) + ": " + what
 	}
+
 	lines := []string{what + ", " + Plain(e.Mode)}
 	if len(e.Shown) > 0 {
 		lines = append(lines, "shown "+planesText(e.Shown, u))
 	}
+
 	for _, w := range e.Fitted {
-		lines = append(lines, fmt.Sprintf("fitted %s %s, %s, at %g°", u.WriteTypedMass(w.Mass.Value, w.Mass.Text), w.Type, PlaneName(w.Plane), float64(w.Angle)))
+		lines = append(
+			lines,
+			fmt.Sprintf(
+				"fitted %s %s, %s, at %g°",
+				u.WriteTypedMass(w.Mass.Value, w.Mass.Text),
+				w.Type,
+				PlaneName(w.Plane),
+				float64(w.Angle),
+			),
+		)
 	}
+
 	if len(e.ShownAfter) > 0 {
 		lines = append(lines, "after "+planesText(e.ShownAfter, u))
 	}
+
 	switch v := e.Verdict; {
 	case v.Within:
 		lines = append(lines, "within the limit: "+u.Render(v.Limit))
@@ -66,9 +87,14 @@ func DescribeBalance(e *models.BalanceJob, u units.Style) []string {
 	default:
 		lines = append(lines, "not proven: "+v.Reason)
 	}
+
 	if e.Media != nil {
-		lines = append(lines, fmt.Sprintf("loose media inside: %s, %s, put in %s", e.Media.Type, e.Media.Dose, u.WriteDate(e.Media.In)))
+		lines = append(
+			lines,
+			fmt.Sprintf("loose media inside: %s, %s, put in %s", e.Media.Type, e.Media.Dose, u.WriteDate(e.Media.In)),
+		)
 	}
+
 	lines = append(lines, e.Notes...)
 	return append(lines, torqueLine(e.TorqueNM, u)...)
 }
@@ -79,6 +105,7 @@ func DescribeBalanceRecord(b models.BalanceRecord, u units.Style) []string {
 	if b.CheckSpin {
 		out[0] = "check spin."
 	}
+
 	switch {
 	case b.Verdict.Within:
 		out = append(out, "Within the limit.")
@@ -87,6 +114,7 @@ func DescribeBalanceRecord(b models.BalanceRecord, u units.Style) []string {
 	default:
 		out = append(out, "Not proven: "+b.Verdict.Reason+".")
 	}
+
 	if b.Drift != nil && b.Drift.WorstG > 0 {
 		out = append(out, DescribeDrift(*b.Drift, u))
 	}
@@ -102,14 +130,21 @@ func DescribeDrift(d models.BalanceDrift, u units.Style) string {
 	if !slices.ContainsFunc(d.Planes, func(p models.PlaneUnbalance) bool { return p.Mass.Value > 0 }) {
 		return strings.TrimSuffix(start, "has changed: ") + "has not changed."
 	}
+
 	var parts []string
 	for _, p := range d.Planes {
 		change := "nothing"
 		if p.Mass.Value > 0 {
-			change = fmt.Sprintf("%s at %.0f°", u.WriteMass(units.Mass(math.Round(float64(p.Mass.Value)*10)/10)), float64(p.Angle))
+			change = fmt.Sprintf(
+				"%s at %.0f°",
+				u.WriteMass(units.Mass(math.Round(float64(p.Mass.Value)*10)/10)),
+				float64(p.Angle),
+			)
 		}
+
 		parts = append(parts, p.Plane+" "+change)
 	}
+
 	return start + strings.Join(parts, ", ") + "."
 }
 
@@ -131,8 +166,13 @@ func BlockedText(a models.Arc) string {
 }
 
 // WheelMeasureNames are what can be measured of an assembly, in the order of the work.
-var WheelMeasureNames = map[models.TrueWhat]string{models.BeadGap: "bead gap, flange to bead line", models.TireRadial: "tire, radial",
-	models.TireLateral: "tire, lateral", models.WheelRadial: "rim, radial", models.WheelLateral: "rim, lateral"}
+var WheelMeasureNames = map[models.TrueWhat]string{
+	models.BeadGap:      "bead gap, flange to bead line",
+	models.TireRadial:   "tire, radial",
+	models.TireLateral:  "tire, lateral",
+	models.WheelRadial:  "rim, radial",
+	models.WheelLateral: "rim, lateral",
+}
 
 func describeWheelCheck(e *models.WheelCheck) []string {
 	var lines []string

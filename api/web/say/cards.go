@@ -47,6 +47,7 @@ func DropRepeatedCautions(cards []Card) {
 	said := map[string]bool{}
 	for i := range cards {
 		var fresh []string
+
 		all := true
 		for sentence := range strings.SplitSeq(cards[i].Finding.Safety, ". ") {
 			sentence = strings.TrimSuffix(sentence, ".")
@@ -57,6 +58,7 @@ func DropRepeatedCautions(cards []Card) {
 			}
 			said[sentence] = true
 		}
+
 		if !all {
 			fresh = append(fresh, "The cautions above hold here, too.")
 		}
@@ -67,14 +69,20 @@ func DropRepeatedCautions(cards []Card) {
 // Bench is where the first job of a finding about balance is done, empty for others.
 func (c Card) Bench() string {
 	f := c.Finding
+
 	at := "/vehicles/" + string(f.VehicleID)
 	switch f.Code {
 	case models.VibrationOpen:
 		return at + "/find-wheel"
-	case models.NotBalanced, models.BalanceOverLimit, models.RebalanceOverdue, models.WeightMissing, models.SuspectImbalance:
+	case models.NotBalanced,
+		models.BalanceOverLimit,
+		models.RebalanceOverdue,
+		models.WeightMissing,
+		models.SuspectImbalance:
 		if f.Position != "" {
 			return at + "/bench/" + string(f.Position)
 		}
 	}
+
 	return ""
 }

@@ -74,6 +74,7 @@ func DescribeEvent(e models.Event, u units.Style) []string {
 	case *models.TireMove:
 		return []string{"to " + Plain(string(e.To))}
 	}
+
 	return nil
 }
 
@@ -81,6 +82,7 @@ func DescribeEvent(e models.Event, u units.Style) []string {
 // one tire only, if that is named.
 func DescribeInspection(e *models.Inspection, tire models.TireID, u units.Style) (summary string, lines []string) {
 	var least models.Depth
+
 	var at models.Position
 	for _, r := range e.Readings {
 		if tire != "" && r.TireID != tire {
@@ -89,22 +91,28 @@ func DescribeInspection(e *models.Inspection, tire models.TireID, u units.Style)
 		if d, ok := r.Min(); ok && (at == "" || d.Value < least.Value) {
 			least, at = d, r.Position
 		}
+
 		parts := nonEmpty(strings.Join(TypedDepths(r, u), "; "), Prefixed("pressure ", PressureText(r, u)))
 		for _, o := range r.Observations {
 			parts = append(parts, DescribeObservation(o))
 		}
+
 		lines = append(lines, string(r.Position)+": "+strings.Join(parts, "; "))
 	}
+
 	if tire != "" {
 		return "", lines
 	}
+
 	for _, o := range e.Vehicle {
 		lines = append(lines, "Vehicle: "+DescribeObservation(o))
 	}
+
 	summary = Plural(len(e.Readings), "position", "positions")
 	if at != "" {
 		summary += fmt.Sprintf(", shallowest %s at %s", u.WriteTypedDepth(least.Value, least.Text), at)
 	}
+
 	return summary, lines
 }
 
@@ -119,12 +127,14 @@ func DescribeObservation(o models.Observation) string {
 	if o.Place != "" {
 		s += ", " + Plain(o.Place)
 	}
+
 	if o.Axle > 0 {
 		s += fmt.Sprintf(", axle %d", o.Axle)
 	}
 	if o.Note != "" {
 		s += ": " + o.Note
 	}
+
 	return s
 }
 
@@ -132,21 +142,42 @@ func describeVibration(e *models.Vibration, u units.Style) []string {
 	if e.Settles != "" {
 		return []string{"an earlier complaint is gone"}
 	}
+
 	speed := func(label string, kmh float64) string {
 		if kmh == 0 {
 			return ""
 		}
 		return label + " " + u.WriteSpeed(kmh)
 	}
-	parts := nonEmpty(speed("starts", e.StartsKMH), speed("worst", e.WorstKMH), speed("fades", e.FadesKMH),
-		Prefixed("felt in the ", Plain(e.FeltAt)), Prefixed("braking: ", e.Braking), Prefixed("throttle: ", e.Throttle),
-		Prefixed("neutral: ", e.Neutral), vibrationSince[e.Since], onlyIf(e.Audible, "heard"), onlyIf(e.WarmFixes, "gone when warm"))
+
+	parts := nonEmpty(
+		speed("starts", e.StartsKMH),
+		speed("worst", e.WorstKMH),
+		speed("fades", e.FadesKMH),
+		Prefixed("felt in the ", Plain(e.FeltAt)),
+		Prefixed("braking: ", e.Braking),
+		Prefixed("throttle: ", e.Throttle),
+		Prefixed(
+			"neutral: ",
+			e.Neutral,
+		),
+		vibrationSince[e.Since],
+		onlyIf(e.Audible, "heard"),
+		onlyIf(e.WarmFixes, "gone when warm"),
+	)
+
 	return []string{strings.Join(parts, ", ")}
 }
 
 // vibrationSince says since when a vehicle shakes.
-var vibrationSince = map[string]string{"fit": "since tires were fitted", "rotation": "since a rotation", "pothole": "since a pothole",
-	"repair": "since a repair", "parked": "since it stood for long", "gradual": "it came gradually"}
+var vibrationSince = map[string]string{
+	"fit":      "since tires were fitted",
+	"rotation": "since a rotation",
+	"pothole":  "since a pothole",
+	"repair":   "since a repair",
+	"parked":   "since it stood for long",
+	"gradual":  "it came gradually",
+}
 
 func axlesText(axles []int) string {
 	if len(axles) == 0 {

@@ -34,16 +34,19 @@ func GrooveNames(n int) []string {
 	case 4:
 		return []string{"outer", "center outer", "center inner", "inner"}
 	}
+
 	names := []string{"outer"}
 	for i := 2; i < n; i++ {
 		names = append(names, "groove "+strconv.Itoa(i))
 	}
+
 	return append(names, "inner")
 }
 
 // TypedDepths writes the depths of a reading as they were typed, a line a groove.
 func TypedDepths(r models.Reading, u units.Style) []string {
 	names := GrooveNames(len(r.Depths))
+
 	var out []string
 	for g, stations := range r.Depths {
 		var at []string
@@ -54,8 +57,10 @@ func TypedDepths(r models.Reading, u units.Style) []string {
 				at = append(at, u.WriteTypedDepth(d.Value, d.Text))
 			}
 		}
+
 		out = append(out, names[g]+" "+strings.Join(at, ", "))
 	}
+
 	return out
 }
 

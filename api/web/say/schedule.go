@@ -26,7 +26,15 @@ func (w Weekly) Cron() string {
 const TimeOfDay = "15:04"
 
 // Weekdays are the days of a week as a form lists them; their names are the values.
-var Weekdays = []time.Weekday{time.Monday, time.Tuesday, time.Wednesday, time.Thursday, time.Friday, time.Saturday, time.Sunday}
+var Weekdays = []time.Weekday{
+	time.Monday,
+	time.Tuesday,
+	time.Wednesday,
+	time.Thursday,
+	time.Friday,
+	time.Saturday,
+	time.Sunday,
+}
 
 // ReadWeekly reads five fields of cron that name one day of the week and one
 // time, false for every other schedule.
@@ -39,10 +47,12 @@ func ReadWeekly(cron string) (Weekly, bool) {
 		return f[4] == strconv.Itoa(int(d)) || strings.EqualFold(f[4], d.String()[:3])
 	})
 	minute, err := strconv.ParseUint(f[0], 10, 8)
+
 	hour, err2 := strconv.ParseUint(f[1], 10, 8)
 	if day < 0 || err != nil || err2 != nil || minute > 59 || hour > 23 {
 		return Weekly{}, false
 	}
+
 	return Weekly{Weekdays[day], fmt.Sprintf("%02d:%02d", hour, minute)}, true
 }
 

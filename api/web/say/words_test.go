@@ -19,7 +19,9 @@ func TestFindingsExplainThemselves(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	sentence := regexp.MustCompile(`[.?!]( [A-Z]|$)`)
+
 	count := 0
 	ast.Inspect(file, func(n ast.Node) bool {
 		v, ok := n.(*ast.ValueSpec)
@@ -29,6 +31,7 @@ func TestFindingsExplainThemselves(t *testing.T) {
 		if of, ok := v.Type.(*ast.Ident); !ok || of.Name != "FindingCode" {
 			return true
 		}
+
 		for _, x := range v.Values {
 			code, err := strconv.Unquote(x.(*ast.BasicLit).Value)
 			if err != nil {
@@ -39,8 +42,10 @@ func TestFindingsExplainThemselves(t *testing.T) {
 				t.Errorf("%s explains itself in %d sentences, want 2: %q", code, n, Explain(models.FindingCode(code)))
 			}
 		}
+
 		return true
 	})
+
 	if count < 30 || count != len(Explanations) {
 		t.Errorf("%d codes are declared, %d explained", count, len(Explanations))
 	}

@@ -24,17 +24,37 @@ func depotSections(f *form.Entry, nextDigest string) []form.Section {
 	for _, j := range legal.Jurisdictions() {
 		places = append(places, form.Option{Value: j.Code, Label: j.Code + ", " + j.Name})
 	}
+
 	return []form.Section{
-		{Legend: "Depot", Fields: []form.Field{f.TextField("name", "Name", "", ""), f.TextField("time_zone", "Time zone", "", "such as Europe/Berlin"),
-			f.SelectField("jurisdiction", "Law that applies", "choose", places), f.TextField("currency", "Currency", "", "three letters")}},
+		{
+			Legend: "Depot",
+			Fields: []form.Field{
+				f.TextField("name", "Name", "", ""),
+				f.TextField("time_zone", "Time zone", "", "such as Europe/Berlin"),
+				f.SelectField(
+					"jurisdiction",
+					"Law that applies",
+					"choose",
+					places,
+				),
+				f.TextField("currency", "Currency", "", "three letters"),
+			},
+		},
 		{Legend: "Units", Fields: unitFields(f, "")},
 		ownRuleSection(f), boxSection(f), digestSection(f, nextDigest),
 	}
 }
 
 func depotValues(d models.Depot, u units.Style) url.Values {
-	v := url.Values{"name": {d.Name}, "time_zone": {d.TimeZone}, "jurisdiction": {d.Jurisdiction}, "currency": {d.Currency},
-		"recipients": {strings.Join(d.Recipients, "\n")}, "version": {strconv.FormatInt(d.Version, 10)}}
+	v := url.Values{
+		"name":         {d.Name},
+		"time_zone":    {d.TimeZone},
+		"jurisdiction": {d.Jurisdiction},
+		"currency":     {d.Currency},
+		"recipients":   {strings.Join(d.Recipients, "\n")},
+		"version":      {strconv.FormatInt(d.Version, 10)},
+	}
+
 	setUnitValues(v, d.Units)
 	setDigest(v, d.DigestCron)
 	setOwnRules(v, d.OwnRules, u)
@@ -44,15 +64,26 @@ func depotValues(d models.Depot, u units.Style) url.Values {
 
 // depotOf puts what was typed into d; the rest of d stays.
 func depotOf(e *form.Entry, d models.Depot) models.Depot {
-	d.Name, d.TimeZone, d.Jurisdiction, d.Currency = e.Text("name"), e.Text("time_zone"), e.Text("jurisdiction"), e.Text("currency")
+	d.Name, d.TimeZone, d.Jurisdiction, d.Currency = e.Text(
+		"name",
+	), e.Text(
+		"time_zone",
+	), e.Text(
+		"jurisdiction",
+	), e.Text(
+		"currency",
+	)
+
 	d.DigestCron = digestOf(e, d.DigestCron)
 	d.Units = unitSet(e)
 	d.Recipients = strings.Fields(e.Text("recipients"))
 	d.OwnRules = ownRulesOf(e, units.Style{Set: d.Units, Notation: e.Units.Notation})
 	d.Box = readBox(e, d.Units.Mass)
+
 	for _, name := range []string{"name", "time_zone", "jurisdiction", "currency", "recipients"} {
 		e.MapField(name, name)
 	}
+
 	e.MapField("units", "depth")
 	return d
 }
@@ -65,7 +96,13 @@ func (s *room) newDepot(r *site.Request) error {
 }
 
 func (s *room) showDepot(r *site.Request, status int, e *form.Entry, d models.Depot) error {
-	p := site.FormPage{Heading: "New depot", Intro: "A yard with its own time zone, law, units and weekly mail.", Action: "/settings/depots/new", Entry: e, Sections: depotSections(e, s.NextDigest(r, d))}
+	p := site.FormPage{
+		Heading:  "New depot",
+		Intro:    "A yard with its own time zone, law, units and weekly mail.",
+		Action:   "/settings/depots/new",
+		Entry:    e,
+		Sections: depotSections(e, s.NextDigest(r, d)),
+	}
 	if d.ID != "" {
 		p.Heading, p.Action, p.Version, p.Depot = d.Name, "/settings/depots/"+string(d.ID), d.Version, &d
 	}
@@ -79,16 +116,19 @@ func (s *room) addDepot(r *site.Request) error {
 	}
 	e := form.NewEntry(sent, r.Unitless())
 	d := depotOf(e, models.Depot{ID: models.DepotID(e.Text("id"))})
+
 	if !e.OK() {
 		e.Msg = "Some fields could not be read"
 		return s.showDepot(r, http.StatusUnprocessableEntity, e, models.Depot{})
 	}
+
 	if _, err := s.Fleet.CreateDepot(r.Ctx(), r.Actor, d); err != nil {
 		if e.ApplyError(err) {
 			return s.showDepot(r, http.StatusUnprocessableEntity, e, models.Depot{})
 		}
 		return err
 	}
+
 	return r.Redirect(http.StatusSeeOther, "/settings/depots/"+string(d.ID)+"?said=saved")
 }
 
@@ -105,10 +145,12 @@ func (s *room) editDepot(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	old, err := s.Fleet.Depot(r.Ctx(), r.Actor, models.DepotID(r.Param("id")))
 	if err != nil {
 		return err
 	}
+
 	e := form.NewEntry(sent, r.Unitless())
 	d := depotOf(e, old)
 	d.Version = e.Version()
@@ -117,18 +159,22 @@ func (s *room) editDepot(r *site.Request) error {
 		old.Version = e.Version()
 		return s.showDepot(r, http.StatusUnprocessableEntity, e, old)
 	}
+
 	if _, err := s.Fleet.EditDepot(r.Ctx(), r.Actor, d); err != nil {
 		if errors.Is(err, models.Stale) {
 			e.ShowConflict(depotValues(old, e.Units))
 			return s.showDepot(r, http.StatusConflict, e, old)
 		}
+
 		if e.ApplyError(err) {
 			shown := old
 			shown.Version = e.Version()
 			return s.showDepot(r, http.StatusUnprocessableEntity, e, shown)
 		}
+
 		return err
 	}
+
 	return r.Redirect(http.StatusSeeOther, "/settings/depots/"+string(old.ID)+"?said=saved")
 }
 
@@ -140,20 +186,72 @@ var policyGroups = []struct {
 	Legend string
 	Fields []policyField
 }{
-	{"Inspections", []policyField{{"InspectDays", "Tread readings at least every", "days"}, {"PressureDays", "Pressure at least every", "days"}}},
-	{"Work", []policyField{{"RebalanceKM", "Balance every", "km"}, {"RebalanceDays", "Balance every", "days"}, {"RotateKM", "Rotate every", "km"},
-		{"RotateDays", "Rotate every", "days"}, {"AlignKM", "Align every", "km"}, {"AlignDays", "Align every", "days"},
-		{"RetorqueKM", "Check nuts after wheels were off within", "km"}, {"RetorqueDays", "Check nuts where no odometer is known within", "days"}}},
-	{"Depth", []policyField{{"PullSteer", "Pull point, steer axle", ""}, {"PullDrive", "Pull point, drive axle", ""}, {"PullFree", "Pull point, free-rolling", ""},
-		{"WatchAbove", "Watch from this much above it", ""}, {"DualDepth", "Largest difference in a dual pair", ""}, {"AxleDepth", "Largest difference across an axle", ""},
-		{"DualDiameter", "Largest difference of diameter in a dual pair", ""}}},
-	{"Pressure", []policyField{{"LowPercent", "Low below this share of the target", "%"}, {"RunFlatPercent", "Run flat at this share", "%"}, {"DualPressure", "Largest difference in a dual pair", ""}}},
-	{"Age and planning ahead", []policyField{{"AgeWatchYears", "Watch from an age of", "years"}, {"AgeLimitYears", "Age limit", "years"},
-		{"ForecastDays", "Plan tires that reach the pull point within", "days"}, {"DueDays", "Show work as due ahead", "days"}}},
+	{
+		"Inspections",
+		[]policyField{
+			{"InspectDays", "Tread readings at least every", "days"},
+			{"PressureDays", "Pressure at least every", "days"},
+		},
+	},
+	{
+		"Work",
+		[]policyField{
+			{"RebalanceKM", "Balance every", "km"},
+			{"RebalanceDays", "Balance every", "days"},
+			{"RotateKM", "Rotate every", "km"},
+			{
+				"RotateDays",
+				"Rotate every",
+				"days",
+			},
+			{"AlignKM", "Align every", "km"},
+			{"AlignDays", "Align every", "days"},
+			{
+				"RetorqueKM",
+				"Check nuts after wheels were off within",
+				"km",
+			},
+			{"RetorqueDays", "Check nuts where no odometer is known within", "days"},
+		},
+	},
+	{
+		"Depth",
+		[]policyField{
+			{"PullSteer", "Pull point, steer axle", ""},
+			{"PullDrive", "Pull point, drive axle", ""},
+			{"PullFree", "Pull point, free-rolling", ""},
+			{
+				"WatchAbove",
+				"Watch from this much above it",
+				"",
+			},
+			{"DualDepth", "Largest difference in a dual pair", ""},
+			{"AxleDepth", "Largest difference across an axle", ""},
+			{"DualDiameter", "Largest difference of diameter in a dual pair", ""},
+		},
+	},
+	{
+		"Pressure",
+		[]policyField{
+			{"LowPercent", "Low below this share of the target", "%"},
+			{"RunFlatPercent", "Run flat at this share", "%"},
+			{"DualPressure", "Largest difference in a dual pair", ""},
+		},
+	},
+	{
+		"Age and planning ahead",
+		[]policyField{{"AgeWatchYears", "Watch from an age of", "years"}, {"AgeLimitYears", "Age limit", "years"},
+			{
+				"ForecastDays",
+				"Plan tires that reach the pull point within",
+				"days",
+			}, {"DueDays", "Show work as due ahead", "days"}},
+	},
 }
 
 func policySections(f *form.Entry, p models.Policy) []form.Section {
 	var out []form.Section
+
 	now := reflect.ValueOf(p)
 	for _, g := range policyGroups {
 		s := form.Section{Legend: g.Legend, Rows: "even"}
@@ -170,20 +268,24 @@ func policySections(f *form.Entry, p models.Policy) []form.Section {
 			case units.Pressure:
 				unit, value = string(f.Units.Pressure), f.Units.WritePressure(v)
 			}
+
 			x := f.TextField(pf.Name, pf.Label, unit, "")
 			if x.Help = "default " + value; value == "0" || strings.HasPrefix(value, "0 ") {
 				x.Help = "off by default"
 			}
 			s.Fields = append(s.Fields, x)
 		}
+
 		out = append(out, s)
 	}
+
 	return out
 }
 
 // patchValues writes a patch as the form holds it: empty where it says nothing.
 func patchValues(p models.DepotPolicy, u units.Style) url.Values {
 	out := url.Values{"version": {strconv.FormatInt(p.Version, 10)}}
+
 	v := reflect.ValueOf(p.Patch)
 	for i := range v.NumField() {
 		name := v.Type().Field(i).Name
@@ -191,6 +293,7 @@ func patchValues(p models.DepotPolicy, u units.Style) url.Values {
 		if v.Field(i).IsNil() {
 			continue
 		}
+
 		switch n := v.Field(i).Elem().Interface().(type) {
 		case int:
 			out.Set(name, strconv.Itoa(n))
@@ -203,6 +306,7 @@ func patchValues(p models.DepotPolicy, u units.Style) url.Values {
 			out.Set(name, u.WritePressure(n))
 		}
 	}
+
 	return out
 }
 
@@ -224,6 +328,7 @@ func wayKM(e *form.Entry, name string) int {
 // patch reads the form.
 func patch(e *form.Entry) models.PolicyPatch {
 	var p models.PolicyPatch
+
 	v := reflect.ValueOf(&p).Elem()
 	for i := range v.NumField() {
 		name := v.Type().Field(i).Name
@@ -231,6 +336,7 @@ func patch(e *form.Entry) models.PolicyPatch {
 		if e.Text(name) == "" {
 			continue
 		}
+
 		switch to := v.Field(i).Addr().Interface().(type) {
 		case **int:
 			n := 0
@@ -250,6 +356,7 @@ func patch(e *form.Entry) models.PolicyPatch {
 			}
 		}
 	}
+
 	return p
 }
 
@@ -262,19 +369,26 @@ func (s *room) policyOf(r *site.Request) (models.Depot, models.DepotPolicy, erro
 	if err != nil {
 		return d, models.DepotPolicy{}, err
 	}
+
 	all, err := s.Fleet.DepotPolicies(r.Ctx(), r.Actor, id)
 	for _, p := range all {
 		if p.Class == class {
 			return d, p, err
 		}
 	}
+
 	return d, models.DepotPolicy{DepotID: id, Class: class}, err
 }
 
 func (s *room) showPolicy(r *site.Request, status int, d models.Depot, c models.Class, e *form.Entry) error {
 	return s.ShowForm(r, status, site.FormPage{Heading: "Policy for " + say.ClassName(c) + ", " + d.Name,
-		Intro:  "Fill in only what differs from the default here. Zero switches a check off; empty leaves the default. Whichever comes first counts, distance or time.",
-		Action: "/settings/depots/" + string(d.ID) + "/policy/" + string(c), Entry: e, Sections: policySections(e, models.DefaultPolicy(c)), Version: e.Version()})
+		Intro: "Fill in only what differs from the default here. Zero switches a check off; empty leaves the " +
+			"default. Whichever comes first counts, distance or time.",
+		Action: "/settings/depots/" + string(
+			d.ID,
+		) + "/policy/" + string(
+			c,
+		), Entry: e, Sections: policySections(e, models.DefaultPolicy(c)), Version: e.Version()})
 }
 
 func (s *room) policyForm(r *site.Request) error {
@@ -291,6 +405,7 @@ func (s *room) setPolicy(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	d, old, err := s.policyOf(r)
 	if err != nil {
 		return err
@@ -298,10 +413,12 @@ func (s *room) setPolicy(r *site.Request) error {
 	e := form.NewEntry(sent, r.Units(d))
 	p := models.DepotPolicy{DepotID: d.ID, Class: old.Class, Patch: patch(e)}
 	p.Version = e.Version()
+
 	if !e.OK() {
 		e.Msg = "Some fields could not be read"
 		return s.showPolicy(r, http.StatusUnprocessableEntity, d, old.Class, e)
 	}
+
 	if _, err := s.Fleet.SetDepotPolicy(r.Ctx(), r.Actor, p); err != nil {
 		if errors.Is(err, models.Stale) {
 			e.ShowConflict(patchValues(old, e.Units))
@@ -312,5 +429,6 @@ func (s *room) setPolicy(r *site.Request) error {
 		}
 		return err
 	}
+
 	return r.Redirect(http.StatusSeeOther, r.Request().URL.Path+"?said=saved")
 }

@@ -27,16 +27,21 @@ func digestSection(f *form.Entry, hint string) form.Section {
 	for _, d := range say.Weekdays {
 		days = append(days, form.Option{Value: d.String(), Label: d.String()})
 	}
-	if is := f.Text("digest_day"); is != "" && !slices.ContainsFunc(days, func(o form.Option) bool { return o.Value == is }) {
+
+	if is := f.Text("digest_day"); is != "" &&
+		!slices.ContainsFunc(days, func(o form.Option) bool { return o.Value == is }) {
 		days = append(days, form.Option{Value: is, Label: "as set: " + is})
 	}
+
 	for t := time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC); t.Day() == 1; t = t.Add(30 * time.Minute) {
 		times = append(times, timeOption(t, f.Units))
 	}
+
 	is := f.Text("digest_time")
 	if is == "" {
 		is = "06:00" // offered first, chosen by us
 	}
+
 	if i, found := slices.BinarySearchFunc(times, is, func(o form.Option, s string) int { return strings.Compare(o.Value, s) }); !found {
 		own := form.Option{Value: is, Label: is}
 		if t, err := time.Parse(say.TimeOfDay, is); err == nil {
@@ -44,10 +49,12 @@ func digestSection(f *form.Entry, hint string) form.Section {
 		}
 		times = slices.Insert(times, i, own)
 	}
+
 	at := f.SelectField("digest_time", "Time, by the depot's clocks", "", times)
 	for i := range at.Options {
 		at.Options[i].Chosen = at.Options[i].Value == is
 	}
+
 	return form.Section{Legend: "Weekly digest", Hint: hint, Fields: []form.Field{
 		f.SelectField("digest_day", "Goes out on", "none, no mail goes out", days), at,
 		f.AreaField("recipients", "Sent to, one email address per line", "")}}
@@ -62,6 +69,7 @@ func timeOption(t time.Time, u units.Style) form.Option {
 func digestOf(e *form.Entry, stands string) string {
 	e.MapField("digest_cron", "digest_day")
 	day := e.Text("digest_day")
+
 	i := slices.IndexFunc(say.Weekdays, func(d time.Weekday) bool { return d.String() == day })
 	if i < 0 {
 		if day != "" && len(strings.Fields(day)) != 5 {
@@ -69,6 +77,7 @@ func digestOf(e *form.Entry, stands string) string {
 		}
 		return day
 	}
+
 	at, err := time.Parse(say.TimeOfDay, e.Text("digest_time"))
 	if err != nil {
 		e.AddFault("digest_time", strconv.Quote(e.Text("digest_time"))+": choose the time, such as 06:00")
@@ -78,5 +87,6 @@ func digestOf(e *form.Entry, stands string) string {
 	if old, ok := say.ReadWeekly(stands); ok && old == w {
 		return stands
 	}
+
 	return w.Cron()
 }

@@ -40,5 +40,6 @@ func Mount(s *site.Site) error {
 	s.Get("/settings/people/:id", r.personForm)
 	s.Post("/settings/people/:id", r.editPerson)
 	s.Post("/settings/people/:id/password", r.resetPassword)
+
 	return s.AddPages(templates)
 }

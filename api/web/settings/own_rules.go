@@ -25,13 +25,37 @@ func ownRows(e *form.Entry) int {
 
 // ownRuleSection asks for a depot's own minima.
 func ownRuleSection(f *form.Entry) form.Section {
-	s := form.Section{Legend: "Your own minimum depths, stricter than the law", Hint: "The stricter of the law and your own minimum counts. Leave the depth empty where there is none."}
-	roles := []form.Option{{Value: string(models.RoleSteer), Label: "steer axle"}, {Value: string(models.RoleDrive), Label: "drive axle"}, {Value: string(models.RoleTrailer), Label: "free-rolling axle"}}
-	for i := range ownRows(f) {
-		s.Fields = append(s.Fields, f.TextField(ownName(i, "min_depth"), fmt.Sprintf("Minimum %d, depth", i+1), "", "with its unit, or in the depot's"),
-			f.SelectField(ownName(i, "class"), "for", "every class", form.CodeOptions(models.Classes...)), f.SelectField(ownName(i, "role"), "on", "every axle", append([]form.Option(nil), roles...)),
-			f.TextField(ownName(i, "reason"), "because", "", ""))
+	s := form.Section{
+		Legend: "Your own minimum depths, stricter than the law",
+		Hint:   "The stricter of the law and your own minimum counts. Leave the depth empty where there is none.",
 	}
+
+	roles := []form.Option{
+		{Value: string(models.RoleSteer), Label: "steer axle"},
+		{Value: string(models.RoleDrive), Label: "drive axle"},
+		{Value: string(models.RoleTrailer), Label: "free-rolling axle"},
+	}
+
+	for i := range ownRows(f) {
+		s.Fields = append(
+			s.Fields,
+			f.TextField(
+				ownName(i, "min_depth"),
+				fmt.Sprintf("Minimum %d, depth", i+1),
+				"",
+				"with its unit, or in the depot's",
+			),
+			f.SelectField(
+				ownName(i, "class"),
+				"for",
+				"every class",
+				form.CodeOptions(models.Classes...),
+			),
+			f.SelectField(ownName(i, "role"), "on", "every axle", append([]form.Option(nil), roles...)),
+			f.TextField(ownName(i, "reason"), "because", "", ""),
+		)
+	}
+
 	return s
 }
 
@@ -61,11 +85,22 @@ func ownRulesOf(e *form.Entry, u units.Style) []models.OwnRule {
 			e.AddFault(ownName(i, "min_depth"), form.Remedy(err))
 			continue
 		}
+
 		at := fmt.Sprintf("own_rules[%d]", len(out))
 		for _, name := range []string{"min_depth", "class", "role", "reason"} {
 			e.MapField(at+"."+name, ownName(i, name))
 		}
-		out = append(out, models.OwnRule{MinDepth: d, Class: models.Class(e.Text(ownName(i, "class"))), Role: models.AxleRole(e.Text(ownName(i, "role"))), Reason: e.Text(ownName(i, "reason"))})
+
+		out = append(
+			out,
+			models.OwnRule{
+				MinDepth: d,
+				Class:    models.Class(e.Text(ownName(i, "class"))),
+				Role:     models.AxleRole(e.Text(ownName(i, "role"))),
+				Reason:   e.Text(ownName(i, "reason")),
+			},
+		)
 	}
+
 	return out
 }

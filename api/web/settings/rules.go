@@ -39,6 +39,7 @@ func (g lawGroup) Counted() string {
 
 func (s *room) rules(r *site.Request) error {
 	all := legal.Jurisdictions()
+
 	depots := map[string][]string{} // by law
 	for _, d := range r.Depots {
 		for code := d.Jurisdiction; code != ""; {
@@ -50,6 +51,7 @@ func (s *room) rules(r *site.Request) error {
 			code = all[i].Parent
 		}
 	}
+
 	var p rulesPage
 	for _, j := range all {
 		g := lawGroup{Jurisdiction: j, Depots: depots[j.Code], Open: len(depots[j.Code]) > 0}
@@ -58,11 +60,13 @@ func (s *room) rules(r *site.Request) error {
 				g.Rules = append(g.Rules, rule)
 			}
 		}
+
 		if g.Open {
 			p.Used = append(p.Used, g)
 		} else {
 			p.Others = append(p.Others, g)
 		}
 	}
+
 	return r.Show("rules", "settings", "Legal minimum depths", p)
 }

@@ -43,7 +43,19 @@ func (s *room) showSettings(r *site.Request, status int, e *form.Entry, secret s
 	if err != nil {
 		return err
 	}
-	p := settingsPage{Entry: e, Tokens: tokens, NewID: newTokenID(), Secret: secret, Feed: strings.Contains(secret, "/calendar.ics"), Depots: r.Depots, Manages: r.Administers(), Now: r.Now, Zone: r.Clock(models.Depot{})}
+
+	p := settingsPage{
+		Entry:   e,
+		Tokens:  tokens,
+		NewID:   newTokenID(),
+		Secret:  secret,
+		Feed:    strings.Contains(secret, "/calendar.ics"),
+		Depots:  r.Depots,
+		Manages: r.Administers(),
+		Now:     r.Now,
+		Zone:    r.Clock(models.Depot{}),
+	}
+
 	if len(r.Depots) > 0 {
 		p.Zone = r.Clock(r.Depots[0])
 	}
@@ -53,10 +65,29 @@ func (s *room) showSettings(r *site.Request, status int, e *form.Entry, secret s
 	if !e.Sent.Has("notation") {
 		e.Sent.Set("notation", r.Actor.User.Notation)
 	}
-	p.Units = form.Section{Legend: "Units, numbers and dates", Hint: "Units are those of each depot unless you choose your own. What was typed is kept as it was typed; in your own unit it stands beside.",
-		Fields: append(unitFields(e, "as the depot"), e.SelectField("notation", "Numbers and dates as in", "as my browser asks", notations(r.Now)))}
-	p.Token = form.Section{Legend: "Make an API token", Hint: "A program acts with it as you. It is shown once.", Fields: []form.Field{
-		e.TextField("name", "What it is for", "", ""), e.NumberField("days", "Valid for", "days"), e.TickField("read_only", "May only read", "")}}
+
+	p.Units = form.Section{
+		Legend: "Units, numbers and dates",
+		Hint: "Units are those of each depot unless you choose your own. What was typed is kept as it was typed; " +
+			"in your own unit it stands beside.",
+		Fields: append(
+			unitFields(e, "as the depot"),
+			e.SelectField("notation", "Numbers and dates as in", "as my browser asks", notations(r.Now)),
+		),
+	}
+
+	p.Token = form.Section{
+		Legend: "Make an API token",
+		Hint:   "A program acts with it as you. It is shown once.",
+		Fields: []form.Field{
+			e.TextField(
+				"name",
+				"What it is for",
+				"",
+				"",
+			), e.NumberField("days", "Valid for", "days"), e.TickField("read_only", "May only read", "")},
+	}
+
 	return r.ShowStatus(status, "settings", "settings", "Settings", p)
 }
 
@@ -65,16 +96,37 @@ func notations(now time.Time) []form.Option {
 	var out []form.Option
 	for _, c := range notation.Choices {
 		if n, ok := notation.For(c.Tag); ok {
-			out = append(out, form.Option{Value: c.Tag, Label: fmt.Sprintf("%s: %s, %s, %s", c.Country, n.Date(now), n.Time(now), n.Number("12345.6", true))})
+			out = append(
+				out,
+				form.Option{
+					Value: c.Tag,
+					Label: fmt.Sprintf(
+						"%s: %s, %s, %s",
+						c.Country,
+						n.Date(now),
+						n.Time(now),
+						n.Number("12345.6", true),
+					),
+				},
+			)
 		}
 	}
+
 	return out
 }
 
 // unitFields offers the units; empty names the choice of none, if there is one.
 func unitFields(f *form.Entry, empty string) []form.Field {
 	return []form.Field{
-		f.SelectField("depth", "Depth", empty, []form.Option{{Value: string(units.MM), Label: "mm"}, {Value: string(units.In32), Label: "32nds of an inch"}}),
+		f.SelectField(
+			"depth",
+			"Depth",
+			empty,
+			[]form.Option{
+				{Value: string(units.MM), Label: "mm"},
+				{Value: string(units.In32), Label: "32nds of an inch"},
+			},
+		),
 		f.SelectField("pressure", "Pressure", empty, form.CodeOptions(units.KPa, units.Psi, units.BarUnit)),
 		f.SelectField("distance", "Distance", empty, form.CodeOptions(units.KM, units.Mi)),
 		f.SelectField("mass", "Mass", empty, form.CodeOptions(units.G, units.Oz)),
@@ -89,7 +141,12 @@ func setUnitValues(v url.Values, u units.Set) {
 }
 
 func unitSet(e *form.Entry) units.Set {
-	return units.Set{Depth: units.Unit(e.Text("depth")), Pressure: units.Unit(e.Text("pressure")), Distance: units.Unit(e.Text("distance")), Mass: units.Unit(e.Text("mass"))}
+	return units.Set{
+		Depth:    units.Unit(e.Text("depth")),
+		Pressure: units.Unit(e.Text("pressure")),
+		Distance: units.Unit(e.Text("distance")),
+		Mass:     units.Unit(e.Text("mass")),
+	}
 }
 
 func (s *room) setUnits(r *site.Request) error {
@@ -98,6 +155,7 @@ func (s *room) setUnits(r *site.Request) error {
 		return err
 	}
 	e := form.NewEntry(sent, form.NoUnits)
+
 	u, err := s.Fleet.User(r.Ctx(), r.Actor, r.Actor.User.ID)
 	if err != nil {
 		return err
@@ -106,6 +164,7 @@ func (s *room) setUnits(r *site.Request) error {
 	if u.Units != nil {
 		was = *u.Units
 	}
+
 	set := unitSet(e)
 	if set == was && e.Text("notation") == u.Notation {
 		return r.Redirect(http.StatusSeeOther, "/settings?said=saved")
@@ -114,14 +173,17 @@ func (s *room) setUnits(r *site.Request) error {
 	if set != none {
 		u.Units = &set
 	}
+
 	e.MapField("units", "depth")
 	e.MapField("notation", "notation")
+
 	if _, err := s.Fleet.EditUser(r.Ctx(), r.Actor, u); err != nil {
 		if e.ApplyError(err) {
 			return s.showSettings(r, http.StatusUnprocessableEntity, e, "")
 		}
 		return err
 	}
+
 	return r.Redirect(http.StatusSeeOther, "/settings?said=saved")
 }
 
@@ -130,6 +192,7 @@ func (s *room) setPassword(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	e := form.NewEntry(sent, form.NoUnits)
 	if err := s.Auth.Confirm(r.Request(), r.RealIP(), r.Actor.User, sent.Get("old_password")); err != nil {
 		if models.KindOf(err) != models.Unauthenticated {
@@ -138,6 +201,7 @@ func (s *room) setPassword(r *site.Request) error {
 		e.AddFault("old_password", "is not your present password")
 		return s.showSettings(r, http.StatusUnprocessableEntity, e, "")
 	}
+
 	e.MapField("password", "password")
 	if err := s.Fleet.SetPassword(r.Ctx(), r.Actor, r.Actor.User.ID, sent.Get("password")); err != nil {
 		if e.ApplyError(err) {
@@ -145,6 +209,7 @@ func (s *room) setPassword(r *site.Request) error {
 		}
 		return err
 	}
+
 	if err := s.Auth.Renew(r.Response(), r.Request(), r.Actor.User.ID); err != nil {
 		return err
 	}
@@ -171,9 +236,11 @@ func (s *room) addToken(r *site.Request) error {
 		ExpiresAt: r.Now.AddDate(0, 0, e.Whole("days", "days"))}
 	e.MapField("name", "name")
 	e.MapField("expires_at", "days")
+
 	if !e.OK() {
 		return s.showSettings(r, http.StatusUnprocessableEntity, e, "")
 	}
+
 	_, secret, err := s.Fleet.AddToken(r.Ctx(), r.Actor, t)
 	if err != nil {
 		if errors.Is(err, models.Conflict) {
@@ -184,6 +251,7 @@ func (s *room) addToken(r *site.Request) error {
 		}
 		return err
 	}
+
 	return s.showSettings(r, http.StatusOK, form.NewEntry(url.Values{"days": {"365"}}, form.NoUnits), secret)
 }
 
@@ -193,15 +261,31 @@ func (s *room) addFeed(r *site.Request) error {
 	if err != nil {
 		return err
 	}
-	t := models.Token{ID: tokenID(form.NewEntry(sent, form.NoUnits)), Name: "calendar address", ReadOnly: true, Feed: true, ExpiresAt: r.Now.AddDate(1, 11, 0)}
+
+	t := models.Token{
+		ID:        tokenID(form.NewEntry(sent, form.NoUnits)),
+		Name:      "calendar address",
+		ReadOnly:  true,
+		Feed:      true,
+		ExpiresAt: r.Now.AddDate(1, 11, 0),
+	}
+
 	_, secret, err := s.Fleet.AddToken(r.Ctx(), r.Actor, t)
 	if errors.Is(err, models.Conflict) {
 		return r.Redirect(http.StatusSeeOther, "/settings?said=token")
 	}
+
 	if err != nil {
 		return err
 	}
-	address := url.URL{Scheme: r.Scheme(), Host: r.Request().Host, Path: "/calendar.ics", RawQuery: url.Values{"key": {secret}}.Encode()}
+
+	address := url.URL{
+		Scheme:   r.Scheme(),
+		Host:     r.Request().Host,
+		Path:     "/calendar.ics",
+		RawQuery: url.Values{"key": {secret}}.Encode(),
+	}
+
 	return s.showSettings(r, http.StatusOK, form.NewEntry(url.Values{"days": {"365"}}, form.NoUnits), address.String())
 }
 
@@ -226,11 +310,18 @@ type changeLine struct {
 }
 
 func (s *room) audit(r *site.Request) error {
-	list, next, err := s.Fleet.Changes(r.Ctx(), r.Actor, models.ChangeFilter{Entity: r.QueryParam("entity"), ID: r.QueryParam("id")}, r.ListPage(site.PerPage*2))
+	list, next, err := s.Fleet.Changes(
+		r.Ctx(),
+		r.Actor,
+		models.ChangeFilter{Entity: r.QueryParam("entity"), ID: r.QueryParam("id")},
+		r.ListPage(site.PerPage*2),
+	)
 	if err != nil {
 		return err
 	}
+
 	names := s.PeopleNames(r)
+
 	p := auditPage{Zone: r.Clock(models.Depot{})}
 	for _, c := range list {
 		who := names[c.By]
@@ -239,6 +330,7 @@ func (s *room) audit(r *site.Request) error {
 		}
 		p.Changes = append(p.Changes, changeLine{c, who, nameOf(c)})
 	}
+
 	p.First, p.Next = r.Paging(next)
 	return r.Show("audit", "settings", "Audit trail", p)
 }

@@ -44,7 +44,11 @@ type sheetsPage struct {
 }
 
 func (s *room) sheets(r *site.Request) error {
-	return s.showSheets(r, http.StatusOK, sheetsPage{Entry: form.NewEntry(url.Values{"dry_run": {"1"}}, form.NoUnits), Depot: r.QueryParam("depot")})
+	return s.showSheets(
+		r,
+		http.StatusOK,
+		sheetsPage{Entry: form.NewEntry(url.Values{"dry_run": {"1"}}, form.NoUnits), Depot: r.QueryParam("depot")},
+	)
 }
 
 func (s *room) showSheets(r *site.Request, status int, p sheetsPage) error {
@@ -64,6 +68,7 @@ func (s *room) exportSheet(r *site.Request) error {
 	if d.ID == "" {
 		return models.Errorf(models.NotFound, "no such depot")
 	}
+
 	format := r.QueryParam("as")
 	t, err := sheet.Export(r.Ctx(), s.Fleet, r.Actor, r.QueryParam("kind"), d.ID, r.Units(d).Distance)
 	if err != nil {
@@ -73,6 +78,7 @@ func (s *room) exportSheet(r *site.Request) error {
 	if err := t.Write(format, &b); err != nil {
 		return err
 	}
+
 	name := fmt.Sprintf("%s-%s-%s.%s", plainName(d.Name), t.Name, r.Now.In(say.Zone(d)).Format(time.DateOnly), format)
 	r.Response().Header().Set("Content-Disposition", `attachment; filename="`+name+`"`)
 	return r.Blob(http.StatusOK, sheet.Formats[format], b.Bytes())
@@ -93,10 +99,16 @@ func (s *room) importSheet(r *site.Request) error {
 	if err := r.Request().ParseMultipartForm(maxSheet); err != nil && !errors.Is(err, http.ErrNotMultipart) {
 		var tooBig *http.MaxBytesError
 		if errors.As(err, &tooBig) {
-			return models.Errorf(models.TooLarge, "a page takes sheets of at most %d MB; split it, or use the command", maxSheet>>20)
+			return models.Errorf(
+				models.TooLarge,
+				"a page takes sheets of at most %d MB; split it, or use the command",
+				maxSheet>>20,
+			)
 		}
+
 		return models.Errorf(models.Invalid, "the sheet could not be read; it may have been cut off on the way")
 	}
+
 	e := form.NewEntry(r.Request().PostForm, form.NoUnits)
 	p := sheetsPage{Entry: e, Depot: e.Text("depot"), Kind: e.Text("kind")}
 	if !slices.Contains(fleet.ImportKinds, p.Kind) {
@@ -105,16 +117,19 @@ func (s *room) importSheet(r *site.Request) error {
 	if p.Depot == "" {
 		e.AddFault("depot", "choose the depot that it is about")
 	}
+
 	content, err := s.sent(r, e, &p)
 	if err != nil {
 		return err
 	}
+
 	if !e.OK() {
 		e.Msg = "Nothing was recorded"
 		return s.showSheets(r, http.StatusUnprocessableEntity, p)
 	}
 	b := fleet.ImportBatch{Kind: p.Kind, DepotID: models.DepotID(p.Depot), DryRun: e.Ticked("dry_run"),
 		Confirm: e.Ticked("confirm_all")}
+
 	res, err := sheet.Import(r.Ctx(), s.Fleet, r.Actor, b, p.Name, bytes.NewReader(content))
 	if err != nil {
 		if e.ApplyError(err) {
@@ -122,10 +137,12 @@ func (s *room) importSheet(r *site.Request) error {
 		}
 		return err
 	}
+
 	p.Result = &res
 	if p.Result.DryRun && len(content) <= maxCarried {
 		p.Carried = base64.StdEncoding.EncodeToString(content)
 	}
+
 	return s.showSheets(r, http.StatusOK, p)
 }
 
@@ -139,12 +156,14 @@ func (s *room) sent(r *site.Request, e *form.Entry, p *sheetsPage) ([]byte, erro
 		}
 		return content, nil
 	}
+
 	file, head, err := r.Request().FormFile("sheet")
 	if err != nil {
 		e.AddFault("sheet", "choose a file, CSV or XLSX")
 		return nil, nil
 	}
 	defer file.Close()
+
 	p.Name = head.Filename
 	return io.ReadAll(file)
 }

@@ -32,6 +32,7 @@ func (r *Request) GoneText(e models.Event, known []models.Event, z say.Clock) st
 		return ""
 	}
 	i := slices.IndexFunc(known, func(k models.Event) bool { return k.Header().ID == by })
+
 	var last models.Event
 	if i >= 0 {
 		last = known[i]
@@ -40,10 +41,12 @@ func (r *Request) GoneText(e models.Event, known []models.Event, z say.Clock) st
 	} else {
 		return "withdrawn or replaced by a later entry"
 	}
+
 	what := "replaced"
 	if last.Kind() == models.KindVoid {
 		what = "withdrawn"
 	}
+
 	h := last.Header()
 	return fmt.Sprintf("%s %s by %s: %s", what, z.Date(h.RecordedAt), h.Person, h.Reason)
 }

@@ -14,7 +14,11 @@ import (
 func Managing(h Handler) Handler {
 	return func(r *Request) error {
 		if !r.Manages() {
-			return models.Errorf(models.Forbidden, "a %s may not change vehicles, tires and wheels; ask a manager", r.Actor.User.Role)
+			return models.Errorf(
+				models.Forbidden,
+				"a %s may not change vehicles, tires and wheels; ask a manager",
+				r.Actor.User.Role,
+			)
 		}
 		return h(r)
 	}
@@ -81,6 +85,7 @@ func (r *Request) SentBefore(e *form.Entry, err error) bool {
 		return false
 	}
 	e.Sent.Set("id", form.NewEventID())
-	e.Msg = "An earlier version of this form is already recorded; see the timeline. If that one was wrong, withdraw it there. Send this one only if it is to be recorded as well"
+	e.Msg = "An earlier version of this form is already recorded; see the timeline. If that one was wrong, withdraw " +
+		"it there. Send this one only if it is to be recorded as well"
 	return true
 }

@@ -33,8 +33,23 @@ func (f ListFilter) InUse() bool {
 // VehicleFilter reads the filter from the address. What cannot be read is said and
 // left out: a shared link should still show a list.
 func (r *Request) VehicleFilter() (ListFilter, models.VehicleFilter) {
-	f := ListFilter{Path: r.Request().URL.Path, Depot: r.QueryParam("depot"), Class: r.QueryParam("class"), Urgency: r.QueryParam("urgency"), Code: r.QueryParam("code"),
-		Due: r.QueryParam("due"), Text: r.QueryParam("q"), Sort: r.QueryParam("sort"), Depots: r.Depots, Classes: models.Classes, Urgencies: say.Urgencies, Codes: say.FindingCodes}
+	f := ListFilter{
+		Path:    r.Request().URL.Path,
+		Depot:   r.QueryParam("depot"),
+		Class:   r.QueryParam("class"),
+		Urgency: r.QueryParam("urgency"),
+		Code:    r.QueryParam("code"),
+		Due: r.QueryParam(
+			"due",
+		),
+		Text:      r.QueryParam("q"),
+		Sort:      r.QueryParam("sort"),
+		Depots:    r.Depots,
+		Classes:   models.Classes,
+		Urgencies: say.Urgencies,
+		Codes:     say.FindingCodes,
+	}
+
 	q := models.VehicleFilter{Code: models.FindingCode(f.Code), Text: f.Text}
 	if len(f.Text) > 100 || models.CleanText(f.Text) != "" {
 		f.Problem, q.Text = "The search text must be clean text of at most 100 characters.", ""
@@ -42,12 +57,14 @@ func (r *Request) VehicleFilter() (ListFilter, models.VehicleFilter) {
 	if f.Depot != "" {
 		q.Depots = []models.DepotID{models.DepotID(f.Depot)}
 	}
+
 	if f.Class != "" {
 		q.Class = models.Class(f.Class)
 		if !q.Class.Valid() {
 			f.Problem, q.Class = "There is no such class of vehicle.", ""
 		}
 	}
+
 	if f.Urgency != "" {
 		u, err := models.ParseUrgency(f.Urgency)
 		if err != nil {
@@ -55,9 +72,11 @@ func (r *Request) VehicleFilter() (ListFilter, models.VehicleFilter) {
 		}
 		q.Urgency = u
 	}
+
 	if f.Code != "" && say.Explanations[q.Code] == "" {
 		f.Problem, q.Code = "There is no such kind of finding.", ""
 	}
+
 	if f.Due != "" {
 		due, err := time.ParseInLocation(time.DateOnly, f.Due, say.Zone(r.Depot(models.DepotID(f.Depot))))
 		if err != nil {
@@ -66,6 +85,7 @@ func (r *Request) VehicleFilter() (ListFilter, models.VehicleFilter) {
 			q.DueBefore = due.AddDate(0, 0, 1)
 		}
 	}
+
 	f.Any = f.Depot+f.Class+f.Urgency+f.Code+f.Due+f.Text != ""
 	return f, q
 }
@@ -78,11 +98,13 @@ func (r *Request) AddressWith(name, value string) string {
 			q.Set(k, v[0])
 		}
 	}
+
 	if value == "" {
 		q.Del(name)
 	} else {
 		q.Set(name, value)
 	}
+
 	if len(q) == 0 {
 		return r.Request().URL.Path
 	}
@@ -128,6 +150,7 @@ func (s *Site) VehicleEnds(r *Request, q models.VehicleFilter, n int, next strin
 	if err != nil {
 		return e, err
 	}
+
 	u := r.Units(models.Depot{})
 	of := "of " + u.WriteCount(int64(all))
 	if all > counted {
@@ -137,6 +160,7 @@ func (s *Site) VehicleEnds(r *Request, q models.VehicleFilter, n int, next strin
 	if filtered {
 		e.Found = fmt.Sprintf("The first %d %s vehicles that match.", n, of)
 	}
+
 	return e, nil
 }
 
@@ -146,6 +170,7 @@ func (r *Request) ListEnds(one, many string, n int, next string, filtered bool) 
 	if e.First, e.Next = r.Paging(next); filtered {
 		e.All = r.Request().URL.Path
 	}
+
 	switch more := e.First != ""; {
 	case n == 0 && filtered:
 		e.Found = "No " + one + " matches."
@@ -163,5 +188,6 @@ func (r *Request) ListEnds(one, many string, n int, next string, filtered bool) 
 	default:
 		e.Found = say.Plural(n, one, many) + "."
 	}
+
 	return e
 }

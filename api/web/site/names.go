@@ -42,17 +42,30 @@ func (s *Site) NextDigest(r *Request, d models.Depot) string {
 	case s.DigestToMe == nil:
 		return "This server has no mail server yet, so digests wait."
 	}
-	return "The next one goes out on " + next.In(say.Zone(d)).Format("Monday, ") + r.Clock(d).Moment(next) + ", " + d.TimeZone + "."
+
+	return "The next one goes out on " + next.In(say.Zone(d)).
+		Format("Monday, ") +
+		r.Clock(d).
+			Moment(next) +
+		", " + d.TimeZone + "."
 }
 
 // VehicleNumber returns a vehicle's number, or "" if the person does not see it.
-func (s *Site) VehicleNumber(r *Request, id models.VehicleID, known map[models.VehicleID]models.Vehicle) (string, error) {
+func (s *Site) VehicleNumber(
+	r *Request,
+	id models.VehicleID,
+	known map[models.VehicleID]models.Vehicle,
+) (string, error) {
 	v, err := s.VisibleVehicle(r, id, known)
 	return v.Number, err
 }
 
 // VisibleVehicle returns a vehicle, or none if the person does not see it.
-func (s *Site) VisibleVehicle(r *Request, id models.VehicleID, known map[models.VehicleID]models.Vehicle) (models.Vehicle, error) {
+func (s *Site) VisibleVehicle(
+	r *Request,
+	id models.VehicleID,
+	known map[models.VehicleID]models.Vehicle,
+) (models.Vehicle, error) {
 	if id == "" {
 		return models.Vehicle{}, nil
 	}

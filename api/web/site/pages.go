@@ -48,6 +48,7 @@ func New(e *echo.Echo, d Deps, funcs template.FuncMap) (*Site, error) {
 	e.GET("/first", s.stranger(s.firstForm))
 	e.POST("/first", s.stranger(s.first))
 	e.RouteNotFound("/*", s.notFound)
+
 	return s, nil
 }
 
@@ -59,6 +60,7 @@ func (s *Site) AddPages(rooms ...fs.FS) error {
 	if err != nil {
 		return err
 	}
+
 	for _, files := range rooms {
 		parts, err := fs.Glob(files, "templates/part_*.html")
 		if err != nil {
@@ -77,6 +79,7 @@ func (s *Site) AddPages(rooms ...fs.FS) error {
 			return err
 		}
 	}
+
 	return nil
 }
 
@@ -86,20 +89,24 @@ func (s *Site) addPages(shared *template.Template, files fs.FS) error {
 	if err != nil {
 		return err
 	}
+
 	for _, file := range names {
 		set, err := shared.Clone()
 		if err == nil {
 			set, err = set.ParseFS(files, file)
 		}
+
 		if err != nil {
 			return fmt.Errorf("parse %s: %w", file, err)
 		}
+
 		name := strings.TrimSuffix(strings.TrimPrefix(path.Base(file), "page_"), ".html")
 		if s.pages[name] != nil {
 			return fmt.Errorf("two pages are named %s", name)
 		}
 		s.pages[name] = set
 	}
+
 	return nil
 }
 

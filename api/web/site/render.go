@@ -59,11 +59,13 @@ var notices = map[string]string{
 	"ack":        "Acknowledged. It stays listed, quietly, until the date you gave.",
 	"password":   "Your password is changed. You stay signed in here and are signed out everywhere else.",
 	"mailed":     "Sent. The digest is on its way to your own mail address.",
-	"mailedonce": "You asked for this copy before, so it was mailed once only. If none has come after some minutes, press the button again.",
-	"booked":     "Booked in. Each finding of the vehicles you chose says so, with your name.",
-	"unack":      "Acknowledgement withdrawn.",
-	"token":      "That token was made before, and its secret was shown then, once. If it is lost, revoke it below and make another.",
-	"repeated":   "This was recorded before; nothing was added.",
+	"mailedonce": "You asked for this copy before, so it was mailed once only. If none has come after some minutes, " +
+		"press the button again.",
+	"booked": "Booked in. Each finding of the vehicles you chose says so, with your name.",
+	"unack":  "Acknowledgement withdrawn.",
+	"token": "That token was made before, and its secret was shown then, once. If it is lost, revoke it below " +
+		"and make another.",
+	"repeated": "This was recorded before; nothing was added.",
 }
 
 func (r *Request) ShowStatus(status int, page, nav, title string, body any) error {
@@ -80,7 +82,11 @@ func (r *Request) Show(page, nav, title string, body any) error {
 // script or style, no framing, no caching of what a person sees.
 func Secure(c echo.Context) {
 	h := c.Response().Header()
-	h.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' blob:; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'")
+	h.Set(
+		"Content-Security-Policy",
+		"default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' blob:; connect-src 'self'; "+
+			"worker-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
+	)
 	h.Set("X-Content-Type-Options", "nosniff")
 	h.Set("Referrer-Policy", "same-origin")
 	h.Set("Cache-Control", "no-store")
@@ -106,17 +112,65 @@ var statuses = map[models.Kind]struct {
 	status          int
 	heading, remedy string
 }{
-	models.Invalid:         {http.StatusUnprocessableEntity, "That could not be accepted", "Nothing was changed. Go back, put right what is named here and send it again."},
-	models.Held:            {http.StatusUnprocessableEntity, "Measure again, or confirm", "Nothing was recorded. Go back, measure again what is named here, or confirm what you are sure of."},
-	models.NotFound:        {http.StatusNotFound, "There is nothing here", "The address may be mistyped, or what it names belongs to a depot that you do not see. Search for the vehicle or the tire; a manager can let you see more depots."},
-	models.Conflict:        {http.StatusConflict, "That contradicts what is recorded", "Nothing was recorded. Look at the timeline of the vehicle or the tire for what is there, then go back and put your entry right."},
-	models.Stale:           {http.StatusConflict, "Someone else saved this in the meantime", "Yours was not saved. Open it again to see what is there now, then make your change in it."},
-	models.Unauthenticated: {http.StatusUnauthorized, "Sign in first", "Then open this page again. A calendar program needs a new address from the settings."},
-	models.Forbidden:       {http.StatusForbidden, "Your role does not allow this", "Nothing was changed. Ask a manager of the depot to do it, or to give you a role that may."},
-	models.TooLarge:        {http.StatusRequestEntityTooLarge, "That is more than is taken at once", "Nothing was recorded. Go back and send less at a time: a smaller file or photo, or a shorter text."},
-	models.RateLimited:     {http.StatusTooManyRequests, "Too many tries", "Who has forgotten a password is given a new one by a manager."},
-	models.Unavailable:     {http.StatusServiceUnavailable, "The record cannot be reached just now", "Nothing was lost or half done. Wait a minute, then go back and send the same again; twice makes one record. If it stays so, tell whoever runs this server."},
-	models.Internal:        {http.StatusInternalServerError, "Something broke on our side", "Nothing was half done. Go back and try again: sent twice makes one record. If it happens again, tell whoever runs this server the number below."},
+	models.Invalid: {
+		http.StatusUnprocessableEntity,
+		"That could not be accepted",
+		"Nothing was changed. Go back, put right what is named here and send it again.",
+	},
+	models.Held: {
+		http.StatusUnprocessableEntity,
+		"Measure again, or confirm",
+		"Nothing was recorded. Go back, measure again what is named here, or confirm what you are sure of.",
+	},
+	models.NotFound: {
+		http.StatusNotFound,
+		"There is nothing here",
+		"The address may be mistyped, or what it names belongs to a depot that you do not see. Search for the " +
+			"vehicle or the tire; a manager can let you see more depots.",
+	},
+	models.Conflict: {
+		http.StatusConflict,
+		"That contradicts what is recorded",
+		"Nothing was recorded. Look at the timeline of the vehicle or the tire for what is there, then go back and " +
+			"put your entry right.",
+	},
+	models.Stale: {
+		http.StatusConflict,
+		"Someone else saved this in the meantime",
+		"Yours was not saved. Open it again to see what is there now, then make your change in it.",
+	},
+	models.Unauthenticated: {
+		http.StatusUnauthorized,
+		"Sign in first",
+		"Then open this page again. A calendar program needs a new address from the settings.",
+	},
+	models.Forbidden: {
+		http.StatusForbidden,
+		"Your role does not allow this",
+		"Nothing was changed. Ask a manager of the depot to do it, or to give you a role that may.",
+	},
+	models.TooLarge: {
+		http.StatusRequestEntityTooLarge,
+		"That is more than is taken at once",
+		"Nothing was recorded. Go back and send less at a time: a smaller file or photo, or a shorter text.",
+	},
+	models.RateLimited: {
+		http.StatusTooManyRequests,
+		"Too many tries",
+		"Who has forgotten a password is given a new one by a manager.",
+	},
+	models.Unavailable: {
+		http.StatusServiceUnavailable,
+		"The record cannot be reached just now",
+		"Nothing was lost or half done. Wait a minute, then go back and send the same again; twice makes one " +
+			"record. If it stays so, tell whoever runs this server.",
+	},
+	models.Internal: {
+		http.StatusInternalServerError,
+		"Something broke on our side",
+		"Nothing was half done. Go back and try again: sent twice makes one record. If it happens again, tell " +
+			"whoever runs this server the number below.",
+	},
 }
 
 // signedInKey is where a request of a person who is signed in is kept with the
@@ -142,18 +196,23 @@ func (s *Site) Failed(c echo.Context, err error) error {
 	if errors.As(err, &tooBig) {
 		err = models.Errorf(models.TooLarge, "a form may send at most 1 MB")
 	}
+
 	kind := models.KindOf(err)
 	st, ok := statuses[kind]
 	if !ok {
 		st = statuses[models.Internal]
 	}
 	p := problemPage{Heading: st.heading, Remedy: st.remedy}
+
 	if after := problem.RetryAfter(err); after != "" {
 		c.Response().Header().Set("Retry-After", after)
 	}
+
 	if kind == models.Unavailable && models.WaitOf(err) > 0 {
-		p.Heading, p.Remedy = "Too much to do just now", "Nothing was changed. Wait that long, go back and send the same again."
+		p.Heading, p.Remedy = "Too much to do just now", "Nothing was changed. Wait that long, go back and send the "+
+			"same again."
 	}
+
 	var e *models.Error
 	if errors.As(err, &e) && kind != models.Internal {
 		p.Text, p.Fields = say.Capitalize(e.Msg), e.Fields
@@ -161,10 +220,14 @@ func (s *Site) Failed(c echo.Context, err error) error {
 		p.Request = problem.RequestID(c.Request().Context())
 		s.Log.ErrorContext(c.Request().Context(), "page failed", "path", c.Path(), "request", p.Request, "error", err)
 	}
+
 	f := frame{Title: p.Heading, Body: p}
 	if r, ok := c.Get(signedInKey).(*Request); ok {
 		f.Notation, f.Reads = r.notationTag(), r.Reads()
-		f.Person, f.ID, f.Records, f.Manages, f.Now, f.Zone = r.Actor.User.Name, r.Actor.User.ID, r.Records(), r.Manages(), r.Now, r.Clock(models.Depot{})
+		f.Person, f.ID, f.Records, f.Manages, f.Now, f.Zone = r.Actor.User.Name, r.Actor.User.ID, r.Records(), r.Manages(), r.Now, r.Clock(
+			models.Depot{},
+		)
 	}
+
 	return s.write(c, st.status, "problem", f)
 }

@@ -50,9 +50,14 @@ func (s *Site) stranger(h echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		Secure(c)
 		c.Request().Body = http.MaxBytesReader(c.Response(), c.Request().Body, 2*MaxForm)
+
 		if err := c.Request().ParseForm(); err != nil {
-			return s.Failed(c, models.Errorf(models.Invalid, "the form could not be read; it may have been cut off on the way"))
+			return s.Failed(
+				c,
+				models.Errorf(models.Invalid, "the form could not be read; it may have been cut off on the way"),
+			)
 		}
+
 		if err := h(c); err != nil {
 			return s.Failed(c, err)
 		}
@@ -72,7 +77,8 @@ func (s *Site) Who(c echo.Context) (fleet.Actor, error) {
 // local returns to if it is a path of this site, else "/".
 func local(to string) string {
 	u, err := url.Parse(to)
-	if err != nil || u.IsAbs() || u.Host != "" || !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.ContainsAny(to, "\\\r\n") {
+	if err != nil || u.IsAbs() || u.Host != "" || !strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") ||
+		strings.ContainsAny(to, "\\\r\n") {
 		return "/"
 	}
 	return to
@@ -84,19 +90,31 @@ func local(to string) string {
 func (s *Site) askToSignIn(c echo.Context) error {
 	if c.Request().Header.Get("HX-Request") != "" {
 		if c.Request().Method == http.MethodPost {
-			return s.write(c, http.StatusUnauthorized, "problem", frame{Title: "Signed out", Body: problemPage{Heading: "You were signed out",
-				Remedy: "What you typed stands here still. Press the button below it: you are asked to sign in, and it comes along."}})
+			return s.write(
+				c,
+				http.StatusUnauthorized,
+				"problem",
+				frame{Title: "Signed out", Body: problemPage{Heading: "You were signed out",
+					Remedy: "What you typed stands here still. Press the button below it: you are asked to sign in, " +
+						"and it comes along."}},
+			)
 		}
+
 		c.Response().Header().Set("HX-Redirect", "/sign-in?"+url.Values{"to": {c.Request().URL.RequestURI()}}.Encode())
 	}
+
 	p := signInPage{To: c.Request().URL.RequestURI()}
 	if c.Request().Method == http.MethodPost {
 		if err := c.Request().ParseForm(); err != nil {
-			return s.Failed(c, models.Errorf(models.Invalid, "the form could not be read; it may have been cut off on the way"))
+			return s.Failed(
+				c,
+				models.Errorf(models.Invalid, "the form could not be read; it may have been cut off on the way"),
+			)
 		}
 		p.Problem = "You were signed out. Sign in to go on; what you entered is kept."
 		p.Kept = fields(c.Request().PostForm, keptPrefix)
 	}
+
 	return s.write(c, http.StatusUnauthorized, "signin", frame{Title: "Sign in", Body: p})
 }
 
@@ -196,12 +214,21 @@ func (s *Site) first(c echo.Context) error {
 	for _, name := range []string{"name", "email", "password"} {
 		e.MapField(name, name)
 	}
-	_, err := s.Auth.First(c.Response(), c.Request(), e.Text("key"), e.Text("name"), e.Text("email"), e.Sent.Get("password"))
+
+	_, err := s.Auth.First(
+		c.Response(),
+		c.Request(),
+		e.Text("key"),
+		e.Text("name"),
+		e.Text("email"),
+		e.Sent.Get("password"),
+	)
 	if err != nil {
 		if e.ApplyError(err) {
 			return s.showFirst(c, http.StatusUnprocessableEntity, e)
 		}
 		return err
 	}
+
 	return c.Redirect(http.StatusSeeOther, "/settings")
 }

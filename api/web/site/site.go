@@ -103,9 +103,11 @@ func (s *Site) SignedInWith(most int64, h Handler) echo.HandlerFunc {
 		if models.KindOf(err) == models.Unauthenticated && err != nil {
 			return s.askToSignIn(c)
 		}
+
 		if err != nil {
 			return s.Failed(c, err)
 		}
+
 		r, err := s.RequestOf(c, actor)
 		c.Set(signedInKey, r)
 		if err != nil {
@@ -114,6 +116,7 @@ func (s *Site) SignedInWith(most int64, h Handler) echo.HandlerFunc {
 		if err := h(r); err != nil {
 			return s.Failed(c, err)
 		}
+
 		return nil
 	}
 }

@@ -40,6 +40,7 @@ func ownFiles(t *testing.T, ending string) map[string][]byte {
 		}
 		own[filepath.Base(name)] = text
 	}
+
 	if len(own) < 2 {
 		t.Fatalf("found %d files that end in %s", len(own), ending)
 	}
@@ -49,6 +50,7 @@ func ownFiles(t *testing.T, ending string) map[string][]byte {
 // TestLinesAreShort reads every script and style sheet of ours.
 func TestLinesAreShort(t *testing.T) {
 	t.Parallel()
+
 	for _, ending := range []string{".css", ".js"} {
 		for name, text := range ownFiles(t, ending) {
 			for i, line := range bytes.Split(text, []byte("\n")) {
@@ -77,6 +79,7 @@ func TestStylesAreOneDeclarationALine(t *testing.T) {
 // The check finds what it is there for.
 func TestCrowdedLines(t *testing.T) {
 	t.Parallel()
+
 	for _, tt := range []struct {
 		css  string
 		want int
@@ -103,6 +106,7 @@ func crowdedLines(t *testing.T, text []byte) (crowded []int) {
 	lexer := css.NewLexer(parse.NewInputBytes(text))
 	line, brackets := 1, 0
 	statementEnded, commaEnded, atRule := false, false, false
+
 	var afterCommas []int // they count once a brace shows that it was a list of selectors
 	for {
 		kind, token := lexer.Next()
@@ -129,6 +133,7 @@ func crowdedLines(t *testing.T, text []byte) (crowded []int) {
 		if commaEnded {
 			afterCommas = append(afterCommas, line)
 		}
+
 		statementEnded, commaEnded = false, false
 
 		switch kind {

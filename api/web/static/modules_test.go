@@ -46,6 +46,7 @@ func exportedNames(ast *js.AST) (names []string) {
 		if !ok {
 			continue
 		}
+
 		switch decl := export.Decl.(type) {
 		case *js.FuncDecl:
 			names = append(names, string(decl.Name.Data))
@@ -59,6 +60,7 @@ func exportedNames(ast *js.AST) (names []string) {
 			}
 		}
 	}
+
 	return names
 }
 
@@ -68,6 +70,7 @@ func exportedNames(ast *js.AST) (names []string) {
 // is the same.
 func TestModulesFit(t *testing.T) {
 	t.Parallel()
+
 	scripts := parseModules(t)
 	for name, s := range scripts {
 		var imported, bound []string
@@ -78,14 +81,17 @@ func TestModulesFit(t *testing.T) {
 			}
 			from := strings.TrimPrefix(string(bytes.Trim(line.Module, `"`)), "./")
 			imported = append(imported, from)
+
 			for _, alias := range line.List {
 				bound = append(bound, string(alias.Binding))
 				if string(alias.Name) == "*" {
 					checkMembers(t, name, s.ast, string(alias.Binding), scripts[from].exports)
 				}
 			}
+
 			checkImport(t, name, from, line, scripts)
 		}
+
 		if !slices.Equal(imported, imports[name]) {
 			t.Errorf("%s imports %v, the server reads %v", name, imported, imports[name])
 		}
@@ -100,6 +106,7 @@ func TestModulesFit(t *testing.T) {
 
 	// Only pages, the worker's address and other modules load modules.
 	loaded := withImports("page.js", "phone.js", "plainform.js", "swaps.js", "trend.js", "yard.js", "worker.js")
+
 	for name := range maps.Keys(scripts) {
 		if !slices.Contains(loaded, name) {
 			t.Errorf("nothing loads %s", name)
@@ -113,6 +120,7 @@ func checkImport(t *testing.T, name, from string, line *js.ImportStmt, scripts m
 	if !ours && !slices.Contains(namesLike("*.min.js"), from) {
 		t.Errorf("%s imports %s, which is not there", name, from)
 	}
+
 	for _, alias := range line.List {
 		wanted := string(alias.Name)
 		if wanted == "" {

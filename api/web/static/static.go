@@ -73,6 +73,7 @@ func Answer(c echo.Context) error {
 		return c.Redirect(http.StatusTemporaryRedirect, Asset(name))
 	}
 	h.Set("Cache-Control", "public, max-age=31536000, immutable")
+
 	return c.Blob(http.StatusOK, mime.TypeByExtension(path.Ext(name)), b)
 }
 

@@ -15,6 +15,7 @@ func TestStaticVersions(t *testing.T) {
 	t.Parallel()
 	e := echo.New()
 	e.GET("/static/*", Answer)
+
 	for _, tt := range []struct {
 		path     string
 		status   int
@@ -31,7 +32,8 @@ func TestStaticVersions(t *testing.T) {
 		w := httptest.NewRecorder()
 		e.ServeHTTP(w, httptest.NewRequest(http.MethodGet, tt.path, nil))
 		h := w.Header()
-		if w.Code != tt.status || !strings.Contains(h.Get("Cache-Control"), tt.kept) || h.Get("Location") != tt.location {
+		if w.Code != tt.status || !strings.Contains(h.Get("Cache-Control"), tt.kept) ||
+			h.Get("Location") != tt.location {
 			t.Errorf("%s: status %d, headers %v", tt.path, w.Code, h)
 		}
 	}

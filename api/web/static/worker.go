@@ -16,6 +16,7 @@ func Worker(c echo.Context) error {
 	for _, name := range yardAssets {
 		files = append(files, Asset(name))
 	}
+
 	list, err := json.Marshal(files)
 	if err != nil {
 		return err
@@ -37,10 +38,14 @@ func Manifest(c echo.Context) error {
 		Type    string `json:"type"`
 		Purpose string `json:"purpose,omitempty"`
 	}
+
 	return json.NewEncoder(c.Response()).Encode(map[string]any{
 		"id": "/yard", "name": "Rimledger yard", "short_name": "Rimledger", "start_url": "/yard", "scope": "/", "display": "standalone",
 		"background_color": "#f6f6f2", "theme_color": "#174f68",
-		"icons": []icon{{Asset("mark.svg"), "any", "image/svg+xml", "any"}, {Asset("mark-192.png"), "192x192", "image/png", "any"},
-			{Asset("mark-512.png"), "512x512", "image/png", "any maskable"}},
+		"icons": []icon{
+			{Asset("mark.svg"), "any", "image/svg+xml", "any"},
+			{Asset("mark-192.png"), "192x192", "image/png", "any"},
+			{Asset("mark-512.png"), "512x512", "image/png", "any maskable"},
+		},
 	})
 }

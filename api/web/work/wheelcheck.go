@@ -21,8 +21,16 @@ func trueSides(w models.TrueWhat) []string {
 }
 
 func layoutWheelCheck(f *workForm) []form.Section {
-	out := []form.Section{{Legend: "Which", Hint: "Write each size with its unit, such as 0.060 in, 2/32 in or 1.5 mm; angles in degrees clockwise from the valve, seen from outside.", Fields: []form.Field{f.SelectField("position", "Tire at", "choose", f.mountedAt()),
-		f.TickField("on_vehicle", "Turned on the vehicle's hub", "leave it if it was turned on the balancer")}}}
+	out := []form.Section{
+		{
+			Legend: "Which",
+			Hint: "Write each size with its unit, such as 0.060 in, 2/32 in or 1.5 mm; angles in degrees " +
+				"clockwise from the valve, seen from outside.",
+			Fields: []form.Field{f.SelectField("position", "Tire at", "choose", f.mountedAt()),
+				f.TickField("on_vehicle", "Turned on the vehicle's hub", "leave it if it was turned on the balancer")},
+		},
+	}
+
 	for _, w := range models.TrueWhats {
 		s := form.Section{Legend: strings.ToUpper(say.WheelMeasureNames[w][:1]) + say.WheelMeasureNames[w][1:]}
 		for _, side := range trueSides(w) {
@@ -32,17 +40,25 @@ func layoutWheelCheck(f *workForm) []form.Section {
 		}
 		out = append(out, s)
 	}
+
 	return out
 }
 
 func buildWheelCheck(f *workForm) models.Event {
-	e := &models.WheelCheck{Meta: f.header(), Position: models.Position(f.Text("position")), OnVehicle: f.Ticked("on_vehicle")}
+	e := &models.WheelCheck{
+		Meta:      f.header(),
+		Position:  models.Position(f.Text("position")),
+		OnVehicle: f.Ticked("on_vehicle"),
+	}
+
 	f.MapField("position", "position")
 	f.MapField("tire_id", "position")
 	f.MapField("measures", string(models.BeadGap)+".outer")
+
 	if e.Position == "" {
 		f.AddFault("position", "choose the assembly that was measured")
 	}
+
 	for _, w := range models.TrueWhats {
 		for _, side := range trueSides(w) {
 			name := string(w) + "." + side
@@ -51,13 +67,18 @@ func buildWheelCheck(f *workForm) models.Event {
 			}
 			f.MapField(fmt.Sprintf("measures[%d]", len(e.Measures)), name)
 			f.MapField(fmt.Sprintf("measures[%d].high_at_deg", len(e.Measures)), name+".high")
+
 			v, err := models.ParseSize(f.Text(name))
 			if err != nil {
 				f.AddFault(name, form.Remedy(err))
 			}
-			e.Measures = append(e.Measures, models.TrueMeasure{What: w, Place: side, Value: v, High: optionalAngle(f.Entry, name+".high")})
+			e.Measures = append(
+				e.Measures,
+				models.TrueMeasure{What: w, Place: side, Value: v, High: optionalAngle(f.Entry, name+".high")},
+			)
 		}
 	}
+
 	return e
 }
 

@@ -19,15 +19,39 @@ func wheelCautions(v models.Vehicle) []string {
 // wheelWorks are the works that move tires.
 func wheelWorks() []work {
 	return []work{
-		{Kind: "fit", Title: "Fit tires", Intro: "Put tires from stock on empty places. To record what already stands on the vehicle, tick that nothing was done now.",
-			Cautions: wheelCautions, layout: layoutFit, build: buildFit},
-		{Kind: "remove", Title: "Take tires off", Intro: "Give a reason for each place that a tire comes off; leave the others alone.",
-			Cautions: wheelCautions, layout: layoutRemove, build: buildRemove},
-		{Kind: "rotate", Title: "Rotate", Intro: "Say where each tire goes. A rotation is recorded whole or not at all: every place that is filled is one that another tire leaves.",
-			Cautions: wheelCautions, layout: layoutRotate, build: buildRotate},
+		{
+			Kind:  "fit",
+			Title: "Fit tires",
+			Intro: "Put tires from stock on empty places. To record what already stands on the vehicle, tick " +
+				"that nothing was done now.",
+			Cautions: wheelCautions,
+			layout:   layoutFit,
+			build:    buildFit,
+		},
+		{
+			Kind:     "remove",
+			Title:    "Take tires off",
+			Intro:    "Give a reason for each place that a tire comes off; leave the others alone.",
+			Cautions: wheelCautions,
+			layout:   layoutRemove,
+			build:    buildRemove,
+		},
+		{
+			Kind:  "rotate",
+			Title: "Rotate",
+			Intro: "Say where each tire goes. A rotation is recorded whole or not at all: every place that is " +
+				"filled is one that another tire leaves.",
+			Cautions: wheelCautions,
+			layout:   layoutRotate,
+			build:    buildRotate,
+		},
 		{Kind: "retorque", Title: "Re-torque", Intro: "The check of wheel nuts after wheels were off.",
 			Cautions: func(models.Vehicle) []string {
-				return []string{"Use a torque wrench, not an impact gun. Do not slacken the nuts first; a nut that turns is worth a look at the wheel.", say.CautionLocal}
+				return []string{
+					"Use a torque wrench, not an impact gun. Do not slacken the nuts first; a nut that turns is " +
+						"worth a look at the wheel.",
+					say.CautionLocal,
+				}
 			},
 			layout: layoutRetorque, build: buildRetorque},
 	}
@@ -38,17 +62,24 @@ func layoutFit(f *workForm) []form.Section {
 	for _, t := range f.stock {
 		stock = append(stock, form.Option{Value: string(t.Tire.ID), Label: t.Tire.Number + ", " + t.Tire.Size})
 	}
+
 	places := form.Section{Legend: "Empty places"}
 	for _, p := range f.empty() {
 		places.Fields = append(places.Fields, f.SelectField("tire."+string(p), string(p), "leave empty", stock))
 	}
+
 	if len(places.Fields) == 0 {
 		places.Hint = "No place is empty. Take a tire off first."
 	} else if len(stock) == 0 {
 		places.Hint = "No tire is in stock at this depot. Tires come in by import or through the API."
 	}
+
 	return []form.Section{places, {Legend: "How", Fields: []form.Field{
-		f.TickField("existing", "They were on it already; nothing was done now", "nothing is then said of balance and torque"), f.TorqueField(f.view.Vehicle)}}}
+		f.TickField(
+			"existing",
+			"They were on it already; nothing was done now",
+			"nothing is then said of balance and torque",
+		), f.TorqueField(f.view.Vehicle)}}}
 }
 
 func buildFit(f *workForm) models.Event {
@@ -68,10 +99,16 @@ func layoutRemove(f *workForm) []form.Section {
 		p := string(t.State.Position)
 		out = append(out, form.Section{Legend: p + ", tire " + t.Tire.Number, Fields: []form.Field{
 			f.SelectField("reason."+p, "Why", "stays on", form.CodeOptions(models.RemovalReasons...)),
-			f.SelectField("to."+p, "Goes to", "", form.CodeOptions(models.InStock, models.AtRetreader, models.Scrapped)),
+			f.SelectField(
+				"to."+p,
+				"Goes to",
+				"",
+				form.CodeOptions(models.InStock, models.AtRetreader, models.Scrapped),
+			),
 			f.TextField("depth."+p, "Shallowest depth", say.UnitWord(f.Units.Depth), ""),
 		}})
 	}
+
 	return out
 }
 
@@ -82,18 +119,25 @@ func buildRemove(f *workForm) models.Event {
 		if f.Text("reason."+p) == "" {
 			continue
 		}
+
 		at := fmt.Sprintf("removed[%d]", len(e.Removed))
 		f.MapField(at, "reason."+p)
 		f.MapField(at+".to", "to."+p)
 		f.MapField(at+".min_depth", "depth."+p)
-		e.Removed = append(e.Removed, models.Removed{Position: t.State.Position, Reason: models.RemovalReason(f.Text("reason." + p)),
-			To: models.TireStatus(f.Text("to." + p)), MinDepth: f.Depth("depth." + p)})
+
+		e.Removed = append(
+			e.Removed,
+			models.Removed{Position: t.State.Position, Reason: models.RemovalReason(f.Text("reason." + p)),
+				To: models.TireStatus(f.Text("to." + p)), MinDepth: f.Depth("depth." + p)},
+		)
 	}
+
 	return e
 }
 
 func layoutRotate(f *workForm) []form.Section {
 	all := form.CodeOptions(f.view.Vehicle.Positions()...)
+
 	s := form.Section{Legend: "Where each tire goes"}
 	for _, t := range f.view.Tires {
 		p := string(t.State.Position)
@@ -103,11 +147,13 @@ func layoutRotate(f *workForm) []form.Section {
 				x.Help = "shallowest " + f.Units.WriteTypedDepth(least.Value, least.Text)
 			}
 		}
+
 		if t.Tire.Directional {
 			x.Help += " directional"
 		}
 		s.Fields = append(s.Fields, x)
 	}
+
 	return []form.Section{s, {Legend: "Nuts", Fields: []form.Field{f.TorqueField(f.view.Vehicle)}}}
 }
 

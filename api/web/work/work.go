@@ -30,7 +30,19 @@ type workForm struct {
 }
 
 // workOrder is how the kinds of work stand on the vehicle's page.
-var workOrder = []string{"rotate", "fit", "remove", "repair", "wheel-check", "retorque", "alignment", "service", "odometer", "vibration", "clearance"}
+var workOrder = []string{
+	"rotate",
+	"fit",
+	"remove",
+	"repair",
+	"wheel-check",
+	"retorque",
+	"alignment",
+	"service",
+	"odometer",
+	"vibration",
+	"clearance",
+}
 
 // works are the kinds of work, by their name in the address.
 var works = worksByKind()
@@ -65,14 +77,22 @@ func (s *room) workOn(r *site.Request, sent url.Values) (work, *workForm, error)
 	if !ok {
 		return work{}, nil, models.Errorf(models.NotFound, "there is no form for that kind of work")
 	}
+
 	v, err := s.Fleet.Vehicle(r.Ctx(), r.Actor, models.VehicleID(r.Param("id")))
 	if err != nil {
 		return work{}, nil, err
 	}
+
 	f := &workForm{Entry: form.NewEntry(sent, r.Units(v.Depot)), view: v}
 	if w.Kind == "fit" {
-		f.stock, _, err = s.Fleet.Tires(r.Ctx(), r.Actor, models.TireFilter{Depots: []models.DepotID{v.Depot.ID}, Status: models.InStock}, models.Page{Limit: 500})
+		f.stock, _, err = s.Fleet.Tires(
+			r.Ctx(),
+			r.Actor,
+			models.TireFilter{Depots: []models.DepotID{v.Depot.ID}, Status: models.InStock},
+			models.Page{Limit: 500},
+		)
 	}
+
 	return w, f, err
 }
 
@@ -91,7 +111,12 @@ func (s *room) workForm(r *site.Request) error {
 }
 
 func (s *room) showWork(r *site.Request, status int, w work, f *workForm) error {
-	p := workPage{VehicleView: f.view, Work: w, Entry: f.Entry, Sections: append(w.layout(f), f.MetaSection(f.view.Vehicle, f.view.State.Odometer))}
+	p := workPage{
+		VehicleView: f.view,
+		Work:        w,
+		Entry:       f.Entry,
+		Sections:    append(w.layout(f), f.MetaSection(f.view.Vehicle, f.view.State.Odometer)),
+	}
 	if w.Cautions != nil {
 		p.Cautions = w.Cautions(f.view.Vehicle)
 	}
@@ -107,11 +132,13 @@ func (s *room) workDone(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	ev := w.build(f)
 	if !f.OK() {
 		f.Msg = "Some fields could not be read"
 		return s.showWork(r, http.StatusUnprocessableEntity, w, f)
 	}
+
 	done, err := s.Fleet.Record(r.Ctx(), r.Actor, ev)
 	if err != nil {
 		if r.SentBefore(f.Entry, err) || f.ApplyError(err) {
@@ -119,10 +146,12 @@ func (s *room) workDone(r *site.Request) error {
 		}
 		return err
 	}
+
 	said := "done"
 	if done.Repeated {
 		said = "repeated"
 	}
+
 	return r.Redirect(http.StatusSeeOther, "/vehicles/"+string(f.view.Vehicle.ID)+"?said="+said)
 }
 
@@ -139,7 +168,10 @@ func (f *workForm) header() models.Meta {
 func (f *workForm) mountedAt() []form.Option {
 	var out []form.Option
 	for _, t := range f.view.Tires {
-		out = append(out, form.Option{Value: string(t.State.Position), Label: string(t.State.Position) + ", tire " + t.Tire.Number})
+		out = append(
+			out,
+			form.Option{Value: string(t.State.Position), Label: string(t.State.Position) + ", tire " + t.Tire.Number},
+		)
 	}
 	return out
 }

@@ -69,12 +69,40 @@ type look struct {
 }
 
 var (
-	feels = []models.ObservationCode{models.ObsSmooth, models.ObsCupping, models.ObsFeathering, models.ObsHeelToe, models.ObsFlatSpot}
-	looks = []models.ObservationCode{models.ObsCut, models.ObsBulge, models.ObsExposedCord, models.ObsNail, models.ObsMissingWeight,
-		models.ObsLooseNuts, models.ObsCracks, models.ObsValve}
-	rests = []models.ObservationCode{models.ObsCutToCord, models.ObsSeparation, models.ObsFlat, models.ObsLeak, models.ObsContact,
-		models.ObsWedged, models.ObsCrackedWheel, models.ObsDiagonal, models.ObsErosion, models.ObsRibDepression, models.ObsShoulderStep, models.ObsDepression,
-		models.ObsAlternateLug, models.ObsWearBar, models.ObsDirt}
+	feels = []models.ObservationCode{
+		models.ObsSmooth,
+		models.ObsCupping,
+		models.ObsFeathering,
+		models.ObsHeelToe,
+		models.ObsFlatSpot,
+	}
+	looks = []models.ObservationCode{
+		models.ObsCut,
+		models.ObsBulge,
+		models.ObsExposedCord,
+		models.ObsNail,
+		models.ObsMissingWeight,
+		models.ObsLooseNuts,
+		models.ObsCracks,
+		models.ObsValve,
+	}
+	rests = []models.ObservationCode{
+		models.ObsCutToCord,
+		models.ObsSeparation,
+		models.ObsFlat,
+		models.ObsLeak,
+		models.ObsContact,
+		models.ObsWedged,
+		models.ObsCrackedWheel,
+		models.ObsDiagonal,
+		models.ObsErosion,
+		models.ObsRibDepression,
+		models.ObsShoulderStep,
+		models.ObsDepression,
+		models.ObsAlternateLug,
+		models.ObsWearBar,
+		models.ObsDirt,
+	}
 )
 
 func (s *room) inspect(r *site.Request) error {
@@ -98,15 +126,25 @@ func stationsOf(e *form.Entry) int {
 }
 
 func (s *room) showInspect(r *site.Request, status int, v fleet.VehicleView, e *form.Entry) error {
-	p := inspectPage{VehicleView: v, Zone: r.Clock(v.Depot), Units: e.Units, UnitWord: say.UnitWord(e.Units.Depth), Entry: e, Stations: stationsOf(e),
-		Plain: status != http.StatusOK || r.QueryParam("plain") != ""}
+	p := inspectPage{
+		VehicleView: v,
+		Zone:        r.Clock(v.Depot),
+		Units:       e.Units,
+		UnitWord:    say.UnitWord(e.Units.Depth),
+		Entry:       e,
+		Stations:    stationsOf(e),
+		Plain:       status != http.StatusOK || r.QueryParam("plain") != "",
+	}
+
 	mounted := map[models.Position]*models.TireWithState{}
 	for _, t := range v.Tires {
 		mounted[t.State.Position] = &t
 	}
+
 	for _, pos := range v.Vehicle.WalkingOrder() {
 		p.Places = append(p.Places, p.layPlace(pos, mounted[pos]))
 	}
+
 	p.Looks = chosen(e, "vehicle", models.VehicleCodes)
 	return r.ShowStatus(status, "inspect", "vehicles", "Inspect "+v.Vehicle.Number, p)
 }
@@ -129,17 +167,20 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 	if t == nil {
 		return out
 	}
+
 	if out.Last = t.State.Last; out.Last != nil {
 		out.LastText = say.TypedDepths(out.Last.Reading, p.Units)
 		if d, ok := out.Last.Reading.Min(); ok {
 			out.LastNM = int64(d.Value)
 		}
 	}
+
 	out.LegalNM = int64(p.LegalMinimum[pos])
 	around := p.Stations
 	if p.Stations == 1 {
 		around = 8
 	}
+
 	for g, name := range say.GrooveNames(groovesOf(t.Tire)) {
 		row := grooveInputs{Name: name}
 		for k := range around {
@@ -147,6 +188,7 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 			if p.Stations > 1 || k > 0 {
 				in.Groove, in.Label = name, fmt.Sprintf("at %d°", k*360/around)
 			}
+
 			if p.Stations == 1 && k > 0 {
 				row.More = append(row.More, in)
 				out.MoreOpen = out.MoreOpen || in.Value != ""
@@ -154,8 +196,10 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 				row.Inline = append(row.Inline, in)
 			}
 		}
+
 		out.Grooves = append(out.Grooves, row)
 	}
+
 	if p.Stations == 1 {
 		for k := 1; k < around; k++ {
 			out.More = append(out.More, strconv.Itoa(k*360/around)+"°")
@@ -164,11 +208,26 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 	if target := p.Vehicle.AxleAt(pos).Pressure; target.Value > 0 {
 		out.Target = p.Units.WritePressure(target.Value)
 	}
+
 	out.Pressure = inputOf(e, out.Name+".pressure", "pressure")
-	out.Feel, out.Look, out.Rest = chosen(e, out.Name+".see", feels), chosen(e, out.Name+".see", looks), chosen(e, out.Name+".see", rests)
+	out.Feel, out.Look, out.Rest = chosen(
+		e,
+		out.Name+".see",
+		feels,
+	), chosen(
+		e,
+		out.Name+".see",
+		looks,
+	), chosen(
+		e,
+		out.Name+".see",
+		rests,
+	)
+
 	for _, l := range out.Rest {
 		out.RestOpen = out.RestOpen || l.Chosen
 	}
+
 	out.Fault = e.Fault(out.Name)
 	return out
 }
@@ -193,16 +252,19 @@ func (s *room) postInspection(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
 	v, err := s.Fleet.Vehicle(r.Ctx(), r.Actor, models.VehicleID(r.Param("id")))
 	if err != nil {
 		return err
 	}
 	e := form.NewEntry(sent, r.Units(v.Depot))
 	ev := inspection(e, v)
+
 	if !e.OK() {
 		e.Msg = "Some fields could not be read. Nothing was recorded yet; what you typed is still here"
 		return s.showInspect(r, http.StatusUnprocessableEntity, v, e)
 	}
+
 	done, err := s.Fleet.Record(r.Ctx(), r.Actor, ev)
 	if err != nil {
 		if r.SentBefore(e, err) || e.ApplyError(err) {
@@ -210,16 +272,19 @@ func (s *room) postInspection(r *site.Request) error {
 		}
 		return err
 	}
+
 	said := "inspection"
 	if done.Repeated {
 		said = "repeated"
 	}
+
 	return r.Redirect(http.StatusSeeOther, "/vehicles/"+string(v.Vehicle.ID)+"?said="+said)
 }
 
 // inspection reads the form. Places where nothing was entered are left out.
 func inspection(e *form.Entry, v fleet.VehicleView) *models.Inspection {
 	ev := &models.Inspection{Meta: e.Meta(v.Vehicle.ID, say.Zone(v.Depot))}
+
 	ev.Gauge.Name = e.Text("gauge")
 	for _, t := range v.Tires {
 		pos := t.State.Position
@@ -230,12 +295,15 @@ func inspection(e *form.Entry, v fleet.VehicleView) *models.Inspection {
 		if rd == nil {
 			continue
 		}
+
 		aliasReading(e, len(ev.Readings), rd, "p."+string(pos))
 		ev.Readings = append(ev.Readings, *rd)
 	}
+
 	for _, c := range e.Sent["vehicle"] {
 		ev.Vehicle = append(ev.Vehicle, models.Observation{Code: models.ObservationCode(c)})
 	}
+
 	e.MapField("readings", "readings")
 	e.MapField("vehicle", "vehicle")
 	return ev
@@ -251,6 +319,7 @@ func reading(e *form.Entry, pos models.Position, grooves int) (*models.Reading, 
 	if rd.Pressure != nil && rd.NotReached {
 		e.AddFault(name+".pressure", "there is a pressure and a tick at \"not reached\"; only one can be right")
 	}
+
 	note := e.Text(name + ".note")
 	for _, c := range e.Sent[name+".see"] {
 		o := models.Observation{Code: models.ObservationCode(c)}
@@ -264,12 +333,14 @@ func reading(e *form.Entry, pos models.Position, grooves int) (*models.Reading, 
 		case models.ObsFeathering:
 			o.Direction = e.Text(name + ".feather")
 		}
+
 		if o.Code != models.ObsSmooth {
 			o.Place = e.Text(name + ".place")
 			o.Note, note = note, ""
 		}
 		rd.Observations = append(rd.Observations, o)
 	}
+
 	if rd.Depths == nil && rd.Pressure == nil && !rd.NotReached && len(rd.Observations) == 0 {
 		return nil, note
 	}
@@ -283,7 +354,9 @@ func grid(e *form.Entry, name string, grooves int) [][]*models.Depth {
 	if around == 1 && filledAround(e, name, grooves) {
 		around = 8
 	}
+
 	var out [][]*models.Depth
+
 	any := false
 	for g := range grooves {
 		row := make([]*models.Depth, around)
@@ -293,6 +366,7 @@ func grid(e *form.Entry, name string, grooves int) [][]*models.Depth {
 		}
 		out = append(out, row)
 	}
+
 	if !any {
 		return nil
 	}

@@ -44,6 +44,7 @@ func newQRCode(text string) (qrCode, error) {
 	if err != nil {
 		return qrCode{}, fmt.Errorf("code of %.80s: %w", text, err)
 	}
+
 	var b strings.Builder
 	for y := range c.Size {
 		for x := 0; x < c.Size; x++ {
@@ -57,6 +58,7 @@ func newQRCode(text string) (qrCode, error) {
 			}
 		}
 	}
+
 	return qrCode{c.Size + 2*quietZone, b.String()}, nil
 }
 
@@ -66,6 +68,7 @@ func (s *room) labels(r *site.Request) error {
 	if len(r.Depots) == 0 {
 		return r.Show("labels", "vehicles", "Labels", p)
 	}
+
 	id := models.DepotID(r.QueryParam("depot"))
 	if id == "" {
 		id = r.Depots[0].ID
@@ -73,17 +76,30 @@ func (s *room) labels(r *site.Request) error {
 	if p.Depot = r.Depot(id); p.Depot.ID == "" {
 		return models.Errorf(models.NotFound, "no such depot")
 	}
-	rows, next, err := s.Fleet.Vehicles(r.Ctx(), r.Actor, models.VehicleFilter{Depots: []models.DepotID{id}}, r.ListPage(perSheet))
+
+	rows, next, err := s.Fleet.Vehicles(
+		r.Ctx(),
+		r.Actor,
+		models.VehicleFilter{Depots: []models.DepotID{id}},
+		r.ListPage(perSheet),
+	)
 	if err != nil {
 		return err
 	}
+
 	for _, row := range rows {
-		l := label{Number: row.Vehicle.Number, Row: row.Vehicle.ParkingRow, Address: p.Base + "/vehicles/" + string(row.Vehicle.ID) + "/inspect"}
+		l := label{
+			Number:  row.Vehicle.Number,
+			Row:     row.Vehicle.ParkingRow,
+			Address: p.Base + "/vehicles/" + string(row.Vehicle.ID) + "/inspect",
+		}
 		if l.Code, err = newQRCode(l.Address); err != nil {
 			return err
 		}
+
 		p.Labels = append(p.Labels, l)
 	}
+
 	p.First, p.Next = r.Paging(next)
 	return r.ShowStatus(http.StatusOK, "labels", "vehicles", "Labels of "+p.Depot.Name, p)
 }

@@ -18,6 +18,7 @@ func TestQRCodeIsDrawnWhole(t *testing.T) {
 		t.Fatal(err)
 	}
 	dark := modules(t, c)
+
 	n := c.Side
 	for y := range n {
 		for x := range n {
@@ -26,6 +27,7 @@ func TestQRCodeIsDrawnWhole(t *testing.T) {
 			}
 		}
 	}
+
 	for _, corner := range [][2]int{{4, 4}, {n - 11, 4}, {4, n - 11}} {
 		for dy := range 7 {
 			for dx := range 7 {
@@ -36,14 +38,17 @@ func TestQRCodeIsDrawnWhole(t *testing.T) {
 			}
 		}
 	}
+
 	// Sides are 17 + 4 times the version, by the same standard.
 	if side := n - 8; (side-17)%4 != 0 {
 		t.Errorf("the code is %d modules wide", side)
 	}
+
 	whole, err := qr.Encode(address, qr.M)
 	if err != nil {
 		t.Fatal(err)
 	}
+
 	for y := range whole.Size {
 		for x := range whole.Size {
 			if whole.Black(x, y) != dark[[2]int{x + 4, y + 4}] {

@@ -34,6 +34,7 @@ func (s *room) yardData(h site.Handler) echo.HandlerFunc {
 		if err == nil {
 			err = h(r)
 		}
+
 		if err != nil {
 			problem.Write(c.Response(), c.Request(), s.Log, err)
 		}
@@ -81,12 +82,23 @@ type yardUnits struct {
 }
 
 func (s *room) yardWho(r *site.Request) error {
-	p := yardPerson{ID: r.Actor.User.ID, Name: r.Actor.User.Name, Records: r.Records(), Reads: r.Reads(), Depots: []yardDepot{},
-		Feel: yardLooks(feels), Look: yardLooks(looks), Rest: yardLooks(rests), Vehicle: yardLooks(models.VehicleCodes)}
+	p := yardPerson{
+		ID:      r.Actor.User.ID,
+		Name:    r.Actor.User.Name,
+		Records: r.Records(),
+		Reads:   r.Reads(),
+		Depots:  []yardDepot{},
+		Feel:    yardLooks(feels),
+		Look:    yardLooks(looks),
+		Rest:    yardLooks(rests),
+		Vehicle: yardLooks(models.VehicleCodes),
+	}
+
 	for _, d := range r.Depots {
 		u := r.Units(d)
 		p.Depots = append(p.Depots, yardDepot{d.ID, d.Name, yardUnits{u.Depth, u.Pressure, u.Distance}})
 	}
+
 	return r.JSON(http.StatusOK, p)
 }
 
@@ -136,14 +148,22 @@ func (s *room) yardSheet(r *site.Request) error {
 		sheet.Vehicles = append(sheet.Vehicles, phoneVehicle(r, v))
 		return r.JSON(http.StatusOK, sheet)
 	}
-	list, next, err := s.Fleet.Yard(r.Ctx(), r.Actor, models.DepotID(r.QueryParam("depot")), models.Page{After: r.QueryParam("after"), Limit: yardPart})
+
+	list, next, err := s.Fleet.Yard(
+		r.Ctx(),
+		r.Actor,
+		models.DepotID(r.QueryParam("depot")),
+		models.Page{After: r.QueryParam("after"), Limit: yardPart},
+	)
 	if err != nil {
 		return err
 	}
+
 	sheet.Next = next
 	for _, v := range list {
 		sheet.Vehicles = append(sheet.Vehicles, phoneVehicle(r, v))
 	}
+
 	return r.JSON(http.StatusOK, sheet)
 }
 
@@ -157,12 +177,20 @@ func phoneVehicle(r *site.Request, v fleet.VehicleView) yardVehicle {
 	if o := v.State.Odometer; o.Known {
 		out.Odometer = u.WriteDistance(o.Value) + " on " + z.Date(v.State.OdometerAt)
 	}
+
 	mounted := map[models.Position]models.TireWithState{}
 	for _, t := range v.Tires {
 		mounted[t.State.Position] = t
 	}
+
 	for _, at := range v.Vehicle.WalkingOrder() {
-		p := yardPlace{At: at, Role: placeRole(v.Vehicle, at), Legal: v.LegalMinimum[at], Target: v.Vehicle.AxleAt(at).Pressure.Value}
+		p := yardPlace{
+			At:     at,
+			Role:   placeRole(v.Vehicle, at),
+			Legal:  v.LegalMinimum[at],
+			Target: v.Vehicle.AxleAt(at).Pressure.Value,
+		}
+
 		if t, ok := mounted[at]; ok {
 			p.Tire, p.New = t.Tire.Number, t.Tire.NewDepths
 			p.Grooves = say.GrooveNames(groovesOf(t.Tire))
@@ -170,6 +198,7 @@ func phoneVehicle(r *site.Request, v fleet.VehicleView) yardVehicle {
 		}
 		out.Places = append(out.Places, p)
 	}
+
 	return out
 }
 
@@ -194,6 +223,7 @@ func (p *yardPlace) last(st models.TireState, u units.Style, z say.Clock) {
 	if st.Last != nil {
 		p.Psi = say.PressureText(st.Last.Reading, u)
 	}
+
 	m := st.LastRead()
 	if m == nil {
 		return
@@ -202,6 +232,7 @@ func (p *yardPlace) last(st models.TireState, u units.Style, z say.Clock) {
 	if least, ok := m.Reading.Min(); ok {
 		p.Least, p.Text = least.Value, u.WriteTypedDepth(least.Value, least.Text)
 	}
+
 	for _, stations := range m.Reading.Depths {
 		var row []units.Length
 		for _, d := range stations {
@@ -211,6 +242,7 @@ func (p *yardPlace) last(st models.TireState, u units.Style, z say.Clock) {
 				row = append(row, d.Value)
 			}
 		}
+
 		p.Depths = append(p.Depths, row)
 	}
 }
