@@ -156,7 +156,7 @@ func (s *server) registerPeople() {
 
 	register(
 		s,
-		get("/users/{id}", tag, "Get a person", "Oneself, or anybody for a manager."),
+		get("/users/{id}", tag, "Get a person", "Oneself, or for a manager somebody whose depots the manager sees."),
 		func(ctx context.Context, a fleet.Actor, in *ByID) (*tagged[User], error) {
 			u, err := find(ctx, a, in.ID)
 			if err != nil {
@@ -166,7 +166,7 @@ func (s *server) registerPeople() {
 		},
 	)
 
-	password := put("/users/{id}/password", tag, "Set a password", "One's own, or anybody's for a manager.")
+	password := put("/users/{id}/password", tag, "Set a password", "One's own, or for a manager that of somebody whose depots the manager sees.")
 	password.DefaultStatus = http.StatusNoContent
 	register(s, password, func(ctx context.Context, a fleet.Actor, in *struct {
 		ByID
@@ -235,7 +235,7 @@ func (s *server) registerTokens() {
 		},
 	)
 
-	revoke := get("/tokens/{id}", tag, "Revoke a token", "One's own, or anybody's for a manager.")
+	revoke := get("/tokens/{id}", tag, "Revoke a token", "One's own, or for a manager that of somebody whose depots the manager sees.")
 	revoke.Method, revoke.DefaultStatus = http.MethodDelete, http.StatusNoContent
 	register(s, revoke, func(ctx context.Context, a fleet.Actor, in *ByID) (*done, error) {
 		return &done{http.StatusNoContent}, s.Fleet.RevokeToken(ctx, a, models.TokenID(in.ID))

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/access"
 	"rimledger/models/notation"
 	"rimledger/models/units"
 )
@@ -46,13 +47,12 @@ type DigestLine struct {
 // DigestOf puts together the digest of a depot for a week. It reads the findings
 // page by page and keeps in memory only those that are listed.
 func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from, to time.Time) (Digest, error) {
-	depot, err := s.Depot(ctx, a, id)
-	if err != nil {
-		return Digest{}, err
-	}
-
 	now := s.now()
-	return read(ctx, s, func(r models.Reader) (Digest, error) {
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (Digest, error) {
+		depot, err := r.Depot(ctx, id)
+		if err != nil {
+			return Digest{}, err
+		}
 		d := Digest{
 			Depot: depot,
 			Style: units.Style{Set: depot.Units, Notation: notation.OfPlace(depot.Jurisdiction)},
@@ -61,7 +61,6 @@ func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from
 			At:    now,
 		}
 
-		var err error
 		if d.Counts, err = r.CountOpen(ctx, []models.DepotID{id}); err != nil {
 			return d, err
 		}

@@ -1,6 +1,10 @@
 package fleet_test
 
 import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -54,6 +58,63 @@ func (w *world) token(u models.User) (models.Token, string) {
 func takeOff1L(m models.Meta) *models.Removal {
 	return &models.Removal{Meta: m, Removed: []models.Removed{
 		{Position: "1L", Reason: models.WornEven, To: models.InStock}}}
+}
+
+// Every use-case that a person asks for opens its transaction through readAs or
+// writeAs, which check the permission and the ids that the request names.
+func TestUseCasesAskForPermission(t *testing.T) {
+	t.Parallel()
+	files := must(os.ReadDir("."))(t)
+	cases := 0
+	for _, file := range files {
+		if !strings.HasSuffix(file.Name(), ".go") || strings.HasSuffix(file.Name(), "_test.go") {
+			continue
+		}
+		parsed := must(parser.ParseFile(token.NewFileSet(), file.Name(), nil, 0))(t)
+		for _, d := range parsed.Decls {
+			f, ok := d.(*ast.FuncDecl)
+			if !ok || !f.Name.IsExported() || f.Recv == nil || !takesActor(f) {
+				continue
+			}
+			cases++
+			for _, called := range callsIn(f) {
+				if called == "read" || called == "write" || called == "Read" || called == "Write" {
+					t.Errorf("%s in %s opens a transaction by %s", f.Name.Name, file.Name(), called)
+				}
+			}
+		}
+	}
+	if cases < 40 { // there are some fifty
+		t.Errorf("only %d use-cases were looked at", cases)
+	}
+}
+
+func takesActor(f *ast.FuncDecl) bool {
+	for _, p := range f.Type.Params.List {
+		if name, ok := p.Type.(*ast.Ident); ok && name.Name == "Actor" {
+			return true
+		}
+	}
+	return false
+}
+
+// callsIn lists the names of what is called in f.
+func callsIn(f *ast.FuncDecl) []string {
+	var out []string
+	ast.Inspect(f.Body, func(n ast.Node) bool {
+		call, ok := n.(*ast.CallExpr)
+		if !ok {
+			return true
+		}
+		switch fn := call.Fun.(type) {
+		case *ast.Ident:
+			out = append(out, fn.Name)
+		case *ast.SelectorExpr:
+			out = append(out, fn.Sel.Name)
+		}
+		return true
+	})
+	return out
 }
 
 // A person may do nothing while disabled, whatever way they came in.
