@@ -100,9 +100,9 @@ func (l *layout) add(t *testing.T, path string, src []byte) {
 		lines = append(lines, s.Text())
 	}
 
-	cannotBreak := unbreakable(fset, file)
+	mayBeWide := exempt(fset, file)
 	for i, line := range lines {
-		if columns(line) > maxColumns && !cannotBreak[i+1] {
+		if columns(line) > maxColumns && !mayBeWide[i+1] {
 			l.wide = append(l.wide, place(path, i+1))
 		}
 	}
@@ -151,20 +151,31 @@ func (l *layout) addBody(path string, lines []string, open, end int) {
 	}
 }
 
-// unbreakable returns the lines that Go cannot break: the tag of a field, and
-// what is inside raw text.
-func unbreakable(fset *token.FileSet, file *ast.File) map[int]bool {
+// exempt returns the lines that may be wide: the tag of a field and raw text,
+// which Go cannot break, and the rows of a table, which are read across.
+func exempt(fset *token.FileSet, file *ast.File) map[int]bool {
 	out := map[int]bool{}
-	ast.Inspect(file, func(n ast.Node) bool {
-		literal, ok := n.(*ast.BasicLit)
-		if !ok || literal.Kind != token.STRING || !strings.HasPrefix(literal.Value, "`") {
-			return true
-		}
-		for line := fset.Position(literal.Pos()).Line; line <= fset.Position(literal.End()).Line; line++ {
+	add := func(n ast.Node) {
+		for line := fset.Position(n.Pos()).Line; line <= fset.Position(n.End()).Line; line++ {
 			out[line] = true
+		}
+	}
+
+	ast.Inspect(file, func(n ast.Node) bool {
+		switch n := n.(type) {
+		case *ast.BasicLit:
+			if n.Kind == token.STRING && strings.HasPrefix(n.Value, "`") {
+				add(n)
+			}
+		case *ast.CompositeLit:
+			switch n.Type.(type) {
+			case *ast.ArrayType, *ast.MapType:
+				add(n)
+			}
 		}
 		return true
 	})
+
 	return out
 }
 

@@ -53,6 +53,28 @@ func TestImportOneBadOfMany(t *testing.T) {
 	}
 }
 
+// TestImportStopsAtManyFaults: a sheet whose rows are all refused is not tried to
+// its end, since every other write waits for it.
+func TestImportStopsAtManyFaults(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.after(100 * day)
+
+	// The odometer runs backward from row to row.
+	b := fleet.ImportBatch{Kind: "odometers", DepotID: w.depot.ID, DryRun: true}
+	for i := range 5000 {
+		b.Rows = append(b.Rows, row("odometers", i+2, map[string]string{"vehicle": "T-01",
+			"at":       w.now.Add(-time.Duration(5000-i) * time.Minute).Format(time.RFC3339),
+			"odometer": fmt.Sprintf("%d mi", 900_000-10*i)}))
+	}
+	_, err := w.fleet.Import(w.ctx, w.boss, b)
+
+	e := wantKind(t, err, models.Invalid)
+	if !strings.HasPrefix(e.Msg, "at least 200 problems in 5000 rows") || len(e.Fields) != 200 {
+		t.Errorf("%q with %d fields; want the first 200 of 5000 rows and that the rest was not tried", e.Msg, len(e.Fields))
+	}
+}
+
 func TestImportRepeats(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)

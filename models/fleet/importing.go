@@ -51,7 +51,8 @@ type ImportColumn struct {
 	Example  string
 }
 
-// maxImportFaults bounds how many faults one answer lists.
+// maxImportFaults bounds how many faults one answer lists. Rows are not tried
+// further once so many were refused: each try costs the writers who wait.
 const maxImportFaults = 200
 
 // Import records a sheet in one transaction: every row is checked, all that is
@@ -110,6 +111,10 @@ func (im *importer) err() error {
 		Kind: models.Invalid,
 		Msg:  fmt.Sprintf("%d problems in %d rows; nothing was imported", im.found, len(im.b.Rows)),
 	}
+	if im.stopped {
+		e.Msg = fmt.Sprintf("at least %d problems in %d rows, at which the check stopped; nothing was imported",
+			im.found, len(im.b.Rows))
+	}
 	for _, f := range im.faults {
 		e.Fields = append(e.Fields, f.Field)
 	}
@@ -146,6 +151,7 @@ type importer struct {
 	batch              *batch
 	faults             []lineFault
 	found              int
+	stopped            bool // so many rows were refused that the rest was not tried
 	created, unchanged int
 }
 
@@ -215,6 +221,9 @@ func (im *importer) run(ctx context.Context) error {
 		}
 		if err := one(ctx); err != nil {
 			return err
+		}
+		if im.stopped = im.found >= maxImportFaults; im.stopped {
+			return nil
 		}
 	}
 
