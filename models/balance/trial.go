@@ -76,12 +76,12 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 	out := TrialResult{Notes: n}
 	before := asIs
 	for i, run := range runs {
-		change, clear := 0.0, false
+		change, clearly := 0.0, false
 		for k, v := range run.readings {
 			d := v - before[k]
 			alpha[k][run.plane] = d / run.weight
 			change = math.Max(change, cmplx.Abs(d))
-			clear = clear || isClear(before[k], v)
+			clearly = clearly || isClear(before[k], v)
 		}
 
 		if change <= math.Max(t.Noise, 1e-12*largest(before)) {
@@ -89,7 +89,7 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 				"use a heavier trial weight, another angle or another plane")
 		}
 
-		out.Weak = out.Weak || !clear
+		out.Weak = out.Weak || !clearly
 		if t.LeftOn {
 			before = run.readings
 		}

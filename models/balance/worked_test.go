@@ -400,13 +400,13 @@ func TestFirstHarmonicOfPublishedTransforms(t *testing.T) {
 	checked := 0
 	for _, p := range f.Pairs {
 		var readings []float64
-		real := true
+		plain := true
 		for _, x := range p.X {
 			readings = append(readings, x[0])
-			real = real && x[1] == 0
+			plain = plain && x[1] == 0
 		}
 
-		if !real {
+		if !plain {
 			continue
 		}
 

@@ -98,7 +98,7 @@ func (c *checker) grid(at string, r *models.Reading) bool {
 		}
 	}
 
-	if _, any := r.Min(); len(r.Depths) > 0 && !any {
+	if _, measured := r.Min(); len(r.Depths) > 0 && !measured {
 		c.faults.Add(at+".depths", "", "hold no reading; leave depths out if none was taken")
 		ok = false
 	}

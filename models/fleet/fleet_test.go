@@ -546,14 +546,14 @@ func TestAcknowledge(t *testing.T) {
 		t.Error("damage vanished because a later inspection did not name it")
 	}
 
-	clear := &models.Clearance{
+	clearance := &models.Clearance{
 		Meta:     w.meta("unknown"),
 		Position: "1L",
 		Codes:    []models.ObservationCode{models.ObsBulge},
 	}
-	clear.Note = "inspected inside by the retreader's man: a splice, no separation"
+	clearance.Note = "inspected inside by the retreader's man: a splice, no separation"
 
-	rec = w.record(clear)
+	rec = w.record(clearance)
 	if _, ok := codes(rec.Open)[models.Damage]; ok {
 		t.Error("cleared damage is still open")
 	}

@@ -357,17 +357,17 @@ func grid(e *form.Entry, name string, grooves int) [][]*models.Depth {
 
 	var out [][]*models.Depth
 
-	any := false
+	typed := false
 	for g := range grooves {
 		row := make([]*models.Depth, around)
 		for k := range row {
 			row[k] = e.Depth(fmt.Sprintf("%s.d%d.%d", name, g, k))
-			any = any || row[k] != nil
+			typed = typed || row[k] != nil
 		}
 		out = append(out, row)
 	}
 
-	if !any {
+	if !typed {
 		return nil
 	}
 	return out

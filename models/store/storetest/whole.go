@@ -213,14 +213,14 @@ func wholeSlot(t *rapid.T, w *world) {
 }
 
 func wholeReceipt(t *rapid.T, w *world) {
-	id, print := newID[string](), full[models.Fingerprint](t, w)
+	id, fingerprint := newID[string](), full[models.Fingerprint](t, w)
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		return tx.AddReceipts(ctx, models.Receipt{ID: id, Fingerprint: print, At: w.at(0)})
+		return tx.AddReceipts(ctx, models.Receipt{ID: id, Fingerprint: fingerprint, At: w.at(0)})
 	})
 	got := one(t, w, func(ctx context.Context, r models.Reader) (map[string]models.Fingerprint, error) {
 		return r.Receipts(ctx, id, "never written")
 	})
-	same(t, "receipts", got, map[string]models.Fingerprint{id: print})
+	same(t, "receipts", got, map[string]models.Fingerprint{id: fingerprint})
 }
 
 // kinds lists every kind of event.
