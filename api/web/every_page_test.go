@@ -63,7 +63,7 @@ func TestPagesInABrowser(t *testing.T) {
 	t.Parallel()
 	axe := string(must(os.ReadFile("testdata/axe-core-4.14.1.min.js"))(t))
 	f, server := demoFleet(t)
-	b := newBrowser(t, 5*time.Minute)
+	b := newBrowser(t, 12*time.Minute)
 	must(chromedp.Call(b, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true}))(t)
 
 	// What the worker answers is not counted as sent to the page.
@@ -252,7 +252,7 @@ func TestScreenshots(t *testing.T) {
 	}
 
 	f, server := demoFleet(t)
-	b := newBrowser(t, 9*time.Minute)
+	b := newBrowser(t, 12*time.Minute)
 
 	pages := everyPage(t, f)
 	for _, strangers := range []bool{true, false} {
