@@ -146,7 +146,7 @@ func (g *gate) elsewhere(p permitted) {
 	g.t.Helper()
 
 	for _, c := range g.callers {
-		if !p.mayUse(c) {
+		if !p.mayUse(c) || len(g.hidden(c)) == 0 {
 			continue
 		}
 
@@ -216,7 +216,7 @@ func (g *gate) sentAgain(p permitted) {
 	}
 
 	for _, c := range g.callers {
-		if !p.mayUse(c) {
+		if !p.mayUse(c) || len(g.hidden(c)) == 0 {
 			continue
 		}
 
@@ -314,7 +314,7 @@ func TestCalendarOfDepots(t *testing.T) {
 	}
 
 	for _, c := range g.callers {
-		if c.nobody || c.readOnly {
+		if c.nobody || c.readOnly || len(g.hidden(c)) == 0 {
 			continue
 		}
 

@@ -90,6 +90,9 @@ func newGate(t *testing.T) *gate {
 	for _, role := range models.Roles {
 		g.callers = append(g.callers, g.signedIn(role, g.own), g.signedIn(role, g.own, g.second))
 	}
+	for _, role := range []models.Role{models.Viewer, models.Technician} {
+		g.callers = append(g.callers, g.signedIn(role, g.own, g.second, g.foreign))
+	}
 
 	g.addOthers()
 	return g

@@ -33,6 +33,7 @@ const maxBooked = 200
 // stays off the road and can be booked in for a week ahead at most.
 func (s *Service) BookIn(ctx context.Context, a Actor, b Booking) (BookedIn, error) {
 	var out BookedIn
+	refs := references(b) // where they stand in what was sent
 	slices.Sort(b.Vehicles)
 	b.Vehicles, b.Note = slices.Compact(b.Vehicles), strings.TrimSpace(b.Note)
 	if err := a.mayWrite(access.Manage); err != nil {
@@ -42,7 +43,7 @@ func (s *Service) BookIn(ctx context.Context, a Actor, b Booking) (BookedIn, err
 		return out, err
 	}
 
-	err := s.writeAs(ctx, a, access.Manage, references(b), func(tx models.Tx, now time.Time) error {
+	err := s.writeAs(ctx, a, access.Manage, refs, func(tx models.Tx, now time.Time) error {
 		before, err := s.claimID(ctx, tx, b.ID, b, now)
 		if err != nil {
 			return err

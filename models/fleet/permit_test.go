@@ -281,6 +281,15 @@ func TestAuditTrailOfDepots(t *testing.T) {
 		}
 	}
 
+	// Who gets all depots, or had them, is no longer the concern of one.
+	here.Depots = nil
+	here = must(w.fleet.EditUser(w.ctx, w.boss, here))(t)
+	here.Depots = []models.DepotID{w.depot.ID}
+	must(w.fleet.EditUser(w.ctx, w.boss, here))(t)
+	if n := trail(w.as(models.Manager, w.depot.ID), "user"); n != 1 {
+		t.Errorf("%d changes of people, want the first one of somebody here", n)
+	}
+
 	_, _, err := w.fleet.Changes(w.ctx, w.as(models.Technician), models.ChangeFilter{}, models.Page{Limit: 1})
 	wantKind(t, err, models.Forbidden)
 }
@@ -417,6 +426,28 @@ func TestRefusalHidesWhereATireWent(t *testing.T) {
 	if got := refusal(); strings.Contains(got, "B-900") {
 		t.Errorf("once it has gone: %q", got)
 	}
+}
+
+// An entry about a tire off any vehicle is withdrawn by who sees the tire today,
+// even if it was made where they are.
+func TestWithdrawalForATireThatWent(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	other := w.otherDepot("Birch Yard")
+	tire := must(w.fleet.CreateTire(w.ctx, w.boss, w.tire("R900")))(t)
+	m := w.meta("unknown")
+	m.VehicleID = ""
+	repair := &models.Repair{Meta: m, TireID: tire.ID, What: "plug and patch"}
+	w.record(repair)
+	tire.DepotID = other
+	must(w.fleet.EditTire(w.ctx, w.boss, tire))(t)
+
+	limited := w.as(models.Technician, w.depot.ID)
+	must(w.fleet.Event(w.ctx, limited, repair.ID))(t) // it happened here
+	void := &models.Void{Meta: w.meta("unknown")}
+	void.VehicleID, void.Supersedes, void.Reason = "", repair.ID, "another tire"
+	_, err := w.fleet.Record(w.ctx, limited, void)
+	wantKind(t, err, models.NotFound)
 }
 
 // A refusal names each id of the request that does not exist, or is not seen, by

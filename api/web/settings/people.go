@@ -32,11 +32,7 @@ func (s *room) people(r *site.Request) error {
 	for _, u := range list {
 		line := personLine{User: u}
 		for _, d := range u.Depots {
-			if name := r.Depot(d).Name; name != "" {
-				line.Where = append(line.Where, name)
-			} else {
-				line.Where = append(line.Where, "another depot")
-			}
+			line.Where = append(line.Where, r.Depot(d).Name)
 		}
 
 		p.People = append(p.People, line)
