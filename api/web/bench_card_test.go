@@ -187,3 +187,31 @@ func TestJobCardSaysWhatToDo(t *testing.T) {
 			"Hood down, eye protection", "licensed", "bare, sound metal", "alcohol and water", "tightened to 443 lb·ft", "check nut torque again after at most", "8 oz by the maker", "wheel W-17",
 			"shown, outer plane: 400° taken as 40°", "shown after, inner plane: -20° taken as 340°", "Not more weight")
 }
+
+// TestJobCardDrawsTheRecord: the dial shows every weight that was fitted, more than the
+// form has rows, and what they leave. By hand: 120 g is asked for at 0 degrees in the
+// outer plane, and six clips of 10 g sit there: 60 g is left, heavy at 180 degrees.
+func TestJobCardDrawsTheRecord(t *testing.T) {
+	t.Parallel()
+	y := newYard(t)
+	p := y.signedIn("odd@fleet.example")
+	g := func(v float64) models.Mass { return models.Mass{Value: units.Mass(v), Text: fmt.Sprintf("%g g", v)} }
+	job := &models.BalanceJob{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()},
+		Position: "1L", Why: models.BalanceInterval, Mode: "two_plane", Planes: "flanges",
+		Geometry: &models.WheelGeometry{OuterRadius: 285 * units.Millimetre, InnerRadius: 285 * units.Millimetre, InnerOffset: 210 * units.Millimetre},
+		Shown:    []models.PlaneUnbalance{{Plane: "outer", Mass: g(120)}, {Plane: "inner", Mass: g(0)}}}
+	for range 6 {
+		job.Fitted = append(job.Fitted, models.FittedWeight{Plane: "outer", Type: "clip", Mass: g(10)})
+	}
+	must(y.fleet.Record(t.Context(), y.system, job))(t)
+
+	a := p.get("/balance-jobs/" + string(job.ID))
+	a.wants(t, http.StatusOK, "outer plane asks for 120 g at 0°", "inner plane asks for nothing")
+	if n := strings.Count(a.Body, `class="dial-own"`); n != 6 {
+		t.Errorf("%d weights on the dial, want 6", n)
+	}
+	// The line from the center is as long as half of the largest as it was, 60 of 120 g: 30 downward from 200, 200.
+	if !strings.Contains(a.Body, `class="dial-left dial-left-outer" d="M200 200L200 230"`) {
+		t.Errorf("what is left is not drawn as 60 g, heavy at 180 degrees")
+	}
+}

@@ -6,6 +6,8 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/assess"
+	"rimledger/models/balance"
+	"rimledger/models/bench"
 	"rimledger/models/units"
 )
 
@@ -67,6 +69,25 @@ func TestJudgeBalance(t *testing.T) {
 			v.Limit == "" {
 			t.Errorf("%s: %+v, want proven %t, within %t, reason with %q", row.name, v, row.proven, row.within,
 				row.reason)
+		}
+	}
+}
+
+// TestHeavyClasses: the bench counts the same vehicles as heavy as the record does.
+func TestHeavyClasses(t *testing.T) {
+	t.Parallel()
+	for _, c := range models.Classes {
+		if got := (assess.Assembly{Class: c, Size: "205/55R16 91V"}).Bench().Heavy(); got != c.Heavy() {
+			t.Errorf("%s: heavy %v on the bench, %v in the record", c, got, c.Heavy())
+		}
+	}
+	for _, role := range []models.AxleRole{models.RoleSteer, models.RoleDrive, models.RoleTrailer} {
+		for _, c := range models.Classes {
+			_, _, err := bench.Problem(bench.Input{Assembly: assess.Assembly{Class: c, Role: role}.Bench(),
+				Planes: balance.Planes{Inner: balance.Plane{RadiusMM: 200, OffsetMM: -100}, Outer: balance.Plane{RadiusMM: 200}}})
+			if err != nil {
+				t.Errorf("%s, %s: %v", c, role, err)
+			}
 		}
 	}
 }
