@@ -183,3 +183,23 @@ func BenchmarkChoose(b *testing.B) {
 		}
 	})
 }
+
+// BenchmarkOnePlane is the widest choice of the bench in one plane: a heavy wheel, two
+// weights side by side on each flange, ten sizes.
+func BenchmarkOnePlane(b *testing.B) {
+	p := openFlanges(wheelPlanes, nil)
+	p.Mode, p.SlackG = balance.Static, 14
+	p.Unbalance = balance.HalfEach(balance.Mass(60, 200, 33).Opposite())
+	for i := range p.Places {
+		p.Places[i].MaxPieces = 2
+	}
+	for _, g := range []float64{25, 50, 75, 100, 125, 150, 200, 250, 300, 350} {
+		p.Stock = append(p.Stock, balance.Weight{Name: "clip", Kind: balance.Clip, MassG: g})
+	}
+
+	for b.Loop() {
+		if _, err := balance.Choose(p); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

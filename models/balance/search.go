@@ -232,7 +232,14 @@ func (pr pair) ideal(k int) complex128 {
 //
 // with g = sum c_k y_k / r_k. It tries the directions of the residuals, first with no
 // weight and then with the weights that reduce the previous ones most.
+//
+// With one row alone the other side helps most straight against what is left, by no
+// more than its largest moment.
 func (pr pair) bound(k int, v complex128) float64 {
+	if len(pr.s.rows) == 1 {
+		return pr.boundOfOneRow(k, v)
+	}
+
 	e, f := pr.affine(k)
 	best := cmplx.Abs(e + complex(f, 0)*v)
 
@@ -260,6 +267,16 @@ func (pr pair) bound(k int, v complex128) float64 {
 	}
 
 	return best
+}
+
+func (pr pair) boundOfOneRow(k int, v complex128) float64 {
+	r := pr.s.rows[0]
+	left := cmplx.Abs(r.demand + complex(pr.shareOf(r, k), 0)*v)
+	if pr.sides() > 1 {
+		left -= math.Abs(pr.shareOf(r, 1-k)) * pr.side[1-k].most
+	}
+
+	return math.Max(0, left) / r.radiusMM
 }
 
 // farthest returns the largest Re(conj(g) w) of any weights w on a side, and such
@@ -452,7 +469,9 @@ func (pr pair) lightest(within float64, meet bool, best found) (found, error) {
 	slices.SortStableFunc(bs, byMass)
 
 	for _, a := range as {
-		for _, b := range bs {
+		least := pr.leastMass(a.v, within)
+		from := sort.Search(len(bs), func(i int) bool { return bs[i].mass >= least })
+		for _, b := range bs[from:] {
 			if a.mass+b.mass > best.mass+massSlack {
 				break // the rest of bs is heavier still
 			}
@@ -471,6 +490,20 @@ func (pr pair) lightest(within float64, meet bool, best found) (found, error) {
 	}
 
 	return best, nil
+}
+
+// leastMass returns a mass in grams below which no set on the second side comes within a
+// score when the first side carries moment v: in the row on which the second side acts
+// most it must cancel all but the score, and no mass has more moment than at its radius.
+func (pr pair) leastMass(v complex128, within float64) float64 {
+	h, _ := pr.heaviestRow(1)
+	share := math.Abs(pr.shareOf(h, 1))
+	if share == 0 {
+		return 0 // there is no second side
+	}
+
+	rest := cmplx.Abs(h.demand+complex(pr.shareOf(h, 0), 0)*v) - (within+scoreSlack)*h.radiusMM
+	return rest/share/pr.s.p.Places[pr.side[1].place].Plane.RadiusMM - massSlack
 }
 
 // betterThan reports whether f is lighter than g, or as light with fewer pieces, or
