@@ -11,21 +11,29 @@ import (
 func TestBenchCalculatorRefusals(t *testing.T) {
 	t.Parallel()
 	planes := `"planes":{"inner":{"radius_mm":285,"offset_mm":-80},"outer":{"radius_mm":285,"offset_mm":130}}`
-	problem := `"problem":{"stock":[{"name":"a","kind":"clip","mass_g":25}],"places":[{"name":"outer flange","kind":"clip","plane":{"radius_mm":285,"offset_mm":130}}]}`
+	stock := `"stock":[{"name":"a","kind":"clip","mass_g":25}]`
+	places := `"places":[{"name":"outer flange","kind":"clip","plane":{"radius_mm":285,"offset_mm":130}}]`
+	trial := `"planes":1,"as_is":[{"amount":6,"deg":60}]`
 
 	for _, row := range []struct{ name, calc, in, want string }{
-		{"zero radius", "unbalance", `{"planes":{"inner":{"radius_mm":0,"offset_mm":-80},"outer":{"radius_mm":285,"offset_mm":130}},"kmh":90,"rolling_radius_mm":500}`, "zero radius"},
-		{"no distance", "unbalance", `{"planes":{"inner":{"radius_mm":285,"offset_mm":1},"outer":{"radius_mm":285,"offset_mm":1}},"kmh":90,"rolling_radius_mm":500}`, "no distance between the planes"},
-		{"too heavy", "unbalance", `{` + planes + `,"inner":{"mass_g":2500},"kmh":90,"rolling_radius_mm":500}`, "no wheel takes more than 2000 g"},
-		{"empty stock", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{"places":[{"name":"outer flange","kind":"clip","plane":{"radius_mm":285,"offset_mm":130}}]}}`, "empty stock"},
-		{"no place", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{"stock":[{"name":"a","kind":"clip","mass_g":25}]}}`, "no place allowed"},
-		{"a trial weight with no effect", "trial-weights", `{"planes":1,"as_is":[{"amount":6,"deg":60}],"runs":[{"plane":0,"weight":{"amount":50},"readings":[{"amount":6,"deg":60}]}]}`, "trial weight with no effect"},
-		{"an amount below zero", "trial-weights", `{"planes":1,"as_is":[{"amount":-6,"deg":60}],"runs":[{"plane":0,"weight":{"amount":50},"readings":[{"amount":4,"deg":120}]}]}`, "180 degrees on"},
-		{"a trial weight below zero", "trial-weights", `{"planes":1,"as_is":[{"amount":6,"deg":60}],"runs":[{"plane":0,"weight":{"amount":-50},"readings":[{"amount":4,"deg":120}]}]}`, "run 1 weight 1"},
-		{"the second spin", "index-balance", `{` + planes + `,"turn_deg":180,"second_inner":{"mass_g":-1}}`, "second spin: inner mass g"},
+		{"zero radius", "unbalance", `{"planes":{"inner":{"radius_mm":0},"outer":{"radius_mm":285}},"kmh":90,"rolling_radius_mm":500}`,
+			"zero radius"},
+		{"no distance", "unbalance", `{"planes":{"inner":{"radius_mm":285},"outer":{"radius_mm":285}},"kmh":90,"rolling_radius_mm":500}`,
+			"no distance between the planes"},
+		{"too heavy", "unbalance", `{` + planes + `,"inner":{"mass_g":2500},"kmh":90,"rolling_radius_mm":500}`,
+			"no wheel takes more than 2000 g"},
+		{"empty stock", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{` + places + `}}`, "empty stock"},
+		{"no place", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{` + stock + `}}`, "no place allowed"},
+		{"a trial weight with no effect", "trial-weights", `{` + trial + `,"runs":[{"weight":{"amount":50},"readings":[{"amount":6,"deg":60}]}]}`, "trial weight with no effect"},
+		{"an amount below zero", "trial-weights", `{"planes":1,"as_is":[{"amount":-6}],"runs":[{"weight":{"amount":50},"readings":[{"amount":4}]}]}`, "180 degrees on"},
+		{"a trial weight below zero", "trial-weights", `{` + trial + `,"runs":[{"weight":{"amount":-50},"readings":[{"amount":4}]}]}`, "run 1 weight 1"},
+		{"the second spin", "index-balance", `{` + planes + `,"turn_deg":180,"second_inner":{"mass_g":-1}}`,
+			"second spin: inner mass g"},
 		{"hardly turned", "index-balance", `{` + planes + `,"turn_deg":361}`, "turn the tire at least"},
-		{"what is measured, twice", "balance-weights", `{` + planes + `,"inner":{"mass_g":20},"problem":{"unbalance":{"inner":{"gmm":5}},"measured":{"inner":{"radius_mm":200}}}}`, "problem.measured"},
-		{"singular", "trial-known", `{"influence":[[{"amount":1},{"amount":1}],[{"amount":1},{"amount":1}]],"readings":[{"amount":6},{"amount":5}]}`, "singular influence coefficients"},
+		{"what is measured, twice", "balance-weights", `{` + planes + `,"problem":{"unbalance":{"inner":{"gmm":5}},"measured":{"inner":{"radius_mm":200}}}}`,
+			"problem.measured"},
+		{"singular", "trial-known", `{"influence":[[{"amount":1},{"amount":1}],[{"amount":1},{"amount":1}]],"readings":[{"amount":6},{"amount":5}]}`,
+			"singular influence coefficients"},
 	} {
 		if out, err := named(t, row.calc).Run([]byte(row.in)); err == nil || !strings.Contains(err.Error(), row.want) {
 			t.Errorf("%s: %v %v", row.name, err, out)
@@ -35,7 +43,7 @@ func TestBenchCalculatorRefusals(t *testing.T) {
 	out := compute(
 		t,
 		"balance-weights",
-		`{`+planes+`,"inner":{"mass_g":20,"deg":400},"outer":{"mass_g":20},`+problem+`}`,
+		`{`+planes+`,"inner":{"mass_g":20,"deg":400},"outer":{"mass_g":20},"problem":{`+stock+`,`+places+`}}`,
 	)
 	if !strings.Contains(out, "400 deg") || !strings.Contains(out, "40 deg") {
 		t.Errorf("400 degrees are taken silently: %s", out)

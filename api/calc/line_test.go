@@ -87,8 +87,10 @@ func TestWearLineRefuses(t *testing.T) {
 		want string
 	}{
 		{"two readings", lineInput{Readings: readings(forecastReading{0, 9}, forecastReading{9, 8})}, "three or more"},
-		{"one place", lineInput{Readings: readings(forecastReading{9, 9}, forecastReading{9, 8}, forecastReading{9, 7})}, "one place"},
-		{"a negative depth", lineInput{Readings: readings(forecastReading{0, -1}, forecastReading{9, 8}, forecastReading{19, 7})}, `readings[0].depth_mm "-1"`},
+		{"one place", lineInput{Readings: readings(forecastReading{9, 9}, forecastReading{9, 8}, forecastReading{9, 7})},
+			"one place"},
+		{"a negative depth", lineInput{Readings: readings(forecastReading{0, -1}, forecastReading{9, 8}, forecastReading{19, 7})},
+			`readings[0].depth_mm "-1"`},
 		{"a level of one", lineInput{Level: 1}, `level "1"`},
 		{"a limit below zero", lineInput{LimitMM: -1}, `limit_mm "-1"`},
 	} {

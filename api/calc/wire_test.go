@@ -39,7 +39,9 @@ func compute(t *testing.T, name, in string) string {
 
 func TestSnake(t *testing.T) {
 	t.Parallel()
-	for in, want := range map[string]string{"MassG": "mass_g", "NowKM": "now_km", "KMPerDay": "km_per_day", "Deg": "deg", "DepthSDMM": "depth_sdmm"} {
+	for in, want := range map[string]string{
+		"MassG": "mass_g", "NowKM": "now_km", "KMPerDay": "km_per_day", "Deg": "deg", "DepthSDMM": "depth_sdmm",
+	} {
 		if got := snake(in); got != want {
 			t.Errorf("snake(%q) = %q, want %q", in, got, want)
 		}
@@ -86,8 +88,8 @@ func TestWritten(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	want := `{"any":{"mass_g":4},"count":-3,"empty":[],"is":true,"key":{"Red_Dot":{"mass_g":2}},"mass_g":1.5,"none":null,` +
-		`"nothing":null,"pair":[1e+21,0.1],"text":"faded by 115 km/h \u003c\u0026\u003e","typed":"g"}`
+	want := `{"any":{"mass_g":4},"count":-3,"empty":[],"is":true,"key":{"Red_Dot":{"mass_g":2}},"mass_g":1.5,` +
+		`"none":null,"nothing":null,"pair":[1e+21,0.1],"text":"faded by 115 km/h \u003c\u0026\u003e","typed":"g"}`
 	if diff := cmp.Diff(want, string(got)); diff != "" {
 		t.Error(diff)
 	}

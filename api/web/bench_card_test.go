@@ -198,8 +198,9 @@ func TestJobCardDrawsTheRecord(t *testing.T) {
 	g := func(v float64) models.Mass { return models.Mass{Value: units.Mass(v), Text: fmt.Sprintf("%g g", v)} }
 	job := &models.BalanceJob{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()},
 		Position: "1L", Why: models.BalanceInterval, Mode: "two_plane", Planes: "flanges",
-		Geometry: &models.WheelGeometry{OuterRadius: 285 * units.Millimetre, InnerRadius: 285 * units.Millimetre, InnerOffset: 210 * units.Millimetre},
-		Shown:    []models.PlaneUnbalance{{Plane: "outer", Mass: g(120)}, {Plane: "inner", Mass: g(0)}}}
+		Geometry: &models.WheelGeometry{OuterRadius: 285 * units.Millimetre, InnerRadius: 285 * units.Millimetre,
+			InnerOffset: 210 * units.Millimetre},
+		Shown: []models.PlaneUnbalance{{Plane: "outer", Mass: g(120)}, {Plane: "inner", Mass: g(0)}}}
 	for range 6 {
 		job.Fitted = append(job.Fitted, models.FittedWeight{Plane: "outer", Type: "clip", Mass: g(10)})
 	}

@@ -126,8 +126,8 @@ func (s *shell) assemblies(d models.Depot) []assembly {
 		if err != nil {
 			s.t.Fatal(err)
 		}
-		fit := &models.Fit{Meta: models.Meta{ID: models.EventID(newID()), VehicleID: v.ID, At: time.Now().Add(-time.Hour)},
-			Existing: true, Fittings: []models.Fitting{{TireID: tire("A-"+string(class), size).ID, Position: "1L"}}}
+		meta := models.Meta{ID: models.EventID(newID()), VehicleID: v.ID, At: time.Now().Add(-time.Hour)}
+		fit := &models.Fit{Meta: meta, Existing: true, Fittings: []models.Fitting{{TireID: tire("A-"+string(class), size).ID, Position: "1L"}}}
 		if _, err := f.Record(ctx, command(), fit); err != nil {
 			s.t.Fatal(err)
 		}

@@ -81,10 +81,12 @@ func TestHeavyClasses(t *testing.T) {
 			t.Errorf("%s: heavy %v on the bench, %v in the record", c, got, c.Heavy())
 		}
 	}
+
+	wheel := balance.Planes{Inner: balance.Plane{RadiusMM: 200, OffsetMM: -100}, Outer: balance.Plane{RadiusMM: 200}}
 	for _, role := range []models.AxleRole{models.RoleSteer, models.RoleDrive, models.RoleTrailer} {
 		for _, c := range models.Classes {
-			_, _, err := bench.Problem(bench.Input{Assembly: assess.Assembly{Class: c, Role: role}.Bench(),
-				Planes: balance.Planes{Inner: balance.Plane{RadiusMM: 200, OffsetMM: -100}, Outer: balance.Plane{RadiusMM: 200}}})
+			a := assess.Assembly{Class: c, Role: role}
+			_, _, err := bench.Problem(bench.Input{Assembly: a.Bench(), Planes: wheel})
 			if err != nil {
 				t.Errorf("%s, %s: %v", c, role, err)
 			}

@@ -64,7 +64,8 @@ func TestProblem(t *testing.T) {
 			}
 		}
 		if p.LimitStaticG != 0 || p.SlackG != c.slack || p.Places[0].MaxPieces != c.pieces {
-			t.Errorf("%s: static limit %g, slack %g, pieces %d", c.name, p.LimitStaticG, p.SlackG, p.Places[0].MaxPieces)
+			t.Errorf("%s: static limit %g, slack %g, pieces %d",
+				c.name, p.LimitStaticG, p.SlackG, p.Places[0].MaxPieces)
 		}
 	}
 
@@ -164,10 +165,12 @@ func TestRefused(t *testing.T) {
 	}{
 		{"a class that is none", "class", func(in *bench.Input) { in.Class = "sled" }, bench.ErrWord},
 		{"an axle that is none", "axle_role", func(in *bench.Input) { in.AxleRole = "left" }, bench.ErrWord},
-		{"measured twice", "problem.measured", func(in *bench.Input) { in.Problem.Measured = heavyWheel }, bench.ErrGivenTwice},
+		{"measured twice", "problem.measured",
+			func(in *bench.Input) { in.Problem.Measured = heavyWheel }, bench.ErrGivenTwice},
 		{"unbalance twice", "problem.unbalance",
 			func(in *bench.Input) { in.Problem.Unbalance.Inner.GMM = 5 }, bench.ErrGivenTwice},
-		{"one plane where two count", "single", func(in *bench.Input) { in.Single = &balance.Shown{MassG: 5} }, bench.ErrOneOfTwo},
+		{"one plane where two count", "single",
+			func(in *bench.Input) { in.Single = &balance.Shown{MassG: 5} }, bench.ErrOneOfTwo},
 		{"one plane and two", "single", func(in *bench.Input) {
 			in.Single, in.Inner.MassG, in.Problem.Mode = &balance.Shown{MassG: 5}, 5, balance.Static
 		}, bench.ErrGivenTwice},
