@@ -10,7 +10,7 @@ import (
 	"rimledger/api/web/say"
 	"rimledger/api/web/site"
 	"rimledger/models"
-	"rimledger/models/assess"
+	"rimledger/models/bench"
 	"rimledger/models/fleet"
 )
 
@@ -34,19 +34,19 @@ func (b benchSubject) onVehicle() fleet.VehicleView {
 }
 
 // assembly says what limits depend on.
-func (b benchSubject) assembly() assess.Assembly {
-	a := assess.Assembly{Size: b.Tire.Size}
+func (b benchSubject) assembly() bench.Assembly {
+	a := bench.Assembly{Size: b.Tire.Size}
 	if b.Vehicle != nil {
-		a.Class = b.Vehicle.Vehicle.Class
+		a.Class = string(b.Vehicle.Vehicle.Class)
 		if !b.Position.IsSpare() {
-			a.Role = b.Vehicle.Vehicle.AxleAt(b.Position).Role()
+			a.AxleRole = string(b.Vehicle.Vehicle.AxleAt(b.Position).Role())
 		}
 	}
 	return a
 }
 
 // heavy reports whether heavy limits apply.
-func (b benchSubject) heavy() bool { return b.assembly().Bench().Heavy() }
+func (b benchSubject) heavy() bool { return b.assembly().Heavy() }
 
 // back is where the assembly's own page is.
 func (b benchSubject) back() string {

@@ -11,7 +11,6 @@ import (
 	"rimledger/api/web/site"
 	"rimledger/models"
 	"rimledger/models/bench"
-	"rimledger/models/tiresize"
 	"rimledger/models/units"
 )
 
@@ -31,10 +30,10 @@ func (s *room) findWheelUnder(r *site.Request, f *benchForm) error {
 		if err != nil {
 			return err
 		}
-		size, err := tiresize.Parse(f.Tire.Size)
+		code, known := bench.RimCode(f.Tire.Size)
 		f.wheels = slices.DeleteFunc(
 			all,
-			func(w models.Wheel) bool { return err == nil && w.DiameterIn != size.RimCode && w.ID != id },
+			func(w models.Wheel) bool { return known && w.DiameterIn != code && w.ID != id },
 		)
 	}
 
@@ -123,8 +122,8 @@ func (f *benchForm) proposeGeometry() {
 func (f *benchForm) nominal() models.WheelGeometry {
 	var g models.WheelGeometry
 	inches := func(v float64) units.Length { return units.Length(v * float64(units.Inch)) }
-	if d, err := tiresize.Parse(f.Tire.Size); err == nil {
-		g.OuterRadius, g.InnerRadius = inches(d.RimCode/2), inches(d.RimCode/2)
+	if code, known := bench.RimCode(f.Tire.Size); known {
+		g.OuterRadius, g.InnerRadius = inches(code/2), inches(code/2)
 	}
 
 	if f.Wheel != nil {

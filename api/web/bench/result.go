@@ -11,10 +11,8 @@ import (
 	"rimledger/api/web/form"
 	"rimledger/api/web/say"
 	"rimledger/models"
-	"rimledger/models/badinput"
 	"rimledger/models/balance"
 	"rimledger/models/bench"
-	"rimledger/models/tiresize"
 	"rimledger/models/units"
 )
 
@@ -80,7 +78,7 @@ const notRight = "Nothing is worked out until this is right:"
 // input reads the form as what is on the bench. said says why nothing can be worked out
 // of it yet.
 func (f *benchForm) input() (in bench.Input, notes []string, said string) {
-	in = bench.Input{Assembly: f.assembly().Bench(), Planes: f.pair().circles(f.geometry())}
+	in = bench.Input{Assembly: f.assembly(), Planes: f.pair().circles(f.geometry())}
 	in.Problem = balance.Problem{Mode: balance.TwoPlane, Stock: f.stock()}
 	if f.static() {
 		in.Problem.Mode = balance.Static
@@ -185,7 +183,7 @@ func (f *benchForm) checkStock(p balance.Problem) {
 
 // blame puts an error of package balance beside the field it speaks of.
 func (f *benchForm) blame(err error) string {
-	var in *badinput.Error
+	var in *bench.InputError
 	if !errors.As(err, &in) {
 		return err.Error()
 	}
@@ -435,11 +433,7 @@ func (f *benchForm) kmh() float64 {
 }
 
 func (f *benchForm) spin() (balance.Spin, error) {
-	d, err := tiresize.Parse(f.Tire.Size)
-	if err != nil {
-		return 0, err
-	}
-	return balance.AtSpeed(f.kmh(), d.RollingCircumference().Millimetres()/2/math.Pi)
+	return bench.Spin(f.Tire.Size, f.kmh())
 }
 
 // brief writes a mass in the person's unit alone.
@@ -560,7 +554,7 @@ func (f *benchForm) limits(
 	own []balance.Piece,
 	spin balance.Spin,
 ) {
-	limits := f.assembly().Bench().Limits()
+	limits := f.assembly().Limits()
 
 	over := false
 	add := func(l balance.Limit, text string, value float64) {
@@ -649,14 +643,8 @@ func (f *benchForm) isoGrade(r *benchResult, p balance.Planes, final balance.Lef
 		return
 	}
 
-	tire, _ := tiresize.Parse(f.Tire.Size)
-	total, err := balance.GradeMass(
-		balance.GradeCarWheels,
-		kg,
-		tire.Diameter().Millimetres(),
-		2*p.Outer.RadiusMM,
-		f.kmh(),
-	)
+	diameter := bench.OuterDiameterMM(f.Tire.Size)
+	total, err := balance.GradeMass(balance.GradeCarWheels, kg, diameter, 2*p.Outer.RadiusMM, f.kmh())
 	if err != nil {
 		return
 	}

@@ -368,7 +368,7 @@ func (f *benchForm) boxFold() fold {
 	return folded(s, now)
 }
 
-// boxNow tells the box as it stands in the form.
+// boxNow describes the box that the form holds.
 func (f *benchForm) boxNow() string {
 	var all [2][]models.Mass
 	for i, name := range []string{"clips", "segments"} {
@@ -381,7 +381,7 @@ func (f *benchForm) boxNow() string {
 	return boxWords(all[0], all[1])
 }
 
-// boxWords tells a box in a line.
+// boxWords describes a box in one line.
 func boxWords(clips, segments []models.Mass) string {
 	span := func(what string, l []models.Mass) string {
 		if len(l) == 0 {

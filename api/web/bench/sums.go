@@ -65,8 +65,8 @@ var benchSums = []benchSum{
 				for _, plane := range []string{"outer", "inner"} {
 					out = append(
 						out,
-						f.field(spin+"."+plane+".mass", say.Capitalize(spin)+" spin, "+plane, mass),
-						f.field(spin+"."+plane+".angle", say.Capitalize(spin)+" spin, "+plane+" at", "°"),
+						f.field(spin+"."+plane+".mass", models.Capitalize(spin)+" spin, "+plane, mass),
+						f.field(spin+"."+plane+".angle", models.Capitalize(spin)+" spin, "+plane+" at", "°"),
 					)
 				}
 			}
@@ -88,8 +88,8 @@ var benchSums = []benchSum{
 				for _, plane := range []string{"outer", "inner"} {
 					out = append(
 						out,
-						f.field(pair+"."+plane+".radius", say.Capitalize(pair)+": "+plane+", radius", "mm"),
-						f.field(pair+"."+plane+".depth", say.Capitalize(pair)+": "+plane+", depth", "mm"),
+						f.field(pair+"."+plane+".radius", models.Capitalize(pair)+": "+plane+", radius", "mm"),
+						f.field(pair+"."+plane+".depth", models.Capitalize(pair)+": "+plane+", depth", "mm"),
 					)
 				}
 			}

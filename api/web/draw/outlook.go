@@ -25,7 +25,7 @@ type OutlookPart struct {
 
 type aheadLine struct{ Name, Text string }
 
-// NewOutlook tells an outlook in the person's units, on the clock of now.
+// NewOutlook describes an outlook in the person's units, on the clock of now.
 func NewOutlook(o fleet.Outlook, u units.Style, now time.Time) OutlookPart {
 	p := OutlookPart{Trend: NewTrend(o, u, now), causesPart: newCauses(o.Account, u)}
 	for _, l := range []struct {

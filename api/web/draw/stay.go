@@ -16,7 +16,7 @@ type StayLine struct {
 	Doubt   string // why the rate is no better; empty: nothing speaks against it
 }
 
-// NewStayLine tells a stay in the person's units.
+// NewStayLine describes a stay in the person's units.
 func NewStayLine(s fleet.Stay, vehicle string, u units.Style) StayLine {
 	l := StayLine{Stay: s, Vehicle: vehicle, Travel: "not known", Depth: "not read", Rate: "–"}
 	far := func(km float64) string {

@@ -10,7 +10,6 @@ import (
 	"github.com/google/uuid"
 
 	"rimledger/api/web/form"
-	"rimledger/api/web/say"
 	"rimledger/api/web/site"
 	"rimledger/models"
 	"rimledger/models/fleet"
@@ -79,7 +78,7 @@ func (k assetForm[T]) show(r *site.Request, status int, e *form.Entry, v *T) err
 		Entry:    e,
 		Sections: k.sections(e),
 		Back:     "/" + k.nav,
-		BackText: say.Capitalize(k.nav),
+		BackText: models.Capitalize(k.nav),
 		Nav:      k.nav,
 	}
 

@@ -44,7 +44,7 @@ func (s *room) findWheel(r *site.Request) error {
 
 	u := r.Units(v.Depot)
 	for i, says := range p.Search.Says {
-		p.Search.Says[i] = say.Capitalize(u.Render(says))
+		p.Search.Says[i] = models.Capitalize(u.Render(says))
 	}
 
 	p.Search.Elsewhere, p.Search.Then = u.Render(p.Search.Elsewhere), u.Render(p.Search.Then)

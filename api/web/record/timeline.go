@@ -9,7 +9,7 @@ import (
 	"rimledger/models/units"
 )
 
-// timelineEntry is one event as the timeline tells it.
+// timelineEntry is one event of a timeline.
 type timelineEntry struct {
 	ID         models.EventID
 	Kind       models.EventKind
@@ -29,7 +29,7 @@ type timelineEntry struct {
 	Zone       say.Clock
 }
 
-// timeline tells events, those about one tire only as far as they are about it.
+// timeline describes events; with a tire, only what of them is about that tire.
 func timeline(r *site.Request, events []models.Event, u units.Style, z say.Clock, tire models.TireID) []timelineEntry {
 	var out []timelineEntry
 	for _, e := range events {

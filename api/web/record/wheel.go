@@ -75,7 +75,7 @@ func (s *room) wheel(r *site.Request) error {
 	return r.Show("wheel", "tires", "Wheel "+w.Number, p)
 }
 
-// planeWords tells where weights sit, as far as it was measured.
+// planeWords describes where weights sit, as far as it was measured.
 func planeWords(g models.WheelGeometry, u units.Style) []string {
 	var out []string
 	for _, at := range []struct {

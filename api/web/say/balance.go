@@ -32,7 +32,7 @@ var placeNames = map[string]string{
 	"inner_flange": "inner flange",
 }
 
-// PlaceName tells where a weight sits, in words.
+// PlaceName returns where a weight sits, in words.
 func PlaceName(plane string) string {
 	if n := placeNames[plane]; n != "" {
 		return n
@@ -40,7 +40,7 @@ func PlaceName(plane string) string {
 	return Plain(plane)
 }
 
-// PlaneName is a plane as a list of weights tells it.
+// PlaneName returns the name of a plane in a list of weights.
 func PlaneName(plane string) string {
 	if plane == "outer" || plane == "inner" {
 		return plane + " plane"
@@ -156,7 +156,7 @@ func planesText(list []models.PlaneUnbalance, u units.Style) string {
 	return strings.Join(out, ", ")
 }
 
-// BlockedText tells a stretch where nothing fits.
+// BlockedText describes a stretch of the circle where nothing fits.
 func BlockedText(a models.Arc) string {
 	out := fmt.Sprintf("nothing fits at %g-%g°", a.From, a.To)
 	if a.At != "" {

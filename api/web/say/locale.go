@@ -2,7 +2,6 @@ package say
 
 import (
 	"strings"
-	"sync"
 	"time"
 
 	"rimledger/models"
@@ -53,17 +52,9 @@ func (n unbroken) Time(t time.Time) string    { return noBreak.Replace(n.Notatio
 
 // Zone returns the time zone of depot d, UTC if it has none that is known here.
 func Zone(d models.Depot) *time.Location {
-	if z, known := zones.Load(d.TimeZone); known {
-		return z.(*time.Location)
-	}
-	z, err := time.LoadLocation(d.TimeZone)
+	z, err := d.Zone()
 	if err != nil {
 		return time.UTC
 	}
-	zones.Store(d.TimeZone, z)
 	return z
 }
-
-// zones are the clocks that were asked for, by name: reading one from the disk
-// takes longer than a line of a list.
-var zones sync.Map // string to *time.Location

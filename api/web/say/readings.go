@@ -3,16 +3,10 @@ package say
 import (
 	"strconv"
 	"strings"
-	"unicode/utf8"
 
 	"rimledger/models"
 	"rimledger/models/units"
 )
-
-func Capitalize(s string) string {
-	_, n := utf8.DecodeRuneInString(s)
-	return strings.ToUpper(s[:n]) + s[n:]
-}
 
 // UnitWord is a unit of depth as it stands on a key.
 func UnitWord(u units.Unit) string {

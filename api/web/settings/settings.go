@@ -306,7 +306,7 @@ type auditPage struct {
 type changeLine struct {
 	models.Change
 	Who  string
-	Name string // of the thing, where the record of the edit tells it
+	Name string // of what was changed; empty where the record does not hold it
 }
 
 func (s *room) audit(r *site.Request) error {

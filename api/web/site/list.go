@@ -139,7 +139,7 @@ type ListEnds struct {
 // counted is how far the entries of a list are counted.
 const counted = 1000
 
-// VehicleEnds tells of a page of vehicles as ends does, on the first page with
+// VehicleEnds describes a page of vehicles as ListEnds does, on the first page with
 // how many there are in all.
 func (s *Site) VehicleEnds(r *Request, q models.VehicleFilter, n int, next string, filtered bool) (ListEnds, error) {
 	e := r.ListEnds("vehicle", "vehicles", n, next, filtered)
@@ -164,7 +164,7 @@ func (s *Site) VehicleEnds(r *Request, q models.VehicleFilter, n int, next strin
 	return e, nil
 }
 
-// ListEnds tells of a page with n entries, and of what comes next.
+// ListEnds describes a page with n entries, and what comes next.
 func (r *Request) ListEnds(one, many string, n int, next string, filtered bool) ListEnds {
 	e := ListEnds{What: many}
 	if e.First, e.Next = r.Paging(next); filtered {

@@ -48,7 +48,7 @@ func (r *Request) notationTag() string {
 	return ""
 }
 
-// Reads tells apart the ways in which the person's numbers are written: a phone
+// Reads names the way in which the person's numbers are written: a phone
 // that keeps some fetches them anew when it changes.
 func (r *Request) Reads() string {
 	parts := []string{r.notationTag()}

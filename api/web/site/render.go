@@ -21,12 +21,12 @@ type frame struct {
 	Notation string // language tag of the country as which the person reads
 	Person   string // empty: nobody is signed in
 	ID       models.UserID
-	Reads    string // see request.reads
+	Reads    string // see Request.Reads
 	Records  bool   // the person may record inspections and work
 	Manages  bool
 	Notice   string // what was just done
 	Version  string
-	Now      time.Time // and Zone: told on paper, where Person is set
+	Now      time.Time // and Zone: printed on paper, where Person is set
 	Zone     say.Clock // of the first depot that the person sees
 	Body     any
 }
@@ -215,7 +215,7 @@ func (s *Site) Failed(c echo.Context, err error) error {
 
 	var e *models.Error
 	if errors.As(err, &e) && kind != models.Internal {
-		p.Text, p.Fields = say.Capitalize(e.Msg), e.Fields
+		p.Text, p.Fields = models.Capitalize(e.Msg), e.Fields
 	} else {
 		p.Request = problem.RequestID(c.Request().Context())
 		s.Log.ErrorContext(c.Request().Context(), "page failed", "path", c.Path(), "request", p.Request, "error", err)

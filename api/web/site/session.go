@@ -12,7 +12,6 @@ import (
 
 	"rimledger/api/problem"
 	"rimledger/api/web/form"
-	"rimledger/api/web/say"
 	"rimledger/models"
 	"rimledger/models/fleet"
 )
@@ -178,7 +177,7 @@ func (s *Site) signInAgain(c echo.Context, err error, to string, kept []keptFiel
 	case e.Kind == models.Unauthenticated:
 		p.Problem = "The mail address or the password is wrong."
 	case e.Wait > 0:
-		p.Problem = say.Capitalize(e.Msg) + "."
+		p.Problem = models.Capitalize(e.Msg) + "."
 		c.Response().Header().Set("Retry-After", problem.RetryAfter(err))
 	default:
 		return err

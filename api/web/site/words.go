@@ -37,7 +37,7 @@ var words = template.FuncMap{
 	"percent":     func(part, whole int) int { return int(math.Round(100 * float64(part) / float64(max(whole, 1)))) },
 	"has":         func(list []string, s string) bool { return slices.Contains(list, s) },
 	"join":        strings.Join,
-	"tell":        func(text string, u units.Style) string { return u.Render(text) },
+	"render":      func(text string, u units.Style) string { return u.Render(text) },
 	"plural":      say.Plural,
 	"card":        say.NewCard,
 	"min": func(r models.Reading, u units.Style) string {

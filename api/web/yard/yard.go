@@ -47,7 +47,7 @@ type yardPerson struct {
 	ID      models.UserID `json:"id"`
 	Name    string        `json:"name"`
 	Records bool          `json:"records"`
-	Reads   string        `json:"reads"` // see request.reads
+	Reads   string        `json:"reads"` // see Request.Reads
 	Depots  []yardDepot   `json:"depots"`
 	Feel    []yardLook    `json:"feel"` // what can be felt and seen, in the order of the page
 	Look    []yardLook    `json:"look"`
