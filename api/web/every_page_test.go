@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	_ "embed"
 	"encoding/json"
 	"fmt"
 	"os"
@@ -61,7 +62,6 @@ const (
 // browser does not complain.
 func TestPagesInABrowser(t *testing.T) {
 	t.Parallel()
-	axe := string(must(os.ReadFile("testdata/axe-core-4.14.1.min.js"))(t))
 	f, server := demoFleet(t)
 	b := newBrowser(t, 12*time.Minute)
 	must(chromedp.Call(b, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true}))(t)
@@ -80,7 +80,7 @@ func TestPagesInABrowser(t *testing.T) {
 				b.look(t, screens[2])
 				b.weigh(t, server.URL, p)
 				b.walk(t, p)
-				b.accessible(t, p, axe)
+				b.accessible(t, p.path)
 			}
 		}
 	}
@@ -197,10 +197,14 @@ type violation struct {
 	}
 }
 
-// accessible has axe-core look at the page as it stands, on every screen.
-func (b *browser) accessible(t *testing.T, p page, axe string) {
+//go:embed testdata/axe-core-4.14.1.min.js
+var axe string
+
+// accessible has axe-core look at the page as it stands, on every screen. Its
+// complaints begin with where.
+func (b *browser) accessible(t *testing.T, where string) {
 	t.Helper()
-	b.run(t, p.name, chromedp.Evaluate[chromedp.Void](axe+"; undefined"))
+	b.run(t, where, chromedp.Evaluate[chromedp.Void](axe+"; undefined"))
 
 	for _, s := range screens {
 		b.look(t, s)
@@ -208,7 +212,7 @@ func (b *browser) accessible(t *testing.T, p page, axe string) {
 		found := ask(
 			t,
 			b,
-			p.name,
+			where,
 			chromedp.Evaluate[string](
 				`axe.run(document, { resultTypes: ["violations"] }).then((r) => JSON.stringify(r.violations))`,
 				chromedp.EvalAwaitPromise,
@@ -223,7 +227,7 @@ func (b *browser) accessible(t *testing.T, p page, axe string) {
 		for _, v := range list {
 			t.Errorf(
 				"%s on %s: %s: %s, %d times, first %.300s\n%s",
-				p.path,
+				where,
 				s.name,
 				v.ID,
 				v.Help,
