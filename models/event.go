@@ -253,7 +253,7 @@ type Fitting struct {
 	Position Position
 	// Rim is what was known of the wheel's own run-out, set by the use-case and
 	// kept here so that a replay finds the same.
-	Rim []TrueValue
+	Rim []TruenessRecord
 }
 
 // RemovalReason says why a tire came off.

@@ -63,7 +63,9 @@ type TireState struct {
 	UnbalancedSince *Point         // fitted, demounted or repaired and not balanced since
 	Damage          []ActiveDamage // not cleared
 	MissingWeight   *Point
-	True            []TrueValue // bead seat and run-out of the assembly, newest of each
+	// Trueness has bead seat and run-out of the assembly, the newest of each. The tag
+	// is the name under which stored states have it.
+	Trueness []TruenessRecord `json:"True"`
 	// MinWear and MeanWear estimate wear on the minimum and the mean groove; nil
 	// before the first reading of this tread life.
 	MinWear, MeanWear *wear.State

@@ -88,7 +88,7 @@ type Wheel struct {
 	// zero if it was given with the wheel.
 	MeasuredAt time.Time
 	MeasuredBy EventID
-	RunOut     []TrueValue // of the rim itself, newest of each; set by wheel checks
+	RunOut     []TruenessRecord // of the rim itself, newest of each; set by wheel checks
 	Stamp
 }
 

@@ -16,27 +16,29 @@ func ParseSize(text string) (Size, error) {
 	return Size{v, text}, err
 }
 
-// TrueWhat says what of an assembly was measured for being true.
-type TrueWhat string
+// TruenessKind says what of an assembly was measured for being true.
+type TruenessKind string
 
 // What is measured of an assembly.
 const (
-	BeadGap      TrueWhat = "bead_gap"      // variation, around the wheel, of the distance from rim flange to the tire's bead line
-	TireRadial   TrueWhat = "tire_radial"   // run-out of the tire on its wheel, peak to peak
-	TireLateral  TrueWhat = "tire_lateral"  // the same, sideways
-	WheelRadial  TrueWhat = "wheel_radial"  // run-out of the rim itself, peak to peak
-	WheelLateral TrueWhat = "wheel_lateral" // the same, sideways
+	// BeadGap is how much the distance from the rim flange to the tire's bead line
+	// varies around the wheel.
+	BeadGap      TruenessKind = "bead_gap"
+	TireRadial   TruenessKind = "tire_radial"   // run-out of the tire on its wheel, peak to peak
+	TireLateral  TruenessKind = "tire_lateral"  // the same, sideways
+	WheelRadial  TruenessKind = "wheel_radial"  // run-out of the rim itself, peak to peak
+	WheelLateral TruenessKind = "wheel_lateral" // the same, sideways
 )
 
-// TrueWhats lists what can be measured; TruePlaces where, seen across the wheel.
+// TruenessKinds lists what can be measured; TruenessPlaces where, seen across the wheel.
 var (
-	TrueWhats  = []TrueWhat{BeadGap, TireRadial, TireLateral, WheelRadial, WheelLateral}
-	TruePlaces = []string{"outer", "center", "inner"}
+	TruenessKinds  = []TruenessKind{BeadGap, TireRadial, TireLateral, WheelRadial, WheelLateral}
+	TruenessPlaces = []string{"outer", "center", "inner"}
 )
 
 // OfRim reports whether what is measured belongs to the rim and stays with it
 // when the tire comes off.
-func (w TrueWhat) OfRim() bool { return w == WheelRadial || w == WheelLateral }
+func (w TruenessKind) OfRim() bool { return w == WheelRadial || w == WheelLateral }
 
 // WheelCheck is what was measured of one assembly's bead seat and run-out, on a
 // vehicle or loose.
@@ -46,44 +48,49 @@ type WheelCheck struct {
 	TireID    TireID   // resolved by the use-case, or named for a loose assembly
 	WheelID   WheelID  // resolved by the use-case where the record knows it
 	OnVehicle bool     // turned on the hub, which adds the hub's own run-out
-	Measures  []TrueMeasure
+	Measures  []TruenessMeasure
 
 	Material string // of the wheel, set by the use-case; empty if not known
 }
 
-// TrueMeasure is one thing that was measured.
-type TrueMeasure struct {
-	What  TrueWhat
-	Place string       // of TruePlaces, empty if not said
+// TruenessMeasure is one thing that was measured.
+type TruenessMeasure struct {
+	What  TruenessKind
+	Place string       // of TruenessPlaces, empty if not said
 	Value Size         // highest less lowest in one turn
 	High  *units.Angle // where it is highest; nil if not noted
 }
 
-// TrueValue is a measure with its circumstances, as it is kept on a tire or wheel.
-type TrueValue struct {
+// TruenessRecord is a measure with its circumstances, as it is kept on a tire or wheel.
+type TruenessRecord struct {
 	Point
-	TrueMeasure
+	TruenessMeasure
 	OnVehicle bool
 	WheelID   WheelID
 	Material  string // of the wheel; empty if not known
 }
 
-// Values returns what e measured, as it is kept on the tire and the wheel.
-func (e *WheelCheck) Values() []TrueValue {
-	var out []TrueValue
+// Records returns what e measured, as it is kept on the tire and the wheel.
+func (e *WheelCheck) Records() []TruenessRecord {
+	var out []TruenessRecord
 	for _, m := range e.Measures {
-		out = append(out, TrueValue{Point: Point{EventID: e.ID, At: e.At, Odometer: e.Odometer}, TrueMeasure: m,
-			OnVehicle: e.OnVehicle, WheelID: e.WheelID, Material: e.Material})
+		out = append(out, TruenessRecord{
+			Point:           Point{EventID: e.ID, At: e.At, Odometer: e.Odometer},
+			TruenessMeasure: m,
+			OnVehicle:       e.OnVehicle,
+			WheelID:         e.WheelID,
+			Material:        e.Material,
+		})
 	}
 	return out
 }
 
-// NewestTrue returns kept with the values of later: each replaces the one of the
+// NewestTrueness returns kept with the values of later: each replaces the one of the
 // same thing at the same place, unless that was measured after it.
-func NewestTrue(kept, later []TrueValue) []TrueValue {
+func NewestTrueness(kept, later []TruenessRecord) []TruenessRecord {
 	out := slices.Clone(kept)
 	for _, v := range later {
-		i := slices.IndexFunc(out, func(o TrueValue) bool { return o.What == v.What && o.Place == v.Place })
+		i := slices.IndexFunc(out, func(o TruenessRecord) bool { return o.What == v.What && o.Place == v.Place })
 		switch {
 		case i < 0:
 			out = append(out, v)
@@ -106,11 +113,11 @@ func (e *WheelCheck) Check(f *Faults) {
 	seen := map[string]bool{}
 	for i, m := range e.Measures {
 		at := fmt.Sprintf("measures[%d]", i)
-		if !slices.Contains(TrueWhats, m.What) {
-			f.Add(at+".what", string(m.What), "must be one of %q", TrueWhats)
+		if !slices.Contains(TruenessKinds, m.What) {
+			f.Add(at+".what", string(m.What), "must be one of %q", TruenessKinds)
 		}
-		if m.Place != "" && !slices.Contains(TruePlaces, m.Place) {
-			f.Add(at+".place", m.Place, "must be one of %q, or empty", TruePlaces)
+		if m.Place != "" && !slices.Contains(TruenessPlaces, m.Place) {
+			f.Add(at+".place", m.Place, "must be one of %q, or empty", TruenessPlaces)
 		}
 
 		if key := string(m.What) + m.Place; seen[key] {

@@ -164,9 +164,9 @@ func (a *Auth) check(ctx context.Context, t attempt, password string) (models.Us
 
 	switch {
 	case err == nil:
-		a.tries.right(let)
+		a.tries.passwordRight(let)
 	case models.KindOf(err) != models.Unauthenticated:
-		a.tries.unchecked(let)
+		a.tries.passwordUnchecked(let)
 	}
 
 	return u, err

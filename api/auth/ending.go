@@ -2,9 +2,9 @@ package auth
 
 import "time"
 
-// ending is a map of at most keysKept values, each of which ends. Its zero value
+// expiring is a map of at most keysKept values, each of which ends. Its zero value
 // is empty.
-type ending[V any] struct {
+type expiring[V any] struct {
 	entries map[string]entry[V]
 }
 
@@ -14,7 +14,7 @@ type entry[V any] struct {
 }
 
 // find returns the value of a key and when it ends, or zeros if it has ended.
-func (m *ending[V]) find(key string, now time.Time) (V, time.Time) {
+func (m *expiring[V]) find(key string, now time.Time) (V, time.Time) {
 	e, ok := m.entries[key]
 	if !ok || !now.Before(e.ends) {
 		return *new(V), time.Time{}
@@ -23,13 +23,13 @@ func (m *ending[V]) find(key string, now time.Time) (V, time.Time) {
 }
 
 // get returns the value of a key and whether there is one that has not ended.
-func (m *ending[V]) get(key string, now time.Time) (V, bool) {
+func (m *expiring[V]) get(key string, now time.Time) (V, bool) {
 	v, ends := m.find(key, now)
 	return v, !ends.IsZero()
 }
 
 // put keeps a value until it ends.
-func (m *ending[V]) put(key string, value V, ends, now time.Time) {
+func (m *expiring[V]) put(key string, value V, ends, now time.Time) {
 	if m.entries == nil {
 		m.entries = map[string]entry[V]{}
 	}
@@ -39,7 +39,7 @@ func (m *ending[V]) put(key string, value V, ends, now time.Time) {
 	m.entries[key] = entry[V]{value, ends}
 }
 
-func (m *ending[V]) drop(key string) { delete(m.entries, key) }
+func (m *expiring[V]) drop(key string) { delete(m.entries, key) }
 
 // sample is how many entries makeRoom looks at: few, since it runs for each new
 // key while the map is full.
@@ -47,7 +47,7 @@ const sample = 64
 
 // makeRoom forgets what has ended among a few entries, which Go picks at random,
 // or else the one of them that ends first.
-func (m *ending[V]) makeRoom(now time.Time) {
+func (m *expiring[V]) makeRoom(now time.Time) {
 	var first string
 	var soonest time.Time
 

@@ -10,7 +10,7 @@ import (
 func TestEndingIsBounded(t *testing.T) {
 	t.Parallel()
 	now := time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
-	var m ending[int]
+	var m expiring[int]
 	m.put("the owner", 1, now.Add(24*time.Hour), now)
 
 	for i := range 3 * keysKept {

@@ -30,9 +30,9 @@ type limiter struct {
 	now func() time.Time
 
 	mu       sync.Mutex
-	counts   ending[int]       // tries by key
-	known    ending[struct{}]  // account and address of those who signed in lately
-	promised ending[time.Time] // account and address of those who were refused: from when one try passes
+	counts   expiring[int]       // tries by key
+	known    expiring[struct{}]  // account and address of those who signed in lately
+	promised expiring[time.Time] // account and address of those who were refused: from when one try passes
 }
 
 // attempt is who tries to sign in from where.
@@ -100,7 +100,7 @@ func (l *limiter) admit(t attempt) (ticket, error) {
 	}
 
 	if !free.IsZero() {
-		return ticket{}, tooMany(free.Sub(now))
+		return ticket{}, tooManyTries(free.Sub(now))
 	}
 
 	for _, a := range out.counted {
@@ -113,9 +113,9 @@ func (l *limiter) admit(t attempt) (ticket, error) {
 	return out, nil
 }
 
-// right notes that the password of a try was right: it was no guess, and its
+// passwordRight notes that the password of a try was right: it was no guess, and its
 // address is known to the account from now on.
-func (l *limiter) right(t ticket) {
+func (l *limiter) passwordRight(t ticket) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	now := l.now()
@@ -123,9 +123,9 @@ func (l *limiter) right(t ticket) {
 	l.known.put(t.place(), struct{}{}, now.Add(addressRemember), now)
 }
 
-// unchecked takes back a try whose password could not be checked. It still counts
+// passwordUnchecked takes back a try whose password could not be checked. It still counts
 // for its address, which made the server work.
-func (l *limiter) unchecked(t ticket) {
+func (l *limiter) passwordUnchecked(t ticket) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	now := l.now()
@@ -157,8 +157,8 @@ func (l *limiter) count(key string, tries int, now time.Time) {
 	l.counts.put(key, n, ends, now)
 }
 
-// tooMany says how long to wait, in whole seconds, rounded up.
-func tooMany(wait time.Duration) error {
+// tooManyTries says how long to wait, in whole seconds, rounded up.
+func tooManyTries(wait time.Duration) error {
 	wait = (wait + time.Second - 1).Truncate(time.Second)
 	return &models.Error{Kind: models.RateLimited, Wait: wait,
 		Msg: fmt.Sprintf("too many tries to sign in; wait %s, then try again", inWords(wait))}

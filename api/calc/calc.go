@@ -33,9 +33,9 @@ func All() []Calculator {
 
 // calculator makes a calculator of a pure function.
 func calculator[I, O any](name, summary string, example I, run func(I) (O, error)) Calculator {
-	return Calculator{Name: name, Summary: summary, Example: written(example), Run: func(in []byte) (any, error) {
+	return Calculator{Name: name, Summary: summary, Example: wireValue(example), Run: func(in []byte) (any, error) {
 		var v I
-		if err := read(in, &v); err != nil {
+		if err := readJSON(in, &v); err != nil {
 			return nil, err
 		}
 
@@ -44,7 +44,7 @@ func calculator[I, O any](name, summary string, example I, run func(I) (O, error
 			return nil, refused(name, err)
 		}
 
-		return written(out), nil
+		return wireValue(out), nil
 	}}
 }
 

@@ -16,10 +16,10 @@ import (
 // logs read one set of units.
 var metric = units.Style{Set: units.Metric}
 
-// written returns what a computation takes or returns in the form in which it is
+// wireValue returns what a computation takes or returns in the form in which it is
 // written as JSON: structs as objects under snake-case names, with the quantities
 // that are marked in texts rendered.
-func written(v any) any { return writtenValue(reflect.ValueOf(v)) }
+func wireValue(v any) any { return writtenValue(reflect.ValueOf(v)) }
 
 func writtenValue(v reflect.Value) any {
 	switch v.Kind() {
@@ -54,7 +54,7 @@ func addFields(out map[string]any, v reflect.Value) {
 		case field.Anonymous:
 			addFields(out, value)
 		case field.IsExported():
-			out[snake(field.Name)] = writtenValue(value)
+			out[snakeCase(field.Name)] = writtenValue(value)
 		}
 	}
 }
@@ -86,8 +86,8 @@ func writtenMap(v reflect.Value) any {
 	return out
 }
 
-// read reads JSON with snake-case names into v and refuses unknown ones.
-func read(in []byte, v any) error {
+// readJSON reads JSON with snake-case names into v and refuses unknown ones.
+func readJSON(in []byte, v any) error {
 	var plain any
 	if err := json.Unmarshal(in, &plain); err != nil {
 		return models.Errorf(models.Invalid, "the input is not JSON: %v", err)
@@ -103,14 +103,14 @@ func read(in []byte, v any) error {
 	d.DisallowUnknownFields()
 
 	if err := d.Decode(v); err != nil {
-		return misfit(err)
+		return decodeError(err)
 	}
 
 	return nil
 }
 
-// misfit returns an error of the decoder as an Invalid error that names the field.
-func misfit(err error) error {
+// decodeError returns an error of the decoder as an Invalid error that names the field.
+func decodeError(err error) error {
 	var f models.Faults
 	var kind *json.UnmarshalTypeError
 
@@ -122,7 +122,7 @@ func misfit(err error) error {
 		if kind.Type.Kind() == reflect.Float64 {
 			right = "a number"
 		}
-		f.Add(snake(kind.Field), kind.Value, "does not fit: must be %s", right)
+		f.Add(snakeCase(kind.Field), kind.Value, "does not fit: must be %s", right)
 	case unknown:
 		f.Add(strings.Trim(name, `"`), "", "is not known here; the example has all that are")
 	default:
@@ -150,8 +150,8 @@ func renamed(v any, name func(string) string) any {
 	return v
 }
 
-// snake writes a Go field name in snake case: MassG mass_g, NowKM now_km.
-func snake(name string) string {
+// snakeCase writes a Go field name in snake case: MassG mass_g, NowKM now_km.
+func snakeCase(name string) string {
 	runes := []rune(name)
 	var b strings.Builder
 	for i, r := range runes {

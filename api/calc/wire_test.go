@@ -42,7 +42,7 @@ func TestSnake(t *testing.T) {
 	for in, want := range map[string]string{
 		"MassG": "mass_g", "NowKM": "now_km", "KMPerDay": "km_per_day", "Deg": "deg", "DepthSDMM": "depth_sdmm",
 	} {
-		if got := snake(in); got != want {
+		if got := snakeCase(in); got != want {
 			t.Errorf("snake(%q) = %q, want %q", in, got, want)
 		}
 	}
@@ -83,7 +83,7 @@ func TestWritten(t *testing.T) {
 		hidden: 7,
 	}
 
-	got, err := json.Marshal(written(v))
+	got, err := json.Marshal(wireValue(v))
 	if err != nil {
 		t.Fatal(err)
 	}

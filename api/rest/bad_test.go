@@ -12,7 +12,7 @@ import (
 
 func TestBadInput(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	yard2 := y.do("POST", "/depots", depotBody()).want(201).at("id")
 	stranger := y.as(models.Manager, yard2)
 	viewer := y.as(models.Viewer)
@@ -248,7 +248,7 @@ func TestBadInput(t *testing.T) {
 
 func TestEveryBadFieldAtOnce(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	i := y.inspection()
 	r := i["readings"].([]object)
 	r[0]["pressure"], r[1]["pressure"], r[2]["depths"] = "105", "7.2 furlongs", [][]string{{"99/32"}}
@@ -268,7 +268,7 @@ func TestEveryBadFieldAtOnce(t *testing.T) {
 func TestTokens(t *testing.T) {
 	t.Parallel()
 
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	u, err := y.fleet.AddUser(
 		t.Context(),
 		fleet.System(models.FromCLI),
@@ -361,7 +361,7 @@ func TestPeople(t *testing.T) {
 
 func TestEdits(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	path := "/vehicles/" + y.vehicle
 	v := y.do("GET", path, nil).want(200).body["vehicle"].(object)
 	v["parking_row"] = "Row 7"
@@ -415,7 +415,7 @@ func TestEdits(t *testing.T) {
 
 func TestPolicies(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	path := "/depots/" + y.depot + "/policies/rigid_truck"
 	if got := y.do("GET", path, nil).want(200).header.Get("ETag"); got != `"0"` {
 		t.Errorf("ETag of no policy %s", got)

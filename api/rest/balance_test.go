@@ -9,7 +9,7 @@ import (
 	"github.com/google/uuid"
 )
 
-func (y *yard) balanceJob(change func(object)) object {
+func (y *truckDepot) balanceJob(change func(object)) object {
 	j := object{
 		"id":         uuid.NewString(),
 		"vehicle_id": y.vehicle,
@@ -38,7 +38,7 @@ func (y *yard) balanceJob(change func(object)) object {
 // says so, at once and whenever the job is read.
 func TestBalanceNotes(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	j := y.balanceJob(func(j object) { j["geometry"] = object{"spokes_deg": []int{-72}} })
 	y.do("POST", "/balance-jobs", j).want(201)
 	one := y.do("GET", "/events/"+j["id"].(string), nil).want(200)
@@ -61,7 +61,7 @@ func TestBalanceNotes(t *testing.T) {
 // blocked at one place alone.
 func TestBalanceJobsOfAnAssembly(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	wheel := uuid.NewString()
 	y.do("POST", "/wheels", object{"id": wheel, "depot_id": y.depot, "number": "W-1", "diameter_in": 22.5, "width_in": 8.25, "material": "steel"}).
 		want(201)
@@ -101,7 +101,7 @@ func TestBalanceJobsOfAnAssembly(t *testing.T) {
 // TestBadBalanceJobs: each is refused by the name of its field, with what would be right.
 func TestBadBalanceJobs(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 
 	first := func(j object, list string) object { return j[list].([]object)[0] }
 	for name, tt := range map[string]struct {
@@ -140,7 +140,7 @@ func TestBadBalanceJobs(t *testing.T) {
 // weight has is refused by name.
 func TestBoxOfWeights(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	d := depotBody()
 	d["box"] = object{"light_segments": []string{"0.25 oz"}, "heavy_clips": []string{"25 g", "4 oz"}}
 	made := y.do("POST", "/depots", d).want(201)

@@ -44,7 +44,7 @@ func (s *server) registerCalculators() {
 	register(s, o, func(_ context.Context, _ fleet.Actor, in *struct {
 		Name string `path:"name" maxLength:"40"`
 		Body json.RawMessage
-	}) (*one[any], error) {
+	}) (*bodyOut[any], error) {
 		for _, c := range s.Calculators {
 			if c.Name == in.Name {
 				return computed(c, in.Body)
@@ -56,11 +56,11 @@ func (s *server) registerCalculators() {
 
 // computed runs a calculator. What it refuses without a kind is bad input:
 // calculators are pure and have nothing of ours to give away.
-func computed(c calc.Calculator, in []byte) (*one[any], error) {
+func computed(c calc.Calculator, in []byte) (*bodyOut[any], error) {
 	out, err := c.Run(in)
 	var known *models.Error
 	if err != nil && !errors.As(err, &known) {
 		err = problem.New(models.Invalid, err.Error())
 	}
-	return single(out, err)
+	return bodyOrError(out, err)
 }

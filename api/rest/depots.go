@@ -133,7 +133,7 @@ type policyIn struct {
 
 func (s *server) registerDepots() {
 	const tag = "Depots"
-	thing[Depot, models.Depot]{path: "/depots", tag: tag, name: "depot",
+	resource[Depot, models.Depot]{path: "/depots", tag: tag, name: "depot",
 		wire: depotOf, model: Depot.model, id: func(d Depot) string { return d.ID },
 		version: func(m models.Depot) int64 { return m.Version },
 		create:  s.Fleet.CreateDepot, edit: s.Fleet.EditDepot,
@@ -232,17 +232,17 @@ func (s *server) registerPolicies() {
 			"Get the policy that applies",
 			"The default of the class, changed by the depot. A vehicle may change it further.",
 		),
-		func(ctx context.Context, a fleet.Actor, in *ByClass) (*one[PolicyPatch], error) {
+		func(ctx context.Context, a fleet.Actor, in *ByClass) (*bodyOut[PolicyPatch], error) {
 			p, err := s.Fleet.EffectivePolicy(ctx, a, models.DepotID(in.ID), models.Class(in.Class))
-			return single(policyOf(p), err)
+			return bodyOrError(policyOf(p), err)
 		},
 	)
 
 	register(s, get("/policies/{class}", tag, "Get the default policy of a class", "Common practice, each a setting."),
 		func(_ context.Context, _ fleet.Actor, in *struct {
 			Class Class `path:"class"`
-		}) (*one[PolicyPatch], error) {
-			return single(policyOf(models.DefaultPolicy(models.Class(in.Class))), nil)
+		}) (*bodyOut[PolicyPatch], error) {
+			return bodyOrError(policyOf(models.DefaultPolicy(models.Class(in.Class))), nil)
 		})
 }
 

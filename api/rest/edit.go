@@ -39,9 +39,9 @@ func withTag[T any](version int64, body T) *tagged[T] {
 	return &tagged[T]{strconv.Quote(strconv.FormatInt(version, 10)), body}
 }
 
-// thing is how one kind of thing is created and edited: W on the wire, M in
+// resource is how one kind of thing is created and edited: W on the wire, M in
 // the domain.
-type thing[W, M any] struct {
+type resource[W, M any] struct {
 	path, tag, name string
 	wire            func(M) W
 	model           func(w W, id string, version int64) M
@@ -60,7 +60,7 @@ type editIn[W any] struct {
 }
 
 // register adds the operations that create and edit the thing.
-func (t thing[W, M]) register(s *server) {
+func (t resource[W, M]) register(s *server) {
 	register(
 		s,
 		post(
@@ -70,7 +70,7 @@ func (t thing[W, M]) register(s *server) {
 			"The same id and content again gives the first answer; another content under the same id is a conflict.",
 		),
 		func(ctx context.Context, a fleet.Actor, in *bodyIn[W]) (*tagged[W], error) {
-			m, err := t.create(ctx, a, t.model(in.Body, made(t.id(in.Body)), 0))
+			m, err := t.create(ctx, a, t.model(in.Body, idOrNew(t.id(in.Body)), 0))
 			if err != nil {
 				return nil, err
 			}
@@ -81,7 +81,7 @@ func (t thing[W, M]) register(s *server) {
 	t.registerEdit(s)
 }
 
-func (t thing[W, M]) registerEdit(s *server) {
+func (t resource[W, M]) registerEdit(s *server) {
 	register(
 		s,
 		put(

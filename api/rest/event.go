@@ -41,7 +41,7 @@ func (m *Meta) model() models.Meta {
 
 	odometer.Estimated = odometer.Known && m.OdometerEstimated
 	return models.Meta{
-		ID:         models.EventID(made(m.ID)),
+		ID:         models.EventID(idOrNew(m.ID)),
 		VehicleID:  models.VehicleID(m.VehicleID),
 		At:         m.At,
 		Odometer:   odometer,

@@ -10,7 +10,7 @@ import (
 // BalanceJob is the work on one assembly.
 type BalanceJob struct {
 	Meta
-	Position   position         `json:"position,omitempty"    doc:"Left out for a loose assembly."`
+	Position   wheelPosition    `json:"position,omitempty"    doc:"Left out for a loose assembly."`
 	TireID     string           `json:"tire_id,omitempty"     doc:"Of a loose assembly."                                                                                        format:"uuid"`
 	WheelID    string           `json:"wheel_id,omitempty"    doc:"Left out: the wheel in the record under the tire."                                                           format:"uuid"`
 	Why        string           `json:"why"                                                                                                                                                   enum:"fitted,interval,complaint,lost_weight,uneven_wear"`
@@ -164,7 +164,7 @@ func (b *BalanceJob) event(m models.Meta) *models.BalanceJob {
 }
 
 func (b *BalanceJob) from(e *models.BalanceJob) {
-	*b = BalanceJob{Position: position(e.Position), TireID: string(e.TireID), WheelID: string(e.WheelID),
+	*b = BalanceJob{Position: wheelPosition(e.Position), TireID: string(e.TireID), WheelID: string(e.WheelID),
 		Why: string(
 			e.Why,
 		), Mode: e.Mode, Planes: e.Planes, CheckSpin: e.CheckSpin, Machine: e.Machine, SelfCheck: e.SelfCheck,

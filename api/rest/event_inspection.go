@@ -21,9 +21,9 @@ type Gauge struct {
 
 // Reading is what was found at one place.
 type Reading struct {
-	Position     position      `json:"position"`
+	Position     wheelPosition `json:"position"`
 	TireID       string        `json:"tire_id,omitempty"      format:"uuid" doc:"Left out: the tire that was there then."`
-	Depths       [][]cell      `json:"depths,omitempty"                     doc:"Grooves from the outboard to the inboard shoulder, each with its stations: the first at the valve, then clockwise seen from outside. null where it could not be read." nullable:"false" maxItems:"8"`
+	Depths       [][]gridDepth `json:"depths,omitempty"                     doc:"Grooves from the outboard to the inboard shoulder, each with its stations: the first at the valve, then clockwise seen from outside. null where it could not be read." nullable:"false" maxItems:"8"`
 	DepthsMM     [][]*float64  `json:"depths_mm,omitempty"                  doc:"The same as numbers, mm."                                                                                                                                              nullable:"false"               readOnly:"true"`
 	Pressure     *Pressure     `json:"pressure,omitempty"`
 	PressureKPa  *float64      `json:"pressure_kpa,omitempty"                                                                                                                                                                                                                          readOnly:"true"`
@@ -75,7 +75,7 @@ func (r Reading) model() models.Reading {
 	}
 
 	for _, groove := range r.Depths {
-		m.Depths = append(m.Depths, list(groove, func(c cell) *models.Depth { return c.d }))
+		m.Depths = append(m.Depths, list(groove, func(c gridDepth) *models.Depth { return c.d }))
 	}
 
 	if r.Pressure != nil {
@@ -85,10 +85,10 @@ func (r Reading) model() models.Reading {
 }
 
 func readingOf(m models.Reading) Reading {
-	r := Reading{Position: position(m.Position), TireID: string(m.TireID), Hot: m.Hot, NotReached: m.NotReached,
+	r := Reading{Position: wheelPosition(m.Position), TireID: string(m.TireID), Hot: m.Hot, NotReached: m.NotReached,
 		Observations: list(m.Observations, observationOf), Photos: list(m.Photos, text[models.PhotoID])}
 	for _, groove := range m.Depths {
-		r.Depths = append(r.Depths, list(groove, func(d *models.Depth) cell { return cell{d} }))
+		r.Depths = append(r.Depths, list(groove, func(d *models.Depth) gridDepth { return gridDepth{d} }))
 		r.DepthsMM = append(r.DepthsMM, list(groove, millimetres))
 	}
 	if m.Pressure != nil {

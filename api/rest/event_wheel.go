@@ -10,7 +10,7 @@ import (
 // WheelCheck is what was measured of one assembly's bead seat and run-out.
 type WheelCheck struct {
 	Meta
-	Position  position      `json:"position,omitempty"   doc:"Left out for a loose assembly."`
+	Position  wheelPosition `json:"position,omitempty"   doc:"Left out for a loose assembly."`
 	TireID    string        `json:"tire_id,omitempty"    doc:"Of a loose assembly."                                 format:"uuid"`
 	WheelID   string        `json:"wheel_id,omitempty"   doc:"Left out: the wheel in the record under the tire."    format:"uuid"`
 	OnVehicle bool          `json:"on_vehicle,omitempty" doc:"Turned on the hub, which adds the hub's own run-out."`
@@ -40,7 +40,7 @@ func (w *WheelCheck) event(m models.Meta) *models.WheelCheck {
 
 func (w *WheelCheck) from(e *models.WheelCheck) {
 	*w = WheelCheck{
-		Position:  position(e.Position),
+		Position:  wheelPosition(e.Position),
 		TireID:    string(e.TireID),
 		WheelID:   string(e.WheelID),
 		OnVehicle: e.OnVehicle,
@@ -48,20 +48,20 @@ func (w *WheelCheck) from(e *models.WheelCheck) {
 	}
 }
 
-func (t TrueMeasure) model() models.TrueMeasure {
-	return models.TrueMeasure{What: models.TrueWhat(t.What), Place: t.Place, Value: t.Value.s,
+func (t TrueMeasure) model() models.TruenessMeasure {
+	return models.TruenessMeasure{What: models.TruenessKind(t.What), Place: t.Place, Value: t.Value.s,
 		High: maybe(t.HighDeg, func(d float64) units.Angle { return units.Angle(d) })}
 }
 
-func measureOf(m models.TrueMeasure) TrueMeasure {
+func measureOf(m models.TruenessMeasure) TrueMeasure {
 	mm := m.Value.Value.Millimetres()
 	return TrueMeasure{What: string(m.What), Place: m.Place, Value: Size{m.Value}, ValueMM: &mm,
 		HighDeg: maybe(m.High, func(a units.Angle) float64 { return float64(a) })}
 }
 
 // keptMeasure is a measure as it is kept on a wheel or tire, with its time.
-func keptMeasure(v models.TrueValue) TrueMeasure {
-	t := measureOf(v.TrueMeasure)
+func keptMeasure(v models.TruenessRecord) TrueMeasure {
+	t := measureOf(v.TruenessMeasure)
 	t.At = moment(v.At)
 	return t
 }

@@ -23,9 +23,9 @@ type Fit struct {
 
 // Fitting is one tire on one place.
 type Fitting struct {
-	TireID   string   `json:"tire_id"            format:"uuid"`
-	WheelID  string   `json:"wheel_id,omitempty" format:"uuid"`
-	Position position `json:"position"`
+	TireID   string        `json:"tire_id"            format:"uuid"`
+	WheelID  string        `json:"wheel_id,omitempty" format:"uuid"`
+	Position wheelPosition `json:"position"`
 }
 
 func (f *Fit) event(m models.Meta) *models.Fit {
@@ -46,7 +46,7 @@ func (f *Fit) event(m models.Meta) *models.Fit {
 func (f *Fit) from(e *models.Fit) {
 	f.Existing, f.TorqueNM = e.Existing, e.TorqueNM
 	f.Fittings = items(e.Fittings, func(t models.Fitting) Fitting {
-		return Fitting{string(t.TireID), string(t.WheelID), position(t.Position)}
+		return Fitting{string(t.TireID), string(t.WheelID), wheelPosition(t.Position)}
 	})
 }
 
@@ -58,7 +58,7 @@ type Removal struct {
 
 // Removed is one tire taken off.
 type Removed struct {
-	Position   position      `json:"position"`
+	Position   wheelPosition `json:"position"`
 	TireID     string        `json:"tire_id,omitempty"      format:"uuid" doc:"Left out: the tire that was there then."`
 	Reason     RemovalReason `json:"reason"`
 	To         string        `json:"to"                                   doc:"Where it goes."                          enum:"stock,at_retreader,scrapped"`
@@ -82,7 +82,7 @@ func (r *Removal) from(e *models.Removal) { r.Removed = items(e.Removed, removed
 
 func removedOf(t models.Removed) Removed {
 	out := Removed{
-		Position:   position(t.Position),
+		Position:   wheelPosition(t.Position),
 		TireID:     string(t.TireID),
 		Reason:     RemovalReason(t.Reason),
 		To:         string(t.To),
@@ -104,9 +104,9 @@ type Rotation struct {
 
 // Move is one tire going from one place to another.
 type Move struct {
-	From   position `json:"from"`
-	To     position `json:"to"`
-	TireID string   `json:"tire_id,omitempty" format:"uuid" doc:"Left out: the tire that was there then."`
+	From   wheelPosition `json:"from"`
+	To     wheelPosition `json:"to"`
+	TireID string        `json:"tire_id,omitempty" format:"uuid" doc:"Left out: the tire that was there then."`
 }
 
 func (r *Rotation) event(m models.Meta) *models.Rotation {
@@ -119,18 +119,18 @@ func (r *Rotation) from(e *models.Rotation) {
 	r.TorqueNM = e.TorqueNM
 	r.Moves = items(
 		e.Moves,
-		func(v models.Move) Move { return Move{position(v.From), position(v.To), string(v.TireID)} },
+		func(v models.Move) Move { return Move{wheelPosition(v.From), wheelPosition(v.To), string(v.TireID)} },
 	)
 }
 
 // Repair is a repair to one tire.
 type Repair struct {
 	Meta
-	Position  position `json:"position,omitempty"`
-	TireID    string   `json:"tire_id,omitempty"    format:"uuid" doc:"Of a tire off any vehicle."`
-	What      string   `json:"what"                                                                                             minLength:"1" maxLength:"200"`
-	Demounted bool     `json:"demounted,omitempty"                doc:"The tire came off its wheel: it must be balanced again."`
-	CostCents int64    `json:"cost_cents,omitempty"                                                                                                           minimum:"0"`
+	Position  wheelPosition `json:"position,omitempty"`
+	TireID    string        `json:"tire_id,omitempty"    format:"uuid" doc:"Of a tire off any vehicle."`
+	What      string        `json:"what"                                                                                             minLength:"1" maxLength:"200"`
+	Demounted bool          `json:"demounted,omitempty"                doc:"The tire came off its wheel: it must be balanced again."`
+	CostCents int64         `json:"cost_cents,omitempty"                                                                                                           minimum:"0"`
 }
 
 func (r *Repair) event(m models.Meta) *models.Repair {
@@ -146,7 +146,7 @@ func (r *Repair) event(m models.Meta) *models.Repair {
 
 func (r *Repair) from(e *models.Repair) {
 	*r = Repair{
-		Position:  position(e.Position),
+		Position:  wheelPosition(e.Position),
 		TireID:    string(e.TireID),
 		What:      e.What,
 		Demounted: e.Demounted,
@@ -170,20 +170,20 @@ func (a *Alignment) from(e *models.Alignment) { a.Axles, a.Found, a.Set = e.Axle
 // Retorque is the check of nut torque after wheels were off.
 type Retorque struct {
 	Meta
-	Positions []position `json:"positions,omitempty" nullable:"false" maxItems:"64" doc:"Left out: all."`
-	TorqueNM  float64    `json:"torque_nm,omitempty"                                doc:"N m; 0: not known." minimum:"0" maximum:"2000"`
+	Positions []wheelPosition `json:"positions,omitempty" nullable:"false" maxItems:"64" doc:"Left out: all."`
+	TorqueNM  float64         `json:"torque_nm,omitempty"                                doc:"N m; 0: not known." minimum:"0" maximum:"2000"`
 }
 
 func (r *Retorque) event(m models.Meta) *models.Retorque {
 	return &models.Retorque{
 		Meta:      m,
 		TorqueNM:  r.TorqueNM,
-		Positions: list(r.Positions, func(p position) models.Position { return models.Position(p) }),
+		Positions: list(r.Positions, func(p wheelPosition) models.Position { return models.Position(p) }),
 	}
 }
 
 func (r *Retorque) from(e *models.Retorque) {
-	r.TorqueNM, r.Positions = e.TorqueNM, list(e.Positions, func(p models.Position) position { return position(p) })
+	r.TorqueNM, r.Positions = e.TorqueNM, list(e.Positions, func(p models.Position) wheelPosition { return wheelPosition(p) })
 }
 
 // Service is work on the parts that decide wear.
@@ -253,7 +253,7 @@ func (v *VibrationReport) from(e *models.Vibration) {
 // Clearance clears damage found earlier.
 type Clearance struct {
 	Meta
-	Position position          `json:"position,omitempty"`
+	Position wheelPosition     `json:"position,omitempty"`
 	TireID   string            `json:"tire_id,omitempty"  format:"uuid" doc:"Of a tire off any vehicle."`
 	Codes    []ObservationCode `json:"codes"                                                             nullable:"false" minItems:"1" maxItems:"32"`
 }
@@ -264,7 +264,7 @@ func (c *Clearance) event(m models.Meta) *models.Clearance {
 }
 
 func (c *Clearance) from(e *models.Clearance) {
-	c.Position, c.TireID = position(e.Position), string(e.TireID)
+	c.Position, c.TireID = wheelPosition(e.Position), string(e.TireID)
 	c.Codes = items(e.Codes, func(o models.ObservationCode) ObservationCode { return ObservationCode(o) })
 }
 

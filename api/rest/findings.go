@@ -187,9 +187,9 @@ func (s *server) registerFindings() {
 	register(
 		s,
 		get("/findings/{id}", tag, "Get a finding", "Open or closed."),
-		func(ctx context.Context, a fleet.Actor, in *ByID) (*one[Finding], error) {
+		func(ctx context.Context, a fleet.Actor, in *ByID) (*bodyOut[Finding], error) {
 			f, err := s.Fleet.Finding(ctx, a, models.FindingID(in.ID))
-			return single(findingOf(f), err)
+			return bodyOrError(findingOf(f), err)
 		},
 	)
 
@@ -204,17 +204,17 @@ func (s *server) registerFindings() {
 		func(ctx context.Context, a fleet.Actor, in *struct {
 			ByID
 			Body AckWish
-		}) (*one[Finding], error) {
+		}) (*bodyOut[Finding], error) {
 			f, err := s.Fleet.Acknowledge(ctx, a, models.FindingID(in.ID), in.Body.Until, in.Body.Why)
-			return single(findingOf(f), err)
+			return bodyOrError(findingOf(f), err)
 		},
 	)
 
 	withdraw := get("/findings/{id}/acknowledgement", tag, "Withdraw an acknowledgement", "")
 	withdraw.Method = "DELETE"
-	register(s, withdraw, func(ctx context.Context, a fleet.Actor, in *ByID) (*one[Finding], error) {
+	register(s, withdraw, func(ctx context.Context, a fleet.Actor, in *ByID) (*bodyOut[Finding], error) {
 		f, err := s.Fleet.Acknowledge(ctx, a, models.FindingID(in.ID), time.Time{}, "")
-		return single(findingOf(f), err)
+		return bodyOrError(findingOf(f), err)
 	})
 
 	register(
@@ -226,9 +226,9 @@ func (s *server) registerFindings() {
 			"Acknowledges what is open on each of them until the end of that day: all of them or none. The same id "+
 				"again changes nothing.",
 		),
-		func(ctx context.Context, a fleet.Actor, in *struct{ Body Booking }) (*one[Booked], error) {
+		func(ctx context.Context, a fleet.Actor, in *struct{ Body Booking }) (*bodyOut[Booked], error) {
 			b, err := s.Fleet.BookIn(ctx, a, in.Body.model())
-			return single(Booked{b.Vehicles, b.Findings, b.Repeated}, err)
+			return bodyOrError(Booked{b.Vehicles, b.Findings, b.Repeated}, err)
 		},
 	)
 

@@ -11,7 +11,7 @@ import (
 func TestFullDisk(t *testing.T) {
 	t.Parallel()
 	c := serve(t)
-	y := c.yard()
+	y := c.truckDepot()
 	before := c.do("GET", "/vehicles/"+y.vehicle, nil).want(200)
 	if got := before.at("locations.2RO"); got != "19" { // SAE J1939-71 tire location: second axle, fourth tire from the left, both from 0; from memory
 		t.Errorf("2RO is at location %s", got)

@@ -140,11 +140,11 @@ func (s *server) registerHistory() {
 	jobs("/wheels", "wheel", func(id string) fleet.JobFilter { return fleet.JobFilter{WheelID: models.WheelID(id)} })
 
 	register(s, get("/events/{id}", eventTag, "Get an event", "Also one that was corrected."),
-		func(ctx context.Context, a fleet.Actor, in *ByID) (*one[Event], error) {
+		func(ctx context.Context, a fleet.Actor, in *ByID) (*bodyOut[Event], error) {
 			e, err := s.Fleet.Event(ctx, a, models.EventID(in.ID))
 			if err != nil {
 				return nil, err
 			}
-			return single(eventOf(e), nil)
+			return bodyOrError(eventOf(e), nil)
 		})
 }

@@ -117,8 +117,8 @@ func rawJSON(s string) json.RawMessage {
 	return json.RawMessage(s)
 }
 
-// done is an answer without a body.
-type done struct{ Status int }
+// emptyOut is an answer without a body.
+type emptyOut struct{ Status int }
 
 func (s *server) registerPeople() {
 	const tag = "People"
@@ -126,7 +126,7 @@ func (s *server) registerPeople() {
 		return s.Fleet.User(ctx, a, models.UserID(id))
 	}
 
-	thing[NewUser, models.User]{path: "/users", tag: tag, name: "person",
+	resource[NewUser, models.User]{path: "/users", tag: tag, name: "person",
 		wire:    func(m models.User) NewUser { return NewUser{User: userOf(m)} },
 		model:   func(u NewUser, id string, version int64) models.User { return u.model(id, version) },
 		id:      func(u NewUser) string { return u.ID },
@@ -137,7 +137,7 @@ func (s *server) registerPeople() {
 		s,
 		post("/users", tag, "Add a person", ""),
 		func(ctx context.Context, a fleet.Actor, in *bodyIn[NewUser]) (*tagged[User], error) {
-			u, err := s.Fleet.AddUser(ctx, a, in.Body.model(made(in.Body.ID), 0), in.Body.Password)
+			u, err := s.Fleet.AddUser(ctx, a, in.Body.model(idOrNew(in.Body.ID), 0), in.Body.Password)
 			if err != nil {
 				return nil, err
 			}
@@ -171,15 +171,15 @@ func (s *server) registerPeople() {
 	register(s, password, func(ctx context.Context, a fleet.Actor, in *struct {
 		ByID
 		Body Password
-	}) (*done, error) {
-		return &done{http.StatusNoContent}, s.Fleet.SetPassword(ctx, a, models.UserID(in.ID), in.Body.Password)
+	}) (*emptyOut, error) {
+		return &emptyOut{http.StatusNoContent}, s.Fleet.SetPassword(ctx, a, models.UserID(in.ID), in.Body.Password)
 	})
 
 	register(
 		s,
 		get("/me", tag, "Get who I am", ""),
-		func(_ context.Context, a fleet.Actor, _ *struct{}) (*one[Me], error) {
-			return single(Me{userOf(a.User), maybe(a.Token, tokenOf)}, nil)
+		func(_ context.Context, a fleet.Actor, _ *struct{}) (*bodyOut[Me], error) {
+			return bodyOrError(Me{userOf(a.User), maybe(a.Token, tokenOf)}, nil)
 		},
 	)
 
@@ -225,19 +225,19 @@ func (s *server) registerTokens() {
 			"For oneself, by a signed-in person. The secret is shown once and not kept, so this is the one write "+
 				"that cannot be repeated.",
 		),
-		func(ctx context.Context, a fleet.Actor, in *bodyIn[TokenWish]) (*one[NewToken], error) {
+		func(ctx context.Context, a fleet.Actor, in *bodyIn[TokenWish]) (*bodyOut[NewToken], error) {
 			t, secret, err := s.Fleet.AddToken(
 				ctx,
 				a,
 				models.Token{Name: in.Body.Name, ReadOnly: in.Body.ReadOnly, ExpiresAt: in.Body.ExpiresAt},
 			)
-			return single(NewToken{tokenOf(t), secret}, err)
+			return bodyOrError(NewToken{tokenOf(t), secret}, err)
 		},
 	)
 
 	revoke := get("/tokens/{id}", tag, "Revoke a token", "One's own, or for a manager that of somebody whose depots the manager sees.")
 	revoke.Method, revoke.DefaultStatus = http.MethodDelete, http.StatusNoContent
-	register(s, revoke, func(ctx context.Context, a fleet.Actor, in *ByID) (*done, error) {
-		return &done{http.StatusNoContent}, s.Fleet.RevokeToken(ctx, a, models.TokenID(in.ID))
+	register(s, revoke, func(ctx context.Context, a fleet.Actor, in *ByID) (*emptyOut, error) {
+		return &emptyOut{http.StatusNoContent}, s.Fleet.RevokeToken(ctx, a, models.TokenID(in.ID))
 	})
 }

@@ -44,7 +44,7 @@ func (s *server) registerPhotos() {
 				ctx,
 				a,
 				models.Photo{
-					ID:        models.PhotoID(made(in.Body.ID)),
+					ID:        models.PhotoID(idOrNew(in.Body.ID)),
 					VehicleID: models.VehicleID(in.Body.VehicleID),
 					Data:      in.Body.Data,
 				},

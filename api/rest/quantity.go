@@ -39,8 +39,8 @@ type Mass struct{ m models.Mass }
 // Odometer is an odometer reading, or "unknown".
 type Odometer struct{ o models.Odometer }
 
-// cell is a place of a depth grid: a depth, or null where it was not read.
-type cell struct{ d *models.Depth }
+// gridDepth is a place of a depth grid: a depth, or null where it was not read.
+type gridDepth struct{ d *models.Depth }
 
 func quantity(description string, examples ...any) *huma.Schema {
 	most := 40
@@ -74,20 +74,20 @@ func (d *Depth) Resolve(_ huma.Context, pb *huma.PathBuffer) (errs []error) {
 	return refused(pb, text, err)
 }
 
-func (*cell) Schema(r huma.Registry) *huma.Schema {
+func (*gridDepth) Schema(r huma.Registry) *huma.Schema {
 	s := (*Depth)(nil).Schema(r)
 	s.Nullable = true
 	return s
 }
 
-func (c cell) MarshalJSON() ([]byte, error) {
+func (c gridDepth) MarshalJSON() ([]byte, error) {
 	if c.d == nil {
 		return []byte("null"), nil
 	}
 	return json.Marshal(c.d.Text)
 }
 
-func (c *cell) UnmarshalJSON(b []byte) error {
+func (c *gridDepth) UnmarshalJSON(b []byte) error {
 	if string(b) == "null" {
 		return nil
 	}
@@ -96,7 +96,7 @@ func (c *cell) UnmarshalJSON(b []byte) error {
 }
 
 // Resolve reads the text.
-func (c *cell) Resolve(_ huma.Context, pb *huma.PathBuffer) []error {
+func (c *gridDepth) Resolve(_ huma.Context, pb *huma.PathBuffer) []error {
 	if c.d == nil {
 		return nil
 	}
@@ -200,10 +200,10 @@ func kilometres(o models.Odometer) *float64 {
 	return &km
 }
 
-// position is a wheel place, in any letter case.
-type position string
+// wheelPosition is a wheel place, in any letter case.
+type wheelPosition string
 
-func (*position) Schema(huma.Registry) *huma.Schema {
+func (*wheelPosition) Schema(huma.Registry) *huma.Schema {
 	return quantity(
 		"Wheel place: axle from the front, L or R, and O or I on duals; SP1 is a spare.",
 		"1L",
@@ -213,7 +213,7 @@ func (*position) Schema(huma.Registry) *huma.Schema {
 }
 
 // Resolve reads the text.
-func (p *position) Resolve(_ huma.Context, pb *huma.PathBuffer) []error {
+func (p *wheelPosition) Resolve(_ huma.Context, pb *huma.PathBuffer) []error {
 	if *p == "" {
 		return nil
 	}
@@ -223,7 +223,7 @@ func (p *position) Resolve(_ huma.Context, pb *huma.PathBuffer) []error {
 			Message: "is not a position; write the axle from the front, L or R, and O or I on duals: 1L, 2RO, 2RI, " +
 				"or SP1 for a spare"}}
 	}
-	*p = position(v)
+	*p = wheelPosition(v)
 	return nil
 }
 

@@ -214,16 +214,16 @@ func depotBody() object {
 	}
 }
 
-// yard is a depot with a two-axle truck on six mounted tires.
-type yard struct {
+// truckDepot is a depot with a two-axle truck on six mounted tires.
+type truckDepot struct {
 	*client
 	depot, vehicle string
 	tires          map[string]string // by position
 }
 
-func (c *client) yard() yard {
+func (c *client) truckDepot() truckDepot {
 	c.t.Helper()
-	y := yard{client: c, tires: map[string]string{}}
+	y := truckDepot{client: c, tires: map[string]string{}}
 
 	y.depot = c.do("POST", "/depots", depotBody()).want(201).at("id")
 	y.vehicle = c.do("POST", "/vehicles", object{"depot_id": y.depot, "number": "T-" + uuid.NewString()[:8], "class": "rigid_truck",
@@ -249,7 +249,7 @@ func (c *client) yard() yard {
 }
 
 // inspection is one of the yard's truck where every place is good.
-func (y yard) inspection() object {
+func (y truckDepot) inspection() object {
 	var readings []object
 	for i, p := range []string{"1L", "1R", "2LO", "2LI", "2RI", "2RO"} {
 		pressure := "95 psi"
@@ -271,7 +271,7 @@ func (y yard) inspection() object {
 
 func TestInspectionOpensFinding(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	i := y.inspection()
 
 	// 3/32 in on a steer tire is below 4/32 in: 49 CFR 393.75(b).
@@ -325,7 +325,7 @@ func TestInspectionOpensFinding(t *testing.T) {
 
 func TestHeldThenConfirmed(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	y.do("POST", "/inspections", y.inspection()).want(201)
 	*y.clock = noon.AddDate(0, 0, 7)
 	i := y.inspection()
@@ -350,7 +350,7 @@ func TestHeldThenConfirmed(t *testing.T) {
 func TestEveryKindOfEvent(t *testing.T) {
 	t.Parallel()
 
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	at := func(hours int) object {
 		return object{
 			"id":         uuid.NewString(),

@@ -13,7 +13,7 @@ import (
 // saving has begun by then (on 8 March), so that 05:00 is 10:00 UTC.
 func TestWhatIsDueOnAVehicle(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	path := "/vehicles/" + y.vehicle + "/due"
 	if a := y.do("GET", path, nil).want(200); a.at("items.0.code") != string(models.NeverInspected) ||
 		a.at("items.0.overdue") != "true" {

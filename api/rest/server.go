@@ -162,7 +162,7 @@ func (d Deps) checked(ctx huma.Context, next func(huma.Context)) {
 	c := humaecho.Unwrap(ctx)
 	err := d.identify(c)
 	if err == nil {
-		err = shape(c)
+		err = checkShape(c)
 	}
 	if err != nil {
 		problem.Write(c.Response(), c.Request(), d.Log, err)
@@ -338,14 +338,14 @@ func paged[M, W any](list []M, next string, err error, wire func(M) W) (*pageOut
 	return &pageOut[W]{Page[W]{items(list, wire), next}}, nil
 }
 
-// one is an answer that is one thing.
-type one[T any] struct{ Body T }
+// bodyOut is an answer that is one thing.
+type bodyOut[T any] struct{ Body T }
 
-func single[T any](v T, err error) (*one[T], error) {
+func bodyOrError[T any](v T, err error) (*bodyOut[T], error) {
 	if err != nil {
 		return nil, err
 	}
-	return &one[T]{v}, nil
+	return &bodyOut[T]{v}, nil
 }
 
 // textFilter is text to look for; both spellings of the trade's main word find

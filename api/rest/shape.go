@@ -17,14 +17,14 @@ import (
 	"rimledger/models"
 )
 
-// shape refuses what no operation takes: bodies above maxBody (maxSheet for a
+// checkShape refuses what no operation takes: bodies above maxBody (maxSheet for a
 // sheet), bodies that the server's read timeout ends, and NUL characters in
 // JSON, which not every database can keep. It reads every body whole, since
 // no read timeout applies once an operation runs; see register.
-func shape(c echo.Context) error {
+func checkShape(c echo.Context) error {
 	r := c.Request()
 	if strings.IndexByte(r.URL.Path, 0) >= 0 || strings.Contains(r.URL.RawQuery, "%00") {
-		return nul("address")
+		return nulError("address")
 	}
 	if r.Body == nil || r.Body == http.NoBody {
 		return nil
@@ -49,7 +49,7 @@ func shape(c echo.Context) error {
 
 	if bytes.IndexByte(body, 0) >= 0 || bytes.Contains(body, []byte(`\u0000`)) {
 		if where, found := findNUL(body); found {
-			return nul(where)
+			return nulError(where)
 		}
 	}
 
@@ -66,7 +66,7 @@ func readBody(c echo.Context, most int64) ([]byte, error) {
 	return body, err
 }
 
-func nul(where string) error {
+func nulError(where string) error {
 	return problem.New(models.Invalid, "NUL characters are not text",
 		problem.Field{Field: where, Remedy: "must not contain NUL characters"})
 }

@@ -89,9 +89,9 @@ func (s *server) registerSheets() {
 		DryRun  bool   `query:"dry_run" doc:"Check everything and record nothing."`
 		Confirm bool   `query:"confirm" doc:"Confirm every value that would be asked about."`
 		RawBody []byte `contentType:"text/csv"`
-	}) (*one[ImportResult], error) {
+	}) (*bodyOut[ImportResult], error) {
 		b := fleet.ImportBatch{Kind: in.Kind, DepotID: models.DepotID(in.ID), DryRun: in.DryRun, Confirm: in.Confirm}
 		res, err := sheet.Import(ctx, s.Fleet, a, b, "the sheet", bytes.NewReader(in.RawBody))
-		return single(ImportResult(res), err)
+		return bodyOrError(ImportResult(res), err)
 	})
 }

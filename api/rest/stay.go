@@ -35,13 +35,13 @@ func stayOf(m fleet.Stay) Stay {
 	w := Stay{
 		Fitment:    fitmentOf(m.Fitment),
 		Former:     m.Former,
-		Judged:     m.Judged && m.KMToo,
+		Judged:     m.Judged && m.KMKnown,
 		StartLate:  m.Late,
 		StartAfter: m.LateKM,
 		Readings:   m.Readings,
 	}
 
-	if m.KMToo {
+	if m.KMKnown {
 		w.KM = &m.KM
 	}
 	if m.Start != nil {

@@ -15,7 +15,7 @@ import (
 // 4.7625 mm / 32.187 thousand km = 0.148 mm per 1,000 km.
 func TestStays(t *testing.T) {
 	t.Parallel()
-	y := serve(t).yard()
+	y := serve(t).truckDepot()
 	path := "/tires/" + y.tires["1L"] + "/outlook"
 	y.do("POST", "/inspections", y.inspection()).want(201)
 

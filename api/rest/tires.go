@@ -89,7 +89,7 @@ type TireState struct {
 	UnbalancedSince *Point         `json:"unbalanced_since,omitempty" doc:"Fitted, demounted or repaired and not balanced since."`
 	Damage          []Damage       `json:"damage,omitempty"           doc:"Seen and not cleared."                                    nullable:"false"`
 	MissingWeight   *Point         `json:"missing_weight,omitempty"`
-	True            []TrueMeasure  `json:"measures,omitempty"         doc:"Bead seat and run-out as they stand: the newest of each." nullable:"false"`
+	Trueness        []TrueMeasure  `json:"measures,omitempty"         doc:"Bead seat and run-out as they stand: the newest of each." nullable:"false"`
 	Doubts          []string       `json:"doubts,omitempty"           doc:"What did not fit at the last reading."                    nullable:"false"`
 }
 
@@ -190,7 +190,7 @@ func tireStateOf(m models.TireState) TireState {
 			return Damage{*pointOf(&d.Point), observationOf(d.Observation)}
 		}),
 		MissingWeight: pointOf(m.MissingWeight),
-		True:          list(m.True, keptMeasure),
+		Trueness:      list(m.Trueness, keptMeasure),
 		Doubts:        inMetric(m.Doubts),
 	}
 }
@@ -269,7 +269,7 @@ func wheelOf(m models.Wheel) Wheel {
 
 func (s *server) registerTires() {
 	const tag = "Tires"
-	thing[Tire, models.Tire]{path: "/tires", tag: tag, name: "tire",
+	resource[Tire, models.Tire]{path: "/tires", tag: tag, name: "tire",
 		wire: tireOf, model: Tire.model, id: func(t Tire) string { return t.ID },
 		version: func(m models.Tire) int64 { return m.Version },
 		create:  s.Fleet.CreateTire, edit: s.Fleet.EditTire,
@@ -311,7 +311,7 @@ func (s *server) registerWheels() {
 	find := func(ctx context.Context, a fleet.Actor, id string) (models.Wheel, error) {
 		return s.Fleet.Wheel(ctx, a, models.WheelID(id))
 	}
-	thing[Wheel, models.Wheel]{path: "/wheels", tag: tag, name: "wheel",
+	resource[Wheel, models.Wheel]{path: "/wheels", tag: tag, name: "wheel",
 		wire: wheelOf, model: Wheel.model, id: func(w Wheel) string { return w.ID },
 		version: func(m models.Wheel) int64 { return m.Version },
 		create:  s.Fleet.CreateWheel, edit: s.Fleet.EditWheel, get: find}.register(s)

@@ -228,7 +228,7 @@ func depotsOf(id string) []models.DepotID {
 
 func (s *server) registerVehicles() {
 	const tag = "Vehicles"
-	thing[Vehicle, models.Vehicle]{path: "/vehicles", tag: tag, name: "vehicle",
+	resource[Vehicle, models.Vehicle]{path: "/vehicles", tag: tag, name: "vehicle",
 		wire: vehicleOf, model: Vehicle.model, id: func(v Vehicle) string { return v.ID },
 		version: func(m models.Vehicle) int64 { return m.Version },
 		create:  s.Fleet.CreateVehicle, edit: s.Fleet.EditVehicle,

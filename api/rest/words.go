@@ -24,7 +24,7 @@ type (
 	Urgency string
 )
 
-func words[T ~string](description string, lists ...[]T) *huma.Schema {
+func enumSchema[T ~string](description string, lists ...[]T) *huma.Schema {
 	s := &huma.Schema{Type: huma.TypeString, Description: description}
 	for _, l := range lists {
 		for _, w := range l {
@@ -36,25 +36,27 @@ func words[T ~string](description string, lists ...[]T) *huma.Schema {
 
 // Schema lists the codes.
 func (ObservationCode) Schema(huma.Registry) *huma.Schema {
-	return words("What hand and eye find at a place or on the vehicle.", models.PositionCodes, models.VehicleCodes)
+	return enumSchema("What hand and eye find at a place or on the vehicle.", models.PositionCodes, models.VehicleCodes)
 }
 
 // Schema lists the reasons.
 func (RemovalReason) Schema(huma.Registry) *huma.Schema {
-	return words("Why a tire comes off.", models.RemovalReasons)
+	return enumSchema("Why a tire comes off.", models.RemovalReasons)
 }
 
 // Schema lists the classes.
-func (Class) Schema(huma.Registry) *huma.Schema { return words("Class of vehicle.", models.Classes) }
+func (Class) Schema(huma.Registry) *huma.Schema {
+	return enumSchema("Class of vehicle.", models.Classes)
+}
 
 // Schema lists the roles.
 func (Role) Schema(huma.Registry) *huma.Schema {
-	return words("What a person may do: viewers read, technicians record, managers do everything.", models.Roles)
+	return enumSchema("What a person may do: viewers read, technicians record, managers do everything.", models.Roles)
 }
 
 // Schema lists the steps.
 func (Urgency) Schema(huma.Registry) *huma.Schema {
-	return words(
+	return enumSchema(
 		"How soon it wants work.",
 		[]string{models.OffTheRoad.String(), models.DoNow.String(), models.Plan.String(), models.Watch.String()},
 	)
@@ -82,8 +84,8 @@ func items[A, B any](from []A, convert func(A) B) []B {
 	return out
 }
 
-// made returns id, or a new one if it was left out.
-func made(id string) string {
+// idOrNew returns id, or a new one if it was left out.
+func idOrNew(id string) string {
 	if id != "" {
 		return id
 	}

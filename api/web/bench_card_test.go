@@ -18,7 +18,7 @@ import (
 )
 
 // fullestJob is a job that says everything that the form can say.
-func (y *yard) fullestJob(t *testing.T) *models.BalanceJob {
+func (y *testServer) fullestJob(t *testing.T) *models.BalanceJob {
 	t.Helper()
 
 	wheel := must(

@@ -14,7 +14,7 @@ import (
 )
 
 // measured records a job at 1L that measured its wheel, so that the bench knows it.
-func (y *yard) measured(t *testing.T) {
+func (y *testServer) measured(t *testing.T) {
 	t.Helper()
 
 	must(
@@ -162,7 +162,7 @@ func TestBenchOnAPhone(t *testing.T) {
 }
 
 // atBench signs a technician in, where a wheel was measured before.
-func atBench(t *testing.T) (*yard, *browser) {
+func atBench(t *testing.T) (*testServer, *browser) {
 	t.Helper()
 	y := newYard(t)
 	y.addPerson("odd@fleet.example")

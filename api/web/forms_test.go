@@ -344,7 +344,7 @@ var notOurs = []string{"/sign-in", "/sign-out", "/first"}
 type forms struct {
 	t      *testing.T
 	fleet  *fleet.Service
-	server *yard
+	server *testServer
 	here   *person
 	now    time.Time
 	pages  []string
@@ -476,7 +476,7 @@ func TestEveryForm(t *testing.T) {
 	}
 
 	fl, server := demoFleet(t)
-	f := &forms{t: t, fleet: fl, server: &yard{t: t, server: server, fleet: fl}, now: time.Now()}
+	f := &forms{t: t, fleet: fl, server: &testServer{t: t, server: server, fleet: fl}, now: time.Now()}
 	f.here = f.server.stranger()
 	f.here.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
 		wants(t, http.StatusSeeOther)

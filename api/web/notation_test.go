@@ -33,7 +33,7 @@ var (
 func TestReadsInTheCountry(t *testing.T) {
 	t.Parallel()
 	f, server := demoFleet(t)
-	y := &yard{t: t, server: server, fleet: f}
+	y := &testServer{t: t, server: server, fleet: f}
 	p := y.stranger()
 	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
 		wants(t, http.StatusSeeOther)

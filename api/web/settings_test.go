@@ -119,7 +119,7 @@ func TestDigestToMe(t *testing.T) {
 }
 
 // user returns the id of a person.
-func (y *yard) user(email string) models.UserID {
+func (y *testServer) user(email string) models.UserID {
 	y.t.Helper()
 	for _, u := range must(y.fleet.Users(y.t.Context(), y.system))(y.t) {
 		if u.Email == email {

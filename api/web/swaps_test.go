@@ -54,7 +54,7 @@ func (b *browser) choose(t *testing.T, field, value string) {
 }
 
 // manyVehicles adds so many that no page of a list holds them all, and returns the last.
-func (y *yard) manyVehicles() models.Vehicle {
+func (y *testServer) manyVehicles() models.Vehicle {
 	var v models.Vehicle
 	for i := range 60 {
 		v = y.vehicle

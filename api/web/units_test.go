@@ -24,7 +24,7 @@ var unitOrCount = regexp.MustCompile(
 func TestNumbersHaveUnits(t *testing.T) {
 	t.Parallel()
 	f, server := demoFleet(t)
-	y := &yard{t: t, server: server, fleet: f}
+	y := &testServer{t: t, server: server, fleet: f}
 	p := y.stranger()
 	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
 		wants(t, http.StatusSeeOther)
@@ -143,7 +143,7 @@ func TestQuantitiesHaveUnits(t *testing.T) {
 	}
 
 	f, server := demoFleet(t)
-	y := &yard{t: t, server: server, fleet: f}
+	y := &testServer{t: t, server: server, fleet: f}
 	p := y.stranger()
 	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
 		wants(t, http.StatusSeeOther)

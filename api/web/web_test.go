@@ -13,7 +13,7 @@ import (
 )
 
 // inspection is a filled form of the yard's tractor, as the page would send it.
-func (y *yard) inspection(depth string) url.Values {
+func (y *testServer) inspection(depth string) url.Values {
 	f := url.Values{
 		"id":       {newID[string]()},
 		"made":     {time.Now().UTC().Format(time.RFC3339Nano)},
@@ -468,7 +468,7 @@ func TestSettings(t *testing.T) {
 
 func TestFirstManager(t *testing.T) {
 	t.Parallel()
-	y := &yard{t: t}
+	y := &testServer{t: t}
 	st := openStore(t)
 	y.fleet = newFleet(st)
 	y.server = serve(t, st, y.fleet)

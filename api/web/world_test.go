@@ -27,8 +27,8 @@ import (
 
 const password = "a long enough word"
 
-// yard is a server with one depot, one tractor and people of each role.
-type yard struct {
+// testServer is a server with one depot, one tractor and people of each role.
+type testServer struct {
 	t       testing.TB
 	server  *httptest.Server
 	fleet   *fleet.Service
@@ -99,10 +99,10 @@ func openStore(t testing.TB) *store.Store {
 	return st
 }
 
-func newYard(t testing.TB) *yard {
+func newYard(t testing.TB) *testServer {
 	t.Helper()
 	st := openStore(t)
-	y := &yard{t: t, store: st, system: fleet.System(models.FromDemo), start: time.Now()}
+	y := &testServer{t: t, store: st, system: fleet.System(models.FromDemo), start: time.Now()}
 	y.fleet = fleet.New(st, fleet.Options{})
 
 	ctx := t.Context()
@@ -137,7 +137,7 @@ func newYard(t testing.TB) *yard {
 
 // mount puts a tire on every place of a vehicle but the spares, two months ago;
 // their numbers are the prefix and the place.
-func (y *yard) mount(v models.Vehicle, prefix string) map[models.Position]models.Tire {
+func (y *testServer) mount(v models.Vehicle, prefix string) map[models.Position]models.Tire {
 	y.t.Helper()
 	out := map[models.Position]models.Tire{}
 	fit := &models.Fit{Meta: models.Meta{ID: newID[models.EventID](), VehicleID: v.ID, At: y.start.AddDate(0, -2, 0),
@@ -178,7 +178,7 @@ func (y *yard) mount(v models.Vehicle, prefix string) map[models.Position]models
 
 // person is a browser without a script.
 type person struct {
-	y        *yard
+	y        *testServer
 	client   *http.Client
 	language string // what the browser asks for; empty: nothing
 }
@@ -191,7 +191,7 @@ type answer struct {
 	Header   http.Header
 }
 
-func (y *yard) stranger() *person {
+func (y *testServer) stranger() *person {
 	jar, _ := cookiejar.New(nil)
 	return &person{
 		y: y,
@@ -209,7 +209,7 @@ var people = map[string]models.User{
 	"vic@fleet.example":  {Name: "Vic Harrow", Role: models.Viewer},
 }
 
-func (y *yard) addPerson(email string) {
+func (y *testServer) addPerson(email string) {
 	y.t.Helper()
 	u := people[email]
 	u.ID, u.Email = newID[models.UserID](), email
@@ -218,7 +218,7 @@ func (y *yard) addPerson(email string) {
 	}
 }
 
-func (y *yard) signedIn(email string) *person {
+func (y *testServer) signedIn(email string) *person {
 	y.t.Helper()
 	y.addPerson(email)
 	p := y.stranger()

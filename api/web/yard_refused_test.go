@@ -40,7 +40,7 @@ func (p *phone) settle(s *shop) {
 }
 
 // edit changes a person as a manager would.
-func (y *yard) edit(email string, change func(*models.User)) {
+func (y *testServer) edit(email string, change func(*models.User)) {
 	y.t.Helper()
 	list := must(y.fleet.Users(y.t.Context(), y.system))(y.t)
 	u := list[slices.IndexFunc(list, func(u models.User) bool { return u.Email == email })]

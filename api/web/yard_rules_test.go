@@ -55,7 +55,7 @@ func TestPhoneAsksAsTheServerDoes(t *testing.T) {
 
 // asks returns what the server asks about at 1L. Another wheel is always asked
 // about, so that nothing is recorded.
-func (y *yard) asks(depth, pressure string) string {
+func (y *testServer) asks(depth, pressure string) string {
 	y.t.Helper()
 	row := func(text string) [][]*models.Depth {
 		d := must(models.ParseDepth(text, units.In32))(y.t)

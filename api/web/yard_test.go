@@ -29,7 +29,7 @@ type shop struct {
 	stop    func()
 }
 
-func (y *yard) open() *shop {
+func (y *testServer) open() *shop {
 	y.t.Helper()
 	s := &shop{
 		t:       y.t,
@@ -196,7 +196,7 @@ func (p *phone) ready(s *shop) {
 	p.until("caches.open('rimledger-person').then((c) => c.match('/yard')).then(Boolean)")
 }
 
-func (y *yard) inspections(v models.VehicleID) []models.Event {
+func (y *testServer) inspections(v models.VehicleID) []models.Event {
 	y.t.Helper()
 	list, _, err := y.fleet.Events(
 		y.t.Context(),

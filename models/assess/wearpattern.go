@@ -485,7 +485,7 @@ func (c *checker) knownSince(p *place) time.Time {
 	}
 
 	var at time.Time
-	for _, v := range p.State.True {
+	for _, v := range p.State.Trueness {
 		if v.At.After(at) {
 			at = v.At
 		}

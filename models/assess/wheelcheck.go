@@ -15,7 +15,7 @@ import (
 // of the bead gap, and the run-out that is largest as a share of its limit.
 func (c *checker) wheelChecked(p *place, f *pattern.Facts) {
 	worst := -1.0
-	for _, v := range p.State.True {
+	for _, v := range p.State.Trueness {
 		mm := v.Value.Value.Millimetres()
 		if v.What == models.BeadGap {
 			if mm >= f.BeadGapVariationMM {
@@ -34,7 +34,7 @@ func (c *checker) wheelChecked(p *place, f *pattern.Facts) {
 }
 
 // describeMeasured returns what was measured, as typed, where and when.
-func (c *checker) describeMeasured(v models.TrueValue) string {
+func (c *checker) describeMeasured(v models.TruenessRecord) string {
 	s := fmt.Sprintf("%s %s", plainWords(string(v.What)), v.Value.Text)
 	if v.Place != "" {
 		s += ", " + v.Place
@@ -47,7 +47,7 @@ func (c *checker) describeMeasured(v models.TrueValue) string {
 
 // runoutLimit returns the limit for a run-out of the assembly at p. A rim of unknown
 // material is judged by the limit for steel, the wider one.
-func (c *checker) runoutLimit(p *place, v models.TrueValue) balance.Limit {
+func (c *checker) runoutLimit(p *place, v models.TruenessRecord) balance.Limit {
 	heavy := c.Vehicle.Class.Heavy()
 	switch {
 	case v.What.OfRim() && heavy && v.Material == "alloy":
@@ -84,7 +84,7 @@ func (c *checker) rimOverLegal(p *place) {
 			Safety: cautionWheels + " A bent rim is not straightened by heat, welding or hammer.",
 		}
 
-		for _, v := range p.State.True {
+		for _, v := range p.State.Trueness {
 			if !v.What.OfRim() || v.Value.Value <= most {
 				continue
 			}

@@ -12,15 +12,15 @@ import (
 )
 
 // checked adds what was measured of the assembly at p.
-func (s *scene) checked(p models.Position, what models.TrueWhat, text, material string, onVehicle bool) *scene {
+func (s *scene) checked(p models.Position, what models.TruenessKind, text, material string, onVehicle bool) *scene {
 	v, err := models.ParseSize(text)
 	if err != nil {
 		panic(err)
 	}
 	st := &s.at(p).State
-	st.True = append(st.True,
-		models.TrueValue{Point: models.Point{At: ago(day)}, OnVehicle: onVehicle, Material: material,
-			TrueMeasure: models.TrueMeasure{What: what, Value: v}})
+	st.Trueness = append(st.Trueness,
+		models.TruenessRecord{Point: models.Point{At: ago(day)}, OnVehicle: onVehicle, Material: material,
+			TruenessMeasure: models.TruenessMeasure{What: what, Value: v}})
 	return s
 }
 
@@ -37,7 +37,7 @@ func TestWheelCheckLimits(t *testing.T) {
 		name       string
 		of         func() *scene
 		at         models.Position
-		what       models.TrueWhat
+		what       models.TruenessKind
 		within     string
 		over       string
 		material   string
@@ -81,7 +81,7 @@ func TestWheelCheckWithoutDepths(t *testing.T) {
 
 	for _, c := range []struct {
 		name, within, over string
-		what               models.TrueWhat
+		what               models.TruenessKind
 	}{
 		{"bead gap", "2/32 in", "3/32 in", models.BeadGap},
 		{"steer, radial", "0.095 in", "0.096 in", models.TireRadial},
@@ -133,7 +133,7 @@ func TestRimOverLegal(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		of   func() *scene
-		what models.TrueWhat
+		what models.TruenessKind
 		text string
 		over bool
 	}{

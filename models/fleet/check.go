@@ -33,7 +33,7 @@ func (n *entry) check(ctx context.Context, tx models.Tx) error {
 	}
 
 	c.odometer(n.old)
-	if err := c.kind(ctx, tx, n.event); err != nil {
+	if err := c.checkContent(ctx, tx, n.event); err != nil {
 		return err
 	}
 	if err := c.faults.Err(string(n.event.Kind())); err != nil {
@@ -74,8 +74,8 @@ func (c *checker) unconfirmed() error {
 	return &models.Error{Kind: models.Held, Msg: "measure again or confirm", Fields: open}
 }
 
-// hold adds a value that is believable only if confirmed.
-func (c *checker) hold(code, name, value, format string, args ...any) {
+// addHeld adds a value that is believable only if confirmed.
+func (c *checker) addHeld(code, name, value, format string, args ...any) {
 	c.held = append(c.held, models.Field{Name: name, Value: value, Code: code, Remedy: fmt.Sprintf(format, args...)})
 }
 
@@ -120,7 +120,7 @@ func (c *checker) odometer(old models.Event) {
 
 	shown, before := c.style.WriteDistance(now.Value), c.style.WriteDistance(st.Odometer.Value)
 	if now.Value < st.Odometer.Value {
-		c.hold(
+		c.addHeld(
 			"odometer_back",
 			"odometer",
 			now.Text,
@@ -135,7 +135,7 @@ func (c *checker) odometer(old models.Event) {
 
 	days := max(c.h.At.Sub(st.OdometerAt).Hours()/24, 1)
 	if float64(now.Value-st.Odometer.Value) > days*float64(maxKMPerDay) {
-		c.hold(
+		c.addHeld(
 			"odometer_leap",
 			"odometer",
 			now.Text,
@@ -192,7 +192,7 @@ func (c *checker) order(e, old models.Event) error {
 				models.Conflict,
 				"%s has later entries, the last of %s; a move between them would change what they mean: withdraw "+
 					"those first",
-				c.called(t),
+				c.nameOf(t),
 				t.State.LastEventAt.Format(time.RFC3339),
 			)
 		}
@@ -201,8 +201,8 @@ func (c *checker) order(e, old models.Event) error {
 	return nil
 }
 
-// there returns the tire at position p of field name, or adds a fault.
-func (c *checker) there(name string, p models.Position) *models.TireWithState {
+// tireAt returns the tire at position p of field name, or adds a fault.
+func (c *checker) tireAt(name string, p models.Position) *models.TireWithState {
 	if !c.sc.vehicle.Has(p) {
 		c.faults.Add(
 			name,
@@ -226,27 +226,27 @@ func (c *checker) there(name string, p models.Position) *models.TireWithState {
 	return t
 }
 
-// called names a tire in a refusal. One that was on the vehicle may have gone to
+// nameOf names a tire in a refusal. One that was on the vehicle may have gone to
 // a depot since that the person does not see.
-func (c *checker) called(t *models.TireWithState) string {
+func (c *checker) nameOf(t *models.TireWithState) string {
 	if c.actor.User.Sees(t.Tire.DepotID) || t.State.VehicleID != "" && t.State.VehicleID == c.sc.vehicle.ID {
 		return "tire " + t.Tire.Number
 	}
 	return "a tire that belongs to another depot now"
 }
 
-// agrees fills *id with the tire at a position, or adds a fault if it names another.
-func (c *checker) agrees(name string, id *models.TireID, t *models.TireWithState) {
+// fillTireID fills *id with the tire at a position, or adds a fault if it names another.
+func (c *checker) fillTireID(name string, id *models.TireID, t *models.TireWithState) {
 	if t == nil {
 		return
 	}
 	if *id != "" && *id != t.Tire.ID {
-		c.faults.Add(name, string(*id), "is not the tire there; the record has %s", c.called(t))
+		c.faults.Add(name, string(*id), "is not the tire there; the record has %s", c.nameOf(t))
 	}
 	*id = t.Tire.ID
 }
 
-func (c *checker) kind(ctx context.Context, tx models.Tx, e models.Event) error {
+func (c *checker) checkContent(ctx context.Context, tx models.Tx, e models.Event) error {
 	switch e := e.(type) {
 	case *models.Inspection:
 		c.inspection(e)
@@ -270,7 +270,7 @@ func (c *checker) kind(ctx context.Context, tx models.Tx, e models.Event) error 
 	case *models.Retorque:
 		for i, p := range e.Positions {
 			if !c.sc.vehicle.Has(p) {
-				c.there(fmt.Sprintf("positions[%d]", i), p)
+				c.tireAt(fmt.Sprintf("positions[%d]", i), p)
 			}
 		}
 		c.torque(e.TorqueNM)
@@ -358,8 +358,8 @@ func (c *checker) vibration(e *models.Vibration) {
 }
 
 func (c *checker) clearance(e *models.Clearance) {
-	t := c.there("position", e.Position)
-	c.agrees("tire_id", &e.TireID, t)
+	t := c.tireAt("position", e.Position)
+	c.fillTireID("tire_id", &e.TireID, t)
 	if len(e.Codes) == 0 {
 		c.faults.Add("codes", "", "must name what is cleared")
 	}
@@ -375,7 +375,7 @@ func (c *checker) clearance(e *models.Clearance) {
 			t.State.Damage,
 			func(d models.ActiveDamage) bool { return d.Observation.Code == code },
 		) {
-			c.faults.Add(fmt.Sprintf("codes[%d]", i), string(code), "is not open on %s", c.called(t))
+			c.faults.Add(fmt.Sprintf("codes[%d]", i), string(code), "is not open on %s", c.nameOf(t))
 		}
 	}
 }

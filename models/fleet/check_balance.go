@@ -69,8 +69,8 @@ func (c *checker) assembly(
 	id *models.TireID,
 ) (*models.TireWithState, error) {
 	if p != "" {
-		t := c.there("position", p)
-		c.agrees("tire_id", id, t)
+		t := c.tireAt("position", p)
+		c.fillTireID("tire_id", id, t)
 		return t, nil
 	}
 	if *id == "" {

@@ -43,8 +43,8 @@ func (c *checker) inspection(e *models.Inspection) {
 		}
 
 		seen[r.Position] = true
-		t := c.there(at+".position", r.Position)
-		c.agrees(at+".tire_id", &r.TireID, t)
+		t := c.tireAt(at+".position", r.Position)
+		c.fillTireID(at+".tire_id", &r.TireID, t)
 		c.observations(at+".observations", r.Observations, models.PositionCodes)
 		if !c.grid(at, r) || t == nil {
 			continue
@@ -58,7 +58,7 @@ func (c *checker) inspection(e *models.Inspection) {
 	}
 
 	if same >= 4 {
-		c.hold(
+		c.addHeld(
 			"same_as_last",
 			"readings",
 			fmt.Sprint(same),
@@ -160,7 +160,7 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 
 		for k, d := range stations {
 			if d != nil && d.Value > fresh {
-				c.hold(
+				c.addHeld(
 					"above_new:"+string(r.Position),
 					fmt.Sprintf("%s.depths[%d][%d]", at, g, k),
 					d.Text,
@@ -183,7 +183,7 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 
 	if other, unit := otherUnit(least); distance(other, before.Value) <= units.ThirtySecond &&
 		distance(least.Value, before.Value) >= riseHeld {
-		c.hold(
+		c.addHeld(
 			"unit:"+string(r.Position),
 			at+".depths",
 			least.Text,
@@ -198,7 +198,7 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 	}
 
 	if least.Value-before.Value >= riseHeld {
-		c.hold(
+		c.addHeld(
 			"depth_rise:"+string(r.Position),
 			at+".depths",
 			least.Text,
@@ -238,7 +238,7 @@ func (c *checker) pressure(at string, r *models.Reading) {
 	for _, number := range []units.Pressure{p, units.Pressure(p.PSI()), units.Pressure(p.Bar())} { // as if typed in kPa, psi, bar
 		for _, unit := range []units.Pressure{units.Kilopascal, units.PSI, units.Bar} {
 			if q := number * unit; q > target*3/4 && q < target*5/4 {
-				c.hold(
+				c.addHeld(
 					"pressure_unit:"+string(r.Position),
 					at+".pressure",
 					r.Pressure.Text,

@@ -20,11 +20,11 @@ func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
 	for i, f := range e.Fittings {
 		at := fmt.Sprintf("fittings[%d]", i)
 		if !c.sc.vehicle.Has(f.Position) {
-			c.there(at+".position", f.Position)
+			c.tireAt(at+".position", f.Position)
 			continue
 		}
 		if there := c.places[f.Position]; there != nil {
-			c.faults.Add(at+".position", string(f.Position), "is taken by %s; take that off first", c.called(there))
+			c.faults.Add(at+".position", string(f.Position), "is taken by %s; take that off first", c.nameOf(there))
 		}
 		if places[f.Position] {
 			c.faults.Add(at+".position", string(f.Position), "is named twice; one place holds one tire")
@@ -95,7 +95,7 @@ func (c *checker) removal(e *models.Removal) {
 			c.faults.Add(at+".position", string(r.Position), "is named twice")
 		}
 		seen[r.Position] = true
-		c.agrees(at+".tire_id", &r.TireID, c.there(at+".position", r.Position))
+		c.fillTireID(at+".tire_id", &r.TireID, c.tireAt(at+".position", r.Position))
 
 		if !slices.Contains(models.RemovalReasons, r.Reason) {
 			c.faults.Add(at+".reason", string(r.Reason), "must be one of %v", models.RemovalReasons)
@@ -133,11 +133,11 @@ func (c *checker) rotation(e *models.Rotation) {
 		}
 
 		from[m.From], to[m.To] = true, true
-		t := c.there(at+".from", m.From)
-		c.agrees(at+".tire_id", &m.TireID, t)
+		t := c.tireAt(at+".from", m.From)
+		c.fillTireID(at+".tire_id", &m.TireID, t)
 
 		if !c.sc.vehicle.Has(m.To) {
-			c.there(at+".to", m.To)
+			c.tireAt(at+".to", m.To)
 		}
 	}
 
@@ -161,7 +161,7 @@ func (c *checker) repair(ctx context.Context, tx models.Tx, e *models.Repair) er
 	}
 
 	if e.Position != "" {
-		c.agrees("tire_id", &e.TireID, c.there("position", e.Position))
+		c.fillTireID("tire_id", &e.TireID, c.tireAt("position", e.Position))
 		return nil
 	}
 

@@ -75,19 +75,19 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 }
 
 // rimAt returns a wheel's own run-out at a time, by the checks that are not superseded.
-func rimAt(ctx context.Context, r models.Reader, id models.WheelID, at time.Time) ([]models.TrueValue, error) {
+func rimAt(ctx context.Context, r models.Reader, id models.WheelID, at time.Time) ([]models.TruenessRecord, error) {
 	checks, _, err := r.Events(
 		ctx,
 		models.EventFilter{WheelID: id, Kinds: []models.EventKind{models.KindWheelCheck}, Ascending: true},
 		models.Page{},
 	)
 
-	var out []models.TrueValue
+	var out []models.TruenessRecord
 	for _, e := range checks {
 		if c, ok := e.(*models.WheelCheck); ok && !c.At.After(at) {
-			out = models.NewestTrue(
+			out = models.NewestTrueness(
 				out,
-				slices.DeleteFunc(c.Values(), func(v models.TrueValue) bool { return !v.What.OfRim() }),
+				slices.DeleteFunc(c.Records(), func(v models.TruenessRecord) bool { return !v.What.OfRim() }),
 			)
 		}
 	}

@@ -16,14 +16,14 @@ func TestWheelCheck(t *testing.T) {
 	w := newWorld(t)
 	wheel := w.wheel("W-7")
 	w.after(day)
-	check := func(m ...models.TrueMeasure) *models.WheelCheck {
+	check := func(m ...models.TruenessMeasure) *models.WheelCheck {
 		return &models.WheelCheck{Meta: w.meta(""), Position: "1L", WheelID: wheel.ID, Measures: m}
 	}
 
 	size := func(text string) models.Size { return must(models.ParseSize(text))(t) }
 	turn := units.Angle(360)
-	_, err := w.fleet.Record(w.ctx, w.boss, check(models.TrueMeasure{What: "wobble", Value: size("1 mm")},
-		models.TrueMeasure{What: models.BeadGap, Place: "top", Value: size("51 mm"), High: &turn}))
+	_, err := w.fleet.Record(w.ctx, w.boss, check(models.TruenessMeasure{What: "wobble", Value: size("1 mm")},
+		models.TruenessMeasure{What: models.BeadGap, Place: "top", Value: size("51 mm"), High: &turn}))
 	wantKind(t, err, models.Invalid)
 	var bad *models.Error
 	errors.As(err, &bad)
@@ -35,19 +35,19 @@ func TestWheelCheck(t *testing.T) {
 	}
 
 	good := check(
-		models.TrueMeasure{What: models.BeadGap, Value: size("3/32 in")},
-		models.TrueMeasure{What: models.WheelRadial, Value: size("0.080 in")},
+		models.TruenessMeasure{What: models.BeadGap, Value: size("3/32 in")},
+		models.TruenessMeasure{What: models.WheelRadial, Value: size("0.080 in")},
 	)
 	w.record(good)
 	view := must(w.fleet.Vehicle(w.ctx, w.boss, w.vehicle.ID))(t)
 	i := slices.IndexFunc(view.Tires, func(x models.TireWithState) bool { return x.State.Position == "1L" })
 
 	state := view.Tires[i].State
-	if len(state.True) != 2 || state.True[0].Value.Text != "3/32 in" || state.True[1].Material != "steel" {
-		t.Errorf("stands on the tire: %+v", state.True)
+	if len(state.Trueness) != 2 || state.Trueness[0].Value.Text != "3/32 in" || state.Trueness[1].Material != "steel" {
+		t.Errorf("stands on the tire: %+v", state.Trueness)
 	}
 
-	onWheel := func() []models.TrueValue { return must(w.fleet.Wheel(w.ctx, w.boss, wheel.ID))(t).RunOut }
+	onWheel := func() []models.TruenessRecord { return must(w.fleet.Wheel(w.ctx, w.boss, wheel.ID))(t).RunOut }
 	if got := onWheel(); len(got) != 1 || got[0].What != models.WheelRadial {
 		t.Errorf("stands on the wheel: %+v", got)
 	}
@@ -65,7 +65,7 @@ func TestWheelCheck(t *testing.T) {
 	w.record(void)
 
 	view = must(w.fleet.Vehicle(w.ctx, w.boss, w.vehicle.ID))(t)
-	if left := view.Tires[i].State.True; len(left) != 0 || len(onWheel()) != 0 {
+	if left := view.Tires[i].State.Trueness; len(left) != 0 || len(onWheel()) != 0 {
 		t.Errorf("withdrawn, and still there: %+v, %+v", left, onWheel())
 	}
 }
@@ -83,7 +83,7 @@ func TestWithdrawnCheckGivesTheEarlierRimBack(t *testing.T) {
 			Meta:     w.meta(""),
 			Position: "1L",
 			WheelID:  wheel.ID,
-			Measures: []models.TrueMeasure{{What: models.WheelRadial, Value: must(models.ParseSize(text))(t)}},
+			Measures: []models.TruenessMeasure{{What: models.WheelRadial, Value: must(models.ParseSize(text))(t)}},
 		}
 
 		w.record(e)
@@ -147,7 +147,7 @@ func TestWithdrawnCheckGivesTheEarlierRimBack(t *testing.T) {
 
 	tire := fit("B-2")
 	onTire := func() (out string) {
-		for _, v := range must(w.fleet.Tire(w.ctx, w.boss, tire.ID))(t).State.True {
+		for _, v := range must(w.fleet.Tire(w.ctx, w.boss, tire.ID))(t).State.Trueness {
 			out += v.Value.Text
 		}
 		return out

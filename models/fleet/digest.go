@@ -76,7 +76,7 @@ func (s *Service) DigestOf(ctx context.Context, a Actor, id models.DepotID, from
 func (d *Digest) listOpen(ctx context.Context, r models.Reader) error {
 	vehicles := map[models.VehicleID]models.Vehicle{} // of what is listed
 	return eachFinding(ctx, r, models.FindingFilter{Depots: []models.DepotID{d.Depot.ID}}, func(f models.Finding) error {
-		if d.within(f.OpenedAt) {
+		if d.covers(f.OpenedAt) {
 			d.OpenedSince++
 		}
 
@@ -109,18 +109,18 @@ func (d *Digest) listOpen(ctx context.Context, r models.Reader) error {
 func (d *Digest) countClosed(ctx context.Context, r models.Reader) error {
 	closed := models.FindingFilter{Depots: []models.DepotID{d.Depot.ID}, Closed: true, ChangedSince: d.From}
 	return eachFinding(ctx, r, closed, func(f models.Finding) error {
-		if d.within(f.OpenedAt) {
+		if d.covers(f.OpenedAt) {
 			d.OpenedSince++
 		}
-		if d.within(*f.ClosedAt) {
+		if d.covers(*f.ClosedAt) {
 			d.ClosedSince++
 		}
 		return nil
 	})
 }
 
-// within reports whether t lies in the digest's week.
-func (d *Digest) within(t time.Time) bool { return !t.Before(d.From) && t.Before(d.To) }
+// covers reports whether t lies in the digest's week.
+func (d *Digest) covers(t time.Time) bool { return !t.Before(d.From) && t.Before(d.To) }
 
 // part returns the first heading that fits an open finding, nil if none does.
 func (d *Digest) part(f models.Finding) *DigestPart {

@@ -165,7 +165,7 @@ func (r *row) number(column string) int {
 	return n
 }
 
-func (r *row) yes(column string) bool {
+func (r *row) boolean(column string) bool {
 	switch text := strings.ToLower(r.cell(column)); text {
 	case "yes", "y", "true", "1":
 		return true
@@ -233,7 +233,7 @@ func (im *importer) vehicle(r *row) func(context.Context) error {
 	v := models.Vehicle{ID: models.VehicleID(im.id(r.cell("number"))), DepotID: im.depot.ID, Number: r.cell("number"),
 		Class: models.Class(r.cell("class")), Description: r.cell("description"), ParkingRow: r.cell("parking_row"),
 		Axles: r.axles(), Spares: r.number("spares"), MaxMassKG: r.number("max_mass_kg"), Seats: r.number("seats"),
-		TorqueNM: float64(r.number("torque_nm")), NoOdometer: r.yes("no_odometer")}
+		TorqueNM: float64(r.number("torque_nm")), NoOdometer: r.boolean("no_odometer")}
 	if words := strings.Fields(r.cell("target_pressure")); len(words) == 1 || len(words) == len(v.Axles) {
 		for i := range v.Axles {
 			p, err := models.ParsePressure(words[min(i, len(words)-1)], units.BareNone)
@@ -267,8 +267,8 @@ func (im *importer) tire(r *row) func(context.Context) error {
 		Size:        r.cell("size"),
 		Design:      r.cell("design"),
 		LifeIndex:   r.number("life_index"),
-		Directional: r.yes("directional"),
-		Winter:      r.yes("winter"),
+		Directional: r.boolean("directional"),
+		Winter:      r.boolean("winter"),
 	}
 
 	for _, word := range strings.Fields(r.cell("new_depths")) {
@@ -314,7 +314,7 @@ func (im *importer) later(g visit, e models.Event) func(context.Context) error {
 func (im *importer) fit(_ context.Context, g visit) func(context.Context) error {
 	e := &models.Fit{Meta: im.meta(g)}
 	for _, r := range g.rows {
-		e.Existing = e.Existing || r.yes("existing")
+		e.Existing = e.Existing || r.boolean("existing")
 		p, err := models.ParsePosition(r.cell("position"))
 		if err != nil {
 			r.fault("position", r.cell("position"), err.Error())

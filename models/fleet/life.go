@@ -17,8 +17,8 @@ type life struct {
 	lost     bool    // the distance at some change of place is not known, so neither is the sum
 }
 
-// roll adds what the vehicle covered up to an event; a spare does not roll.
-func (l *life) roll(h *models.Meta) {
+// drive adds what the vehicle covered up to an event; a spare does not roll.
+func (l *life) drive(h *models.Meta) {
 	if l.vehicle == "" || h.VehicleID != l.vehicle || !h.AlongKnown {
 		return
 	}
@@ -41,7 +41,7 @@ func (l *life) place(st models.TireState, h *models.Meta) {
 			Position: st.Position,
 			Other:    st.VehicleID != "" && l.before != "" && st.VehicleID != l.before,
 			RanKM:    l.km - l.firstKM,
-			RanToo:   !l.lost,
+			RanKnown: !l.lost,
 		})
 	}
 
@@ -58,12 +58,12 @@ func (l *life) read(st models.TireState, h *models.Meta) {
 	}
 
 	p := Tracked{
-		Measured: *st.Last,
-		Doubts:   st.Doubts,
-		AlongKM:  h.AlongKM,
-		AlongToo: h.AlongKnown,
-		RanKM:    l.km - l.firstKM,
-		RanToo:   !l.lost && (h.AlongKnown || l.vehicle == ""),
+		Measured:   *st.Last,
+		Doubts:     st.Doubts,
+		AlongKM:    h.AlongKM,
+		AlongKnown: h.AlongKnown,
+		RanKM:      l.km - l.firstKM,
+		RanKnown:   !l.lost && (h.AlongKnown || l.vehicle == ""),
 	}
 
 	if st.MinWear != nil {

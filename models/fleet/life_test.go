@@ -17,7 +17,7 @@ func TestLifeAcrossVehicles(t *testing.T) {
 		var l life
 		at := func(v models.VehicleID, km float64, known bool, p models.Position) (*models.Meta, models.TireState) {
 			h := &models.Meta{VehicleID: v, AlongKM: km, AlongKnown: known}
-			l.roll(h)
+			l.drive(h)
 			st := models.TireState{Position: p, Last: &models.Measured{}}
 			if p != "" {
 				st.VehicleID = v
@@ -35,13 +35,13 @@ func TestLifeAcrossVehicles(t *testing.T) {
 		read(at("b", 90_200, true, "2LO"))
 
 		last := l.readings[1]
-		if last.RanToo != known || known && last.RanKM != 700 {
-			t.Errorf("at the second reading %g km (known: %v), want 700 (%v)", last.RanKM, last.RanToo, known)
+		if last.RanKnown != known || known && last.RanKM != 700 {
+			t.Errorf("at the second reading %g km (known: %v), want 700 (%v)", last.RanKM, last.RanKnown, known)
 		}
 
 		if n := len(l.turns); n != 3 || l.turns[0].Other || l.turns[1].Position != "" || !l.turns[2].Other ||
 			l.turns[0].RanKM != 500 ||
-			l.turns[2].RanToo != known {
+			l.turns[2].RanKnown != known {
 			t.Errorf("places changed %+v", l.turns)
 		}
 	}

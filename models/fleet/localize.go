@@ -20,7 +20,7 @@ func (a Actor) Style(d models.Depot) units.Style {
 	return units.Style{Set: units.Metric, Notation: a.Notation}
 }
 
-// tell puts what is marked in the texts of findings into words as a reads them.
+// localizeFindings puts what is marked in the texts of findings into words as a reads them.
 // What is stored keeps its marks.
 func localizeFindings(ctx context.Context, r models.Reader, a Actor, list []models.Finding) error {
 	styles := map[models.DepotID]units.Style{}

@@ -45,8 +45,8 @@ func TestTiresToOrder(t *testing.T) {
 	}
 
 	for i, p := range o.Track { // 20,000 mi of 1.609344 km each
-		if want := 32186.88 * float64(i); !p.RanToo || math.Abs(p.RanKM-want) > 0.01 {
-			t.Errorf("reading %d after %g km (known: %v), want %g", i, p.RanKM, p.RanToo, want)
+		if want := 32186.88 * float64(i); !p.RanKnown || math.Abs(p.RanKM-want) > 0.01 {
+			t.Errorf("reading %d after %g km (known: %v), want %g", i, p.RanKM, p.RanKnown, want)
 		}
 	}
 

@@ -16,29 +16,29 @@ import (
 // Outlook is how a tire wears: what was read, what is estimated, what lies ahead
 // and what the wear points to.
 type Outlook struct {
-	Tire    models.Tire
-	State   models.TireState
-	Track   []Tracked        // readings with a depth of this tread life, oldest first
-	Turns   []Turn           // changes of place since the first of them, oldest first
-	Stays   []Stay           // every place it has been at, oldest first
-	NowKM   float64          // what the tire has run by now since the first reading, as judged, km
-	NowToo  bool             // whether that is known
-	Pull    *Ahead           // to the pull point; nil where there is none or no prediction is possible
-	Legal   *Ahead           // to the strictest legal minimum in force there
-	Account *pattern.Account // nil where nothing was read or the tire is not on a place that rolls
+	Tire     models.Tire
+	State    models.TireState
+	Track    []Tracked        // readings with a depth of this tread life, oldest first
+	Turns    []Turn           // changes of place since the first of them, oldest first
+	Stays    []Stay           // every place it has been at, oldest first
+	NowKM    float64          // what the tire has run by now since the first reading, as judged, km
+	NowKnown bool             // whether that is known
+	Pull     *Ahead           // to the pull point; nil where there is none or no prediction is possible
+	Legal    *Ahead           // to the strictest legal minimum in force there
+	Account  *pattern.Account // nil where nothing was read or the tire is not on a place that rolls
 }
 
 // Tracked is a reading with what was estimated once it had been taken in.
 type Tracked struct {
 	models.Measured
-	Doubts   []string // what did not fit: the reading is kept and counts for less; see models.TireState
-	Known    bool     // whether there was an estimate
-	DepthMM  float64  // estimate of the thinnest groove
-	SDMM     float64
-	AlongKM  float64 // where the vehicle was, on its odometer
-	AlongToo bool    // whether that is known
-	RanKM    float64 // what the tire has run since the first reading, on whatever vehicle, km
-	RanToo   bool    // whether that is known
+	Doubts     []string // what did not fit: the reading is kept and counts for less; see models.TireState
+	Known      bool     // whether there was an estimate
+	DepthMM    float64  // estimate of the thinnest groove
+	SDMM       float64
+	AlongKM    float64 // where the vehicle was, on its odometer
+	AlongKnown bool    // whether that is known
+	RanKM      float64 // what the tire has run since the first reading, on whatever vehicle, km
+	RanKnown   bool    // whether that is known
 }
 
 // Turn is a change of a tire's place.
@@ -47,7 +47,7 @@ type Turn struct {
 	Position models.Position // where it went; empty: off the vehicle
 	Other    bool            // onto another vehicle than it was on last
 	RanKM    float64         // as in Tracked
-	RanToo   bool
+	RanKnown bool
 }
 
 // Ahead is the way to a limit.
@@ -128,8 +128,8 @@ func outlook(
 	if st.Position.IsSpare() {
 		return o, nil
 	}
-	if known && len(o.Track) > 0 && o.Track[0].RanToo && !life.lost {
-		o.NowKM, o.NowToo = life.km+max(x-life.alongKM, 0)-life.firstKM, true
+	if known && len(o.Track) > 0 && o.Track[0].RanKnown && !life.lost {
+		o.NowKM, o.NowKnown = life.km+max(x-life.alongKM, 0)-life.firstKM, true
 	}
 
 	snap := sc.snapshot(now)
@@ -178,7 +178,7 @@ func track(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events [
 	var l life
 	for _, e := range events {
 		h := e.Header()
-		l.roll(h)
+		l.drive(h)
 		history.Tire(&st, t, vehicles[h.VehicleID], e)
 		l.place(st, h)
 

@@ -15,7 +15,7 @@ type Stay struct {
 	models.Fitment
 	Former     bool       // on a tread that has been replaced since
 	KM         float64    // what the vehicle covered meanwhile, up to now if it lasts; a spare does not roll
-	KMToo      bool       // whether that is known
+	KMKnown    bool       // whether that is known
 	Judged     bool       // KM rests on use per day at one end
 	Start, End *StayDepth // thinnest groove when it came, and when it left or was last read; nil: not known
 	Late       bool       // Start was read after it came
@@ -116,9 +116,9 @@ func (s *Stay) end(f models.Fitment, h *models.Meta, st models.TireState) {
 
 // until sets the distance there when the vehicle is at km on its odometer.
 func (s *Stay) until(km float64) {
-	s.KM, s.KMToo = max(km-s.fromKM, 0), s.fromKnown
+	s.KM, s.KMKnown = max(km-s.fromKM, 0), s.fromKnown
 	if s.Position.IsSpare() {
-		s.KM, s.KMToo = 0, true
+		s.KM, s.KMKnown = 0, true
 	}
 }
 

@@ -120,7 +120,7 @@ func TestWearAtEachPlace(t *testing.T) {
 		{"2R", 40_000, 10, 9, 0.025, 0.010, 0.040, 1, true},
 	} {
 		s := o.Stays[i]
-		if s.Position != want.at || s.Readings != want.readings || s.TooEarly != want.tooEarly || !s.KMToo ||
+		if s.Position != want.at || s.Readings != want.readings || s.TooEarly != want.tooEarly || !s.KMKnown ||
 			s.Judged ||
 			s.Late ||
 			s.Start == nil ||
@@ -138,7 +138,7 @@ func TestWearAtEachPlace(t *testing.T) {
 		near(fmt.Sprint(want.at, " high end"), hi, want.hi, 0.005)
 	}
 
-	if s := o.Stays[2]; s.Position != "SP1" || s.KM != 0 || !s.KMToo || s.Wear != nil || s.End != nil {
+	if s := o.Stays[2]; s.Position != "SP1" || s.KM != 0 || !s.KMKnown || s.Wear != nil || s.End != nil {
 		t.Errorf("the spare: %+v", s)
 	}
 

@@ -35,7 +35,7 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 		Planes:    e.Planes,
 	}
 
-	b.Bare, b.Weights = bare(before, e), weightsAfter(before, e)
+	b.Bare, b.Weights = bareUnbalance(before, e), weightsAfter(before, e)
 	b.After = e.ShownAfter
 	if e.CheckSpin && len(b.After) == 0 {
 		b.After = e.Shown // a check spin leaves what it found
@@ -59,9 +59,9 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 	}
 }
 
-// bare returns the unbalance of the assembly without any weight, in each plane: what was
+// bareUnbalance returns the unbalance of the assembly without any weight, in each plane: what was
 // shown plus the weights that were on it then. It returns nil if those are not known.
-func bare(before *models.BalanceRecord, e *models.BalanceJob) []models.PlaneUnbalance {
+func bareUnbalance(before *models.BalanceRecord, e *models.BalanceJob) []models.PlaneUnbalance {
 	if len(e.Shown) == 0 {
 		return nil
 	}
@@ -177,7 +177,7 @@ func weightsAfter(before *models.BalanceRecord, e *models.BalanceJob) []models.F
 
 // driftSince compares what e shows with the job before: if the weights stayed on, the
 // wheel as found with the wheel as left; otherwise, or if either is not known, bare with
-// bare.
+// bareUnbalance.
 func driftSince(before *models.BalanceRecord, bare []models.PlaneUnbalance, e *models.BalanceJob) *models.BalanceDrift {
 	if !e.WeightsOff {
 		if d := drift(before, before.After, e.Shown); d != nil {

@@ -187,7 +187,7 @@ func (l *life) checkWheel() {
 		Position: "1R",
 		TireID:   id,
 		WheelID:  "w",
-		Measures: []models.TrueMeasure{
+		Measures: []models.TruenessMeasure{
 			{What: models.BeadGap, Place: "outer", Value: one},
 			{What: models.WheelRadial, Value: one},
 		},

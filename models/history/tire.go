@@ -36,12 +36,12 @@ func Tire(s *models.TireState, t models.Tire, v models.Vehicle, e models.Event) 
 	case *models.BalanceJob:
 		foldBalance(s, e)
 	case *models.WheelCheck:
-		s.True = models.NewestTrue(s.True, e.Values())
+		s.Trueness = models.NewestTrueness(s.Trueness, e.Records())
 	case *models.Repair:
 		s.Damage = without(s.Damage, models.ObsFlat, models.ObsLeak, models.ObsNail)
 		if e.Demounted {
 			s.UnbalancedSince = point(e)
-			s.True = rimOnly(s.True, s.WheelID)
+			s.Trueness = rimOnly(s.Trueness, s.WheelID)
 		}
 	case *models.Clearance:
 		s.Damage = without(s.Damage, e.Codes...)
@@ -69,7 +69,7 @@ func foldFit(s *models.TireState, t models.Tire, v models.Vehicle, e *models.Fit
 	}
 
 	fresh := s.RemovedAt == nil && !e.Existing // at its new depth
-	s.True = trueAfterFit(s, f)
+	s.Trueness = truenessAfterFit(s, f)
 	s.Status, s.VehicleID = models.Mounted, v.ID
 	s.Position, s.WheelID = f.Position, f.WheelID
 	s.FittedOn, s.PlacedAt = point(e), point(e)
@@ -121,13 +121,13 @@ func foldTireMove(s *models.TireState, e *models.TireMove) {
 	s.MinWear, s.MeanWear, s.Doubts = nil, nil, nil
 	s.Damage, s.Balance, s.MissingWeight = nil, nil, nil
 	s.Removed, s.RemovedAt, s.LeftKM = nil, nil, nil
-	s.True = nil
+	s.Trueness = nil
 }
 
 // rimOnly returns the run-outs of the rim of wheel w: measurements of how the tire sits on
 // it end when the tire comes off.
-func rimOnly(values []models.TrueValue, w models.WheelID) []models.TrueValue {
-	var kept []models.TrueValue
+func rimOnly(values []models.TruenessRecord, w models.WheelID) []models.TruenessRecord {
+	var kept []models.TruenessRecord
 	for _, v := range values {
 		if v.What.OfRim() && v.WheelID == w {
 			kept = append(kept, v)
@@ -136,18 +136,18 @@ func rimOnly(values []models.TrueValue, w models.WheelID) []models.TrueValue {
 	return kept
 }
 
-// trueAfterFit returns the measurements that are valid for the assembly that f puts on:
+// truenessAfterFit returns the measurements that are valid for the assembly that f puts on:
 // those since the tire last came off, and the wheel's own run-out.
-func trueAfterFit(s *models.TireState, f models.Fitting) []models.TrueValue {
-	var kept []models.TrueValue
-	for _, v := range s.True {
+func truenessAfterFit(s *models.TireState, f models.Fitting) []models.TruenessRecord {
+	var kept []models.TruenessRecord
+	for _, v := range s.Trueness {
 		since := s.RemovedAt == nil || !v.At.Before(s.RemovedAt.At)
 		sameRim := v.What.OfRim() && v.WheelID != "" && v.WheelID == f.WheelID
 		if since || sameRim {
 			kept = append(kept, v)
 		}
 	}
-	return models.NewestTrue(kept, f.Rim)
+	return models.NewestTrueness(kept, f.Rim)
 }
 
 // without returns the damage whose code is none of codes.

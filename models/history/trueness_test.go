@@ -22,15 +22,15 @@ func TestTruenessFollowsTireAndWheel(t *testing.T) {
 		}
 	}
 
-	measure := func(w models.TrueWhat, mm int) models.TrueMeasure {
-		return models.TrueMeasure{What: w, Value: models.Size{Value: units.Length(mm) * units.Millimetre, Text: "mm"}}
+	measure := func(w models.TruenessKind, mm int) models.TruenessMeasure {
+		return models.TruenessMeasure{What: w, Value: models.Size{Value: units.Length(mm) * units.Millimetre, Text: "mm"}}
 	}
 
-	check := func(h int, m ...models.TrueMeasure) models.Event {
+	check := func(h int, m ...models.TruenessMeasure) models.Event {
 		return &models.WheelCheck{Meta: meta(h), Position: "1L", TireID: "t0", WheelID: "w1", Measures: m}
 	}
 
-	fit := func(h int, wheel models.WheelID, rim ...models.TrueValue) models.Event {
+	fit := func(h int, wheel models.WheelID, rim ...models.TruenessRecord) models.Event {
 		return &models.Fit{
 			Meta:     meta(h),
 			Fittings: []models.Fitting{{TireID: "t0", Position: "1L", WheelID: wheel, Rim: rim}},
@@ -44,11 +44,11 @@ func TestTruenessFollowsTireAndWheel(t *testing.T) {
 		}
 	}
 
-	both := []models.TrueMeasure{measure(models.BeadGap, 2), measure(models.WheelRadial, 1)}
-	known := models.TrueValue{
-		Point:       models.Point{At: meta(1).At},
-		TrueMeasure: measure(models.WheelRadial, 3),
-		WheelID:     "w2",
+	both := []models.TruenessMeasure{measure(models.BeadGap, 2), measure(models.WheelRadial, 1)}
+	known := models.TruenessRecord{
+		Point:           models.Point{At: meta(1).At},
+		TruenessMeasure: measure(models.WheelRadial, 3),
+		WheelID:         "w2",
 	}
 
 	repair := func(demounted bool) models.Event {
@@ -84,7 +84,7 @@ func TestTruenessFollowsTireAndWheel(t *testing.T) {
 		}
 
 		var got []string
-		for _, v := range state.True {
+		for _, v := range state.Trueness {
 			got = append(got, string(v.What)+" "+units.FormatLength(v.Value.Value, units.MM)[:1])
 		}
 

@@ -155,7 +155,7 @@ func wearUnbalance(amplitudeMM, angleDeg float64, w Wheel) Missing {
 	return Missing{u, u / w.RimRadiusMM, angleDeg}
 }
 
-// filled returns w with usual sizes where none are given.
+// withUsualSizes returns w with usual sizes where none are given.
 func (w Wheel) withUsualSizes() Wheel {
 	if w.Class == "" {
 		w.Class = vibration.Car

@@ -20,7 +20,7 @@ func (v *view) Learning(ctx context.Context) (models.Learning, error) {
 }
 
 func (t *tx) PutLearning(ctx context.Context, l models.Learning) error {
-	text, err := doc(l)
+	text, err := encode(l)
 	if err != nil {
 		return err
 	}

@@ -154,10 +154,10 @@ func nullable[T ~string](s T) *string {
 	return &text
 }
 
-// doc encodes an entity under its Go field names, without empty
+// encode encodes an entity under its Go field names, without empty
 // fields. Everything in the entities can be encoded except NaN and infinities,
 // which the use-cases refuse.
-func doc(v any) (string, error) {
+func encode(v any) (string, error) {
 	b := buffers.Get().(*bytes.Buffer)
 	defer buffers.Put(b)
 	b.Reset()

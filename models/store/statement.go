@@ -198,7 +198,7 @@ func put[R any](ctx context.Context, t *tx, what, conflict string, records []R) 
 			)+conflict,
 			args...)
 		if err != nil {
-			return keyed(err, what)
+			return keyError(err, what)
 		}
 	}
 
@@ -281,7 +281,7 @@ func (v *view) bind(text string, args []any) (string, []any) {
 	}
 }
 
-func keyed(err error, what string) error {
+func keyError(err error, what string) error {
 	switch {
 	case errors.Is(err, gorm.ErrDuplicatedKey):
 		return &models.Error{Kind: models.Conflict, Msg: what + " exists already", Err: err}

@@ -20,7 +20,7 @@ const batch = 500
 type tx struct{ *view }
 
 func (t *tx) PutDepot(ctx context.Context, d models.Depot) error {
-	text, err := doc(d)
+	text, err := encode(d)
 	if err != nil {
 		return err
 	}
@@ -28,7 +28,7 @@ func (t *tx) PutDepot(ctx context.Context, d models.Depot) error {
 }
 
 func (t *tx) PutDepotPolicy(ctx context.Context, p models.DepotPolicy) error {
-	text, err := doc(p)
+	text, err := encode(p)
 	if err != nil {
 		return err
 	}
@@ -42,7 +42,7 @@ func (t *tx) PutDepotPolicy(ctx context.Context, p models.DepotPolicy) error {
 }
 
 func (t *tx) PutVehicle(ctx context.Context, v models.Vehicle) error {
-	text, err := doc(v)
+	text, err := encode(v)
 	if err != nil {
 		return err
 	}
@@ -69,7 +69,7 @@ func (t *tx) PutVehicle(ctx context.Context, v models.Vehicle) error {
 			[]string{"depot_id", "number", "class", "retired", "search", "doc"},
 		)}).Create(&r).Error
 
-	return keyed(err, "a vehicle with number "+v.Number+" in this depot")
+	return keyError(err, "a vehicle with number "+v.Number+" in this depot")
 }
 
 func (t *tx) PutVehicleState(
@@ -78,7 +78,7 @@ func (t *tx) PutVehicleState(
 	s models.VehicleState,
 	st models.Standing,
 ) error {
-	text, err := doc(s)
+	text, err := encode(s)
 	if err != nil {
 		return err
 	}
@@ -109,12 +109,12 @@ func (t *tx) PutVehicleState(
 }
 
 func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
-	text, err := doc(tire)
+	text, err := encode(tire)
 	if err != nil {
 		return err
 	}
 
-	state, err := doc(models.TireState{Status: models.InStock})
+	state, err := encode(models.TireState{Status: models.InStock})
 	if err != nil {
 		return err
 	}
@@ -131,13 +131,13 @@ func (t *tx) PutTire(ctx context.Context, tire models.Tire) error {
 
 	err = t.on(ctx).Clauses(clause.OnConflict{Columns: []clause.Column{{Name: "id"}},
 		DoUpdates: clause.AssignmentColumns([]string{"depot_id", "number", "search", "doc"})}).Create(&r).Error
-	return keyed(err, "a tire with number "+tire.Number+" in this depot")
+	return keyError(err, "a tire with number "+tire.Number+" in this depot")
 }
 
 func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.TireState, moved bool) error {
 	for _, id := range slices.Sorted(maps.Keys(states)) {
 		s := states[id]
-		text, err := doc(s)
+		text, err := encode(s)
 		if err != nil {
 			return err
 		}
@@ -158,7 +158,7 @@ func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.
 		}
 
 		if err != nil {
-			return keyed(err, "the state of a tire")
+			return keyError(err, "the state of a tire")
 		}
 	}
 
@@ -168,7 +168,7 @@ func (t *tx) PutTireStates(ctx context.Context, states map[models.TireID]models.
 func (t *tx) AddPhoto(ctx context.Context, p models.Photo) error {
 	data := p.Data
 	p.Data = nil // beside the document, not in it
-	text, err := doc(p)
+	text, err := encode(p)
 	if err != nil {
 		return err
 	}
@@ -176,7 +176,7 @@ func (t *tx) AddPhoto(ctx context.Context, p models.Photo) error {
 }
 
 func (t *tx) PutWheel(ctx context.Context, w models.Wheel) error {
-	text, err := doc(w)
+	text, err := encode(w)
 	if err != nil {
 		return err
 	}
@@ -197,7 +197,7 @@ func (t *tx) AddEvents(ctx context.Context, all ...models.Event) error {
 	var readings []readingRecord
 	for _, e := range all {
 		h := e.Header()
-		text, err := doc(e)
+		text, err := encode(e)
 		if err != nil {
 			return err
 		}
@@ -293,7 +293,7 @@ func (t *tx) Supersede(ctx context.Context, old, by models.EventID) error {
 func (t *tx) PutFitments(ctx context.Context, all []models.Fitment) error {
 	var records []fitmentRecord
 	for _, f := range all {
-		text, err := doc(f)
+		text, err := encode(f)
 		if err != nil {
 			return err
 		}
@@ -325,7 +325,7 @@ func (t *tx) DeleteFitments(ctx context.Context, id models.TireID) error {
 func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
 	var opened []findingRecord
 	for _, f := range all {
-		text, err := doc(f)
+		text, err := encode(f)
 		if err != nil {
 			return err
 		}
@@ -389,7 +389,7 @@ func (t *tx) PutFindings(ctx context.Context, all []models.Finding) error {
 }
 
 func (t *tx) PutUser(ctx context.Context, u models.User) error {
-	text, err := doc(u)
+	text, err := encode(u)
 	if err != nil {
 		return err
 	}
@@ -403,7 +403,7 @@ func (t *tx) PutUser(ctx context.Context, u models.User) error {
 }
 
 func (t *tx) PutToken(ctx context.Context, k models.Token) error {
-	text, err := doc(k)
+	text, err := encode(k)
 	if err != nil {
 		return err
 	}
@@ -417,7 +417,7 @@ func (t *tx) PutToken(ctx context.Context, k models.Token) error {
 }
 
 func (t *tx) AddChange(ctx context.Context, c models.Change) error {
-	text, err := doc(c)
+	text, err := encode(c)
 	if err != nil {
 		return err
 	}
@@ -452,16 +452,16 @@ func (t *tx) AddReceipts(ctx context.Context, all ...models.Receipt) error {
 }
 
 func (t *tx) ClaimDigestSlot(ctx context.Context, s models.DigestSlot) (bool, error) {
-	text, err := doc(s)
+	text, err := encode(s)
 	if err != nil {
 		return false, err
 	}
 	res := t.on(ctx).Clauses(clause.OnConflict{DoNothing: true}).Create(&slotRecord{string(s.DepotID), s.Slot, text})
-	return res.RowsAffected == 1, keyed(res.Error, "digest")
+	return res.RowsAffected == 1, keyError(res.Error, "digest")
 }
 
 func (t *tx) PutDigestSlot(ctx context.Context, s models.DigestSlot) error {
-	text, err := doc(s)
+	text, err := encode(s)
 	if err != nil {
 		return err
 	}

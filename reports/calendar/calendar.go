@@ -32,7 +32,7 @@ type Entry struct {
 // A calendar without Close is incomplete, and programs refuse it (RFC 5545, 3.4).
 type Writer struct {
 	w     io.Writer
-	lines lines // of the entry that is being written
+	lines contentLines // of the entry that is being written
 }
 
 // NewWriter begins a calendar with a name.
@@ -84,14 +84,14 @@ func (out *Writer) flush() error {
 	return err
 }
 
-// lines are content lines: CRLF at the end, folded at 75 octets (RFC 5545, 3.1).
-type lines struct{ buffer bytes.Buffer }
+// contentLines are content lines: CRLF at the end, folded at 75 octets (RFC 5545, 3.1).
+type contentLines struct{ buffer bytes.Buffer }
 
 // maxOctets is the longest line without its CRLF.
 const maxOctets = 75
 
 // add adds one content line, folded.
-func (c *lines) add(name, value string) {
+func (c *contentLines) add(name, value string) {
 	rest := name + ":" + value
 	room := maxOctets
 	for len(rest) > room {

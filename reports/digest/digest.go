@@ -62,13 +62,13 @@ type page struct {
 // section is one heading with its findings.
 type section struct {
 	Title, Intro string
-	Lines        []line
+	Lines        []findingLine
 	More         string // how many findings are not listed, and where they are; empty: none
 	MoreLink     string
 }
 
-// line is one finding.
-type line struct {
+// findingLine is one finding.
+type findingLine struct {
 	Place, Title   string
 	Job, Why, When string
 	Link           string
@@ -154,10 +154,10 @@ func (w writer) section(title, intro string, part fleet.DigestPart) section {
 	return s
 }
 
-// line returns a finding with its first line of evidence: a mail has no room for the rest.
-func (w writer) line(l fleet.DigestLine) line {
+// findingLine returns a finding with its first line of evidence: a mail has no room for the rest.
+func (w writer) line(l fleet.DigestLine) findingLine {
 	f := l.Finding
-	out := line{Place: l.VehicleNumber, Title: f.Title, Job: f.FirstJob, When: w.when(f)}
+	out := findingLine{Place: l.VehicleNumber, Title: f.Title, Job: f.FirstJob, When: w.sinceText(f)}
 
 	if f.Position != "" && !strings.Contains(f.Title, string(f.Position)) {
 		out.Place += " " + string(f.Position)
@@ -174,9 +174,9 @@ func (w writer) line(l fleet.DigestLine) line {
 	return out
 }
 
-// when returns a sentence with the day since when a finding is open and the day or
+// sinceText returns a sentence with the day since when a finding is open and the day or
 // distance at which its work is due.
-func (w writer) when(f models.Finding) string {
+func (w writer) sinceText(f models.Finding) string {
 	var parts []string
 	if !f.Since.IsZero() {
 		parts = append(parts, "since "+w.date(f.Since))

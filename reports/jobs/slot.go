@@ -48,7 +48,7 @@ func ParseSchedule(spec, zone string) (Schedule, error) {
 func (s Schedule) Next(after time.Time) Slot {
 	// A later civil time is never an earlier instant, so a civil time that the clocks
 	// have shown by now is not due later.
-	for civil := wall(after, s.zone); ; {
+	for civil := civilTime(after, s.zone); ; {
 		civil = s.spec.Next(civil)
 		if slot := slotAt(civil, s.zone); slot.Due.After(after) {
 			return slot
@@ -105,8 +105,8 @@ func slotAt(civil time.Time, zone *time.Location) Slot {
 	return Slot{Name: civil.Format(slotLayout), Due: due, From: instant(civil.AddDate(0, 0, -7), zone), To: due}
 }
 
-// wall returns the civil time that the clocks of zone show at t, written as a UTC time.
-func wall(t time.Time, zone *time.Location) time.Time {
+// civilTime returns the civil time that the clocks of zone show at t, written as a UTC time.
+func civilTime(t time.Time, zone *time.Location) time.Time {
 	_, offset := t.In(zone).Zone()
 	return t.UTC().Add(time.Duration(offset) * time.Second)
 }
@@ -121,10 +121,10 @@ func instant(civil time.Time, zone *time.Location) time.Time {
 	first := civil.Add(-time.Duration(max(before, after)) * time.Second)
 	second := civil.Add(-time.Duration(min(before, after)) * time.Second)
 
-	if wall(first, zone).Equal(civil) {
+	if civilTime(first, zone).Equal(civil) {
 		return first
 	}
-	if wall(second, zone).Equal(civil) {
+	if civilTime(second, zone).Equal(civil) {
 		return second
 	}
 

@@ -141,7 +141,7 @@ func (s *SMTP) client(c *connection) (*gomail.Client, error) {
 		options = append(options, gomail.WithSSL())
 		dial = (&tls.Dialer{Config: conf}).DialContext
 	}
-	options = append(options, gomail.WithDialContextFunc(c.through(dial)))
+	options = append(options, gomail.WithDialContextFunc(c.keepingDial(dial)))
 
 	if s.cfg.User != "" {
 		options = append(options, gomail.WithSMTPAuth(gomail.SMTPAuthAutoDiscover), gomail.WithUsername(s.cfg.User),
@@ -184,9 +184,9 @@ type connection struct {
 	closed bool
 }
 
-// through returns a dial function that keeps what dial opens. After close it opens
+// keepingDial returns a dial function that keeps what dial opens. After close it opens
 // nothing.
-func (c *connection) through(dial gomail.DialContextFunc) gomail.DialContextFunc {
+func (c *connection) keepingDial(dial gomail.DialContextFunc) gomail.DialContextFunc {
 	return func(ctx context.Context, network, address string) (net.Conn, error) {
 		conn, err := dial(ctx, network, address)
 		if err != nil {

@@ -32,7 +32,7 @@ func rowOf(columns []string, values map[string]string) []string {
 	return row
 }
 
-func yes(b bool) string {
+func yesNo(b bool) string {
 	if b {
 		return "yes"
 	}
@@ -58,7 +58,7 @@ func Vehicles(list []models.Vehicle) Table {
 			), "spares": strconv.Itoa(v.Spares), "max_mass_kg": positive(v.MaxMassKG), "seats": positive(v.Seats),
 			"torque_nm": positive(
 				int(v.TorqueNM + 0.5),
-			), "target_pressure": pressures(v.Axles), "no_odometer": yes(v.NoOdometer)}))
+			), "target_pressure": pressures(v.Axles), "no_odometer": yesNo(v.NoOdometer)}))
 	}
 	return t
 }
@@ -90,7 +90,7 @@ func Tires(list []models.Tire) Table {
 			"life_index": strconv.Itoa(
 				tire.LifeIndex,
 			), "price": fmt.Sprintf("%d.%02d", tire.PriceCents/100, tire.PriceCents%100),
-			"directional": yes(tire.Directional), "winter": yes(tire.Winter)}))
+			"directional": yesNo(tire.Directional), "winter": yesNo(tire.Winter)}))
 	}
 
 	return t
@@ -217,7 +217,7 @@ func Findings(list []fleet.DigestLine, zone *time.Location, unit units.Unit) Tab
 			"safety":      f.Safety,
 			"notice":      f.Notice,
 			"since":       f.Since.In(zone).Format(stamp),
-			"estimated":   yes(f.Estimated),
+			"estimated":   yesNo(f.Estimated),
 		}
 
 		if f.DueAt != nil {

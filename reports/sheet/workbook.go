@@ -38,7 +38,7 @@ type workbook struct {
 
 // openWorkbook reads the directory of a workbook. It returns TooLarge for one
 // that has, or says it has, more than the limits, and Invalid for one that is
-// damaged or names a part twice.
+// damagedWorkbook or names a part twice.
 func openWorkbook(ctx context.Context, data []byte) (*workbook, error) {
 	// The package zip keeps a record of every entry, so they are counted first.
 	if bytes.Count(data, entryMark) > maxParts {
@@ -48,7 +48,7 @@ func openWorkbook(ctx context.Context, data []byte) (*workbook, error) {
 
 	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
-		return nil, damaged("the file", err)
+		return nil, damagedWorkbook("the file", err)
 	}
 
 	w := &workbook{ctx: ctx, parts: map[string]*zip.File{}, left: maxUnpacked}
@@ -56,7 +56,7 @@ func openWorkbook(ctx context.Context, data []byte) (*workbook, error) {
 	total := uint64(0)
 	for _, f := range z.File {
 		if f.UncompressedSize64 > maxUnpacked || total+f.UncompressedSize64 > maxUnpacked {
-			return nil, tooMuch()
+			return nil, workbookTooLarge()
 		}
 
 		total += f.UncompressedSize64
@@ -71,13 +71,13 @@ func openWorkbook(ctx context.Context, data []byte) (*workbook, error) {
 	return w, nil
 }
 
-func tooMuch() error {
+func workbookTooLarge() error {
 	return models.Errorf(models.TooLarge,
 		"the workbook unpacks to more than %d MB; split the sheet, take out pictures and other worksheets, or save "+
 			"it as CSV", maxUnpacked>>20)
 }
 
-func damaged(what string, err error) error {
+func damagedWorkbook(what string, err error) error {
 	return &models.Error{Kind: models.Invalid, Err: err,
 		Msg: what + " cannot be read as part of an XLSX workbook; save it again as XLSX without a password, or as CSV"}
 }
@@ -97,7 +97,7 @@ func (w *workbook) open(name string) (*part, error) {
 	}
 	in, err := f.Open()
 	if err != nil {
-		return nil, damaged(name, err)
+		return nil, damagedWorkbook(name, err)
 	}
 
 	p := &part{name: name, file: in}
@@ -119,7 +119,7 @@ func (u *unpacker) Read(b []byte) (int, error) {
 	}
 	n, err := u.in.Read(b)
 	if u.w.left -= int64(n); u.w.left < 0 {
-		return 0, tooMuch()
+		return 0, workbookTooLarge()
 	}
 	return n, err
 }
@@ -184,7 +184,7 @@ func (p *part) fault(err error) error {
 	if err == nil || errors.Is(err, io.EOF) || errors.As(err, &e) {
 		return err
 	}
-	return damaged(p.name, err)
+	return damagedWorkbook(p.name, err)
 }
 
 // finish reads the rest of the part, so that its checksum is compared.

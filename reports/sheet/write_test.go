@@ -97,15 +97,15 @@ func TestWriteRead(t *testing.T) {
 	})
 }
 
-// yard is a depot in an empty record.
-type yard struct {
+// emptyRecord is a depot in an empty record.
+type emptyRecord struct {
 	fleet *fleet.Service
 	depot models.Depot
 }
 
 var boss = fleet.System(models.FromImport)
 
-func newYard(t *testing.T) *yard {
+func newEmptyRecord(t *testing.T) *emptyRecord {
 	t.Helper()
 
 	st, err := store.Open(
@@ -120,7 +120,7 @@ func newYard(t *testing.T) *yard {
 	t.Cleanup(func() { st.Close() })
 	now := func() time.Time { return time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC) }
 
-	y := &yard{fleet: fleet.New(st, fleet.Options{Now: now})}
+	y := &emptyRecord{fleet: fleet.New(st, fleet.Options{Now: now})}
 	y.depot, err = y.fleet.CreateDepot(
 		t.Context(),
 		boss,
@@ -134,7 +134,7 @@ func newYard(t *testing.T) *yard {
 	return y
 }
 
-func (y *yard) load(t *testing.T, kind string, rows []fleet.ImportRow) fleet.ImportResult {
+func (y *emptyRecord) load(t *testing.T, kind string, rows []fleet.ImportRow) fleet.ImportResult {
 	t.Helper()
 	res, err := y.fleet.Import(
 		context.Background(),
@@ -148,7 +148,7 @@ func (y *yard) load(t *testing.T, kind string, rows []fleet.ImportRow) fleet.Imp
 }
 
 // samples imports all good samples; the numbers are counted in the files by hand.
-func (y *yard) samples(t *testing.T) {
+func (y *emptyRecord) samples(t *testing.T) {
 	t.Helper()
 
 	for _, tt := range []struct {
@@ -167,7 +167,7 @@ func (y *yard) samples(t *testing.T) {
 
 func TestSamplesImport(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
+	y := newEmptyRecord(t)
 	y.samples(t)
 	bad := bytes.Replace(sample(t, "bad-one-row.csv"), []byte(",,24/32"), []byte(",2LO,24/32"), 1)
 	rows, err := sheet.Read(t.Context(), "inspections", "bad-one-row.csv", bytes.NewReader(bad))
@@ -184,13 +184,13 @@ func TestSamplesImport(t *testing.T) {
 // the same, through CSV and XLSX.
 func TestExportImport(t *testing.T) {
 	t.Parallel()
-	from, to := newYard(t), newYard(t)
+	from, to := newEmptyRecord(t), newEmptyRecord(t)
 	from.samples(t)
 	to.load(t, "vehicles", reread(t, "vehicles", vehicles(t, from), sheet.Table.WriteCSV))
 	to.load(t, "tires", reread(t, "tires", tires(t, from), sheet.Table.WriteXLSX))
 	to.load(t, "fitments", read(t, "fitments", "fitments.csv"))
 	to.load(t, "inspections", reread(t, "inspections", readings(t, from), sheet.Table.WriteXLSX))
-	for name, table := range map[string]func(*testing.T, *yard) sheet.Table{"vehicles": vehicles, "tires": tires, "inspections": readings} {
+	for name, table := range map[string]func(*testing.T, *emptyRecord) sheet.Table{"vehicles": vehicles, "tires": tires, "inspections": readings} {
 		if diff := cmp.Diff(table(t, from), table(t, to)); diff != "" {
 			t.Errorf("%s (-exported +exported again):\n%s", name, diff)
 		}
@@ -210,7 +210,7 @@ func reread(t *testing.T, kind string, table sheet.Table, write func(sheet.Table
 	return rows
 }
 
-func vehicles(t *testing.T, y *yard) sheet.Table {
+func vehicles(t *testing.T, y *emptyRecord) sheet.Table {
 	t.Helper()
 	rows, _, err := y.fleet.Vehicles(t.Context(), boss, models.VehicleFilter{}, models.Page{Limit: 100})
 	if err != nil {
@@ -223,7 +223,7 @@ func vehicles(t *testing.T, y *yard) sheet.Table {
 	return sheet.Vehicles(list)
 }
 
-func tires(t *testing.T, y *yard) sheet.Table {
+func tires(t *testing.T, y *emptyRecord) sheet.Table {
 	t.Helper()
 	rows, _, err := y.fleet.Tires(t.Context(), boss, models.TireFilter{}, models.Page{Limit: 100})
 	if err != nil {
@@ -236,7 +236,7 @@ func tires(t *testing.T, y *yard) sheet.Table {
 	return sheet.Tires(list)
 }
 
-func readings(t *testing.T, y *yard) sheet.Table {
+func readings(t *testing.T, y *emptyRecord) sheet.Table {
 	t.Helper()
 	v, err := y.fleet.VehicleByNumber(t.Context(), boss, y.depot.ID, "T-104")
 	if err != nil {

@@ -141,7 +141,7 @@ func (s *room) month(r *site.Request) error {
 		case day.Before(first):
 			earlier++
 		case day.Month() == first.Month() && day.Year() == first.Year():
-			p.Days[day.Day()-1].take(l)
+			p.Days[day.Day()-1].add(l)
 		}
 
 		return nil
@@ -156,8 +156,8 @@ func (s *room) month(r *site.Request) error {
 	return r.Show("month", "due", "Due in "+p.Title, p)
 }
 
-// take keeps the first lines of a day in order and counts the others.
-func (d *monthDay) take(l dayLine) {
+// add keeps the first lines of a day in order and counts the others.
+func (d *monthDay) add(l dayLine) {
 	i, _ := slices.BinarySearchFunc(d.Lines, l, inDay)
 	d.Lines = slices.Insert(d.Lines, i, l)
 	if len(d.Lines) > maxInDay {

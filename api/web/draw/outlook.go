@@ -35,7 +35,7 @@ func NewOutlook(o fleet.Outlook, u units.Style, now time.Time) OutlookPart {
 		if l.a != nil {
 			p.Limits = append(
 				p.Limits,
-				aheadLine{l.name + " " + u.WriteDepth(l.a.Limit), reaching(l.a.Forecast, u, now)},
+				aheadLine{l.name + " " + u.WriteDepth(l.a.Limit), reachedText(l.a.Forecast, u, now)},
 			)
 		}
 	}
@@ -46,7 +46,7 @@ func NewOutlook(o fleet.Outlook, u units.Style, now time.Time) OutlookPart {
 	}
 
 	if s := o.State.MinWear; s != nil {
-		p.Prior = begins(s.Prior.Source)
+		p.Prior = priorText(s.Prior.Source)
 	}
 	if a == nil {
 		return p
@@ -56,12 +56,12 @@ func NewOutlook(o fleet.Outlook, u units.Style, now time.Time) OutlookPart {
 	if a.RateMM > 0 {
 		p.Rate = rateText(a.RateMM, a.RateLo90, a.RateHi90, u)
 	}
-	p.Doubts = speaksAgainst(a.Forecast, o.State, u)
+	p.Doubts = forecastDoubts(a.Forecast, o.State, u)
 	return p
 }
 
-// reaching says when a limit is reached.
-func reaching(f wear.Forecast, u units.Style, now time.Time) string {
+// reachedText says when a limit is reached.
+func reachedText(f wear.Forecast, u units.Style, now time.Time) string {
 	km := func(b wear.Bound) string {
 		if b.Beyond {
 			return "further than can be told"
@@ -91,8 +91,8 @@ func reaching(f wear.Forecast, u units.Style, now time.Time) string {
 	)
 }
 
-// begins says what an estimate started from.
-func begins(s wear.Source) string {
+// priorText says what an estimate started from.
+func priorText(s wear.Source) string {
 	if s.Embedded {
 		return "default: what is usual for such a place, until this fleet has taught better"
 	}
@@ -101,8 +101,8 @@ func begins(s wear.Source) string {
 	return fmt.Sprintf("learned from %s %s", say.Plural(s.Fitments, "fitment", "fitments"), of)
 }
 
-// speaksAgainst says in words why a forecast should not be believed.
-func speaksAgainst(f wear.Forecast, t models.TireState, u units.Style) []string {
+// forecastDoubts says in words why a forecast should not be believed.
+func forecastDoubts(f wear.Forecast, t models.TireState, u units.Style) []string {
 	var out []string
 	if f.PriorOnly {
 		out = append(

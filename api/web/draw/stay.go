@@ -23,7 +23,7 @@ func NewStayLine(s fleet.Stay, vehicle string, u units.Style) StayLine {
 		return u.WriteDistance(units.DistanceFromKilometres(km))
 	}
 
-	if s.KMToo {
+	if s.KMKnown {
 		l.Travel = far(s.KM)
 		if s.Judged {
 			l.Travel = "about " + l.Travel

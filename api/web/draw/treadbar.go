@@ -19,7 +19,7 @@ type TreadBar struct {
 	Width, Height float64
 	Top           float64 // the line that the bars hang from
 	Right         float64 // where that line ends
-	Grooves       []hanging
+	Grooves       []grooveBar
 	Legal, Pull   *float64 // where the lines lie; nil if there is none
 	LegalLabel    string
 	PullLabel     string
@@ -27,8 +27,8 @@ type TreadBar struct {
 	Alt           string
 }
 
-// hanging is one groove.
-type hanging struct {
+// grooveBar is one groove.
+type grooveBar struct {
 	X, Width float64
 	Depth    float64 // length of the bar: rubber left at the shallowest station
 	Most     float64 // the same at the deepest station; equal to Depth with one station
@@ -82,7 +82,7 @@ func NewTreadBar(in BarInput) TreadBar {
 
 	b := TreadBar{Top: barTop, Height: barTop + barLongest + barText, LabelY: barTop + barLongest + barText - 3}
 	for i := range n {
-		h := hanging{X: barMargin + float64(i)*(barWidth+barGap), Width: barWidth, State: "none", Text: "–"}
+		h := grooveBar{X: barMargin + float64(i)*(barWidth+barGap), Width: barWidth, State: "none", Text: "–"}
 		h.Middle = h.X + barWidth/2
 		if i < len(in.New) && (len(in.New) == n || i == 0) {
 			h.New = scale(in.New[i])
@@ -92,7 +92,7 @@ func NewTreadBar(in BarInput) TreadBar {
 			least, most := extremes(in.Depths[i])
 			if least != nil {
 				h.Depth, h.Most = scale(least.Value), scale(most.Value)
-				h.Text, h.State = short(*least, in.Units), grooveState(least.Value, in.Legal, in.Pull)
+				h.Text, h.State = shortDepth(*least, in.Units), grooveState(least.Value, in.Legal, in.Pull)
 			}
 		}
 
@@ -144,8 +144,8 @@ func grooveState(d, legal, pull units.Length) string {
 	}
 }
 
-// short is a depth in the reader's unit without its name, for a narrow place.
-func short(d models.Depth, u units.Style) string {
+// shortDepth is a depth in the reader's unit without its name, for a narrow place.
+func shortDepth(d models.Depth, u units.Style) string {
 	own, _, _ := strings.Cut(u.WriteTypedDepth(d.Value, d.Text), " ")
 	return strings.TrimSuffix(own, "/32")
 }
@@ -272,7 +272,7 @@ func NewStrip(in BarInput) *Strip {
 	}
 
 	b := TreadBar{
-		Grooves:    make([]hanging, len(in.Depths)),
+		Grooves:    make([]grooveBar, len(in.Depths)),
 		LegalLabel: in.Units.WriteDepth(in.Legal),
 		PullLabel:  in.Units.WriteDepth(in.Pull),
 	}

@@ -189,13 +189,13 @@ func (s trendScale) byDate(o fleet.Outlook, way *fleet.Ahead) trendAxis {
 // byDistance is the same over what the tire ran; nil where some of it is not known.
 func (s trendScale) byDistance(o fleet.Outlook, way *fleet.Ahead) *trendAxis {
 	first, last := o.Track[0], o.Track[len(o.Track)-1]
-	if !first.RanToo || !last.RanToo || last.RanKM <= 0 && way == nil ||
-		way != nil && (!o.NowToo || way.Distance.Median.Beyond) {
+	if !first.RanKnown || !last.RanKnown || last.RanKM <= 0 && way == nil ||
+		way != nil && (!o.NowKnown || way.Distance.Median.Beyond) {
 		return nil
 	}
 	x := axisOf{scale: s, end: s.travel(last.RanKM),
-		read: func(p fleet.Tracked) (float64, bool) { return s.travel(p.RanKM), p.RanToo },
-		turn: func(t fleet.Turn) (float64, bool) { return s.travel(t.RanKM), t.RanToo }}
+		read: func(p fleet.Tracked) (float64, bool) { return s.travel(p.RanKM), p.RanKnown },
+		turn: func(t fleet.Turn) (float64, bool) { return s.travel(t.RanKM), t.RanKnown }}
 
 	if way != nil {
 		x.now, x.ahead = s.travel(o.NowKM), func(p fleet.Step) wear.Span { return p.Distance }
@@ -340,7 +340,7 @@ func (s trendScale) rows(o fleet.Outlook) []trendRow {
 
 	move := func(t fleet.Turn) {
 		row := trendRow{Day: s.day(t.At), Text: turnText(t)}
-		if t.RanToo {
+		if t.RanKnown {
 			row.Ran = s.ran(t.RanKM)
 		}
 		out = append(out, row)
@@ -359,7 +359,7 @@ func (s trendScale) rows(o fleet.Outlook) []trendRow {
 			Text: "at " + string(p.Reading.Position),
 		}
 
-		if p.RanToo {
+		if p.RanKnown {
 			row.Ran = s.ran(p.RanKM)
 		}
 		if p.Known {

@@ -23,8 +23,8 @@ func tracked(t *testing.T, days int, depth string, ranKM float64) fleet.Tracked 
 			Point:   models.Point{At: trendStart.AddDate(0, 0, days)},
 			Reading: models.Reading{Position: "1L", Depths: grid(t, depth)},
 		},
-		RanKM:  ranKM,
-		RanToo: true,
+		RanKM:    ranKM,
+		RanKnown: true,
 	}
 }
 
@@ -51,7 +51,7 @@ func TestTrendUnits(t *testing.T) {
 	o := fleet.Outlook{
 		Track: []fleet.Tracked{tracked(t, 0, "16", 0), doubtful, tracked(t, 100, "12", 16093.44)},
 		Legal: &fleet.Ahead{Limit: 8 * units.ThirtySecond},
-		Turns: []fleet.Turn{{At: trendStart.AddDate(0, 0, 60), Position: "2LO", RanKM: 9656.064, RanToo: true}},
+		Turns: []fleet.Turn{{At: trendStart.AddDate(0, 0, 60), Position: "2LO", RanKM: 9656.064, RanKnown: true}},
 	}
 
 	for _, tt := range []struct {
@@ -109,10 +109,10 @@ func TestTrendBands(t *testing.T) {
 	}
 
 	o := fleet.Outlook{
-		Track:  []fleet.Tracked{tracked(t, 0, "16", 0), tracked(t, 100, "10", 10000)},
-		Pull:   way,
-		NowKM:  10000,
-		NowToo: true,
+		Track:    []fleet.Tracked{tracked(t, 0, "16", 0), tracked(t, 100, "10", 10000)},
+		Pull:     way,
+		NowKM:    10000,
+		NowKnown: true,
 	}
 
 	c := NewTrend(o, units.Style{Set: units.Metric}, now)
@@ -155,7 +155,7 @@ func TestTrendWithoutDistance(t *testing.T) {
 	t.Parallel()
 	last := tracked(t, 100, "12", 0)
 
-	last.RanToo = false
+	last.RanKnown = false
 	c := NewTrend(
 		fleet.Outlook{Track: []fleet.Tracked{tracked(t, 0, "16", 0), last}},
 		units.Style{Set: units.US},

@@ -240,8 +240,8 @@ func (e *Entry) Cents(name string) int64 {
 // localTime is how a browser writes a moment without a zone.
 const localTime = "2006-01-02T15:04"
 
-// when returns when it happened: as written by hand, or when the form was made.
-func (e *Entry) when(z *time.Location) time.Time {
+// eventTime returns when it happened: as written by hand, or when the form was made.
+func (e *Entry) eventTime(z *time.Location) time.Time {
 	if t := e.Text("at"); t != "" {
 		at, err := time.ParseInLocation(localTime, t, z)
 		if err != nil {
@@ -260,7 +260,7 @@ func (e *Entry) when(z *time.Location) time.Time {
 func (e *Entry) Meta(v models.VehicleID, z *time.Location) models.Meta {
 	e.MapField("id", "at")
 	return models.Meta{
-		ID: models.EventID(e.Text("id")), VehicleID: v, At: e.when(z), Odometer: e.odometer("odometer"),
+		ID: models.EventID(e.Text("id")), VehicleID: v, At: e.eventTime(z), Odometer: e.odometer("odometer"),
 		Person: e.Text("person"), Note: e.Text("note"), Confirmed: e.Sent["confirm"],
 	}
 }

@@ -111,7 +111,7 @@ type tirePage struct {
 	Manages  bool
 	First    string
 	Next     string
-	True     []string  // bead seat and run-out as they stand
+	Trueness []string  // bead seat and run-out as they stand
 	Balanced []string  // what the newest balance job says
 	Jobs     []jobLine // the balance jobs, newest first
 	Bench    string    // address of the bench for this assembly
@@ -214,8 +214,8 @@ func (s *room) tire(r *site.Request) error {
 		}
 	}
 
-	for _, v := range view.State.True {
-		p.True = append(p.True, say.DescribeMeasure(v.TrueMeasure)+", "+p.Zone.Date(v.At))
+	for _, v := range view.State.Trueness {
+		p.Trueness = append(p.Trueness, say.DescribeMeasure(v.TruenessMeasure)+", "+p.Zone.Date(v.At))
 	}
 
 	if p.Bench = "/tires/" + string(view.Tire.ID) + "/bench"; view.State.VehicleID != "" {

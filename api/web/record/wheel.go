@@ -64,7 +64,7 @@ func (s *room) wheel(r *site.Request) error {
 	}
 
 	for _, v := range w.RunOut {
-		p.RunOut = append(p.RunOut, say.DescribeMeasure(v.TrueMeasure)+", "+p.Zone.Date(v.At))
+		p.RunOut = append(p.RunOut, say.DescribeMeasure(v.TruenessMeasure)+", "+p.Zone.Date(v.At))
 	}
 
 	next := ""

@@ -166,7 +166,7 @@ func BlockedText(a models.Arc) string {
 }
 
 // WheelMeasureNames are what can be measured of an assembly, in the order of the work.
-var WheelMeasureNames = map[models.TrueWhat]string{
+var WheelMeasureNames = map[models.TruenessKind]string{
 	models.BeadGap:      "bead gap, flange to bead line",
 	models.TireRadial:   "tire, radial",
 	models.TireLateral:  "tire, lateral",
@@ -185,7 +185,7 @@ func describeWheelCheck(e *models.WheelCheck) []string {
 	return lines
 }
 
-func DescribeMeasure(m models.TrueMeasure) string {
+func DescribeMeasure(m models.TruenessMeasure) string {
 	line := fmt.Sprintf("%s: %s", WheelMeasureNames[m.What], m.Value.Text)
 	if m.Place != "" {
 		line += ", " + m.Place

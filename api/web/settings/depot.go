@@ -261,7 +261,7 @@ func policySections(f *form.Entry, p models.Policy) []form.Section {
 			case int:
 				value = strconv.Itoa(v)
 				if pf.Unit == "km" {
-					unit, value = string(f.Units.Distance), way(v, f.Units)
+					unit, value = string(f.Units.Distance), distanceText(v, f.Units)
 				}
 			case units.Length:
 				unit, value = say.UnitWord(f.Units.Depth), f.Units.WriteDepth(v)
@@ -298,7 +298,7 @@ func patchValues(p models.DepotPolicy, u units.Style) url.Values {
 		case int:
 			out.Set(name, strconv.Itoa(n))
 			if strings.HasSuffix(name, "KM") {
-				out.Set(name, way(n, u))
+				out.Set(name, distanceText(n, u))
 			}
 		case units.Length:
 			out.Set(name, u.WriteDepth(n))
@@ -310,13 +310,13 @@ func patchValues(p models.DepotPolicy, u units.Style) url.Values {
 	return out
 }
 
-// way writes whole kilometres in the person's unit.
-func way(km int, u units.Style) string {
+// distanceText writes whole kilometres in the person's unit.
+func distanceText(km int, u units.Style) string {
 	return u.WriteDistance(units.Distance(km) * units.Kilometre)
 }
 
-// wayKM reads a way to drive, to the nearest kilometre.
-func wayKM(e *form.Entry, name string) int {
+// distanceKM reads a way to drive, to the nearest kilometre.
+func distanceKM(e *form.Entry, name string) int {
 	d, err := units.ParseDistance(e.Units.Plain(e.Text(name)), e.Units.Distance)
 	if err != nil {
 		e.AddFault(name, form.Remedy(err))
@@ -341,7 +341,7 @@ func patch(e *form.Entry) models.PolicyPatch {
 		case **int:
 			n := 0
 			if strings.HasSuffix(name, "KM") {
-				n = wayKM(e, name)
+				n = distanceKM(e, name)
 			} else {
 				n = e.Whole(name, "them")
 			}

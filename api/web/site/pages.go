@@ -42,11 +42,11 @@ func New(e *echo.Echo, d Deps, funcs template.FuncMap) (*Site, error) {
 		return nil, err
 	}
 
-	e.GET("/sign-in", s.stranger(s.signInForm))
-	e.POST("/sign-in", s.stranger(s.signIn))
-	e.POST("/sign-out", s.stranger(s.signOut))
-	e.GET("/first", s.stranger(s.firstForm))
-	e.POST("/first", s.stranger(s.first))
+	e.GET("/sign-in", s.forStrangers(s.signInForm))
+	e.POST("/sign-in", s.forStrangers(s.signIn))
+	e.POST("/sign-out", s.forStrangers(s.signOut))
+	e.GET("/first", s.forStrangers(s.firstForm))
+	e.POST("/first", s.forStrangers(s.first))
 	e.RouteNotFound("/*", s.notFound)
 
 	return s, nil

@@ -44,8 +44,8 @@ type firstPage struct {
 	Email string
 }
 
-// stranger wraps pages that need nobody to be signed in.
-func (s *Site) stranger(h echo.HandlerFunc) echo.HandlerFunc {
+// forStrangers wraps pages that need nobody to be signed in.
+func (s *Site) forStrangers(h echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
 		Secure(c)
 		c.Request().Body = http.MaxBytesReader(c.Response(), c.Request().Body, 2*MaxForm)
@@ -111,15 +111,15 @@ func (s *Site) askToSignIn(c echo.Context) error {
 			)
 		}
 		p.Problem = "You were signed out. Sign in to go on; what you entered is kept."
-		p.Kept = fields(c.Request().PostForm, keptPrefix)
+		p.Kept = keptFields(c.Request().PostForm, keptPrefix)
 	}
 
 	return s.write(c, http.StatusUnauthorized, "signin", frame{Title: "Sign in", Body: p})
 }
 
-// fields lists a form's fields in a steady order, with a prefix to their names.
+// keptFields lists a form's fields in a steady order, with a prefix to their names.
 // Passwords are never sent back to a page.
-func fields(form url.Values, prefix string) []keptField {
+func keptFields(form url.Values, prefix string) []keptField {
 	var out []keptField
 	for _, name := range slices.Sorted(maps.Keys(form)) {
 		if strings.Contains(name, "password") {
@@ -132,10 +132,10 @@ func fields(form url.Values, prefix string) []keptField {
 	return out
 }
 
-// unkept returns the fields that came along, under their own names.
-func unkept(form url.Values) []keptField {
+// keptValues returns the fields that came along, under their own names.
+func keptValues(form url.Values) []keptField {
 	var out []keptField
-	for _, f := range fields(form, "") {
+	for _, f := range keptFields(form, "") {
 		if name, ok := strings.CutPrefix(f.Name, keptPrefix); ok {
 			out = append(out, keptField{name, f.Value})
 		}
@@ -152,7 +152,7 @@ func (s *Site) signInForm(c echo.Context) error {
 
 func (s *Site) signIn(c echo.Context) error {
 	form := c.Request().PostForm
-	to, kept := local(form.Get("to")), unkept(form)
+	to, kept := local(form.Get("to")), keptValues(form)
 
 	_, err := s.Auth.SignIn(c.Response(), c.Request(), c.RealIP(), form.Get("email"), form.Get("password"))
 	switch {

@@ -11,9 +11,9 @@ import (
 	"rimledger/models/units"
 )
 
-// trueSides are the sides of a wheel that a form asks for: seen across the tread,
+// sidesOf are the sides of a wheel that a form asks for: seen across the tread,
 // the radial run-out of a tire has one place.
-func trueSides(w models.TrueWhat) []string {
+func sidesOf(w models.TruenessKind) []string {
 	if w == models.TireRadial {
 		return []string{"center"}
 	}
@@ -31,9 +31,9 @@ func layoutWheelCheck(f *workForm) []form.Section {
 		},
 	}
 
-	for _, w := range models.TrueWhats {
+	for _, w := range models.TruenessKinds {
 		s := form.Section{Legend: strings.ToUpper(say.WheelMeasureNames[w][:1]) + say.WheelMeasureNames[w][1:]}
-		for _, side := range trueSides(w) {
+		for _, side := range sidesOf(w) {
 			name := string(w) + "." + side
 			s.Fields = append(s.Fields, f.TextField(name, "Varies by, "+side, "", ""),
 				f.TextField(name+".high", "Highest at, "+side, "°", ""))
@@ -59,8 +59,8 @@ func buildWheelCheck(f *workForm) models.Event {
 		f.AddFault("position", "choose the assembly that was measured")
 	}
 
-	for _, w := range models.TrueWhats {
-		for _, side := range trueSides(w) {
+	for _, w := range models.TruenessKinds {
+		for _, side := range sidesOf(w) {
 			name := string(w) + "." + side
 			if f.Text(name) == "" && f.Text(name+".high") == "" {
 				continue
@@ -74,7 +74,7 @@ func buildWheelCheck(f *workForm) models.Event {
 			}
 			e.Measures = append(
 				e.Measures,
-				models.TrueMeasure{What: w, Place: side, Value: v, High: optionalAngle(f.Entry, name+".high")},
+				models.TruenessMeasure{What: w, Place: side, Value: v, High: optionalAngle(f.Entry, name+".high")},
 			)
 		}
 	}

@@ -26,7 +26,7 @@ type inspectPage struct {
 	Plain    bool // the form itself; else scripts draw the walk around the vehicle
 	Stations int  // places around the tire asked of every position: 1, 3 or 8
 	Places   []inspectPlace
-	Looks    []look // on the vehicle as a whole
+	Looks    []observationChoice // on the vehicle as a whole
 }
 
 // inspectPlace is one position of the form.
@@ -44,9 +44,9 @@ type inspectPlace struct {
 	Pressure input
 	Target   string
 	Reached  bool
-	Feel     []look
-	Look     []look
-	Rest     []look
+	Feel     []observationChoice
+	Look     []observationChoice
+	Rest     []observationChoice
 	RestOpen bool
 	Fault    *form.Fault
 }
@@ -63,7 +63,7 @@ type input struct {
 	Fault              *form.Fault
 }
 
-type look struct {
+type observationChoice struct {
 	Name, Label, Value string
 	Chosen, OffRoad    bool
 }
@@ -145,14 +145,14 @@ func (s *room) showInspect(r *site.Request, status int, v fleet.VehicleView, e *
 		p.Places = append(p.Places, p.layPlace(pos, mounted[pos]))
 	}
 
-	p.Looks = chosen(e, "vehicle", models.VehicleCodes)
+	p.Looks = observationChoices(e, "vehicle", models.VehicleCodes)
 	return r.ShowStatus(status, "inspect", "vehicles", "Inspect "+v.Vehicle.Number, p)
 }
 
-func chosen(e *form.Entry, name string, codes []models.ObservationCode) []look {
-	var out []look
+func observationChoices(e *form.Entry, name string, codes []models.ObservationCode) []observationChoice {
+	var out []observationChoice
 	for _, c := range codes {
-		l := look{Name: name, Label: say.ObservationName(c), Value: string(c), OffRoad: c.TakesOffRoad()}
+		l := observationChoice{Name: name, Label: say.ObservationName(c), Value: string(c), OffRoad: c.TakesOffRoad()}
 		for _, v := range e.Sent[name] {
 			l.Chosen = l.Chosen || v == l.Value
 		}
@@ -210,15 +210,15 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 	}
 
 	out.Pressure = inputOf(e, out.Name+".pressure", "pressure")
-	out.Feel, out.Look, out.Rest = chosen(
+	out.Feel, out.Look, out.Rest = observationChoices(
 		e,
 		out.Name+".see",
 		feels,
-	), chosen(
+	), observationChoices(
 		e,
 		out.Name+".see",
 		looks,
-	), chosen(
+	), observationChoices(
 		e,
 		out.Name+".see",
 		rests,
