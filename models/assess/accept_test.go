@@ -33,6 +33,10 @@ func TestJudgeBalance(t *testing.T) {
 		return models.BalanceJob{WeightsOff: true, Shown: both(each, each), ShownAfter: both(0, 0)}
 	}
 
+	shakes := func(outer, inner float64) models.BalanceJob {
+		return models.BalanceJob{Why: models.BalanceComplaint, CheckSpin: true, Shown: both(outer, inner)}
+	}
+
 	for _, row := range []struct {
 		name           string
 		a              assess.Assembly
@@ -61,6 +65,11 @@ func TestJudgeBalance(t *testing.T) {
 		{"a loose 22.5 without a load index", assess.Assembly{Size: "295/75R22.5"}, left(100), true, true, ""},
 		{"a loose 20 without a load index", assess.Assembly{Size: "255/45R20"}, left(8), true, false, "0.25 oz"},
 		{"a wide base single", wide, bare(340), true, true, ""},
+		{"1 oz left after a complaint", steer, shakes(28.34, 0), true, true, ""},
+		{"more left after a complaint", steer, shakes(28.4, 0), true, false, "1 oz"},
+		{"1 oz in each plane after a complaint", steer, shakes(28, 28), true, false, "sum of both planes"},
+		{"a car after a complaint", car, shakes(7, 0), true, true, ""},
+		{"both planes of a car after a complaint", car, shakes(5, 5), true, false, "sum of both planes"},
 		{"a loose car tire", assess.Assembly{Size: "205/55R16 91V"}, left(8), true, false, "0.25 oz"},
 	} {
 		v := assess.JudgeBalance(&row.e, row.a)

@@ -1,11 +1,13 @@
 package assess
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/bench"
 	"rimledger/models/tiresize"
 	"rimledger/models/vibration"
 )
@@ -28,6 +30,7 @@ type SearchWheel struct {
 	State    SearchState
 	Why      string                // why it comes before other wheels; empty: no reason
 	Record   *models.BalanceRecord // the job or spin since the complaint; nil if none counts
+	Over     string                // what is too far from zero, where State is OverSpin; quantities are marked
 }
 
 // Search is the guided search for the wheel behind a driver's complaint. It is
@@ -36,16 +39,17 @@ type Search struct {
 	Complaint models.Complaint
 	Says      []string // what the report points to
 	Elsewhere string   // why balancing will not cure it; empty if it may
+	Clears    string   // what clears a wheel; quantities are marked
 	Wheels    []SearchWheel
 	Next      models.Position // the wheel to spin or balance next; empty if none is left
 	Balance   bool            // Next is to be balanced, not spun
 	Then      string          // what to do now
-	AllClear  bool            // every wheel is within its limit and none needed work
+	AllClear  bool            // every wheel is near zero and none needed work
 }
 
 // underLoad is the advice when every wheel spins to zero and the shake remains
 // (makers' workshop manuals; in our own words).
-const underLoad = "Every wheel is within its limit, so weights will not cure it. Check under load: " +
+const underLoad = "Every wheel is near zero, so weights will not cure it. Check under load: " +
 	"turn the wheels with the weight of the vehicle on them, or measure run-out of each assembly on its hub " +
 	"and loaded radial force, since a stiff place in a tire or a seat that is off shows only then. " +
 	"Look at hubs, studs, brakes, driveline and dampers too."
@@ -54,7 +58,8 @@ const underLoad = "Every wheel is within its limit, so weights will not cure it.
 // there is none. The front pair comes first when the steering wheel shakes, the
 // others first when seat or floor do (rule of thumb of workshop manuals); within
 // a group a wheel with a weight missing, over its limit or not balanced since
-// it was fitted comes first.
+// it was fitted comes first. A spin or a job since the report clears its wheel only near
+// zero, whatever limit it was judged by when it was recorded (bench.Assembly.Limits).
 func FindWheel(s Snapshot) (Search, bool) {
 	if len(s.State.Complaints) == 0 {
 		return Search{}, false
@@ -68,6 +73,10 @@ func FindWheel(s Snapshot) (Search, bool) {
 
 	out := Search{Complaint: s.State.Complaints[len(s.State.Complaints)-1]}
 	out.Says = []string{c.describeShake(out.Complaint.Report)}
+
+	shaking := Assembly{Class: s.Vehicle.Class}.Bench()
+	shaking.Complaint = true
+	out.Clears = bench.Judge(bench.Done{Assembly: shaking}).Limit
 
 	front := true
 	if r, err := vibration.Read(c.report(out.Complaint.Report)); err == nil {
@@ -84,7 +93,7 @@ func FindWheel(s Snapshot) (Search, bool) {
 
 	for _, p := range c.places {
 		if !p.spare {
-			out.Wheels = append(out.Wheels, searchWheel(p, out.Complaint.At))
+			out.Wheels = append(out.Wheels, c.searchWheel(p, out.Complaint.At))
 		}
 	}
 
@@ -108,7 +117,7 @@ func spinOrder(w SearchWheel, front bool) int {
 
 // searchWheel returns the state of the wheel at p in a search for what has shaken since
 // since.
-func searchWheel(p *place, since time.Time) SearchWheel {
+func (c *checker) searchWheel(p *place, since time.Time) SearchWheel {
 	w := SearchWheel{Position: p.at, Tire: p.Tire, State: ToSpin}
 
 	b, off := p.State.Balance, p.State.UnbalancedSince
@@ -126,10 +135,15 @@ func searchWheel(p *place, since time.Time) SearchWheel {
 		return w
 	}
 
+	v := nearZero(b, c.assembly(p))
+	if !v.Proven {
+		return w
+	}
+
 	w.Record = b
 	switch {
-	case !b.Verdict.Within:
-		w.State = OverSpin
+	case !v.Within || !b.Verdict.Within:
+		w.State, w.Over = OverSpin, cmp.Or(v.Reason, b.Verdict.Reason)
 	case b.CheckSpin:
 		w.State = Cleared
 	default:
@@ -154,7 +168,7 @@ func (s *Search) chooseNext() {
 	switch {
 	case over != nil:
 		s.Next, s.Balance = over.Position, true
-		s.Then = fmt.Sprintf("The wheel at %s is over its limit. ", over.Position) + overJob(over.Record)
+		s.Then = fmt.Sprintf("The wheel at %s is not near zero: %s. ", over.Position, over.Over) + overJob(over.Record)
 	case done != nil:
 		s.Then = fmt.Sprintf("The wheel at %s was over and is balanced now. Drive it. "+
 			"If the shake is gone, settle the report; if not, go on.", done.Position)

@@ -18,6 +18,7 @@ type Quantity string
 // The quantities. Grams and ounces are masses at the rim.
 const (
 	ResidualFlange  Quantity = "residual-flange"      // left on each flange after balancing
+	NearZero        Quantity = "residual-near-zero"   // left in each plane and in their sum, after a complaint
 	FittedPlane     Quantity = "fitted-plane"         // fitted in one plane
 	FittedAdhesive  Quantity = "fitted-adhesive"      // adhesive weight fitted to one wheel
 	FittedTotal     Quantity = "fitted-total"         // fitted to one wheel
@@ -35,7 +36,7 @@ type Limit struct {
 	Value       float64 // in Unit, as published
 	Unit        string  // g, oz, mm, in or N
 	Information bool    // only shown: no verdict and no advice rests on it
-	Status      string  // F found, F2 found second-hand, M from memory
+	Status      string  // F found, F2 found second-hand, M from memory, C chosen by us
 	Source      string
 	Reference   string // where in the source
 }
@@ -148,7 +149,7 @@ func adviceFor(q Quantity) []string {
 	switch q {
 	case StaticSplit:
 		return []string{"halve the weight between the inner and the outer flange"}
-	case ResidualFlange:
+	case ResidualFlange, NearZero:
 		return append([]string{"remove all weights and start again"}, TakeApart()...)
 	}
 	return TakeApart()

@@ -273,7 +273,7 @@ func TestLimitsNameTheirSource(t *testing.T) {
 
 	seen := map[string]bool{}
 	for _, l := range balance.Limits() {
-		if seen[l.ID] || l.Source == "" || !slices.Contains([]string{"F", "F2", "M"}, l.Status) || l.Value <= 0 {
+		if seen[l.ID] || l.Source == "" || !slices.Contains([]string{"F", "F2", "M", "C"}, l.Status) || l.Value <= 0 {
 			t.Errorf("bad row %+v", l)
 		}
 		if l.Status == "M" && !l.Information {

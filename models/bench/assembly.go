@@ -13,15 +13,18 @@ import (
 // Assembly is what the limits of a balance job depend on. A loose assembly has no
 // class: its tire's size then says whether it is a heavy one.
 type Assembly struct {
-	Class    string // car, light_truck, rigid_truck, tractor, trailer or bus; empty: loose, or not known
-	AxleRole string // steer, drive or free; empty: not known
-	Size     string // size designation of the tire; empty: not known
+	Class     string // car, light_truck, rigid_truck, tractor, trailer or bus; empty: loose, or not known
+	AxleRole  string // steer, drive or free; empty: not known
+	Size      string // size designation of the tire; empty: not known
+	Complaint bool   // the vehicle shakes: only a wheel near zero is cleared
 }
 
 // Limits are the limits that decide on a job.
 type Limits struct {
 	Residual balance.Limit  // left in each plane
+	Sum      *balance.Limit // left of the sum of both planes (static); nil: no limit of its own
 	Needed   *balance.Limit // asked for by the bare assembly, both planes; nil for light vehicles
+	Usual    *balance.Limit // for information: what may be left without a complaint, where that is more
 }
 
 // The words for vehicles and axles.
@@ -80,7 +83,30 @@ func heavySize(s tiresize.Designation) bool {
 // residual a flange. Heavy ones: the total weight before correction of TMC RP 214,
 // and for what is left a textbook's figure, since no published residual limit for
 // heavy wheels was found.
+//
+// After a complaint a wheel must be near zero, in each plane and in the sum of both: about
+// one step of a balancer, 1/4 oz on light wheels and 1 oz on heavy ones (chosen by us). What
+// a textbook allows to be left can still be felt, so it clears nothing and only informs.
 func (a Assembly) Limits() Limits {
+	l := a.usualLimits()
+	if !a.Complaint {
+		return l
+	}
+
+	near := balance.MustLimit("near-zero-light")
+	if a.Heavy() {
+		near = balance.MustLimit("near-zero-heavy")
+	}
+	if usual := l.Residual; usual.Base() > near.Base() {
+		l.Usual = &usual
+	}
+	l.Residual, l.Sum = near, &near
+
+	return l
+}
+
+// usualLimits are the limits where nothing shakes.
+func (a Assembly) usualLimits() Limits {
 	if !a.Heavy() {
 		return Limits{Residual: balance.MustLimit("car-flange")}
 	}

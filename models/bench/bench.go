@@ -192,19 +192,22 @@ func places(given []balance.Place, heavy bool) []balance.Place {
 
 // limit fills in what may be left on an assembly.
 func limit(p *balance.Problem, a Assembly) {
-	residual := a.Limits().Residual.Base()
-	set := func(limits ...*float64) {
-		for _, l := range limits {
+	limits := a.Limits()
+	set := func(g float64, to ...*float64) {
+		for _, l := range to {
 			if *l == 0 {
-				*l = residual
+				*l = g
 			}
 		}
 	}
 
 	if p.Mode == balance.Static {
-		set(&p.LimitStaticG)
+		set(limits.Residual.Base(), &p.LimitStaticG)
 	} else {
-		set(&p.LimitInnerG, &p.LimitOuterG)
+		set(limits.Residual.Base(), &p.LimitInnerG, &p.LimitOuterG)
+	}
+	if limits.Sum != nil {
+		set(limits.Sum.Base(), &p.LimitStaticG)
 	}
 
 	if a.Heavy() && p.SlackG == 0 {

@@ -128,6 +128,13 @@ func (s *room) onBench(r *site.Request) (benchSubject, error) {
 	}, nil
 }
 
+// onBench says what limits depend on in the job that is typed.
+func (f *benchForm) onBench() bench.Assembly {
+	a := f.assembly()
+	a.Complaint = f.Text("why") == string(models.BalanceComplaint)
+	return a
+}
+
 func (s *room) newBench(r *site.Request, sent url.Values) (*benchForm, error) {
 	b, err := s.onBench(r)
 	if err != nil {

@@ -78,7 +78,7 @@ const notRight = "Nothing is worked out until this is right:"
 // input reads the form as what is on the bench. said says why nothing can be worked out
 // of it yet.
 func (f *benchForm) input() (in bench.Input, notes []string, said string) {
-	in = bench.Input{Assembly: f.assembly(), Planes: f.pair().circles(f.geometry())}
+	in = bench.Input{Assembly: f.onBench(), Planes: f.pair().circles(f.geometry())}
 	in.Problem = balance.Problem{Mode: balance.TwoPlane, Stock: f.stock()}
 	if f.static() {
 		in.Problem.Mode = balance.Static
@@ -554,7 +554,7 @@ func (f *benchForm) limits(
 	own []balance.Piece,
 	spin balance.Spin,
 ) {
-	limits := f.assembly().Limits()
+	limits := f.onBench().Limits()
 
 	over := false
 	add := func(l balance.Limit, text string, value float64) {
@@ -594,6 +594,12 @@ func (f *benchForm) limits(
 	}
 
 	add(limits.Residual, "Left in a plane, "+what, math.Max(final.OuterG, final.InnerG))
+	if limits.Sum != nil {
+		add(*limits.Sum, "Left in the sum of both planes, "+what, final.StaticG)
+	}
+	if limits.Usual != nil {
+		add(*limits.Usual, "Without a complaint, left in a plane, "+what, math.Max(final.OuterG, final.InnerG))
+	}
 	if n := limits.Needed; n != nil && f.Ticked("weights_off") {
 		add(*n, "Asked for by the bare assembly", best.Before.OuterG+best.Before.InnerG)
 	}

@@ -48,11 +48,12 @@ func (s *room) findWheel(r *site.Request) error {
 	}
 
 	p.Search.Elsewhere, p.Search.Then = u.Render(p.Search.Elsewhere), u.Render(p.Search.Then)
+	p.Search.Clears = u.Render(p.Search.Clears)
 	for _, w := range p.Search.Wheels {
 		row := findRow{SearchWheel: w, Next: w.Position == p.Search.Next}
 		if w.Record != nil {
 			row.When = r.Clock(v.Depot).Moment(w.Record.At)
-			row.Shown = u.Render(w.Record.Verdict.Reason)
+			row.Shown = u.Render(w.Over)
 		}
 		p.Rows = append(p.Rows, row)
 	}
