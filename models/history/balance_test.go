@@ -1,7 +1,9 @@
 package history_test
 
 import (
+	"fmt"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -134,5 +136,156 @@ func TestBareWithWeightsElsewhere(t *testing.T) {
 	}
 	if b := job(0, models.FittedWeight{Plane: "outer_flange", Mass: g(30)}).Bare; len(b) != 2 || b[0].Mass.Value != 30 {
 		t.Errorf("the outer flange by name: bare %+v", b)
+	}
+}
+
+// TestBalanceRecord: what is kept of a job. The vectors are by hand, from the 3-4-5
+// triangle: 40 at 180 degrees and 30 at 90 make 50 at 143.1; 40 at 0 and 30 at 90 make
+// 50 at 36.9; what changed from 30 at 90 to 40 at 180 is 50 at 216.9.
+func TestBalanceRecord(t *testing.T) {
+	t.Parallel()
+	g := func(v float64) models.Mass { return models.Mass{Value: units.Mass(v), Text: "g"} }
+	outer := func(v float64, deg units.Angle) []models.PlaneUnbalance {
+		return []models.PlaneUnbalance{{Plane: "outer", Mass: g(v), Angle: deg}}
+	}
+	weight := func(v float64, deg units.Angle) []models.FittedWeight {
+		return []models.FittedWeight{{Plane: "outer", Type: "clip", Mass: g(v), Angle: deg}}
+	}
+	job := func(id string, day float64, change func(*models.BalanceJob)) models.Event {
+		e := balanced(unread(id, day), "1L", false)
+		change(e)
+		return e
+	}
+
+	geometry := &models.WheelGeometry{OuterRadius: 200 * units.Millimetre}
+	bare := job("bare", 10, func(e *models.BalanceJob) {
+		e.WeightsOff, e.Checks = true, []string{"clean"}
+		e.Planes, e.Geometry = "bands", geometry
+		e.Shown, e.Fitted, e.ShownAfter = outer(30, 90), weight(30, 90), outer(0, 0)
+	})
+	on := func(day float64) models.Event {
+		return job("on", day, func(e *models.BalanceJob) { e.Shown, e.CheckSpin = outer(40, 180), true })
+	}
+	repair := repaired(unread("patch", 15), true)
+
+	for name, row := range map[string]struct {
+		events []models.Event
+		want   string // demand, bare, weights, after, drift, planes
+	}{
+		"all weights off": {[]models.Event{bare},
+			"30 g asked; bare 30 at 90; on 30 at 90; after 0 at 0; planes bands; geometry; checks 1"},
+		"a check spin with the weights on": {[]models.Event{bare, on(20)},
+			"40 g asked; bare 50 at 143.1; on 30 at 90; after 40 at 180; drift 40 at 180 left on since bare; " +
+				"planes bands; geometry"},
+		"a check spin after the tire was off": {[]models.Event{bare, repair, on(20)},
+			"40 g asked; bare unknown; on unknown; after 40 at 180"},
+		"a check spin that shows a second time": {[]models.Event{
+			job("on", 20, func(e *models.BalanceJob) {
+				e.Shown, e.CheckSpin, e.ShownAfter = outer(40, 180), true, outer(5,
+					10)
+			})},
+			"40 g asked; bare unknown; on unknown; after 5 at 10"},
+		"a weight taken off, another put on": {[]models.Event{bare, job("more", 20, func(e *models.BalanceJob) {
+			e.Shown, e.Removed, e.Fitted = outer(40, 180), weight(30, 90), weight(50, 143)
+		})}, "40 g asked; bare 50 at 143.1; on 50 at 143; after unknown; drift 40 at 180 left on since bare; " +
+			"planes bands; geometry"},
+		"a weight added": {[]models.Event{bare, job("more", 20, func(e *models.BalanceJob) {
+			e.Shown, e.Fitted = outer(40, 0), weight(40, 0)
+		})}, "40 g asked; bare 50 at 36.9; on 30 at 90, 40 at 0; after unknown; drift 40 at 0 left on since bare; " +
+			"planes bands; geometry"},
+		"a weight taken off that the record does not know": {[]models.Event{bare,
+			job("more", 20, func(e *models.BalanceJob) {
+				e.Shown, e.Removed = outer(40, 0), append(append(weight(30, 91), weight(31, 90)...),
+					models.FittedWeight{Plane: "inner", Mass: g(30), Angle: 90})
+			})}, "40 g asked; bare 50 at 36.9; on 30 at 90; after unknown; drift 40 at 0 left on since bare; " +
+			"planes bands; geometry"},
+		"no record, some taken off": {[]models.Event{job("first", 20, func(e *models.BalanceJob) {
+			e.Shown, e.Removed, e.Fitted = outer(40, 0), weight(30, 90), weight(50, 36)
+		})}, "40 g asked; bare 50 at 36.9; on 50 at 36; after unknown"},
+		"no record, none taken off": {[]models.Event{job("first", 20, func(e *models.BalanceJob) {
+			e.Shown, e.Fitted = outer(40, 0), weight(40, 0)
+		})}, "40 g asked; bare unknown; on unknown; after unknown"},
+		"nothing shown": {[]models.Event{bare, job("more", 20, func(e *models.BalanceJob) { e.Fitted = weight(5, 0) })},
+			"0 g asked; bare unknown; on 30 at 90, 5 at 0; after unknown; planes bands; geometry"},
+		"all off and none put on": {[]models.Event{job("off", 20, func(e *models.BalanceJob) {
+			e.WeightsOff, e.Shown = true, outer(40, 0)
+		})}, "40 g asked; bare 40 at 0; on; after unknown"},
+		"bare again": {[]models.Event{bare, job("again", 20, func(e *models.BalanceJob) {
+			e.WeightsOff, e.Shown, e.Fitted = true, outer(40, 180), weight(40, 180)
+		})}, "40 g asked; bare 40 at 180; on 40 at 180; after unknown; drift 50 at 216.9 since bare; planes bands; geometry"},
+		"two planes, read to a hundredth": {[]models.Event{job("off", 20, func(e *models.BalanceJob) {
+			e.WeightsOff, e.Shown = true, outer(10, 30)
+			exact := g(9.46)
+			e.Shown[0].Unrounded = &exact
+			e.Shown = append(e.Shown, models.PlaneUnbalance{Plane: "inner", Mass: g(15), Angle: 40.04})
+		})}, "25 g asked; bare 9.5 at 30, 15 at 40; on; after unknown"},
+	} {
+		s, _ := history.ReplayTire(grooved, map[models.VehicleID]models.Vehicle{car.ID: car},
+			append([]models.Event{fitted()}, row.events...))
+		if got := jobText(s.Balance); got != row.want {
+			t.Errorf("%s:\n got %s\nwant %s", name, got, row.want)
+		}
+	}
+}
+
+// jobText describes what is kept of a balance job.
+func jobText(b *models.BalanceRecord) string {
+	planes := func(list []models.PlaneUnbalance) string {
+		var out []string
+		for _, p := range list {
+			out = append(out, fmt.Sprintf("%g at %g", float64(p.Mass.Value), float64(p.Angle)))
+		}
+		return strings.Join(out, ", ")
+	}
+	known := func(name, list string, unknown bool) string {
+		if unknown {
+			list = "unknown"
+		}
+		return strings.TrimSpace(name + " " + list)
+	}
+
+	var weights []string
+	for _, w := range b.Weights {
+		weights = append(weights, fmt.Sprintf("%g at %g", float64(w.Mass.Value), float64(w.Angle)))
+	}
+	parts := []string{fmt.Sprintf("%g g asked", float64(b.Demand)), known("bare", planes(b.Bare), b.Bare == nil),
+		known("on", strings.Join(weights, ", "), b.Weights == nil), known("after", planes(b.After), b.After == nil)}
+
+	if d := b.Drift; d != nil {
+		text := "drift " + planes(d.Planes)
+		if d.LeftOn {
+			text += " left on"
+		}
+		parts = append(parts, text+" since "+string(d.Since.EventID))
+	}
+	if b.Planes != "" {
+		parts = append(parts, "planes "+b.Planes)
+	}
+	if b.Geometry != nil {
+		parts = append(parts, "geometry")
+	}
+	if len(b.Checks) > 0 {
+		parts = append(parts, fmt.Sprint("checks ", len(b.Checks)))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// TestDriftOfTwoPlanes: a plane shown only once has no drift, and the worst of the others
+// counts: 3 g and 4 g at a right angle have changed by 5 g (3-4-5 triangle).
+func TestDriftOfTwoPlanes(t *testing.T) {
+	t.Parallel()
+	p := func(plane string, g float64, deg units.Angle) models.PlaneUnbalance {
+		return models.PlaneUnbalance{Plane: plane, Mass: models.Mass{Value: units.Mass(g), Text: "g"}, Angle: deg}
+	}
+	first, second := balanced(unread("one", 10), "1L", true), balanced(unread("two", 20), "1L", true)
+	first.WeightsOff, second.WeightsOff = true, true
+	first.Shown = []models.PlaneUnbalance{p("outer", 3, 0), p("inner", 10, 10)}
+	second.Shown = []models.PlaneUnbalance{p("outer", 4, 90), p("inner", 12, 10), p("single", 7, 7)}
+
+	s, _ := history.ReplayTire(grooved, map[models.VehicleID]models.Vehicle{car.ID: car},
+		[]models.Event{fitted(), first, second})
+	d := s.Balance.Drift
+	if d == nil || len(d.Planes) != 2 || math.Abs(d.WorstG-5) > 1e-9 || d.Planes[1].Mass.Value != 2 || d.LeftOn {
+		t.Errorf("drift %+v", d)
 	}
 }

@@ -23,7 +23,8 @@ func TestTruenessFollowsTireAndWheel(t *testing.T) {
 	}
 
 	measure := func(w models.TruenessKind, mm int) models.TruenessMeasure {
-		return models.TruenessMeasure{What: w, Value: models.Size{Value: units.Length(mm) * units.Millimetre, Text: "mm"}}
+		size := models.Size{Value: units.Length(mm) * units.Millimetre, Text: "mm"}
+		return models.TruenessMeasure{What: w, Value: size}
 	}
 
 	check := func(h int, m ...models.TruenessMeasure) models.Event {
