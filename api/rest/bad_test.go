@@ -1,6 +1,7 @@
 package rest_test
 
 import (
+	"regexp"
 	"strings"
 	"testing"
 
@@ -8,6 +9,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/legal"
 )
 
 func TestBadInput(t *testing.T) {
@@ -440,6 +442,19 @@ func TestPolicies(t *testing.T) {
 	rules := y.do("GET", "/legal-rules?jurisdiction=US", nil).want(200)
 	if rules.at("items.0.citation") == "" || rules.at("items.0.read") == "" || rules.at("items.0.explanation") == "" {
 		t.Errorf("rules: %s", rules.raw)
+	}
+
+	// A rule names its statute, when it was read and how sure that is, never a page on the web.
+	address := regexp.MustCompile(`(?i)https?:|www\.|\b[a-z0-9-]+\.(com|org|net|info|online|co\.[a-z]{2}|[a-z]{2})\b`)
+	for _, code := range legal.Codes() {
+		all := y.do("GET", "/legal-rules?jurisdiction="+code, nil).want(200)
+		if found := address.FindString(string(all.raw)); found != "" {
+			t.Errorf("the rules of %s name the address %q", code, found)
+		}
+	}
+	german := y.do("GET", "/legal-rules?jurisdiction=DE", nil).want(200)
+	if german.at("items.0.citation") != "StVZO § 36(3)" || german.at("items.0.status") != "F" {
+		t.Errorf("the first rule of Germany: %s; want the text of StVZO § 36(3), read", german.raw)
 	}
 
 	y.do("GET", "/jurisdictions", nil).want(200)

@@ -32,8 +32,8 @@ type Rule struct {
 	Consequence   string   `json:"consequence,omitempty"`
 	Status        string   `json:"status"                  doc:"F: read in a public text; F2: read second-hand; M: from memory, not verified."`
 	On            bool     `json:"on"                      doc:"Whether it is applied: what is not verified is not."`
-	Citation      string   `json:"citation"`
-	Source        string   `json:"source,omitempty"`
+	Citation      string   `json:"citation"                doc:"The statute or standard, with its paragraph."`
+	Source        string   `json:"source,omitempty"        doc:"What kind of text was read."`
 	Read          string   `json:"read,omitempty"          doc:"When the text was read."`
 	Explanation   string   `json:"explanation"             doc:"The rule in a sentence, with who decides."`
 }

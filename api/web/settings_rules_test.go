@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"net/http"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -16,8 +17,12 @@ import (
 	"rimledger/models/units"
 )
 
+// address is what an address of the web looks like.
+var address = regexp.MustCompile(`(?i)https?:|www\.|\b[a-z0-9-]+\.(com|org|net|info|online|co\.[a-z]{2}|[a-z]{2})\b`)
+
 // Every rule stands under each law that holds it, with all it says; the laws of
-// the depots come first and are open.
+// the depots come first and are open. A rule names its statute, when it was read and how
+// sure that is, never somebody's page on the web. Germany's depth is that of StVZO § 36(3).
 func TestRulesByLaw(t *testing.T) {
 	t.Parallel()
 
@@ -62,6 +67,17 @@ func TestRulesByLaw(t *testing.T) {
 		}
 	}
 
+	for code, says := range rows {
+		if found := address.FindString(says); found != "" {
+			t.Errorf("the rules of %s name the address %q", code, found)
+		}
+	}
+	for _, says := range []string{"StVZO § 36(3)", "read in a public text"} {
+		if !strings.Contains(rows["DE"], says) {
+			t.Errorf("the rules of Germany do not say %q", says)
+		}
+	}
+
 	// Germany's depot is held to the union's rules, too.
 	if want := []string{"DE", "EU", "US"}; !slices.Equal(open, want) || !slices.Equal(laws[:3], want) {
 		t.Errorf("open are %v and first come %v, want %v", open, laws[:3], want)
@@ -75,7 +91,8 @@ func TestRulesByLaw(t *testing.T) {
 
 	for _, r := range legal.All() {
 		for _, code := range r.Jurisdictions {
-			for _, says := range []string{r.MinText, r.Text, r.Band, r.Citation, r.Source, r.Read} {
+			for _, says := range []string{r.MinText, r.Text, r.Band, r.Citation, r.Source, r.Read,
+				r.Status.Words()} {
 				if !strings.Contains(rows[code], strings.TrimSpace(says)) {
 					t.Errorf("%s: under %s the page does not say %q", r.ID, code, says)
 				}

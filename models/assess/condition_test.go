@@ -162,7 +162,13 @@ func TestMatch(t *testing.T) {
 			pair(14*in32, 10*in32-1),
 			[]string{"2LO dual_mismatch: plan", "2RO dual_mismatch: plan"},
 		},
-		{"a pair of two sizes", size("3LO", "11R22.5"), []string{"3LO dual_mismatch: plan"}},
+		{"a pair of two sizes: 49 CFR 570.62(b) refuses more than 1/2 in, and 1050 - 1014 mm is 1.4 in",
+			size("3LO", "11R22.5"), []string{"3LO dual_mismatch: do now"}},
+		{
+			"where no law is known, the trade's rule",
+			size("3LO", "11R22.5").with(func(s *scene) { s.Depot.Jurisdiction = "DE" }),
+			[]string{"3LO dual_mismatch: plan"},
+		},
 		{"sizes that cannot be read are not compared", size("3LO", "made up"), nil},
 		{
 			"Maryland refuses more than 1/2 in between duals",

@@ -133,6 +133,9 @@ func (c *checker) legal(p *place) {
 		}
 		c.add(p, f)
 
+	case len(v.indicator) > 0:
+		c.add(p, c.indicatorSeen(p, v.indicator))
+
 	case level:
 		c.add(p, c.levelWithBar(p))
 	}
@@ -155,6 +158,7 @@ type verdicts struct {
 	broken      []legal.Rule // the law before the depot's own
 	undecided   []legal.Rule // below the number, but the rule's band was not read everywhere
 	atNumber    []legal.Rule // exactly at the number, which passes
+	indicator   []legal.Rule // tread seen level with the indicator, where the rule wants more places
 	conditional []legal.Rule // broken only in some road or winter conditions
 }
 
@@ -165,7 +169,8 @@ func (c *checker) verdicts(p *place, rules []legal.Rule, level bool) verdicts {
 	grid := gridOf(p.read)
 	for _, r := range rules {
 		j := r.Judge(grid)
-		fails := j.Outcome == legal.Fails || r.AtIndicatorFails && level
+		seen := level && r.AtIndicatorFails // one look: a rule about several places wants more
+		fails := j.Outcome == legal.Fails || seen && r.Sampling == legal.AnyPoint
 		switch {
 		case fails && binding(r):
 			v.broken = append(v.broken, r)
@@ -173,6 +178,8 @@ func (c *checker) verdicts(p *place, rules []legal.Rule, level bool) verdicts {
 			v.conditional = append(v.conditional, r)
 		case j.Outcome == legal.BelowNumber && binding(r):
 			v.undecided = append(v.undecided, r)
+		case seen && binding(r):
+			v.indicator = append(v.indicator, r)
 		case j.Outcome == legal.Passes && p.read != nil && p.least.Value == r.Min && binding(r):
 			v.atNumber = append(v.atNumber, r)
 		}
@@ -222,6 +229,17 @@ func (c *checker) belowLegal(p *place, broken []legal.Rule, level bool) models.F
 		f.FirstJob = fmt.Sprintf("Do not fit the spare %s; replace it.", p.at)
 	}
 
+	return f
+}
+
+// indicatorSeen is the finding of a tread seen level with the wear indicator where the
+// law forbids that at more grooves or places than one look tells.
+func (c *checker) indicatorSeen(p *place, rules []legal.Rule) models.Finding {
+	f := c.nearLegal(p, rules, models.DoNow)
+	f.Title = fmt.Sprintf("tread level with the wear indicator at %s; more places decide", p.at)
+	f.FirstJob = fmt.Sprintf("Look at the indicators of %s all around the tire. The rule: %s. "+
+		"Fit another tire before the next trip.", p.at, rules[0].Text)
+	f.Safety = cautionPark + " " + cautionWheels
 	return f
 }
 

@@ -11,9 +11,8 @@ import (
 	"rimledger/models/units"
 )
 
-// TestLegal has rows on both sides of each limit. Numbers: 49 CFR 393.75(b)(c) as
-// restated in USPS PO-515 (second-hand); GB C&U reg. 27 by police guidance
-// (second-hand); 19VAC30-70-130 (read); Norwegian winter rule (second-hand).
+// TestLegal has rows on both sides of each limit. Numbers, as read: 49 CFR 393.75(b)(c);
+// GB C&U reg. 27(4); 19VAC30-70-130; Norway's regulation no. 92 § 1-4 by the road authority.
 func TestLegal(t *testing.T) {
 	t.Parallel()
 
@@ -109,8 +108,13 @@ func TestLegal(t *testing.T) {
 			[]string{"1L near_legal: do now"},
 		},
 		{
-			"level with the wear indicator fails in Virginia",
+			"level with the wear indicator at one place leaves it open in Virginia: three are wanted",
 			car("US-VA").observe("1L", models.ObsWearBar),
+			[]string{"1L near_legal: do now"},
+		},
+		{
+			"level with the wear indicator at any place fails in Quebec (C-24.2 r. 32 s. 159)",
+			car("CA-QC").observe("1L", models.ObsWearBar),
 			[]string{"1L below_legal: off the road"},
 		},
 		{

@@ -116,7 +116,7 @@ func TestWheelCheckWithoutDepths(t *testing.T) {
 	}
 }
 
-// 49 CFR 570.10(b) and (c): rim run-out, lateral and radial, each at most 1/8 in, for
+// 49 CFR 570.10(b): rim run-out, lateral and radial, each at most 1/8 in, for
 // vehicles up to 10,000 lb (4536 kg). The row was read and is on; it applies to cars and
 // light trucks in the United States, not for heavier ones, elsewhere, the tire's own
 // run-out or a spare.
@@ -160,7 +160,7 @@ func TestRimOverLegal(t *testing.T) {
 		f := one(t, s, models.RimOverLegal)
 		if f.Urgency != models.DoNow || f.Position != "1L" ||
 			!strings.Contains(f.Title, c.text+" at 1L, over 0.125 in") ||
-			!strings.Contains(f.Notice, "49 CFR 570.10(b) and (c)") ||
+			!strings.Contains(f.Notice, "49 CFR 570.10(b);") ||
 			!strings.Contains(f.Notice, "licensed inspector, decide") ||
 			!strings.Contains(f.Evidence[len(f.Evidence)-1].Source, "read in a public text 2026-11") {
 			t.Errorf("%s: %+v", c.name, f)

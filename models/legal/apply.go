@@ -100,6 +100,10 @@ func (r Rule) covers(v Vehicle, p Place) bool {
 		return !steer
 	case DriveAxle:
 		return p.Driven
+	case DrivenOnly:
+		return p.Driven && !steer
+	case NotDrivenOnly:
+		return !p.Driven || steer
 	default:
 		return true
 	}

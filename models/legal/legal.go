@@ -77,6 +77,9 @@ const (
 	SteerAxle  Axles = "steer" // the steered axles of a power unit
 	OtherAxles Axles = "other" // all axles that are not SteerAxle
 	DriveAxle  Axles = "drive"
+	// DrivenOnly is the driven axles that are not steered, NotDrivenOnly all others.
+	DrivenOnly    Axles = "driven_only"
+	NotDrivenOnly Axles = "not_driven_only"
 )
 
 // Sampling is the places at which the depth must be below the limit to break the rule.
@@ -129,8 +132,8 @@ type Rule struct {
 	Situational      bool // only in conditions of the day or the road, which a date does not give
 	Consequence      Consequence
 	Text             string
-	Citation         string
-	Source           string
+	Citation         string // the statute or standard, with its paragraph
+	Source           string // what kind of text was read; never an address
 	Read             string // when the text was read: year and month
 	Status           Status
 }

@@ -716,7 +716,7 @@ func (f *benchForm) takeProposal(r benchResult) {
 	}
 }
 
-// surfaceSteps are what a rim needs before adhesive weights hold (trade.md, usual practice).
+// surfaceSteps are what a rim needs before adhesive weights hold (common practice, no source).
 var surfaceSteps = []string{
 	"bare, sound metal: no wax, dust, rust or old tape",
 	"wiped with alcohol and water, dry",
