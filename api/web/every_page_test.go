@@ -1,8 +1,6 @@
 package web_test
 
 import (
-	_ "embed"
-	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -10,45 +8,13 @@ import (
 	"testing"
 	"time"
 
-	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"rimledger/api/web/webtest"
 	"rimledger/models/demo"
 )
-
-// screen is what a page is looked at on.
-type screen struct {
-	name          string
-	width, height int64
-	scheme        string
-}
-
-var screens = []screen{
-	{"phone", 360, 740, "light"},
-	{"phone-dark", 360, 740, "dark"},
-	{"desk", 1280, 900, "light"},
-	{"desk-dark", 1280, 900, "dark"},
-}
-
-func (b *browser) look(t *testing.T, s screen) {
-	t.Helper()
-
-	must(
-		chromedp.Call(
-			b,
-			emulation.SetEmulatedMedia,
-			emulation.SetEmulatedMediaParams{
-				Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: s.scheme}},
-			},
-		),
-	)(
-		t,
-	)
-
-	b.run(t, s.name, chromedp.EmulateViewport(s.width, s.height))
-}
 
 // The most that a page may weigh as it is sent, with everything it loads.
 const (
@@ -62,40 +28,44 @@ const (
 // browser does not complain.
 func TestPagesInABrowser(t *testing.T) {
 	t.Parallel()
-	f, server := demoFleet(t)
-	b := newBrowser(t, 12*time.Minute)
-	must(chromedp.Call(b, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true}))(t)
+	f, server := webtest.DemoFleet(t)
+	b := webtest.NewBrowser(t, 12*time.Minute)
+	webtest.Must(chromedp.Call(b, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true}))(t)
 
 	// What the worker answers is not counted as sent to the page.
-	must(chromedp.Call(b, network.SetBypassServiceWorker, network.SetBypassServiceWorkerParams{Bypass: true}))(t)
+	webtest.Must(
+		chromedp.Call(b, network.SetBypassServiceWorker, network.SetBypassServiceWorkerParams{Bypass: true}),
+	)(
+		t,
+	)
 
 	pages := everyPage(t, f)
 	for _, strangers := range []bool{true, false} {
 		if !strangers {
-			b.signIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
+			b.SignIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
 		}
 
 		for _, p := range pages {
 			if p.stranger == strangers {
-				b.look(t, screens[2])
-				b.weigh(t, server.URL, p)
-				b.walk(t, p)
-				b.accessible(t, p.path)
+				b.Look(t, webtest.Screens[2])
+				weigh(b, t, server.URL, p)
+				walk(b, t, p)
+				b.Accessible(t, p.path)
 			}
 		}
 	}
 
-	b.check(t, server.URL)
+	b.Check(t, server.URL)
 }
 
 // weigh opens the page and adds up what was sent for it.
-func (b *browser) weigh(t *testing.T, base string, p page) {
+func weigh(b *webtest.Browser, t *testing.T, base string, p page) {
 	t.Helper()
-	b.mu.Lock()
-	b.bytes = 0
-	b.mu.Unlock()
+	b.Mu.Lock()
+	b.Bytes = 0
+	b.Mu.Unlock()
 
-	b.run(
+	b.Run(
 		t,
 		p.name,
 		chromedp.Navigate(base+p.path),
@@ -103,28 +73,28 @@ func (b *browser) weigh(t *testing.T, base string, p page) {
 		chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")),
 	)
 
-	for before := -1; b.Err() == nil && (before <= 0 || before != b.received()); time.Sleep(50 * time.Millisecond) { // what is told of it comes after it
-		before = b.received()
+	for before := -1; b.Err() == nil && (before <= 0 || before != received(b)); time.Sleep(50 * time.Millisecond) { // what is told of it comes after it
+		before = received(b)
 	}
 
-	b.mu.Lock()
-	defer b.mu.Unlock()
+	b.Mu.Lock()
+	defer b.Mu.Unlock()
 	most := maxWeight
 	if p.charts {
 		most = maxWeightCharts
 	}
 
-	t.Logf("%s weighs %d bytes as sent", p.path, b.bytes)
+	t.Logf("%s weighs %d bytes as sent", p.path, b.Bytes)
 	const least = 10_000 // the style sheet and the scripts of every page alone: less was not all counted
-	if b.bytes < least || b.bytes > most {
-		t.Errorf("%s weighs %d bytes as sent, want %d to %d", p.path, b.bytes, least, most)
+	if b.Bytes < least || b.Bytes > most {
+		t.Errorf("%s weighs %d bytes as sent, want %d to %d", p.path, b.Bytes, least, most)
 	}
 }
 
-func (b *browser) received() int {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	return b.bytes
+func received(b *webtest.Browser) int {
+	b.Mu.Lock()
+	defer b.Mu.Unlock()
+	return b.Bytes
 }
 
 // walkScript notes each thing that gets the focus, and what is wrong with it.
@@ -156,18 +126,18 @@ const walkScript = `(() => {
 // walk goes through the page by the Tab key: the first stop is the link that
 // skips the navigation, it works, every stop can be seen, everything that can
 // be used is reached, and the way leads out again.
-func (b *browser) walk(t *testing.T, p page) {
+func walk(b *webtest.Browser, t *testing.T, p page) {
 	t.Helper()
 
 	for range 3 { // a list that came meanwhile is walked anew
-		stops := ask(t, b, p.name, chromedp.Evaluate[int](walkScript))
-		b.run(t, p.name, chromedp.KeyEvent(strings.Repeat(kb.Tab, stops+12)))
-		if ask(t, b, p.name, chromedp.Evaluate[bool](`window.walked.all.every((e) => e.isConnected)`)) {
+		stops := webtest.Ask(t, b, p.name, chromedp.Evaluate[int](walkScript))
+		b.Run(t, p.name, chromedp.KeyEvent(strings.Repeat(kb.Tab, stops+12)))
+		if webtest.Ask(t, b, p.name, chromedp.Evaluate[bool](`window.walked.all.every((e) => e.isConnected)`)) {
 			break
 		}
 	}
 
-	for _, fault := range ask(t, b, p.name, chromedp.Evaluate[[]string](`(() => {
+	for _, fault := range webtest.Ask(t, b, p.name, chromedp.Evaluate[[]string](`(() => {
 		const w = window.walked, reached = new Set(w.order), groups = new Set(w.order.filter((e) => e.type === "radio").map((e) => e.name));
 		if (w.order[0]?.className !== "skip") w.faults.push("the first stop is not the link to the page's own part");
 		for (const e of w.all) if (!reached.has(e) && !(e.type === "radio" && groups.has(e.name))) w.faults.push("Tab does not reach " + e.outerHTML.slice(0, 90));
@@ -176,66 +146,15 @@ func (b *browser) walk(t *testing.T, p page) {
 		t.Errorf("%s: %s", p.path, fault)
 	}
 
-	b.run(
+	b.Run(
 		t,
 		p.name,
 		chromedp.Evaluate[chromedp.Void](`document.querySelector("a.skip").focus()`),
 		chromedp.KeyEvent(kb.Enter),
 	)
 
-	if at := ask(t, b, p.name, chromedp.Evaluate[string](`document.activeElement.id`)); at != "main" {
+	if at := webtest.Ask(t, b, p.name, chromedp.Evaluate[string](`document.activeElement.id`)); at != "main" {
 		t.Errorf("%s: the skip link leads to %q, want main", p.path, at)
-	}
-}
-
-// violation is what axe-core says of a page.
-type violation struct {
-	ID, Help string
-	Nodes    []struct {
-		HTML           string
-		FailureSummary string
-	}
-}
-
-//go:embed testdata/axe-core-4.14.1.min.js
-var axe string
-
-// accessible has axe-core look at the page as it stands, on every screen. Its
-// complaints begin with where.
-func (b *browser) accessible(t *testing.T, where string) {
-	t.Helper()
-	b.run(t, where, chromedp.Evaluate[chromedp.Void](axe+"; undefined"))
-
-	for _, s := range screens {
-		b.look(t, s)
-
-		found := ask(
-			t,
-			b,
-			where,
-			chromedp.Evaluate[string](
-				`axe.run(document, { resultTypes: ["violations"] }).then((r) => JSON.stringify(r.violations))`,
-				chromedp.EvalAwaitPromise,
-			),
-		)
-
-		var list []violation
-		if err := json.Unmarshal([]byte(found), &list); err != nil {
-			t.Fatal(err)
-		}
-
-		for _, v := range list {
-			t.Errorf(
-				"%s on %s: %s: %s, %d times, first %.300s\n%s",
-				where,
-				s.name,
-				v.ID,
-				v.Help,
-				len(v.Nodes),
-				v.Nodes[0].HTML,
-				v.Nodes[0].FailureSummary,
-			)
-		}
 	}
 }
 
@@ -255,31 +174,31 @@ func TestScreenshots(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	f, server := demoFleet(t)
-	b := newBrowser(t, 12*time.Minute)
+	f, server := webtest.DemoFleet(t)
+	b := webtest.NewBrowser(t, 12*time.Minute)
 
 	pages := everyPage(t, f)
 	for _, strangers := range []bool{true, false} {
 		if !strangers {
-			b.signIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
+			b.SignIn(t, server.URL, demo.People[0].Email, demo.People[0].Password)
 		}
 
-		for _, s := range screens {
-			b.look(t, s)
+		for _, s := range webtest.Screens {
+			b.Look(t, s)
 			for _, p := range pages {
 				if p.stranger == strangers {
-					b.photograph(t, server.URL, folder, s, p)
+					photograph(b, t, server.URL, folder, s, p)
 				}
 			}
 		}
 	}
 
-	b.check(t, server.URL)
+	b.Check(t, server.URL)
 }
 
-func (b *browser) photograph(t *testing.T, base, folder string, s screen, p page) {
+func photograph(b *webtest.Browser, t *testing.T, base, folder string, s webtest.Screen, p page) {
 	t.Helper()
-	b.run(
+	b.Run(
 		t,
 		p.name,
 		chromedp.Navigate(base+p.path),
@@ -287,12 +206,12 @@ func (b *browser) photograph(t *testing.T, base, folder string, s screen, p page
 		chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")),
 	)
 
-	wide := ask(t, b, "width", chromedp.Evaluate[int64](`document.documentElement.scrollWidth`))
-	picture := ask(t, b, "picture", chromedp.FullScreenshot(100))
-	if wide > s.width {
-		t.Errorf("%s is %d px wide on a screen of %d", p.path, wide, s.width)
+	wide := webtest.Ask(t, b, "width", chromedp.Evaluate[int64](`document.documentElement.scrollWidth`))
+	picture := webtest.Ask(t, b, "picture", chromedp.FullScreenshot(100))
+	if wide > s.Width {
+		t.Errorf("%s is %d px wide on a screen of %d", p.path, wide, s.Width)
 	}
-	if err := os.WriteFile(filepath.Join(folder, fmt.Sprintf("%s-%s.png", p.name, s.name)), picture, 0o644); err != nil {
+	if err := os.WriteFile(filepath.Join(folder, fmt.Sprintf("%s-%s.png", p.name, s.Name)), picture, 0o644); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -15,6 +15,7 @@ import (
 
 	"rimledger/api/auth"
 	"rimledger/api/web"
+	"rimledger/api/web/webtest"
 	"rimledger/models"
 	"rimledger/models/demo"
 	"rimledger/models/fleet"
@@ -44,25 +45,25 @@ func formName(action string) string {
 // formsOf lists the forms of a page that record something.
 func formsOf(t *testing.T, page, body string) []sentForm {
 	t.Helper()
-	doc := must(html.Parse(strings.NewReader(body)))(t)
+	doc := webtest.Must(html.Parse(strings.NewReader(body)))(t)
 	var out []sentForm
 
 	byID := map[string]int{}
 	for n := range doc.Descendants() {
-		if n.Type == html.ElementNode && n.Data == "form" && strings.EqualFold(attr(n, "method"), "post") {
+		if n.Type == html.ElementNode && n.Data == "form" && strings.EqualFold(webtest.Attr(n, "method"), "post") {
 			f := sentForm{
 				page:      page,
-				action:    attr(n, "action"),
+				action:    webtest.Attr(n, "action"),
 				values:    url.Values{},
 				options:   map[string][]string{},
-				multipart: attr(n, "enctype") == "multipart/form-data",
+				multipart: webtest.Attr(n, "enctype") == "multipart/form-data",
 			}
 			if f.action == "" {
 				f.action = page
 			}
 
 			f.name = formName(f.action)
-			if id := attr(n, "id"); id != "" {
+			if id := webtest.Attr(n, "id"); id != "" {
 				byID[id] = len(out)
 			}
 
@@ -75,7 +76,7 @@ func formsOf(t *testing.T, page, body string) []sentForm {
 	}
 
 	for n := range doc.Descendants() { // fields that stand outside of their form
-		if i, ok := byID[attr(n, "form")]; ok && n.Type == html.ElementNode && attr(n, "form") != "" {
+		if i, ok := byID[webtest.Attr(n, "form")]; ok && n.Type == html.ElementNode && webtest.Attr(n, "form") != "" {
 			out[i].take(n)
 		}
 	}
@@ -83,13 +84,9 @@ func formsOf(t *testing.T, page, body string) []sentForm {
 	return out
 }
 
-func has(n *html.Node, name string) bool {
-	return slices.ContainsFunc(n.Attr, func(a html.Attribute) bool { return a.Key == name })
-}
-
 // take adds what one element of the form sends.
 func (f *sentForm) take(n *html.Node) {
-	name := attr(n, "name")
+	name := webtest.Attr(n, "name")
 	if n.Type != html.ElementNode || name == "" {
 		return
 	}
@@ -98,33 +95,33 @@ func (f *sentForm) take(n *html.Node) {
 	case "button":
 		if len(f.values) == 0 {
 			f.name += " " + name
-			f.values.Set(name, attr(n, "value"))
+			f.values.Set(name, webtest.Attr(n, "value"))
 		}
 	case "input":
-		switch attr(n, "type") {
+		switch webtest.Attr(n, "type") {
 		case "checkbox", "radio":
-			f.options[name] = append(f.options[name], attr(n, "value"))
-			if has(n, "checked") {
-				f.values.Add(name, attr(n, "value"))
+			f.options[name] = append(f.options[name], webtest.Attr(n, "value"))
+			if webtest.Has(n, "checked") {
+				f.values.Add(name, webtest.Attr(n, "value"))
 			}
 		case "file":
 		default:
-			f.values.Add(name, attr(n, "value"))
+			f.values.Add(name, webtest.Attr(n, "value"))
 		}
 	case "textarea":
-		f.values.Add(name, text(n))
+		f.values.Add(name, webtest.Text(n))
 	case "select":
 		value, first := "", true
 		for o := range n.Descendants() {
 			if o.Data == "option" && o.Type == html.ElementNode {
-				v := text(o)
-				if has(o, "value") {
-					v = attr(o, "value")
+				v := webtest.Text(o)
+				if webtest.Has(o, "value") {
+					v = webtest.Attr(o, "value")
 				}
 				if v != "" {
 					f.options[name] = append(f.options[name], v)
 				}
-				if has(o, "selected") || first {
+				if webtest.Has(o, "selected") || first {
 					value = v
 				}
 
@@ -344,8 +341,8 @@ var notOurs = []string{"/sign-in", "/sign-out", "/first"}
 type forms struct {
 	t      *testing.T
 	fleet  *fleet.Service
-	server *testServer
-	here   *person
+	server *webtest.World
+	here   *webtest.Person
 	now    time.Time
 	pages  []string
 	// whose entries are counted
@@ -355,7 +352,7 @@ type forms struct {
 
 // further is what the odometer of a form's vehicle may show next.
 func (f *forms) further(s *sentForm) string {
-	v := must(
+	v := webtest.Must(
 		f.fleet.Vehicle(f.t.Context(), fleet.System(models.FromDemo), models.VehicleID(aNumber.FindString(s.action))),
 	)(
 		f.t,
@@ -425,7 +422,7 @@ func (f *forms) find(name string) (sentForm, bool) {
 		if !strings.Contains(name, " ") && !leads(page, name) {
 			continue
 		}
-		for _, s := range formsOf(f.t, page, f.here.get(page).Body) {
+		for _, s := range formsOf(f.t, page, f.here.Get(page).Body) {
 			if s.name == name {
 				return s, true
 			}
@@ -475,17 +472,17 @@ func TestEveryForm(t *testing.T) {
 		}
 	}
 
-	fl, server := demoFleet(t)
-	f := &forms{t: t, fleet: fl, server: &testServer{t: t, server: server, fleet: fl}, now: time.Now()}
-	f.here = f.server.stranger()
-	f.here.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
-		wants(t, http.StatusSeeOther)
-	f.vehicle = tractorToSee(t, fl, damaged).Vehicle.ID
+	fl, server := webtest.DemoFleet(t)
+	f := &forms{t: t, fleet: fl, server: &webtest.World{T: t, Server: server, Fleet: fl}, now: time.Now()}
+	f.here = f.server.Stranger()
+	f.here.Post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
+		Wants(t, http.StatusSeeOther)
+	f.vehicle = webtest.TractorToSee(t, fl, webtest.Damaged).Vehicle.ID
 
 	f.pages = f.everywhere()
 	for _, c := range formCases {
 		t.Run(strings.TrimPrefix(c.name, "/"), func(t *testing.T) {
-			f.t, f.server.t = t, t
+			f.t, f.server.T = t, t
 			if c.bad[0] != "" && c.notes != files {
 				f.refused(c)
 			}
@@ -504,7 +501,7 @@ func (f *forms) everywhere() []string {
 		out = append(out, p.path)
 	}
 	v := "/vehicles/" + string(f.vehicle)
-	for _, link := range regexp.MustCompile(`href="(`+v+`/do/[^"]*)"`).FindAllStringSubmatch(f.here.get(v).Body, -1) {
+	for _, link := range regexp.MustCompile(`href="(`+v+`/do/[^"]*)"`).FindAllStringSubmatch(f.here.Get(v).Body, -1) {
 		out = append(out, html.UnescapeString(link[1]))
 	}
 	return out
@@ -525,7 +522,7 @@ func (f *forms) refused(c formCase) {
 	s := f.open(c, c.also)
 	s.values.Set(c.bad[0], c.bad[1])
 	before := f.records()
-	a := f.here.post(s.action, s.values)
+	a := f.here.Post(s.action, s.values)
 	if a.Status != http.StatusUnprocessableEntity {
 		f.t.Errorf("%s %q: status %d, want 422", c.bad[0], c.bad[1], a.Status)
 	}
@@ -536,7 +533,7 @@ func (f *forms) refused(c formCase) {
 
 	f.beside(a.Body, c)
 
-	for _, w := range faultsOf(f.t, a.Body) {
+	for _, w := range webtest.FaultsOf(f.t, a.Body) {
 		f.t.Errorf("refused: %s", w)
 	}
 }
@@ -544,16 +541,16 @@ func (f *forms) refused(c formCase) {
 // beside looks for what was typed, and for the message that describes its field.
 func (f *forms) beside(body string, c formCase) {
 	f.t.Helper()
-	doc := must(html.Parse(strings.NewReader(body)))(f.t)
+	doc := webtest.Must(html.Parse(strings.NewReader(body)))(f.t)
 	var field *html.Node
 
 	texts := map[string]string{}
 	for n := range doc.Descendants() {
-		if n.Type == html.ElementNode && attr(n, "name") == c.bad[0] {
+		if n.Type == html.ElementNode && webtest.Attr(n, "name") == c.bad[0] {
 			field = n
 		}
-		if id := attr(n, "id"); id != "" {
-			texts[id] = text(n)
+		if id := webtest.Attr(n, "id"); id != "" {
+			texts[id] = webtest.Text(n)
 		}
 	}
 
@@ -561,13 +558,14 @@ func (f *forms) beside(body string, c formCase) {
 	case field == nil:
 		f.t.Errorf("the field %s is not shown again", c.bad[0])
 		return
-	case attr(field, "value") != c.bad[1] && text(field) != c.bad[1] && c.notes != secrets && field.Data != "select":
-		f.t.Errorf("%s holds %q, want what was typed: %q", c.bad[0], attr(field, "value"), c.bad[1])
-	case attr(field, "value") != "" && c.notes == secrets:
+	case webtest.Attr(field, "value") != c.bad[1] && webtest.Text(field) != c.bad[1] && c.notes != secrets && field.Data != "select":
+		f.t.Errorf("%s holds %q, want what was typed: %q", c.bad[0], webtest.Attr(field, "value"), c.bad[1])
+	case webtest.Attr(field, "value") != "" && c.notes == secrets:
 		f.t.Errorf("a password stands on the page")
 	}
 
-	if said := texts[attr(field, "aria-describedby")]; said == "" || attr(field, "aria-invalid") != "true" {
+	if said := texts[webtest.Attr(field, "aria-describedby")]; said == "" ||
+		webtest.Attr(field, "aria-invalid") != "true" {
 		f.t.Errorf("no message describes %s: %q", c.bad[0], said)
 	}
 }
@@ -588,8 +586,8 @@ func (f *forms) kept(c formCase) {
 	f.t.Helper()
 	s := f.filled(c)
 	before := f.records()
-	p := f.server.stranger()
-	a := p.post(s.action, s.values)
+	p := f.server.Stranger()
+	a := p.Post(s.action, s.values)
 	if a.Status != http.StatusUnauthorized || f.records() != before {
 		f.t.Fatalf("without a session: status %d and %d records, want 401 and none", a.Status, f.records()-before)
 	}
@@ -597,7 +595,7 @@ func (f *forms) kept(c formCase) {
 	in := formsOf(f.t, "/sign-in", a.Body)[0]
 	in.values.Set("email", demo.People[0].Email)
 	in.values.Set("password", demo.People[0].Password)
-	a = p.post(in.action, in.values)
+	a = p.Post(in.action, in.values)
 
 	if len(s.values) == 0 {
 		return // nothing was typed, so nothing is offered
@@ -621,7 +619,7 @@ func (f *forms) twice(c formCase) {
 	f.t.Helper()
 	s := f.filled(c)
 	before := f.records()
-	first := f.here.post(s.action, s.values)
+	first := f.here.Post(s.action, s.values)
 	if first.Status != http.StatusSeeOther && first.Status != http.StatusOK {
 		_, main, _ := strings.Cut(first.Body, "<main")
 		f.t.Fatalf("status %d:\n%.2500s", first.Status, main)
@@ -633,7 +631,7 @@ func (f *forms) twice(c formCase) {
 		f.t.Errorf("nothing was recorded: status %d, to %s\n%.600s", first.Status, first.Location, main)
 	}
 
-	second := f.here.post(s.action, s.values)
+	second := f.here.Post(s.action, s.values)
 	if n := f.records(); n != one {
 		f.t.Errorf("the same sent twice made %d records, once %d", n-before, one-before)
 	}

@@ -7,16 +7,12 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
-	"github.com/chromedp/chromedp"
-
-	"rimledger/models"
+	"rimledger/api/web/webtest"
 	"rimledger/models/demo"
 )
 
 var (
-	foreignDay    = regexp.MustCompile(`\b\d{4}-\d{2}-\d{2}\b|\b[A-Z][a-z]{2}[ \x{a0}]\d{1,2},[ \x{a0}]20\d\d\b`)
 	foreignNumber = regexp.MustCompile(
 		`\b\d+\.\d{1,2} ?(mm|bar|kPa|psi|g|oz|km|mi|times|in)\b|\b\d{1,3},\d{3} (km|mi)\b`,
 	)
@@ -32,18 +28,20 @@ var (
 // person's units; no mark of a quantity is left.
 func TestReadsInTheCountry(t *testing.T) {
 	t.Parallel()
-	f, server := demoFleet(t)
-	y := &testServer{t: t, server: server, fleet: f}
-	p := y.stranger()
-	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
-		wants(t, http.StatusSeeOther)
-	p.post("/settings/units", german).wants(t, http.StatusSeeOther)
+	f, server := webtest.DemoFleet(t)
+	y := &webtest.World{T: t, Server: server, Fleet: f}
+	p := y.Stranger()
+	p.Post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
+		Wants(t, http.StatusSeeOther)
+	p.Post("/settings/units", webtest.German).Wants(t, http.StatusSeeOther)
 
 	days, numbers := 0, 0
-	shaking := "/vehicles/" + string(shakingVehicle(t, f)) // a light vehicle, whose balance jobs are judged in ounces
+	shaking := "/vehicles/" + string(
+		webtest.ShakingVehicle(t, f),
+	) // a light vehicle, whose balance jobs are judged in ounces
 	pages := append(everyPage(t, f), page{name: "shaking", path: shaking})
 
-	v := tractorToSee(t, f, damaged)
+	v := webtest.TractorToSee(t, f, webtest.Damaged)
 	for _, tire := range v.Tires {
 		pages = append(
 			pages,
@@ -58,14 +56,14 @@ func TestReadsInTheCountry(t *testing.T) {
 			continue
 		}
 
-		body := p.get(pg.path).Body
+		body := p.Get(pg.path).Body
 		if strings.ContainsAny(body, "⟦⟧") {
 			t.Errorf("%s: a mark is not told: %.200s", pg.name, body[strings.IndexAny(body, "⟦⟧"):])
 		}
 
 		for _, block := range blocksOf(t, body) {
 			block = asWritten.ReplaceAllString(unitless.ReplaceAllString(block, ""), "")
-			if day := foreignDay.FindString(block); day != "" {
+			if day := webtest.ForeignDay.FindString(block); day != "" {
 				t.Errorf("%s: the day %s in %q", pg.name, day, block)
 			}
 			if n := foreignNumber.FindString(block); n != "" {
@@ -85,29 +83,29 @@ func TestReadsInTheCountry(t *testing.T) {
 // and without its word the depot's country.
 func TestBrowserNamesTheCountry(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	p := y.signedIn("mara@fleet.example")
-	p.post("/vehicles/"+string(y.vehicle.ID)+"/inspect", y.inspection("10")).wants(t, http.StatusSeeOther)
+	y := webtest.NewWorld(t)
+	p := y.SignedIn("mara@fleet.example")
+	p.Post("/vehicles/"+string(y.Vehicle.ID)+"/inspect", y.Inspection("10")).Wants(t, http.StatusSeeOther)
 	for language, want := range map[string]string{"": "205,000 mi", "en-GB,en;q=0.9": "205,000 mi", "de-DE,de;q=0.8": "205.000 mi", "sv-SE": "205 000 mi"} {
-		p.language = language
-		p.get("/vehicles/"+string(y.vehicle.ID)).wants(t, http.StatusOK, want)
+		p.Language = language
+		p.Get("/vehicles/"+string(y.Vehicle.ID)).Wants(t, http.StatusOK, want)
 	}
-	p.post("/settings/units", url.Values{"notation": {"de-CH"}}).wants(t, http.StatusSeeOther)
-	p.get("/vehicles/"+string(y.vehicle.ID)).wants(t, http.StatusOK, "205’000 mi")
-	p.post("/settings/units", url.Values{"notation": {"de"}}).
-		wants(t, http.StatusUnprocessableEntity, "must be a language tag with a country")
+	p.Post("/settings/units", url.Values{"notation": {"de-CH"}}).Wants(t, http.StatusSeeOther)
+	p.Get("/vehicles/"+string(y.Vehicle.ID)).Wants(t, http.StatusOK, "205’000 mi")
+	p.Post("/settings/units", url.Values{"notation": {"de"}}).
+		Wants(t, http.StatusUnprocessableEntity, "must be a language tag with a country")
 }
 
 // TestTypesInTheCountry types numbers as in Germany, and sees them again as they
 // were typed where they are refused.
 func TestTypesInTheCountry(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	p := y.signedIn("mara@fleet.example")
-	p.post("/settings/units", german).wants(t, http.StatusSeeOther)
-	path := "/vehicles/" + string(y.vehicle.ID)
+	y := webtest.NewWorld(t)
+	p := y.SignedIn("mara@fleet.example")
+	p.Post("/settings/units", webtest.German).Wants(t, http.StatusSeeOther)
+	path := "/vehicles/" + string(y.Vehicle.ID)
 
-	form := y.inspection("8,5")
+	form := y.Inspection("8,5")
 	for name := range form {
 		if strings.HasSuffix(name, ".pressure") {
 			form.Set(name, "7,2 bar")
@@ -116,61 +114,22 @@ func TestTypesInTheCountry(t *testing.T) {
 
 	form.Set("odometer", "329.915,5")
 	form.Set("p.1L.d0.0", "8,5,1")
-	p.post(path+"/inspect", form).wants(t, http.StatusUnprocessableEntity, "8,5,1", "329.915,5", "7,2 bar")
+	p.Post(path+"/inspect", form).Wants(t, http.StatusUnprocessableEntity, "8,5,1", "329.915,5", "7,2 bar")
 	form.Set("p.1L.d0.0", "8.5") // a point that parts no thousands
-	p.post(path+"/inspect", form).wants(t, http.StatusSeeOther)
-	p.get(path).wants(t, http.StatusOK, "8,5 mm", "7,2 bar", "329.916 km")
-	p.get(path+"/edit").wants(t, http.StatusOK, "105 psi")
-}
-
-// TestPhoneWritesAsTheCountry: keys, fields and what was typed by hand have the
-// country's decimal sign; what is sent has a point.
-func TestPhoneWritesAsTheCountry(t *testing.T) {
-	t.Parallel()
-	y := newYard(t)
-	manager := y.signedIn("mara@fleet.example")
-	manager.post("/settings/units", german).wants(t, http.StatusSeeOther)
-	s := y.open()
-	p := hold(t, newBrowser(t, time.Minute))
-	p.signIn(t, s.url(""), "mara@fleet.example", password)
-	p.to(s.url("/vehicles/" + string(y.vehicle.ID) + "/inspect"))
-	p.tap("Odometer unknown")
-	p.tap("8 mm")
-	p.tap("8,5 mm")
-	p.until(`document.querySelector("[data-field='0.0'] input").value === "8,5"`)
-
-	p.run(
-		t,
-		"type",
-		chromedp.Evaluate[chromedp.Void](
-			`(f => { f.value = "8,25"; f.dispatchEvent(new Event("input", { bubbles: true })); })(document.querySelector("[data-field='1.0'] input"))`,
-		),
-	)
-
-	p.tap("Summary")
-	p.shows("8,5 · 8,25 · – mm")
-	p.tap("#send")
-	p.shows("Inspection recorded")
-
-	got := y.inspections(y.vehicle.ID)
-	if len(got) != 1 {
-		t.Fatalf("%d inspections, want 1", len(got))
-	}
-	depths := got[0].(*models.Inspection).Readings[0].Depths
-	if a, b := depths[0][0], depths[1][0]; a.Text != "8.5 mm" || b.Text != "8.25 mm" || b.Value != 8_250_000 {
-		t.Errorf("recorded %+v and %+v, want 8.5 mm and 8.25 mm", a, b)
-	}
+	p.Post(path+"/inspect", form).Wants(t, http.StatusSeeOther)
+	p.Get(path).Wants(t, http.StatusOK, "8,5 mm", "7,2 bar", "329.916 km")
+	p.Get(path+"/edit").Wants(t, http.StatusOK, "105 psi")
 }
 
 // TestTorqueInItsUnit: a US shop reads its wrench in pound-feet; the record keeps
 // newton metres. 1 ft·lbf = 1.355 818 N·m (NIST SP 811, appendix B.8).
 func TestTorqueInItsUnit(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	p := y.signedIn("mara@fleet.example")
-	edit := "/vehicles/" + string(y.vehicle.ID) + "/edit"
+	y := webtest.NewWorld(t)
+	p := y.SignedIn("mara@fleet.example")
+	edit := "/vehicles/" + string(y.Vehicle.ID) + "/edit"
 	vehicleForm := func() url.Values {
-		all := formsOf(t, edit, p.get(edit).Body)
+		all := formsOf(t, edit, p.Get(edit).Body)
 		return all[slices.IndexFunc(all, func(f sentForm) bool { return f.action == edit })].values
 	}
 
@@ -181,14 +140,14 @@ func TestTorqueInItsUnit(t *testing.T) {
 	}{{"450", 610.1, "450"}, {"600 N·m", 600, "442.54"}, {"442.54", 600, "442.54"}, {"450 ft-lb", 610.1, "450"}, {"1,200 lb·ft", 1627, "1200"}} {
 		form := vehicleForm()
 		form.Set("torque_nm", c.typed)
-		p.post(edit, form).wants(t, http.StatusSeeOther)
-		if v := must(y.fleet.Vehicle(t.Context(), y.system, y.vehicle.ID))(t).Vehicle; v.TorqueNM != c.nm {
+		p.Post(edit, form).Wants(t, http.StatusSeeOther)
+		if v := webtest.Must(y.Fleet.Vehicle(t.Context(), y.System, y.Vehicle.ID))(t).Vehicle; v.TorqueNM != c.nm {
 			t.Errorf("%q is kept as %g N·m, want %g", c.typed, v.TorqueNM, c.nm)
 		}
-		p.get(edit).wants(t, http.StatusOK, `name="torque_nm" value="`+c.shown+`"`)
+		p.Get(edit).Wants(t, http.StatusOK, `name="torque_nm" value="`+c.shown+`"`)
 	}
 
 	form := vehicleForm()
 	form.Set("torque_nm", "5000")
-	p.post(edit, form).wants(t, http.StatusUnprocessableEntity, "1475 lb·ft", `value="5000"`)
+	p.Post(edit, form).Wants(t, http.StatusUnprocessableEntity, "1475 lb·ft", `value="5000"`)
 }

@@ -1,13 +1,10 @@
 package web_test
 
 import (
-	"net/http/httptest"
-	"slices"
 	"testing"
 	"time"
 
-	"rimledger/models"
-	"rimledger/models/demo"
+	"rimledger/api/web/webtest"
 	"rimledger/models/fleet"
 )
 
@@ -23,7 +20,7 @@ type page struct {
 // and the tire are those with the most to see.
 func everyPage(t *testing.T, f *fleet.Service) []page {
 	t.Helper()
-	v := tractorToSee(t, f, damaged)
+	v := webtest.TractorToSee(t, f, webtest.Damaged)
 
 	path, depot := "/vehicles/"+string(v.Vehicle.ID), "/settings/depots/"+string(v.Depot.ID)
 	pages := []page{
@@ -42,7 +39,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "waiting", path: "/yard/waiting"},
 		{name: "bench", path: path + "/bench/" + string(v.Tires[0].State.Position)},
 		{name: "bench-sums", path: "/bench"},
-		{name: "find-wheel", path: "/vehicles/" + string(shakingVehicle(t, f)) + "/find-wheel"},
+		{name: "find-wheel", path: "/vehicles/" + string(webtest.ShakingVehicle(t, f)) + "/find-wheel"},
 		{name: "rotate", path: path + "/do/rotate"},
 		{name: "vibration", path: path + "/do/vibration"},
 		{name: "wheel-check", path: path + "/do/wheel-check"},
@@ -67,7 +64,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "rules", path: "/settings/rules"},
 		{name: "people", path: "/settings/people"},
 		{name: "person-new", path: "/settings/people/new"},
-		{name: "person", path: "/settings/people/" + string(technician(t, f))},
+		{name: "person", path: "/settings/people/" + string(webtest.Technician(t, f))},
 		{name: "audit", path: "/settings/audit"},
 		{name: "depot", path: depot},
 		{name: "depot-new", path: "/settings/depots/new"},
@@ -83,73 +80,4 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 
 	t.Fatal("no balance job to see")
 	return nil
-}
-
-// technician returns one, as a manager edits them.
-func technician(t *testing.T, f *fleet.Service) models.UserID {
-	t.Helper()
-	for _, u := range must(f.Users(t.Context(), fleet.System(models.FromDemo)))(t) {
-		if u.Role == models.Technician {
-			return u.ID
-		}
-	}
-	t.Fatal("no technician")
-	return ""
-}
-
-// tractorToSee returns the tractor that wants attention most of those that fit; what
-// the invented fleet shows depends on the day.
-func tractorToSee(t *testing.T, f *fleet.Service, fits func(fleet.VehicleView) bool) fleet.VehicleView {
-	t.Helper()
-
-	system := fleet.System(models.FromDemo)
-	rows, _, err := f.Vehicles(
-		t.Context(),
-		system,
-		models.VehicleFilter{Attention: true, Class: models.Tractor},
-		models.Page{Limit: 100},
-	)
-	if err != nil {
-		t.Fatal(err)
-	}
-
-	for _, row := range rows {
-		if v := must(f.Vehicle(t.Context(), system, row.Vehicle.ID))(t); fits(v) {
-			return v
-		}
-	}
-
-	t.Fatal("no vehicle to see")
-	return fleet.VehicleView{}
-}
-
-// damaged reports whether damage is open on v, so that every form has something to do.
-func damaged(v fleet.VehicleView) bool {
-	return slices.ContainsFunc(v.Tires, func(t models.TireWithState) bool { return len(t.State.Damage) > 0 })
-}
-
-// shakingVehicle returns a vehicle whose driver reports a shake.
-func shakingVehicle(t *testing.T, f *fleet.Service) models.VehicleID {
-	t.Helper()
-	rows, _, err := f.Vehicles(
-		t.Context(),
-		fleet.System(models.FromDemo),
-		models.VehicleFilter{Code: models.VibrationOpen},
-		models.Page{Limit: 1},
-	)
-	if err != nil || len(rows) == 0 {
-		t.Fatal("no vehicle shakes", err)
-	}
-	return rows[0].Vehicle.ID
-}
-
-// demoFleet serves the invented fleet with its two years.
-func demoFleet(t *testing.T) (*fleet.Service, *httptest.Server) {
-	t.Helper()
-	st := openStore(t)
-	if err := demo.Build(t.Context(), st, time.Now(), nil); err != nil {
-		t.Fatal(err)
-	}
-	f := newFleet(st)
-	return f, serve(t, st, f)
 }

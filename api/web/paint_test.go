@@ -12,6 +12,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"rimledger/api/web/webtest"
 	"rimledger/models"
 )
 
@@ -20,15 +21,15 @@ import (
 // handed out as a file, with what it loads, in the same browser, in turns. Run
 // it with -benchtime 20x.
 func BenchmarkFirstPaint(b *testing.B) {
-	y := newYard(b)
+	y := webtest.NewWorld(b)
 	for i := range 10_000 {
-		v := y.vehicle
-		v.ID, v.Number = newID[models.VehicleID](), fmt.Sprintf("V-%05d", i)
-		must(y.fleet.CreateVehicle(b.Context(), y.system, v))(b)
+		v := y.Vehicle
+		v.ID, v.Number = webtest.NewID[models.VehicleID](), fmt.Sprintf("V-%05d", i)
+		webtest.Must(y.Fleet.CreateVehicle(b.Context(), y.System, v))(b)
 	}
 
-	p := y.signedIn("mara@fleet.example")
-	page := p.get("/")
+	p := y.SignedIn("mara@fleet.example")
+	page := p.Get("/")
 	if page.Status != http.StatusOK {
 		b.Fatal(page.Status)
 	}
@@ -40,26 +41,26 @@ func BenchmarkFirstPaint(b *testing.B) {
 			return
 		}
 
-		file := p.get(r.URL.RequestURI())
+		file := p.Get(r.URL.RequestURI())
 		w.Header().Set("Content-Type", file.Header.Get("Content-Type"))
 		w.Header().Set("Cache-Control", file.Header.Get("Cache-Control"))
 		_, _ = io.WriteString(w, file.Body)
 	}))
 
 	b.Cleanup(still.Close)
-	chrome := newBrowser(b, 5*time.Minute)
-	chrome.run(b, "desk", chromedp.EmulateViewport(1280, 900))
-	chrome.signIn(b, y.server.URL, "mara@fleet.example", password)
+	chrome := webtest.NewBrowser(b, 5*time.Minute)
+	chrome.Run(b, "desk", chromedp.EmulateViewport(1280, 900))
+	chrome.SignIn(b, y.Server.URL, "mara@fleet.example", webtest.Password)
 
 	paint := func(base string) float64 {
-		chrome.run(
+		chrome.Run(
 			b,
 			"open",
 			chromedp.Navigate(base+"/?"+url.Values{"q": {""}}.Encode()),
 			chromedp.WaitVisible(chromedp.CSS("footer")),
 		)
 
-		return ask(
+		return webtest.Ask(
 			b,
 			chrome,
 			"paint",
@@ -70,12 +71,12 @@ func BenchmarkFirstPaint(b *testing.B) {
 		)
 	}
 
-	paint(y.server.URL)
+	paint(y.Server.URL)
 	paint(still.URL)
 
 	var ours, file []float64
 	for b.Loop() {
-		ours, file = append(ours, paint(y.server.URL)), append(file, paint(still.URL))
+		ours, file = append(ours, paint(y.Server.URL)), append(file, paint(still.URL))
 	}
 
 	slices.Sort(ours)

@@ -8,6 +8,7 @@ import (
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
+	"rimledger/api/web/webtest"
 	"rimledger/models"
 	"rimledger/models/units"
 )
@@ -18,19 +19,19 @@ import (
 // it is and when it was so. On the due list each job has a box to tick.
 func TestOnPaper(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	y.addPerson("mara@fleet.example")
+	y := webtest.NewWorld(t)
+	y.AddPerson("mara@fleet.example")
 
-	depth := must(models.ParseDepth("9/32", units.BareNone))(t)
-	must(
-		y.fleet.Record(
+	depth := webtest.Must(models.ParseDepth("9/32", units.BareNone))(t)
+	webtest.Must(
+		y.Fleet.Record(
 			t.Context(),
-			y.system,
+			y.System,
 			&models.Inspection{
 				Meta: models.Meta{
-					ID:        newID[models.EventID](),
-					VehicleID: y.vehicle.ID,
-					At:        y.start.AddDate(0, 0, -50),
+					ID:        webtest.NewID[models.EventID](),
+					VehicleID: y.Vehicle.ID,
+					At:        y.Start.AddDate(0, 0, -50),
 				},
 				Readings: []models.Reading{{Position: "1L", Depths: [][]*models.Depth{{&depth}}}},
 			},
@@ -39,10 +40,10 @@ func TestOnPaper(t *testing.T) {
 		t,
 	)
 
-	b := newBrowser(t, 2*time.Minute)
-	b.signIn(t, y.server.URL, "mara@fleet.example", password)
+	b := webtest.NewBrowser(t, 2*time.Minute)
+	b.SignIn(t, y.Server.URL, "mara@fleet.example", webtest.Password)
 
-	must(
+	webtest.Must(
 		chromedp.Call(
 			b,
 			emulation.SetDeviceMetricsOverride,
@@ -52,7 +53,7 @@ func TestOnPaper(t *testing.T) {
 		t,
 	)
 
-	must(
+	webtest.Must(
 		chromedp.Call(
 			b,
 			emulation.SetEmulatedMedia,
@@ -65,10 +66,10 @@ func TestOnPaper(t *testing.T) {
 		t,
 	)
 
-	for _, path := range []string{"/", "/?view=print", "/due", "/due/calendar", "/vehicles/" + string(y.vehicle.ID), "/tires/" + string(y.tires["1L"].ID), "/order", "/settings/rules", "/digest"} {
-		b.run(t, path, chromedp.Navigate(y.server.URL+path), chromedp.WaitVisible(chromedp.CSS("main")))
+	for _, path := range []string{"/", "/?view=print", "/due", "/due/calendar", "/vehicles/" + string(y.Vehicle.ID), "/tires/" + string(y.Tires["1L"].ID), "/order", "/settings/rules", "/digest"} {
+		b.Run(t, path, chromedp.Navigate(y.Server.URL+path), chromedp.WaitVisible(chromedp.CSS("main")))
 
-		wrong := ask(t, b, path, chromedp.Evaluate[[]string](`(() => {
+		wrong := webtest.Ask(t, b, path, chromedp.Evaluate[[]string](`(() => {
 			const wrong = [], shown = (s) => [...document.querySelectorAll(s)].filter((e) => e.checkVisibility() && e.offsetHeight > 0);
 			const cut = shown("main *").filter((e) => !e.closest(".hide, svg, canvas") && e.getBoundingClientRect().right > document.documentElement.clientWidth + 1);
 			if (cut.length) wrong.push("cut off: " + cut[0].outerHTML.slice(0, 200));
@@ -83,7 +84,7 @@ func TestOnPaper(t *testing.T) {
 		}
 
 		if path == "/due" {
-			boxes := ask(
+			boxes := webtest.Ask(
 				t,
 				b,
 				"boxes",
@@ -95,7 +96,7 @@ func TestOnPaper(t *testing.T) {
 				t.Errorf("%d jobs and %d boxes to tick", boxes[0], boxes[1])
 			}
 
-			heads := ask(
+			heads := webtest.Ask(
 				t,
 				b,
 				"heads",

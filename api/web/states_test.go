@@ -5,47 +5,49 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+
+	"rimledger/api/web/webtest"
 )
 
 // A page about an error says what to do next and keeps the way around for a person who
 // is signed in; it never shows words of the machine.
 func TestErrorPagesSayWhatToDo(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	viewer, boss := y.signedIn("vic@fleet.example"), y.signedIn("mara@fleet.example")
-	path := "/vehicles/" + string(y.vehicle.ID)
-	used := url.Values{"id": {newID[string]()}, "depot": {string(y.depot.ID)}}
-	boss.post("/digest", used)
+	y := webtest.NewWorld(t)
+	viewer, boss := y.SignedIn("vic@fleet.example"), y.SignedIn("mara@fleet.example")
+	path := "/vehicles/" + string(y.Vehicle.ID)
+	used := url.Values{"id": {webtest.NewID[string]()}, "depot": {string(y.Depot.ID)}}
+	boss.Post("/digest", used)
 
 	for _, c := range []struct {
 		what   string
-		a      answer
+		a      webtest.Answer
 		status int
 		says   []string
 	}{
-		{"an address of nothing", viewer.get("/nowhere"), http.StatusNotFound, []string{"There is nothing here", "Search for the vehicle or the tire"}},
-		{"a role that may not", viewer.get("/settings/people"), http.StatusForbidden, []string{"Nothing was changed", "Ask a manager"}},
-		{"an address that cannot be read", viewer.get("/tires?status=lost"), http.StatusUnprocessableEntity, []string{"put right what is named here"}},
-		{"the same number for something else", y.signedIn("odd@fleet.example").post("/digest", used), http.StatusConflict, []string{"Nothing was recorded", "go back"}},
-		{"more than is taken", boss.post(path+"/inspect", url.Values{"note": {strings.Repeat("x", 2<<20)}}), http.StatusRequestEntityTooLarge, []string{"at most 1 MB", "Nothing was recorded"}},
+		{"an address of nothing", viewer.Get("/nowhere"), http.StatusNotFound, []string{"There is nothing here", "Search for the vehicle or the tire"}},
+		{"a role that may not", viewer.Get("/settings/people"), http.StatusForbidden, []string{"Nothing was changed", "Ask a manager"}},
+		{"an address that cannot be read", viewer.Get("/tires?status=lost"), http.StatusUnprocessableEntity, []string{"put right what is named here"}},
+		{"the same number for something else", y.SignedIn("odd@fleet.example").Post("/digest", used), http.StatusConflict, []string{"Nothing was recorded", "go back"}},
+		{"more than is taken", boss.Post(path+"/inspect", url.Values{"note": {strings.Repeat("x", 2<<20)}}), http.StatusRequestEntityTooLarge, []string{"at most 1 MB", "Nothing was recorded"}},
 	} {
-		c.a.wants(t, c.status, append(c.says, `<nav aria-label="Main">`, `href="/vehicles"`)...)
-		for _, w := range faultsOf(t, c.a.Body) {
+		c.a.Wants(t, c.status, append(c.says, `<nav aria-label="Main">`, `href="/vehicles"`)...)
+		for _, w := range webtest.FaultsOf(t, c.a.Body) {
 			t.Errorf("%s: %s", c.what, w)
 		}
 	}
 
-	if err := y.store.Close(); err != nil {
+	if err := y.Store.Close(); err != nil {
 		t.Fatal(err)
 	}
 
-	r := must(http.NewRequestWithContext(t.Context(), http.MethodGet, y.server.URL+"/", nil))(t)
+	r := webtest.Must(http.NewRequestWithContext(t.Context(), http.MethodGet, y.Server.URL+"/", nil))(t)
 	r.Header.Set("Accept", "text/html,*/*;q=0.8") // as browsers do
-	broken := boss.do(r)
+	broken := boss.Do(r)
 	if broken.Status < 500 {
 		t.Errorf("with the record closed: status %d", broken.Status)
 	}
-	broken.wants(t, broken.Status, "Nothing was", "tell whoever runs this server")
+	broken.Wants(t, broken.Status, "Nothing was", "tell whoever runs this server")
 
 	if _, main, _ := strings.Cut(broken.Body, "<main"); strings.Contains(main, "sql") ||
 		strings.Contains(main, "closed") {
@@ -56,13 +58,13 @@ func TestErrorPagesSayWhatToDo(t *testing.T) {
 // A page with nothing on it says why, and what to do.
 func TestEmptyPagesSayWhatToDo(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
+	y := webtest.NewWorld(t)
 
-	boss := y.signedIn("mara@fleet.example")
-	boss.post(
+	boss := y.SignedIn("mara@fleet.example")
+	boss.Post(
 		"/settings/depots/new",
 		url.Values{
-			"id":           {newID[string]()},
+			"id":           {webtest.NewID[string]()},
 			"name":         {"Empty Yard"},
 			"time_zone":    {"America/Chicago"},
 			"jurisdiction": {"US"},
@@ -75,7 +77,7 @@ func TestEmptyPagesSayWhatToDo(t *testing.T) {
 	)
 
 	depot := ""
-	for _, d := range must(y.fleet.Depots(t.Context(), y.system))(t) {
+	for _, d := range webtest.Must(y.Fleet.Depots(t.Context(), y.System))(t) {
 		if d.Name == "Empty Yard" {
 			depot = string(d.ID)
 		}
@@ -93,9 +95,9 @@ func TestEmptyPagesSayWhatToDo(t *testing.T) {
 		"/wheels?depot=" + depot:             "No wheels are recorded",
 		"/?view=print&q=zz":                  "Print everything that is open",
 		"/due/calendar?day=2020-01-01":       "tells what comes next",
-		"/tires/" + string(y.tires["1L"].ID): "It is read when the vehicle that it is on is inspected",
+		"/tires/" + string(y.Tires["1L"].ID): "It is read when the vehicle that it is on is inspected",
 	} {
-		a := boss.get(path)
-		a.wants(t, http.StatusOK, says)
+		a := boss.Get(path)
+		a.Wants(t, http.StatusOK, says)
 	}
 }

@@ -10,6 +10,7 @@ import (
 
 	"golang.org/x/net/html"
 
+	"rimledger/api/web/webtest"
 	"rimledger/models/demo"
 )
 
@@ -23,11 +24,11 @@ var unitOrCount = regexp.MustCompile(
 // systems of units: each says what it is measured in, and in the person's own.
 func TestNumbersHaveUnits(t *testing.T) {
 	t.Parallel()
-	f, server := demoFleet(t)
-	y := &testServer{t: t, server: server, fleet: f}
-	p := y.stranger()
-	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
-		wants(t, http.StatusSeeOther)
+	f, server := webtest.DemoFleet(t)
+	y := &webtest.World{T: t, Server: server, Fleet: f}
+	p := y.Stranger()
+	p.Post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
+		Wants(t, http.StatusSeeOther)
 
 	for _, set := range []struct {
 		units url.Values
@@ -36,14 +37,14 @@ func TestNumbersHaveUnits(t *testing.T) {
 		{url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}}, regexp.MustCompile(`\((32nds|psi|kPa|mi|mph|oz)\)`)},
 		{url.Values{"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"}, "mass": {"oz"}}, regexp.MustCompile(`\((bar|kPa|km|km/h|g)\)`)},
 	} {
-		p.post("/settings/units", set.units).wants(t, http.StatusSeeOther)
+		p.Post("/settings/units", set.units).Wants(t, http.StatusSeeOther)
 
 		for _, pg := range everyPage(t, f) {
 			if pg.stranger {
 				continue
 			}
 
-			for _, field := range numbersOn(t, p.get(pg.path).Body) {
+			for _, field := range numbersOn(t, p.Get(pg.path).Body) {
 				if field.number && !unitOrCount.MatchString(field.label) {
 					t.Errorf("%s: %s says no unit: %q", pg.path, field.name, field.label)
 				}
@@ -62,7 +63,7 @@ type numberField struct {
 
 // numbersOn lists the fields of a page in which numbers can be typed, with their labels.
 func numbersOn(t *testing.T, body string) []numberField {
-	doc := must(html.Parse(strings.NewReader(body)))(t)
+	doc := webtest.Must(html.Parse(strings.NewReader(body)))(t)
 	labels := map[string]string{}
 
 	var inputs []*html.Node
@@ -70,29 +71,29 @@ func numbersOn(t *testing.T, body string) []numberField {
 		if n.Type != html.ElementNode {
 			continue
 		}
-		if n.Data == "label" && attr(n, "for") != "" {
-			labels[attr(n, "for")] = text(n)
+		if n.Data == "label" && webtest.Attr(n, "for") != "" {
+			labels[webtest.Attr(n, "for")] = webtest.Text(n)
 		}
-		if n.Data == "input" && slices.Contains([]string{"", "text"}, attr(n, "type")) {
+		if n.Data == "input" && slices.Contains([]string{"", "text"}, webtest.Attr(n, "type")) {
 			inputs = append(inputs, n)
 		}
 	}
 
 	var out []numberField
 	for _, n := range inputs {
-		label := attr(n, "aria-label") + " " + labels[attr(n, "id")]
+		label := webtest.Attr(n, "aria-label") + " " + labels[webtest.Attr(n, "id")]
 		for up := n.Parent; up != nil && strings.TrimSpace(label) == ""; up = up.Parent {
 			if up.Data == "label" {
-				label = text(up)
+				label = webtest.Text(up)
 			}
 		}
 
 		out = append(
 			out,
 			numberField{
-				attr(n, "name"),
+				webtest.Attr(n, "name"),
 				strings.Join(strings.Fields(label), " "),
-				slices.Contains([]string{"decimal", "numeric"}, attr(n, "inputmode")),
+				slices.Contains([]string{"decimal", "numeric"}, webtest.Attr(n, "inputmode")),
 			},
 		)
 	}
@@ -142,15 +143,15 @@ func TestQuantitiesHaveUnits(t *testing.T) {
 		}
 	}
 
-	f, server := demoFleet(t)
-	y := &testServer{t: t, server: server, fleet: f}
-	p := y.stranger()
-	p.post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
-		wants(t, http.StatusSeeOther)
+	f, server := webtest.DemoFleet(t)
+	y := &webtest.World{T: t, Server: server, Fleet: f}
+	p := y.Stranger()
+	p.Post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
+		Wants(t, http.StatusSeeOther)
 
 	main := []string{"attention", "vehicle", "place", "tire", "bench", "balancejob", "due", "finding"}
 	for _, set := range []url.Values{{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}}, {"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"}, "mass": {"oz"}}} {
-		p.post("/settings/units", set).wants(t, http.StatusSeeOther)
+		p.Post("/settings/units", set).Wants(t, http.StatusSeeOther)
 
 		for _, pg := range everyPage(t, f) {
 			if !slices.Contains(main, pg.name) {
@@ -158,7 +159,7 @@ func TestQuantitiesHaveUnits(t *testing.T) {
 			}
 
 			seen := 0
-			for _, block := range blocksOf(t, p.get(pg.path).Body) {
+			for _, block := range blocksOf(t, p.Get(pg.path).Body) {
 				for _, q := range quantitiesWithoutUnit(block) {
 					t.Errorf("%s: no unit beside a number in %q", pg.name, q)
 				}
@@ -175,7 +176,7 @@ func TestQuantitiesHaveUnits(t *testing.T) {
 // blocksOf returns the texts of a page's main part, a block each, without drawings and fields.
 func blocksOf(t *testing.T, body string) []string {
 	t.Helper()
-	doc := must(html.Parse(strings.NewReader(body)))(t)
+	doc := webtest.Must(html.Parse(strings.NewReader(body)))(t)
 	skip := []string{"svg", "script", "select", "textarea", "footer", "header"}
 
 	block := []string{
