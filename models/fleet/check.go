@@ -180,10 +180,10 @@ func (c *checker) order(e, old models.Event) error {
 
 	for _, id := range ids {
 		t := c.sc.tires[id]
-		if t == nil {
+		if !c.actor.User.Sees(t.Tire.DepotID) && t.State.VehicleID != c.sc.vehicle.ID {
 			return models.Errorf(
 				models.Conflict,
-				"the tires of the entry to correct have moved on; correct the newest move first",
+				"the tires of the entry to correct have moved on to another depot; it stays as it is",
 			)
 		}
 
@@ -194,6 +194,34 @@ func (c *checker) order(e, old models.Event) error {
 					"those first",
 				c.nameOf(t),
 				t.State.LastEventAt.Format(time.RFC3339),
+			)
+		}
+	}
+
+	return c.roomToReturn(e, old)
+}
+
+// roomToReturn refuses to supersede a removal where another tire came into the place since:
+// the removed one would stand there too. A correction that removes it no later is no return.
+func (c *checker) roomToReturn(e, old models.Event) error {
+	was, ok := old.(*models.Removal)
+	if !ok {
+		return nil
+	}
+
+	again, corrects := e.(*models.Removal)
+	for _, r := range was.Removed {
+		same := func(n models.Removed) bool { return n.TireID == r.TireID && n.Position == r.Position }
+		if corrects && !c.h.At.After(was.At) && slices.ContainsFunc(again.Removed, same) {
+			continue
+		}
+
+		if there := c.sc.at(r.Position); there != nil && there.Tire.ID != r.TireID {
+			return models.Errorf(
+				models.Conflict,
+				"%s is at %s now, where the removed one would return; take it off, or withdraw its fit, first",
+				c.nameOf(there),
+				r.Position,
 			)
 		}
 	}

@@ -293,18 +293,27 @@ func (s *Service) repeated(ctx context.Context, tx models.Tx, n *entry) (Recorde
 }
 
 // loadScene loads the vehicle of the event or, for work off any vehicle, its
-// tires and their depot.
+// tires and their depot; and the tires of the superseded event, which may be off the vehicle now.
 func (n *entry) loadScene(ctx context.Context, tx models.Tx) (*scene, error) {
-	if id := n.event.Header().VehicleID; id != "" {
-		return loadScene(ctx, tx, id)
-	}
-
-	sc := &scene{tires: map[models.TireID]*models.TireWithState{}, changed: map[models.TireID]bool{}}
 	var replaced []models.TireID
 	if n.old != nil {
 		replaced = n.old.TireIDs()
 	}
 
+	if id := n.event.Header().VehicleID; id != "" {
+		sc, err := loadScene(ctx, tx, id)
+		if err != nil {
+			return nil, err
+		}
+		for _, id := range replaced {
+			if _, err := sc.tire(ctx, tx, id); err != nil {
+				return nil, err
+			}
+		}
+		return sc, nil
+	}
+
+	sc := &scene{tires: map[models.TireID]*models.TireWithState{}, changed: map[models.TireID]bool{}}
 	for _, id := range slices.Concat(n.event.TireIDs(), replaced) {
 		t, err := sc.tire(ctx, tx, id)
 		if err != nil {

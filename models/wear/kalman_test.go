@@ -54,7 +54,8 @@ type filter struct {
 func begin(p wear.Prior, f wear.Fitting) filter {
 	k := filter{prior: p, km: f.XKM, rate: p.RateMean, p: matrix{{0, 0}, {0, p.RateSD * p.RateSD}}}
 	if f.Fresh {
-		k.known, k.depth, k.p[0][0], k.breakIn = true, f.NewMM, p.NewDepthSD*p.NewDepthSD, p.BreakInKM
+		k.known, k.depth, k.breakIn = true, f.NewMM, p.BreakInKM
+		k.p[0][0] = p.NewDepthSD * p.NewDepthSD
 	}
 	return k
 }
@@ -96,9 +97,9 @@ func (k filter) update(r wear.Reading) (filter, wear.Verdict) {
 	k = k.predict(r.XKM)
 	v := wear.Verdict{Weight: 1}
 	if !k.known { // all is known from the reading, and nothing of the rate
-		k.known, k.depth, k.pending, k.z = true, r.DepthMM, false, 0
-		k.p[0] = [2]float64{noise, 0}
-		k.p[1][0] = 0
+		k.known, k.depth = true, r.DepthMM
+		k.pending, k.z = false, 0
+		k.p = matrix{{noise, 0}, {0, k.p[1][1]}}
 		return k, v
 	}
 
