@@ -40,6 +40,10 @@ func balanceCalculators() []Calculator {
 			"The tire's part and the rim's part from two spins with the tire turned on the rim.",
 			indexExample, index),
 
+		calculator("centering",
+			"The wheel's part and the clamping's part from two spins of one wheel, clamped anew half a turn around.",
+			centeringExample, centering),
+
 		calculator(
 			"match-mount",
 			"The turn that puts the tire's high spot opposite the wheel's, from first harmonics in one unit.",
@@ -196,6 +200,45 @@ func index(in indexInput) (balance.Indexed, error) {
 	out.Notes = slices.Concat(firstNotes, secondNotes, out.Notes)
 
 	return out, err
+}
+
+type centeringInput struct {
+	Planes                                           balance.Planes
+	FirstInner, FirstOuter, SecondInner, SecondOuter balance.Shown
+}
+
+var centeringExample = centeringInput{Planes: wheel,
+	FirstInner: balance.Shown{MassG: 40, Deg: 90}, FirstOuter: balance.Shown{MassG: 60, Deg: 90},
+	SecondInner: balance.Shown{MassG: 20, Deg: 270}, SecondOuter: balance.Shown{MassG: 10, Deg: 90}}
+
+// centeringOutput is what the machine would ask for of each part alone.
+type centeringOutput struct {
+	WheelInner, WheelOuter balance.Shown
+	ClampInner, ClampOuter balance.Shown // as clamped in the first spin
+	Notes                  []balance.Note
+}
+
+func centering(in centeringInput) (centeringOutput, error) {
+	first, firstNotes, err := spin("first spin", in.Planes, in.FirstInner, in.FirstOuter)
+	if err != nil {
+		return centeringOutput{}, err
+	}
+
+	second, secondNotes, err := spin("second spin", in.Planes, in.SecondInner, in.SecondOuter)
+	if err != nil {
+		return centeringOutput{}, err
+	}
+
+	c, err := balance.Center(in.Planes, first, second)
+	if err != nil {
+		return centeringOutput{}, err
+	}
+
+	out := centeringOutput{Notes: slices.Concat(firstNotes, secondNotes, c.Notes)}
+	out.WheelInner, out.WheelOuter = c.Wheel.Correction(in.Planes)
+	out.ClampInner, out.ClampOuter = c.Clamp.Correction(in.Planes)
+
+	return out, nil
 }
 
 // spin returns what the balancer showed in one of several spins; notes and errors say

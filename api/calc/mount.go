@@ -18,8 +18,8 @@ var tread = balance.Tread{
 func mountCalculators() []Calculator {
 	return []Calculator{
 		calculator("match-readings",
-			"First harmonics of run-out readings of tire and wheel, equal steps clockwise from the valve,"+
-				" and the turn that matches them.",
+			"Whether turning the tire on its wheel saves run-out, from readings at equal steps clockwise from the valve:"+
+				" of the assembly at its tread, and of the bare wheel.",
 			readingsExample, matchReadings),
 
 		calculator("match-two-mounts",
@@ -33,8 +33,8 @@ func mountCalculators() []Calculator {
 		calculator(
 			"half-turn",
 			"Whether tire or wheel is at fault, from the high spot before and after half a turn of the tire on the "+
-				"wheel.",
-			halfInput{FirstDeg: 20, SecondDeg: 35, TireRadiusMM: 510, ToleranceMM: 101.6},
+				"wheel; counted_from is valve or tire_mark.",
+			halfExample,
 			halfTurn,
 		),
 
@@ -62,36 +62,21 @@ func mountCalculators() []Calculator {
 	}
 }
 
-type readingsInput struct{ TireMM, WheelMM []float64 }
+type readingsInput struct{ AssemblyMM, WheelMM []float64 }
 
 var readingsExample = readingsInput{
-	TireMM:  []float64{0.6, 0.9, 1.1, 0.9, 0.5, 0.1, 0, 0.2},
-	WheelMM: []float64{0.2, 0.1, 0, 0.1, 0.3, 0.4, 0.5, 0.4},
+	AssemblyMM: []float64{0.6, 0.9, 1.1, 0.9, 0.5, 0.1, 0, 0.2},
+	WheelMM:    []float64{0.2, 0.1, 0, 0.1, 0.3, 0.4, 0.5, 0.4},
 }
 
 type readingsOutput struct {
-	Tire, Wheel              balance.Harmonic
-	TirePeakToPeakMM         float64
-	WheelPeakToPeakMM        float64
+	balance.RunoutMatch
 	TireHighDeg, WheelLowDeg float64
-	Matched                  balance.Matched
 }
 
 func matchReadings(in readingsInput) (readingsOutput, error) {
-	var out readingsOutput
-	var err error
-	if _, out.Tire, err = balance.FirstHarmonic(in.TireMM); err != nil {
-		return out, err
-	}
-	if _, out.Wheel, err = balance.FirstHarmonic(in.WheelMM); err != nil {
-		return out, err
-	}
-
-	out.TirePeakToPeakMM, out.WheelPeakToPeakMM = out.Tire.PeakToPeak(), out.Wheel.PeakToPeak()
-	out.TireHighDeg, out.WheelLowDeg = out.Tire.Deg, out.Wheel.LowDeg()
-	out.Matched, err = balance.MatchHarmonics(out.Tire, out.Wheel)
-
-	return out, err
+	m, err := balance.MatchReadings(in.AssemblyMM, in.WheelMM)
+	return readingsOutput{m, m.Tire.Deg, m.Wheel.LowDeg()}, err
 }
 
 type mountsInput struct {
@@ -113,7 +98,15 @@ var marksExample = balance.Marks{
 	WheelKey: map[string]balance.Meaning{"dimple": balance.LowSpot},
 }
 
-type halfInput struct{ FirstDeg, SecondDeg, TireRadiusMM, ToleranceMM float64 }
+type halfInput struct {
+	CountedFrom               balance.CountedFrom
+	FirstDeg, SecondDeg       *float64
+	TireRadiusMM, ToleranceMM float64
+}
+
+// halfExample is a wheel whose high spot stayed on the opposite side of the valve.
+var halfExample = halfInput{CountedFrom: balance.FromValve, FirstDeg: new(20.0), SecondDeg: new(195.0),
+	TireRadiusMM: 510, ToleranceMM: 101.6}
 
 type halfOutput struct {
 	Fault balance.HalfTurnFault
@@ -121,7 +114,18 @@ type halfOutput struct {
 }
 
 func halfTurn(in halfInput) (halfOutput, error) {
-	fault, notes, err := balance.HalfTurn(in.FirstDeg, in.SecondDeg, in.TireRadiusMM, in.ToleranceMM)
+	var f models.Faults
+	for name, deg := range map[string]*float64{"first_deg": in.FirstDeg, "second_deg": in.SecondDeg} {
+		if deg == nil {
+			f.Add(name, "", "must say where the high spot was, such as 120")
+		}
+	}
+	if err := f.Err("half-turn"); err != nil {
+		return halfOutput{}, err
+	}
+
+	fault, notes, err := balance.HalfTurn(
+		in.CountedFrom, *in.FirstDeg, *in.SecondDeg, in.TireRadiusMM, in.ToleranceMM)
 	return halfOutput{fault, notes}, err
 }
 

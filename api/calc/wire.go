@@ -93,6 +93,10 @@ func readJSON(in []byte, v any) error {
 		return models.Errorf(models.Invalid, "the input is not JSON: %v", err)
 	}
 
+	if err := anglesGiven(plain, v); err != nil {
+		return err
+	}
+
 	// Without underscores a name matches its field, since case does not count.
 	b, err := json.Marshal(renamed(plain, func(s string) string { return strings.ReplaceAll(s, "_", "") }))
 	if err != nil {

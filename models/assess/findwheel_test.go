@@ -153,10 +153,14 @@ func TestClearedNearZero(t *testing.T) {
 			for i := range s.Tires {
 				st := &s.Tires[i].State
 				st.UnbalancedSince, st.MissingWeight = nil, nil
-				st.Balance = &models.BalanceRecord{Point: models.Point{At: ago(day / 2)}, VehicleID: "v", CheckSpin: true,
-					Verdict: models.BalanceVerdict{Proven: true, Within: true}, After: spunAt(row.outer, row.inner, row.apart)}
+				st.Balance = &models.BalanceRecord{
+					Point: models.Point{At: ago(day / 2)}, VehicleID: "v", CheckSpin: true,
+					Verdict: models.BalanceVerdict{Proven: true, Within: true},
+					After:   spunAt(row.outer, row.inner, row.apart),
+				}
 			}
 		})
+
 		got, _ := assess.FindWheel(s.Snapshot)
 		for _, w := range got.Wheels {
 			if w.State != row.want {
@@ -166,8 +170,8 @@ func TestClearedNearZero(t *testing.T) {
 		if got.AllClear != (row.want == assess.Cleared) {
 			t.Errorf("%s: all clear %t: %s", row.name, got.AllClear, got.Then)
 		}
-		if says := (units.Style{Set: units.Metric}).Render(got.Clears); !strings.Contains(says, "in the sum of both") ||
-			!strings.Contains(says, "chosen by us") {
+		says := (units.Style{Set: units.Metric}).Render(got.Clears)
+		if !strings.Contains(says, "in the sum of both") || !strings.Contains(says, "chosen by us") {
 			t.Errorf("%s: what clears a wheel is not said: %s", row.name, says)
 		}
 	}
@@ -177,7 +181,8 @@ func TestClearedNearZero(t *testing.T) {
 func TestNotSeenAfter(t *testing.T) {
 	t.Parallel()
 	s := tractor().with(func(s *scene) {
-		s.State.Complaints = []models.Complaint{{EventID: "c", At: ago(day), Report: models.Vibration{StartsKMH: 70, WorstKMH: 95}}}
+		shakes := models.Vibration{StartsKMH: 70, WorstKMH: 95}
+		s.State.Complaints = []models.Complaint{{EventID: "c", At: ago(day), Report: shakes}}
 		for i := range s.Tires {
 			s.Tires[i].State.Balance = &models.BalanceRecord{Point: models.Point{At: ago(day / 2)}, CheckSpin: true,
 				Verdict: models.BalanceVerdict{Proven: true, Within: true}}

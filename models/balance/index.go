@@ -229,18 +229,33 @@ const (
 	FaultUnsure HalfTurnFault = "unsure" // neither: turn the tire a quarter and measure again
 )
 
-// HalfTurn compares the high spots of two measurements, both marked on the tire,
-// the tire turned half around in between: within toleranceMM along the tread the
-// tire is at fault, within it of the opposite side the wheel. A car maker's
-// manual gives 101.6 mm (4 in). tireRadiusMM is the tire's outer radius. Errors
-// wrap ErrZeroRadius, ErrOutOfRange or ErrNotFinite.
-func HalfTurn(firstOnTireDeg, secondOnTireDeg, tireRadiusMM, toleranceMM float64) (HalfTurnFault, []Note, error) {
+// CountedFrom is what the angles of a tire's high spots are counted from.
+type CountedFrom string
+
+// The answers. A tire that is turned on its wheel takes its marks along and leaves the valve.
+const (
+	FromValve CountedFrom = "valve"
+	FromMark  CountedFrom = "tire_mark" // a mark made on the tire
+)
+
+// HalfTurn compares the high spots of two measurements, the tire turned half around in
+// between. Where both are counted from the valve, a high spot at the same angle stayed with
+// the wheel, and one on the opposite side went with the tire; counted from a mark on the
+// tire, it is the other way round. Within toleranceMM along the tread two places are the
+// same; a car maker's manual gives 101.6 mm (4 in). tireRadiusMM is the tire's outer radius.
+// Errors wrap ErrUnknownChoice, ErrZeroRadius, ErrOutOfRange or ErrNotFinite.
+func HalfTurn(from CountedFrom, firstDeg, secondDeg, tireRadiusMM, toleranceMM float64) (HalfTurnFault, []Note, error) {
+	if from != FromValve && from != FromMark {
+		return "", nil, badinput.New("counted from", string(from), ErrUnknownChoice,
+			"say whether the angles count from the valve (valve) or from a mark on the tire (tire_mark)")
+	}
+
 	var n notebook
-	a, err := n.angle("first high spot", firstOnTireDeg)
+	a, err := n.degrees("first high spot", firstDeg, "clockwise")
 	if err != nil {
 		return "", nil, err
 	}
-	b, err := n.angle("second high spot", secondOnTireDeg)
+	b, err := n.degrees("second high spot", secondDeg, "clockwise")
 	if err != nil {
 		return "", nil, err
 	}
@@ -252,12 +267,17 @@ func HalfTurn(firstOnTireDeg, secondOnTireDeg, tireRadiusMM, toleranceMM float64
 		return "", nil, badinput.At("half turn", err)
 	}
 
+	same, opposite := FaultTire, FaultWheel
+	if from == FromValve {
+		same, opposite = opposite, same
+	}
+
 	reach := toleranceMM / tireRadiusMM * 180 / math.Pi
 	switch gap := apart(a, b); {
 	case gap <= reach:
-		return FaultTire, n, nil
+		return same, n, nil
 	case gap >= 180-reach:
-		return FaultWheel, n, nil
+		return opposite, n, nil
 	}
 	return FaultUnsure, n, nil
 }

@@ -63,7 +63,8 @@ func FirstHarmonic(readings []float64) (mean float64, h Harmonic, err error) {
 // Matched is the turn of a tire on a wheel with which their harmonics cancel best.
 type Matched struct {
 	TurnDeg float64  // turn the tire this far clockwise from its first seat
-	Left    Harmonic // predicted after that: the difference of both amplitudes
+	Now     Harmonic // of the assembly as first seated: the sum of tire and wheel
+	Left    Harmonic // predicted after the turn: the difference of both amplitudes
 	Tire    Harmonic // of the tire alone, as first seated
 	Wheel   Harmonic // of the wheel alone
 	Notes   []Note
@@ -82,7 +83,7 @@ func MatchHarmonics(tire, wheel Harmonic) (Matched, error) {
 		return Matched{}, err
 	}
 
-	m := Matched{Tire: tire, Wheel: wheel, Notes: n}
+	m := Matched{Tire: tire, Wheel: wheel, Notes: n, Now: harmonicOf(tire.complex() + wheel.complex())}
 	if tire.Amplitude > 0 && wheel.Amplitude > 0 {
 		m.TurnDeg = clockwise(tire.Deg, wheel.LowDeg())
 	}
@@ -113,6 +114,74 @@ func MatchTwoMounts(first, second Harmonic, turnDeg float64) (Matched, error) {
 	m, err := MatchHarmonics(harmonicOf(tire), harmonicOf(wheel))
 	m.Notes = n
 	return m, err
+}
+
+// MatchAssembly returns the turn that leaves the least run-out, from the assembly measured
+// at its tread and the bare wheel measured at its bead seats, both counted from the valve.
+// What is read at the tread is tire plus wheel, so the tire's own part is their difference.
+// Errors as of MatchHarmonics.
+func MatchAssembly(assembly, wheel Harmonic) (Matched, error) {
+	var n notebook
+	var err error
+	if assembly, err = n.harmonic("assembly", assembly); err != nil {
+		return Matched{}, err
+	}
+	if wheel, err = n.harmonic("wheel", wheel); err != nil {
+		return Matched{}, err
+	}
+
+	m, err := MatchHarmonics(harmonicOf(assembly.complex()-wheel.complex()), wheel)
+	m.Notes = n
+	return m, err
+}
+
+// worthTurningMM is how much run-out, peak to peak, a turn must save to be worth breaking
+// the beads: twice what a dial gauge is read to, 0.05 mm (chosen by us).
+const worthTurningMM = 0.1
+
+// RunoutMatch is what run-out readings say of turning the tire on its wheel.
+type RunoutMatch struct {
+	Matched
+	NowMM, LeftMM   float64 // once per turn, peak to peak: as it sits, and after the turn
+	TireMM, WheelMM float64 // of the parts, likewise
+	Worthwhile      bool    // the turn saves more than 0.1 mm
+	Advice          string
+}
+
+// MatchReadings returns what to do with a tire, from run-out readings in mm at equal steps
+// clockwise around a full turn from the valve: of the assembly at its tread, and of the bare
+// wheel at its bead seats. Errors as of FirstHarmonic.
+func MatchReadings(assemblyMM, wheelMM []float64) (RunoutMatch, error) {
+	_, assembly, err := FirstHarmonic(assemblyMM)
+	if err != nil {
+		return RunoutMatch{}, badinput.At("assembly", err)
+	}
+	_, wheel, err := FirstHarmonic(wheelMM)
+	if err != nil {
+		return RunoutMatch{}, badinput.At("wheel", err)
+	}
+	m, err := MatchAssembly(assembly, wheel)
+	if err != nil {
+		return RunoutMatch{}, err
+	}
+
+	out := RunoutMatch{
+		Matched: m,
+		NowMM:   m.Now.PeakToPeak(),
+		LeftMM:  m.Left.PeakToPeak(),
+		TireMM:  m.Tire.PeakToPeak(),
+		WheelMM: m.Wheel.PeakToPeak(),
+	}
+
+	out.Worthwhile = out.NowMM-out.LeftMM > worthTurningMM
+	out.Advice = fmt.Sprintf("leave it: as it sits it runs out by %.2f mm, and the best turn would leave %.2f mm",
+		out.NowMM, out.LeftMM)
+	if out.Worthwhile {
+		out.Advice = fmt.Sprintf("turn the tire %.0f degrees clockwise on the wheel: it runs out by %.2f mm now, "+
+			"and by %.2f mm then; measure again", out.TurnDeg, out.NowMM, out.LeftMM)
+	}
+
+	return out, nil
 }
 
 // Meaning is the meaning of a mark in the maker's key.

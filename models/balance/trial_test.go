@@ -1,8 +1,10 @@
 package balance_test
 
 import (
+	"errors"
 	"math"
 	"math/cmplx"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -195,18 +197,153 @@ func TestMatchMarksNeedsTheKey(t *testing.T) {
 	}
 }
 
-// A car maker's manual: high spot within 101.6 mm (4 in) of the first after a half
-// turn, the tire is at fault; within that of the opposite side, the wheel.
+// A car maker's manual: marked on the tire, a high spot within 101.6 mm (4 in) of the first
+// after a half turn is the tire's; within that of the opposite side, the wheel's. Counted
+// from the valve it is the other way round, since the tire's marks move with it. On a radius
+// of 320 mm, 101.6 mm are 18.19 degrees.
 func TestHalfTurnFault(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
-		second float64
-		want   balance.HalfTurnFault
-	}{{15, balance.FaultTire}, {195, balance.FaultWheel}, {100, balance.FaultUnsure}} {
-		got, _, err := balance.HalfTurn(10, c.second, 320, 101.6)
-		if err != nil || got != c.want {
-			t.Errorf("second high spot at %g: %s, %v; want %s", c.second, got, err, c.want)
+		second           float64
+		onTire, fromStem balance.HalfTurnFault
+	}{
+		{15, balance.FaultTire, balance.FaultWheel},
+		{28.1, balance.FaultTire, balance.FaultWheel},
+		{28.3, balance.FaultUnsure, balance.FaultUnsure},
+		{171.7, balance.FaultUnsure, balance.FaultUnsure},
+		{171.9, balance.FaultWheel, balance.FaultTire},
+		{195, balance.FaultWheel, balance.FaultTire},
+	} {
+		for from, want := range map[balance.CountedFrom]balance.HalfTurnFault{
+			balance.FromMark: c.onTire, balance.FromValve: c.fromStem,
+		} {
+			got, _, err := balance.HalfTurn(from, 10, c.second, 320, 101.6)
+			if err != nil || got != want {
+				t.Errorf("second high spot at %g from %s: %s, %v; want %s", c.second, from, got, err, want)
+			}
 		}
+	}
+
+	if _, _, err := balance.HalfTurn("", 10, 15, 320, 101.6); !errors.Is(err, balance.ErrUnknownChoice) {
+		t.Errorf("counted from nothing: %v", err)
+	}
+}
+
+// TestHalfTurnOfMadeWheels turns invented tires half around on invented wheels and looks
+// where the sum of both parts is highest: seen from the valve, and on the tire.
+func TestHalfTurnOfMadeWheels(t *testing.T) {
+	t.Parallel()
+	high := func(tire, wheel, tireDeg, wheelDeg float64) float64 {
+		best, at := math.Inf(-1), 0.0
+		for deg := 0.0; deg < 360; deg += 0.25 {
+			v := tire*math.Cos((deg-tireDeg)*math.Pi/180) + wheel*math.Cos((deg-wheelDeg)*math.Pi/180)
+			if v > best {
+				best, at = v, deg
+			}
+		}
+		return at
+	}
+
+	for _, c := range []struct {
+		tire, wheel float64
+		want        balance.HalfTurnFault
+	}{{1, 0.1, balance.FaultTire}, {0.1, 1, balance.FaultWheel}} {
+		first, second := high(c.tire, c.wheel, 40, 150), high(c.tire, c.wheel, 220, 150)
+		got, _, err := balance.HalfTurn(balance.FromValve, first, second, 510, 101.6)
+		if err != nil || got != c.want {
+			t.Errorf("from the valve, %g then %g: %s, %v; want %s", first, second, got, err, c.want)
+		}
+
+		// A mark on the tire that sat at the valve first sits opposite to it then.
+		got, _, err = balance.HalfTurn(balance.FromMark, first, second-180, 510, 101.6)
+		if err != nil || got != c.want {
+			t.Errorf("from a mark, %g then %g: %s, %v; want %s", first, second-180, got, err, c.want)
+		}
+	}
+}
+
+// TestMatchReadings: what is read at the tread is tire plus wheel. By hand: a wheel that runs
+// out by 1.00 mm, high at the valve, under a tire of 0.60 mm, high opposite, shows 0.40 mm at
+// the tread. Taken for the tire's, 0.40 mm would promise 0.60 mm after a half turn, which
+// gives 1.60 mm. The same tire high at the valve shows 1.60 mm, and 0.40 mm after half a turn.
+func TestMatchReadings(t *testing.T) {
+	t.Parallel()
+	around := func(tire, tireDeg, wheel float64) (assembly, bare []float64) {
+		for i := range 12 {
+			at := float64(i) * math.Pi / 6
+			w := wheel / 2 * math.Cos(at)
+			assembly = append(assembly, 3+w+tire/2*math.Cos(at-tireDeg*math.Pi/180))
+			bare = append(bare, w)
+		}
+		return assembly, bare
+	}
+
+	for _, c := range []struct {
+		name             string
+		tire, deg, wheel float64
+		now, left, turn  float64
+		worth            bool
+	}{
+		{"best as it sits", 0.6, 180, 1, 0.4, 0.4, 0, false},
+		{"worst as it sits", 0.6, 0, 1, 1.6, 0.4, 180, true},
+		// At 90 degrees the sum is the hypotenuse: sqrt(0.6² + 1²) = 1.1662.
+		{"a quarter off", 0.6, 90, 1, 1.1662, 0.4, 90, true},
+		{"a small tire, worth it", 0.051, 0, 1, 1.051, 0.949, 180, true},
+		{"smaller than a gauge can tell", 0.049, 0, 1, 1.049, 0.951, 180, false},
+		{"a true wheel", 0.6, 0, 0, 0.6, 0.6, 0, false},
+	} {
+		got, err := balance.MatchReadings(around(c.tire, c.deg, c.wheel))
+		if err != nil || got.Worthwhile != c.worth ||
+			math.Abs(got.NowMM-c.now) > 5e-5 || math.Abs(got.LeftMM-c.left) > 5e-5 {
+			t.Errorf("%s: %+v, %v", c.name, got, err)
+		}
+		if c.turn != 0 {
+			nearAngle(t, c.name, got.TurnDeg, c.turn, 1e-6)
+		}
+		if strings.HasPrefix(got.Advice, "leave it") == c.worth {
+			t.Errorf("%s: %s", c.name, got.Advice)
+		}
+	}
+
+	if _, err := balance.MatchReadings([]float64{1, 2}, []float64{1, 2, 3}); !errors.Is(err, balance.ErrTooFew) {
+		t.Errorf("two readings: %v", err)
+	}
+}
+
+// TestCenter: the reversal method. By hand: a wheel that asks for 30 g at 0 degrees, clamped
+// so that 10 g at 0 are added, shows 40 g; half a turn on, 20 g. At right angles, 30 g at 0
+// and 40 g at 90 show 50 g at 53.13, and half a turn on 50 g at 306.87.
+func TestCenter(t *testing.T) {
+	t.Parallel()
+	p := balance.Planes{Inner: balance.Plane{RadiusMM: 200, OffsetMM: -150}, Outer: balance.Plane{RadiusMM: 200}}
+	spin := func(outer, outerDeg, inner, innerDeg float64) balance.Unbalance {
+		asked := balance.Shown{MassG: inner, Deg: innerDeg}
+		u, _, err := balance.FromShown(p, asked, balance.Shown{MassG: outer, Deg: outerDeg})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return u
+	}
+
+	right := math.Atan2(40, 30) * 180 / math.Pi
+	c, err := balance.Center(p, spin(40, 0, 50, right), spin(20, 0, 50, 360-right))
+	if err != nil {
+		t.Fatal(err)
+	}
+
+	inner, outer := c.Wheel.Correction(p)
+	if math.Abs(outer.MassG-30) > 1e-9 || math.Abs(inner.MassG-30) > 1e-9 {
+		t.Errorf("the wheel asks for %+v and %+v, want 30 g at 0", outer, inner)
+	}
+	inner, outer = c.Clamp.Correction(p)
+	nearAngle(t, "inner clamp", inner.Deg, 90, 1e-9)
+	if math.Abs(outer.MassG-10) > 1e-9 || math.Abs(inner.MassG-40) > 1e-9 {
+		t.Errorf("the clamping adds %+v and %+v, want 10 g at 0 and 40 g at 90", outer, inner)
+	}
+
+	_, err = balance.Center(balance.Planes{}, spin(1, 0, 0, 0), spin(1, 0, 0, 0))
+	if !errors.Is(err, balance.ErrZeroRadius) {
+		t.Errorf("no planes: %v", err)
 	}
 }
 

@@ -140,7 +140,8 @@ func (l Limits) words() string {
 
 	s := limitWords(what, l.Residual)
 	if l.Usual != nil {
-		s += fmt.Sprintf("; for information, without a complaint %s may be left (%s)", limitValue(*l.Usual), l.Usual.Source)
+		s += fmt.Sprintf("; for information, without a complaint %s may be left (%s)",
+			limitValue(*l.Usual), l.Usual.Source)
 	}
 	return s
 }

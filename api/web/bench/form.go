@@ -99,10 +99,14 @@ func (f *benchForm) day(name string) *time.Time {
 	return &d
 }
 
-// angle reads degrees; any turn is taken, the answer says what was made of it.
-func (f *benchForm) angle(name string) units.Angle {
+// where reads an angle; any turn is taken, the answer says what was made of it. Where a
+// weight is, needed says that an empty field is a fault: nobody fits a weight nowhere.
+func (f *benchForm) where(name string, needed bool) units.Angle {
 	t := strings.TrimSuffix(f.Text(name), "°")
 	if t == "" {
+		if needed {
+			f.AddFault(name, "empty: write where, in degrees clockwise from the valve, seen from outside")
+		}
 		return 0
 	}
 	v, err := strconv.ParseFloat(f.Units.Plain(t), 64)
@@ -123,10 +127,11 @@ func (f *benchForm) shown(prefix string) []models.PlaneUnbalance {
 		if !ok {
 			continue
 		}
-		u := models.PlaneUnbalance{Plane: p, Mass: m, Angle: f.angle(name + ".angle")}
+		u := models.PlaneUnbalance{Plane: p, Mass: m}
 		if m, ok := f.Mass(name + ".unrounded"); ok {
 			u.Unrounded = &m
 		}
+		u.Angle = f.where(name+".angle", m.Value > 0 || u.Grams() > 0)
 
 		at := fmt.Sprintf("%s[%d]", path, len(out))
 		f.MapField(at, name+".mass")
@@ -151,7 +156,7 @@ func (f *benchForm) weights(prefix string) []models.FittedWeight {
 			Plane: f.pair().plane(f.Text(name + ".plane")),
 			Type:  f.Text(name + ".type"),
 			Mass:  m,
-			Angle: f.angle(name + ".angle"),
+			Angle: f.where(name+".angle", m.Value > 0),
 			Place: f.Text(name + ".place"),
 		}
 		if w.Type == "" {

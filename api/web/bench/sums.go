@@ -42,7 +42,14 @@ func (f *sumForm) field(name, label, unit string) form.Field {
 	return f.TextField(name, label, unit, "")
 }
 
-func (f *sumForm) deg(name string) float64 { return float64(f.angle(name)) }
+// deg reads an angle that must be there.
+func (f *sumForm) deg(name string) float64 { return float64(f.where(name, true)) }
+
+// shownAt reads a weight with its angle. A weight of nothing has none.
+func (f *sumForm) shownAt(name string) balance.Shown {
+	m, _ := f.Mass(name + ".mass")
+	return balance.Shown{MassG: float64(m.Value), Deg: float64(f.where(name+".angle", m.Value > 0))}
+}
 
 func (f *sumForm) mm(name string) float64 { return f.Number(name, "mm") }
 
@@ -53,27 +60,21 @@ var benchSums = []benchSum{
 		Title: "Index balance: two spins, the tire turned in between",
 		Intro: "Spin, turn the tire on the rim, spin again, both without weights. Half a turn measures best.",
 		layout: func(f *sumForm) []form.Field {
-			mass := string(f.Units.Mass)
-			out := []form.Field{
-				f.field("radius", "Radius, both planes", "mm"),
-				f.field("apart", "Planes apart", "mm"),
+			return append(
+				twoSpins(f),
 				f.field("turn", "Tire turned clockwise by", "°"),
-				f.field("step", "Display steps of", mass),
-			}
-
-			for _, spin := range []string{"first", "second"} {
-				for _, plane := range []string{"outer", "inner"} {
-					out = append(
-						out,
-						f.field(spin+"."+plane+".mass", models.Capitalize(spin)+" spin, "+plane, mass),
-						f.field(spin+"."+plane+".angle", models.Capitalize(spin)+" spin, "+plane+" at", "°"),
-					)
-				}
-			}
-
-			return out
+				f.field("step", "Display steps of", string(f.Units.Mass)),
+			)
 		},
 		run: sumIndex,
+	},
+	{
+		ID:    "center",
+		Title: "The machine shows another value each time: wheel or clamping",
+		Intro: "Spin the wheel. Loosen it, turn it half around on the shaft, clamp it again and spin again. Change " +
+			"nothing else.",
+		layout: twoSpins,
+		run:    sumCenter,
 	},
 	{
 		ID:    "planes",
@@ -107,10 +108,13 @@ var benchSums = []benchSum{
 	{
 		ID:    "readings",
 		Title: "Match mounting from run-out readings",
-		Intro: "Eight or more readings at equal steps, clockwise from the valve seen from outside: of the tire as " +
-			"it sits, and of the wheel.",
+		Intro: "Eight or more readings at equal steps, clockwise from the valve seen from outside: at the tread of " +
+			"the tire on its wheel, and at the bead seats of the bare wheel. The tire's own part is the difference.",
 		layout: func(f *sumForm) []form.Field {
-			return []form.Field{f.field("tire", "Tire's readings", "mm"), f.field("wheel", "Wheel's readings", "mm")}
+			return []form.Field{
+				f.field("assembly", "Tire on its wheel, at the tread", "mm"),
+				f.field("wheel", "Bare wheel", "mm"),
+			}
 		},
 		run: sumReadings,
 	},
@@ -132,12 +136,13 @@ var benchSums = []benchSum{
 	{
 		ID:    "half",
 		Title: "Half turn: tire or wheel",
-		Intro: "Mark the high spot on the tire, turn the tire half around on the wheel, mark it again. A car " +
-			"maker's manual takes 4 in along the tread as the same place.",
+		Intro: "Find the high spot, turn the tire half around on the wheel, find it again. A car maker's manual " +
+			"takes 4 in along the tread as the same place.",
 		layout: func(f *sumForm) []form.Field {
 			return []form.Field{
-				f.field("first", "First mark at", "°"),
-				f.field("second", "Second mark at", "°"),
+				f.SelectField("from", "Angles count from", "choose", countedFrom),
+				f.field("first", "First high spot at", "°"),
+				f.field("second", "Second high spot at", "°"),
 				f.field("outside", "Tire's outer radius", "mm"),
 			}
 		},
@@ -167,6 +172,25 @@ var benchSums = []benchSum{
 		},
 		run: sumLost,
 	},
+}
+
+// countedFrom is what the angles of a half turn may count from.
+var countedFrom = []form.Option{
+	{Value: string(balance.FromValve), Label: "the valve"},
+	{Value: string(balance.FromMark), Label: "a mark on the tire"},
+}
+
+// twoSpins asks what a machine showed in two spins of one wheel.
+func twoSpins(f *sumForm) []form.Field {
+	mass := string(f.Units.Mass)
+	out := []form.Field{f.field("radius", "Radius, both planes", "mm"), f.field("apart", "Planes apart", "mm")}
+	for _, spin := range []string{"first", "second"} {
+		for _, plane := range []string{"outer", "inner"} {
+			name, label := spin+"."+plane, models.Capitalize(spin)+" spin, "+plane
+			out = append(out, f.field(name+".mass", label, mass), f.field(name+".angle", label+" at", "°"))
+		}
+	}
+	return out
 }
 
 func (s *room) benchSums(r *site.Request) error {
@@ -213,26 +237,73 @@ func notesText(notes []balance.Note) []string {
 	return out
 }
 
-func sumIndex(f *sumForm) ([]string, error) {
-	p := balance.Planes{
+// twoPlanes reads the planes of two spins.
+func (f *sumForm) twoPlanes() balance.Planes {
+	return balance.Planes{
 		Inner: balance.Plane{RadiusMM: f.mm("radius"), OffsetMM: -f.mm("apart")},
 		Outer: balance.Plane{RadiusMM: f.mm("radius")},
 	}
+}
 
+// spinPair is two spins of one wheel, with what was changed before use.
+type spinPair struct {
+	first, second balance.Unbalance
+	notes         []balance.Note
+}
+
+// spins reads what a machine showed in two spins.
+func (f *sumForm) spins(p balance.Planes) (spinPair, error) {
 	spin := func(name string) (balance.Unbalance, []balance.Note, error) {
-		shown := func(plane string) balance.Shown {
-			m, _ := f.Mass(name + "." + plane + ".mass")
-			return balance.Shown{MassG: float64(m.Value), Deg: f.deg(name + "." + plane + ".angle")}
-		}
-		return balance.FromShown(p, shown("inner"), shown("outer"))
+		return balance.FromShown(p, f.shownAt(name+".inner"), f.shownAt(name+".outer"))
 	}
 
 	first, notes, err := spin("first")
 	if err != nil {
+		return spinPair{}, err
+	}
+	second, more, err := spin("second")
+
+	return spinPair{first, second, append(notes, more...)}, err
+}
+
+// asksFor says what an unbalance asks for in two planes.
+func (f *sumForm) asksFor(u balance.Unbalance, p balance.Planes) string {
+	inner, outer := u.Correction(p)
+	return fmt.Sprintf("outer %s, inner %s", f.placed(outer.MassG, outer.Deg), f.placed(inner.MassG, inner.Deg))
+}
+
+// placed says a weight and where it goes; nothing goes nowhere.
+func (f *sumForm) placed(g, deg float64) string {
+	if g < 0.05 { // rounding has no direction
+		return "nothing"
+	}
+	return fmt.Sprintf("%s at %.0f°", f.gram(g), deg)
+}
+
+func sumCenter(f *sumForm) ([]string, error) {
+	p := f.twoPlanes()
+	two, err := f.spins(p)
+	if err != nil || !f.OK() {
+		return nil, err
+	}
+	c, err := balance.Center(p, two.first, two.second)
+	if err != nil {
 		return nil, err
 	}
 
-	second, more, err := spin("second")
+	return append(
+		[]string{
+			"The wheel itself asks for: " + f.asksFor(c.Wheel, p) + ".",
+			"The clamping adds: " + f.asksFor(c.Clamp, p) + ".",
+			"If the clamping adds more than one step of the machine: clean the faces and the shaft, use the right cone, " +
+				"and spin again. Weights for the clamping would be wrong on the vehicle.",
+		},
+		notesText(append(two.notes, c.Notes...))...), nil
+}
+
+func sumIndex(f *sumForm) ([]string, error) {
+	p := f.twoPlanes()
+	two, err := f.spins(p)
 	if err != nil {
 		return nil, err
 	}
@@ -241,8 +312,8 @@ func sumIndex(f *sumForm) ([]string, error) {
 	x, err := balance.IndexBalance(
 		balance.Spins{
 			Planes:      p,
-			First:       first,
-			Second:      second,
+			First:       two.first,
+			Second:      two.second,
 			TurnDeg:     f.deg("turn"),
 			ResolutionG: float64(step.Value),
 		},
@@ -279,7 +350,7 @@ func sumIndex(f *sumForm) ([]string, error) {
 				worth,
 			),
 		},
-		notesText(append(append(notes, more...), x.Notes...))...), nil
+		notesText(append(two.notes, x.Notes...))...), nil
 }
 
 func sumPlanes(f *sumForm) ([]string, error) {
@@ -293,13 +364,8 @@ func sumPlanes(f *sumForm) ([]string, error) {
 		return balance.Planes{Inner: at("inner"), Outer: at("outer")}
 	}
 
-	shown := func(plane string) balance.Shown {
-		m, _ := f.Mass(plane + ".mass")
-		return balance.Shown{MassG: float64(m.Value), Deg: f.deg(plane + ".angle")}
-	}
-
 	from, to := pair("from"), pair("to")
-	u, notes, err := balance.FromShown(from, shown("inner"), shown("outer"))
+	u, notes, err := balance.FromShown(from, f.shownAt("inner"), f.shownAt("outer"))
 	if err != nil {
 		return nil, err
 	}
@@ -341,38 +407,21 @@ func (f *sumForm) readings(name string) []float64 {
 }
 
 func sumReadings(f *sumForm) ([]string, error) {
-	tires, wheels := f.readings("tire"), f.readings("wheel")
+	assembly, wheel := f.readings("assembly"), f.readings("wheel")
 	if !f.OK() {
 		return nil, nil
 	}
-	_, tire, err := balance.FirstHarmonic(tires)
-	if err != nil {
-		return nil, err
-	}
-
-	_, wheel, err := balance.FirstHarmonic(wheels)
-	if err != nil {
-		return nil, err
-	}
-	m, err := balance.MatchHarmonics(tire, wheel)
+	m, err := balance.MatchReadings(assembly, wheel)
 	if err != nil {
 		return nil, err
 	}
 
 	return append(
 		[]string{
-			fmt.Sprintf(
-				"Once per turn, peak to peak: tire %.2f mm, high at %.0f°; wheel %.2f mm, low at %.0f°.",
-				tire.PeakToPeak(),
-				tire.Deg,
-				wheel.PeakToPeak(),
-				wheel.LowDeg(),
-			),
-			fmt.Sprintf(
-				"Turn the tire %.0f° clockwise: %.2f mm peak to peak would be left.",
-				m.TurnDeg,
-				m.Left.PeakToPeak(),
-			),
+			models.Capitalize(m.Advice) + ".",
+			fmt.Sprintf("Once per turn, peak to peak: the tire alone %.2f mm, high at %.0f°; the wheel %.2f mm, low at %.0f°.",
+				m.TireMM, m.Tire.Deg, m.WheelMM, m.Wheel.LowDeg()),
+			fmt.Sprintf("Before: %.2f mm. After the turn: %.2f mm.", m.NowMM, m.LeftMM),
 		},
 		notesText(m.Notes)...), nil
 }
@@ -410,23 +459,38 @@ func sumMarks(f *sumForm) ([]string, error) {
 const sameSpotMM = 101.6
 
 func sumHalf(f *sumForm) ([]string, error) {
-	fault, notes, err := balance.HalfTurn(f.deg("first"), f.deg("second"), f.mm("outside"), sameSpotMM)
+	from := balance.CountedFrom(f.Text("from"))
+	if from == "" {
+		f.AddFault("from", "choose: the answer turns around with it")
+	}
+	first, second := f.deg("first"), f.deg("second")
+	if !f.OK() {
+		return nil, nil
+	}
+
+	fault, notes, err := balance.HalfTurn(from, first, second, f.mm("outside"), sameSpotMM)
 	if err != nil {
 		return nil, err
 	}
-	return append(
-		[]string{
-			map[balance.HalfTurnFault]string{balance.FaultTire: "The high spot stayed with the tire: the tire is at " +
-				"fault.",
-				balance.FaultWheel: "The high spot stayed with the wheel: the wheel is at fault.", balance.FaultUnsure: "Neither: turn the tire a quarter and measure again."}[fault],
-		},
-		notesText(notes)...), nil
+
+	says := map[balance.HalfTurnFault]string{
+		balance.FaultTire:   "The high spot went with the tire: the tire is at fault.",
+		balance.FaultWheel:  "The high spot stayed with the wheel: the wheel is at fault.",
+		balance.FaultUnsure: "Neither: turn the tire a quarter and measure again.",
+	}
+
+	return append([]string{says[fault]}, notesText(notes)...), nil
 }
 
 func sumLost(f *sumForm) ([]string, error) {
 	rim := balance.Plane{RadiusMM: f.mm("rim")}
 	if rim.RadiusMM < 10 {
 		f.AddFault("rim", "measure from the axle's center to the middle of the weight")
+		return nil, nil
+	}
+
+	at := f.deg("at")
+	if !f.OK() {
 		return nil, nil
 	}
 
@@ -451,7 +515,7 @@ func sumLost(f *sumForm) ([]string, error) {
 			balance.Planes{Outer: rim, Inner: balance.Plane{RadiusMM: rim.RadiusMM, OffsetMM: -100}},
 			float64(m.Value),
 			rim,
-			f.deg("at"),
+			at,
 		)
 		if err != nil {
 			return nil, err
@@ -472,7 +536,7 @@ func sumLost(f *sumForm) ([]string, error) {
 	}
 
 	if f.Text("patch") != "" {
-		v, notes, err := balance.WornPatch(tread, f.mm("depth"), f.mm("patch"), f.deg("at"))
+		v, notes, err := balance.WornPatch(tread, f.mm("depth"), f.mm("patch"), at)
 		if err != nil {
 			return nil, err
 		}
@@ -480,7 +544,7 @@ func sumLost(f *sumForm) ([]string, error) {
 	}
 
 	if f.Text("once") != "" {
-		v, notes, err := balance.WearRound(tread, f.mm("once")/2, f.deg("at"))
+		v, notes, err := balance.WearRound(tread, f.mm("once")/2, at)
 		if err != nil {
 			return nil, err
 		}
