@@ -1,6 +1,7 @@
 package models
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -346,17 +347,69 @@ type Service struct {
 	Axle int    // 0: all
 }
 
-// Vibration is a driver's report of a shake.
+// Vibration is a driver's report of a shake. A zero field was not answered: it is not
+// known. Course and Felt read its speeds and places in both forms.
 type Vibration struct {
 	Meta
+	// StartsKMH, WorstKMH, FadesKMH and FeltAt are the form of a report with one band and
+	// one place, in which reports were stored before there were Bands and Places.
 	StartsKMH, WorstKMH, FadesKMH float64 // 0: not known
 	ReturnsHigher                 bool
-	FeltAt                        string  // steering_wheel, seat, floor, body
-	Braking, Throttle, Neutral    string  // effect of each: worse, better, same, only or empty
-	Since                         string  // fit, rotation, pothole, repair, parked, gradual or empty
-	Audible                       bool    // a growl or slap that is heard
-	WarmFixes                     bool    // gone after 10 to 15 minutes of driving
-	Settles                       EventID // a later report that says the complaint of that event is gone
+	FeltAt                        string      // one of ShakePlaces
+	Bands                         []SpeedBand // at most MaxSpeedBands
+	Places                        []string    // each one of ShakePlaces
+	Braking, Throttle, Neutral    string      // effect of each: worse, better, same, only or empty
+	Since                         string      // fit, rotation, pothole, repair, parked, gradual or empty
+	Audible                       bool        // a growl or slap that is heard
+	WarmFixes                     bool        // gone after 10 to 15 minutes of driving
+	Settles                       EventID     // a later report that says the complaint of that event is gone
+}
+
+// SpeedBand is a range of speeds, km/h, in which a shake is felt; 0 is "not known", but
+// one of the three speeds is known.
+type SpeedBand struct {
+	FromKMH, WorstKMH, ToKMH float64
+	Strength                 string // one of ShakeStrengths, or empty
+}
+
+// MaxSpeedBands is the most bands of one report: chosen by us.
+const MaxSpeedBands = 8
+
+// The words of a report of a shake: where it is felt, and how strong it is, weakest
+// first.
+var (
+	ShakePlaces    = []string{"steering_wheel", "dash", "pedal", "seat", "floor", "body"}
+	ShakeStrengths = []string{"light", "clear", "strong"}
+)
+
+// Lowest returns the lowest speed of b that is known, 0 if none is.
+func (b SpeedBand) Lowest() float64 { return cmp.Or(b.FromKMH, b.WorstKMH, b.ToKMH) }
+
+// Highest returns the highest speed of b that is known, 0 if none is.
+func (b SpeedBand) Highest() float64 { return cmp.Or(b.ToKMH, b.WorstKMH, b.FromKMH) }
+
+// Course returns the bands of v, lowest first; a report in the form of one band has a
+// list of one, one without a speed has none.
+func (v Vibration) Course() []SpeedBand {
+	if one := v.oneBand(); len(v.Bands) == 0 && one != (SpeedBand{}) {
+		return []SpeedBand{one}
+	}
+
+	bands := slices.Clone(v.Bands)
+	slices.SortStableFunc(bands, func(a, b SpeedBand) int { return cmp.Compare(a.Lowest(), b.Lowest()) })
+	return bands
+}
+
+// Felt returns the places where the shake of v is felt.
+func (v Vibration) Felt() []string {
+	if len(v.Places) == 0 && v.FeltAt != "" {
+		return []string{v.FeltAt}
+	}
+	return slices.Clone(v.Places)
+}
+
+func (v Vibration) oneBand() SpeedBand {
+	return SpeedBand{FromKMH: v.StartsKMH, WorstKMH: v.WorstKMH, ToKMH: v.FadesKMH}
 }
 
 // Clearance is a named person's word that damage found earlier no longer

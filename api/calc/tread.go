@@ -22,8 +22,9 @@ func treadCalculators() []Calculator {
 	}
 }
 
-var reportExample = vibration.Report{Class: vibration.Heavy, StartsKMH: 70, WorstKMH: 95, FadesKMH: 115,
-	FeltAt: "steering_wheel", Braking: "same", Throttle: "same", Neutral: "same"}
+var reportExample = vibration.Report{Class: vibration.Heavy, Neutral: "same", Places: []string{"steering_wheel", "dash"},
+	Bands: []vibration.SpeedBand{{FromKMH: 45, ToKMH: 62, Strength: "light"},
+		{FromKMH: 85, WorstKMH: 95, ToKMH: 115, Strength: "strong"}}}
 
 var patternExample = pattern.Input{
 	Tread: pattern.Tread{

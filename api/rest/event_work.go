@@ -1,6 +1,8 @@
 package rest
 
 import (
+	"slices"
+
 	"rimledger/models"
 	"rimledger/models/units"
 )
@@ -183,7 +185,8 @@ func (r *Retorque) event(m models.Meta) *models.Retorque {
 }
 
 func (r *Retorque) from(e *models.Retorque) {
-	r.TorqueNM, r.Positions = e.TorqueNM, list(e.Positions, func(p models.Position) wheelPosition { return wheelPosition(p) })
+	r.TorqueNM = e.TorqueNM
+	r.Positions = list(e.Positions, func(p models.Position) wheelPosition { return wheelPosition(p) })
 }
 
 // Service is work on the parts that decide wear.
@@ -198,26 +201,38 @@ func (s *Service) event(m models.Meta) *models.Service {
 }
 func (s *Service) from(e *models.Service) { s.What, s.Axle = e.What, e.Axle }
 
-// VibrationReport is a driver's report of a shake.
+// VibrationReport is a driver's report of a shake. What is left out is not known.
 type VibrationReport struct {
 	Meta
-	StartsKMH     float64 `json:"starts_kmh,omitempty"     minimum:"0" maximum:"300"`
-	WorstKMH      float64 `json:"worst_kmh,omitempty"      minimum:"0" maximum:"300"`
-	FadesKMH      float64 `json:"fades_kmh,omitempty"      minimum:"0" maximum:"300"`
-	ReturnsHigher bool    `json:"returns_higher,omitempty"                           doc:"It comes back at a higher speed."`
-	FeltAt        string  `json:"felt_at,omitempty"                                                                                              enum:"steering_wheel,seat,floor,body"`
-	Braking       string  `json:"braking,omitempty"                                  doc:"What it does to the shake; only: it shakes only then." enum:"worse,better,same,only"`
-	Throttle      string  `json:"throttle,omitempty"                                 doc:"What it does to the shake; only: it shakes only then." enum:"worse,better,same,only"`
-	Neutral       string  `json:"neutral,omitempty"                                  doc:"What it does to the shake; only: it shakes only then." enum:"worse,better,same,only"`
-	Since         string  `json:"since,omitempty"                                                                                                enum:"fit,rotation,pothole,repair,parked,gradual"`
-	Audible       bool    `json:"audible,omitempty"                                  doc:"A growl or slap that is heard."`
-	WarmFixes     bool    `json:"warm_fixes,omitempty"                               doc:"Gone after 10 to 15 minutes of driving."`
-	Settles       string  `json:"settles,omitempty"                                  doc:"The complaint of that report is gone."                                                                   format:"uuid"`
+	Bands         []SpeedBand `json:"bands,omitempty"          nullable:"false" maxItems:"8" doc:"Ranges of speed in which it is felt, none over another. A report with starts_kmh, worst_kmh or fades_kmh reads as a list of one."`
+	Places        []string    `json:"places,omitempty"         nullable:"false" maxItems:"6" doc:"Where it is felt, each once."                                                       enum:"steering_wheel,dash,pedal,seat,floor,body"`
+	StartsKMH     float64     `json:"starts_kmh,omitempty"     minimum:"0" maximum:"300" deprecated:"true" doc:"Of one band alone; use bands."`
+	WorstKMH      float64     `json:"worst_kmh,omitempty"      minimum:"0" maximum:"300" deprecated:"true" doc:"Of one band alone; use bands."`
+	FadesKMH      float64     `json:"fades_kmh,omitempty"      minimum:"0" maximum:"300" deprecated:"true" doc:"Of one band alone; use bands."`
+	ReturnsHigher bool        `json:"returns_higher,omitempty"                           doc:"It comes back at a higher speed."`
+	FeltAt        string      `json:"felt_at,omitempty"        deprecated:"true"         doc:"Of one place alone; use places."                                                   enum:"steering_wheel,dash,pedal,seat,floor,body"`
+	Braking       string      `json:"braking,omitempty"                                  doc:"What it does to the shake; only: it shakes only then." enum:"worse,better,same,only"`
+	Throttle      string      `json:"throttle,omitempty"                                 doc:"What it does to the shake; only: it shakes only then." enum:"worse,better,same,only"`
+	Neutral       string      `json:"neutral,omitempty"                                  doc:"What it does to the shake; only: it shakes only then." enum:"worse,better,same,only"`
+	Since         string      `json:"since,omitempty"                                                                                                enum:"fit,rotation,pothole,repair,parked,gradual"`
+	Audible       bool        `json:"audible,omitempty"                                  doc:"A growl or slap that is heard."`
+	WarmFixes     bool        `json:"warm_fixes,omitempty"                               doc:"Gone after 10 to 15 minutes of driving."`
+	Settles       string      `json:"settles,omitempty"                                  doc:"The complaint of that report is gone."                                                                   format:"uuid"`
+}
+
+// SpeedBand is a range of speeds in which a shake is felt.
+type SpeedBand struct {
+	FromKMH  float64 `json:"from_kmh,omitempty"  minimum:"0" maximum:"300" doc:"Where it starts; 0 or left out: not known. One of the three speeds is known."`
+	WorstKMH float64 `json:"worst_kmh,omitempty" minimum:"0" maximum:"300" doc:"Where it is worst."`
+	ToKMH    float64 `json:"to_kmh,omitempty"    minimum:"0" maximum:"300" doc:"Where it is gone."`
+	Strength string  `json:"strength,omitempty"                            doc:"How strong it is." enum:"light,clear,strong"`
 }
 
 func (v *VibrationReport) event(m models.Meta) *models.Vibration {
-	return &models.Vibration{
+	e := &models.Vibration{
 		Meta:          m,
+		Bands:         list(v.Bands, func(b SpeedBand) models.SpeedBand { return models.SpeedBand(b) }),
+		Places:        v.Places,
 		StartsKMH:     v.StartsKMH,
 		WorstKMH:      v.WorstKMH,
 		FadesKMH:      v.FadesKMH,
@@ -231,10 +246,23 @@ func (v *VibrationReport) event(m models.Meta) *models.Vibration {
 		Audible:       v.Audible,
 		Settles:       models.EventID(v.Settles),
 	}
+
+	// An answer sent back says the same in both forms: what was stored is kept.
+	old := models.Vibration{StartsKMH: v.StartsKMH, WorstKMH: v.WorstKMH, FadesKMH: v.FadesKMH}
+	if one := old.Course(); len(one) > 0 && slices.Equal(e.Bands, one) {
+		e.Bands = nil
+	}
+	if slices.Equal(e.Places, []string{e.FeltAt}) {
+		e.Places = nil
+	}
+
+	return e
 }
 
 func (v *VibrationReport) from(e *models.Vibration) {
 	*v = VibrationReport{
+		Bands:         list(e.Course(), func(b models.SpeedBand) SpeedBand { return SpeedBand(b) }),
+		Places:        e.Felt(),
 		StartsKMH:     e.StartsKMH,
 		WorstKMH:      e.WorstKMH,
 		FadesKMH:      e.FadesKMH,

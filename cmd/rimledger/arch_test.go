@@ -89,6 +89,7 @@ var allowed = map[string][]string{
 		"models/history",
 		"models/pattern",
 		"models/units",
+		"models/vibration",
 		"models/wear",
 	},
 	"api/web/site": {

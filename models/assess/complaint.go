@@ -2,6 +2,7 @@ package assess
 
 import (
 	"math"
+	"strings"
 
 	"rimledger/models"
 	"rimledger/models/units"
@@ -82,12 +83,17 @@ func (c *checker) report(v models.Vibration) vibration.Report {
 		FadesKMH:      v.FadesKMH,
 		ReturnsHigher: v.ReturnsHigher,
 		FeltAt:        v.FeltAt,
+		Places:        v.Places,
 		Braking:       v.Braking,
 		Throttle:      v.Throttle,
 		Neutral:       v.Neutral,
 		Since:         v.Since,
 		WarmFixes:     v.WarmFixes,
 		Audible:       v.Audible,
+	}
+
+	for _, b := range v.Bands {
+		r.Bands = append(r.Bands, vibration.SpeedBand(b))
 	}
 
 	if len(c.places) > 0 {
@@ -101,16 +107,14 @@ func (c *checker) report(v models.Vibration) vibration.Report {
 
 // describeShake is a vibration report in words.
 func (c *checker) describeShake(v models.Vibration) string {
-	s := "speed not said"
-	switch {
-	case v.WorstKMH > 0:
-		s = "worst at " + units.MarkSpeed(v.WorstKMH)
-	case v.StartsKMH > 0:
-		s = "from " + units.MarkSpeed(v.StartsKMH) + " on"
-	}
+	parts := []string{describeCourse(v.Course())}
 
-	if v.FeltAt != "" {
-		s += ", felt at the " + plainWords(v.FeltAt)
+	var places []string
+	for _, at := range v.Felt() {
+		places = append(places, plainWords(at))
+	}
+	if len(places) > 0 {
+		parts = append(parts, "felt at the "+listed(places))
 	}
 
 	effects := []struct{ effect, when string }{
@@ -118,9 +122,50 @@ func (c *checker) describeShake(v models.Vibration) string {
 	}
 	for _, e := range effects {
 		if e.effect != "" {
-			s += ", " + e.effect + " " + e.when
+			parts = append(parts, e.effect+" "+e.when)
 		}
 	}
 
+	return strings.Join(parts, ", ")
+}
+
+// describeCourse is the bands of speed of a shake in words, lowest first.
+func describeCourse(course []models.SpeedBand) string {
+	var bands []string
+	for _, b := range course {
+		bands = append(bands, describeBand(b))
+	}
+	if len(bands) == 0 {
+		return "speed not said"
+	}
+	return strings.Join(bands, " and again ")
+}
+
+// describeBand is one band in words: where it is worst, else from where to where.
+func describeBand(b models.SpeedBand) string {
+	s := ""
+	switch {
+	case b.WorstKMH > 0:
+		s = "worst at " + units.MarkSpeed(b.WorstKMH)
+	case b.FromKMH > 0 && b.ToKMH > 0:
+		s = units.MarkSpeed(b.FromKMH) + " to " + units.MarkSpeed(b.ToKMH)
+	case b.FromKMH > 0:
+		s = "from " + units.MarkSpeed(b.FromKMH) + " on"
+	default:
+		s = "up to " + units.MarkSpeed(b.ToKMH)
+	}
+
+	if b.Strength != "" {
+		s += " (" + b.Strength + ")"
+	}
 	return s
+}
+
+// listed joins words: "a", "a and b", "a, b and c".
+func listed(words []string) string {
+	last := len(words) - 1
+	if last < 1 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:last], ", ") + " and " + words[last]
 }

@@ -38,8 +38,10 @@ type SearchWheel struct {
 type Search struct {
 	Complaint models.Complaint
 	Says      []string // what the report points to
-	Elsewhere string   // why balancing will not cure it; empty if it may
-	Clears    string   // what clears a wheel; quantities are marked
+	// Reading is the report read against the orders of the wheel; nil if it says too little.
+	Reading   *vibration.Reading
+	Elsewhere string // why balancing will not cure it; empty if it may
+	Clears    string // what clears a wheel; quantities are marked
 	Wheels    []SearchWheel
 	Next      models.Position // the wheel to spin or balance next; empty if none is left
 	Balance   bool            // Next is to be balanced, not spun
@@ -80,6 +82,7 @@ func FindWheel(s Snapshot) (Search, bool) {
 
 	front := true
 	if r, err := vibration.Read(c.report(out.Complaint.Report)); err == nil {
+		out.Reading = &r
 		front = r.End != vibration.Rear
 		if r.End != "" {
 			out.Says = append(out.Says, r.EndReason.Text)

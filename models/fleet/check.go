@@ -1,6 +1,7 @@
 package fleet
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"reflect"
@@ -338,32 +339,22 @@ func oneOf[T ~string](f *models.Faults, name, value string, allowed ...T) {
 	}
 }
 
+// maxShakeKMH is faster than any vehicle of a fleet drives: chosen by us.
+const maxShakeKMH = 250
+
 func (c *checker) vibration(e *models.Vibration) {
-	for _, s := range []struct {
-		name string
-		kmh  float64
-	}{{"starts_kmh", e.StartsKMH}, {"worst_kmh", e.WorstKMH}, {"fades_kmh", e.FadesKMH}} {
-		if !(s.kmh >= 0 && s.kmh <= 250) {
-			c.faults.Add(s.name, fmt.Sprint(s.kmh), "must be 0 (not known) to 250 km/h")
-		}
-	}
-
-	if e.WorstKMH > 0 && e.WorstKMH < e.StartsKMH {
-		c.faults.Add("worst_kmh", fmt.Sprint(e.WorstKMH), "is below where it starts, %g km/h", e.StartsKMH)
-	}
-
-	if e.FadesKMH > 0 && e.FadesKMH < max(e.StartsKMH, e.WorstKMH) {
-		c.faults.Add(
-			"fades_kmh",
-			fmt.Sprint(e.FadesKMH),
-			"is below where it starts or is worst, %g km/h",
-			max(e.StartsKMH, e.WorstKMH),
-		)
-	}
+	c.shakeSpeeds(e)
+	c.shakePlaces(e)
 
 	answers := *e
-
 	answers.Meta = models.Meta{}
+	if len(e.Bands) == 0 {
+		answers.Bands = nil
+	}
+	if len(e.Places) == 0 {
+		answers.Places = nil
+	}
+
 	if reflect.ValueOf(answers).IsZero() && e.Note == "" {
 		c.faults.Add(
 			"worst_kmh",
@@ -371,8 +362,6 @@ func (c *checker) vibration(e *models.Vibration) {
 			"a report says at least one thing: a speed, where it is felt, what changes it, or a note",
 		)
 	}
-
-	oneOf(&c.faults, "felt_at", e.FeltAt, "", "steering_wheel", "seat", "floor", "body")
 
 	for name, v := range map[string]string{"braking": e.Braking, "throttle": e.Throttle, "neutral": e.Neutral} {
 		oneOf(&c.faults, name, v, "", "worse", "better", "same", "only")
@@ -382,6 +371,89 @@ func (c *checker) vibration(e *models.Vibration) {
 	if e.Settles != "" &&
 		!slices.ContainsFunc(c.sc.state.Complaints, func(o models.Complaint) bool { return o.EventID == e.Settles }) {
 		c.faults.Add("settles", string(e.Settles), "is not an open vibration report of vehicle %s", c.sc.vehicle.Number)
+	}
+}
+
+// shakeSpeeds checks the bands of speed: in one form only, each within reason and rising,
+// none over another.
+func (c *checker) shakeSpeeds(e *models.Vibration) {
+	one := models.SpeedBand{FromKMH: e.StartsKMH, WorstKMH: e.WorstKMH, ToKMH: e.FadesKMH}
+	c.speedBand(one, [3]string{"starts_kmh", "worst_kmh", "fades_kmh"})
+
+	if len(e.Bands) > 0 && one != (models.SpeedBand{}) {
+		c.faults.Add("bands", fmt.Sprint(len(e.Bands)),
+			"stand beside starts_kmh, worst_kmh or fades_kmh; give the speeds in one form, best as bands")
+		return
+	}
+	if len(e.Bands) > models.MaxSpeedBands {
+		c.faults.Add("bands", fmt.Sprint(len(e.Bands)), "must be at most %d", models.MaxSpeedBands)
+		return
+	}
+
+	for i, b := range e.Bands {
+		at := fmt.Sprintf("bands[%d]", i)
+		c.speedBand(b, [3]string{at + ".from_kmh", at + ".worst_kmh", at + ".to_kmh"})
+
+		if b.Highest() == 0 {
+			c.faults.Add(at+".from_kmh", "", "a band has a speed where it starts, is worst or ends")
+		}
+		if b.Strength != "" {
+			oneOf(&c.faults, at+".strength", b.Strength, models.ShakeStrengths...)
+		}
+	}
+
+	c.bandsApart(e.Bands)
+}
+
+// speedBand checks the speeds of one band; fields names them.
+func (c *checker) speedBand(b models.SpeedBand, fields [3]string) {
+	for i, kmh := range []float64{b.FromKMH, b.WorstKMH, b.ToKMH} {
+		if !(kmh >= 0 && kmh <= maxShakeKMH) {
+			c.faults.Add(fields[i], fmt.Sprint(kmh), "must be 0 (not known) to %d km/h", maxShakeKMH)
+		}
+	}
+
+	if b.WorstKMH > 0 && b.WorstKMH < b.FromKMH {
+		c.faults.Add(fields[1], fmt.Sprint(b.WorstKMH), "is below where it starts, %s", c.style.WriteSpeed(b.FromKMH))
+	}
+	if b.ToKMH > 0 && b.ToKMH < max(b.FromKMH, b.WorstKMH) {
+		c.faults.Add(fields[2], fmt.Sprint(b.ToKMH), "is below where it starts or is worst, %s",
+			c.style.WriteSpeed(max(b.FromKMH, b.WorstKMH)))
+	}
+}
+
+// bandsApart checks that no band begins below the end of the one before it in speed.
+func (c *checker) bandsApart(bands []models.SpeedBand) {
+	order := make([]int, len(bands))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(bands[a].Lowest(), bands[b].Lowest()) })
+
+	for i := 1; i < len(order); i++ {
+		below, band := bands[order[i-1]], bands[order[i]]
+		if band.Lowest() < below.Highest() {
+			c.faults.Add(fmt.Sprintf("bands[%d].from_kmh", order[i]), fmt.Sprint(band.Lowest()),
+				"overlaps another band, which ends at %s; bands lie apart", c.style.WriteSpeed(below.Highest()))
+		}
+	}
+}
+
+// shakePlaces checks where the shake is felt: in one form only, each place once.
+func (c *checker) shakePlaces(e *models.Vibration) {
+	if e.FeltAt != "" {
+		oneOf(&c.faults, "felt_at", e.FeltAt, models.ShakePlaces...)
+	}
+	if e.FeltAt != "" && len(e.Places) > 0 {
+		c.faults.Add("places", fmt.Sprint(len(e.Places)), "stand beside felt_at; give them in one form, best as places")
+	}
+
+	for i, place := range e.Places {
+		at := fmt.Sprintf("places[%d]", i)
+		oneOf(&c.faults, at, place, models.ShakePlaces...)
+		if slices.Contains(e.Places[:i], place) {
+			c.faults.Add(at, place, "is named twice")
+		}
 	}
 }
 

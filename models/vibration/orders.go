@@ -16,6 +16,7 @@ var (
 	ErrWord          = errors.New("word not known")
 	ErrSpeedOrder    = errors.New("speeds in the wrong order")
 	ErrBands         = errors.New("bands of speeds not usable")
+	ErrPlaces        = errors.New("places not usable")
 	ErrEmptyReport   = errors.New("empty report")
 )
 

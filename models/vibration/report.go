@@ -144,7 +144,8 @@ const (
 // Read returns what a report points to, ranked by points chosen by us; each reason
 // names its source. Errors: ErrWord for a class or word not known, ErrSpeed,
 // ErrSpeedOrder if a band ends below where it starts, is worst outside or overlaps
-// another, ErrBands if there are too many or both forms of speeds are filled,
+// another, ErrBands if there are too many or both forms of speeds are filled, ErrPlaces
+// if a place is named twice or both forms of places are filled,
 // ErrCircumference, ErrEmptyReport if nothing was answered.
 func Read(r Report) (Reading, error) {
 	if err := r.check(); err != nil {
@@ -232,6 +233,18 @@ func (b SpeedBand) highest() float64 { return cmp.Or(b.ToKMH, b.WorstKMH, b.From
 // middle returns where b is worst, else the middle of what is known of it.
 func (b SpeedBand) middle() float64 { return cmp.Or(b.WorstKMH, (b.lowest()+b.highest())/2) }
 
+// felt says where b is worst or, if that was not answered, from where to where it is felt.
+func (b SpeedBand) felt() string {
+	switch low, high := b.lowest(), b.highest(); {
+	case b.WorstKMH > 0:
+		return "worst at " + units.MarkSpeed(b.WorstKMH)
+	case low == high:
+		return "felt at " + units.MarkSpeed(low)
+	default:
+		return "felt from " + units.MarkSpeed(low) + " to " + units.MarkSpeed(high)
+	}
+}
+
 // meets reports whether b is worst in band, or, if that is not known, overlaps it.
 func (b SpeedBand) meets(band Band) bool {
 	if b.WorstKMH > 0 {
@@ -264,8 +277,8 @@ func (out *Reading) scoreSpeeds(r Report) {
 	// A band whose worst speed is not known counts by where it lies, if there are several.
 	for _, b := range out.Bands {
 		if b.HopByOne && (b.WorstKMH > 0 || len(out.Bands) > 1) {
-			out.add(OrderOne, 2, fromHop, "worst at %s, where one push a turn meets wheel hop (%s to %s)",
-				units.MarkSpeed(b.middle()), units.MarkSpeed(out.HopOrder1.Lo), units.MarkSpeed(out.HopOrder1.Hi))
+			out.add(OrderOne, 2, fromHop, "%s: one push a turn meets wheel hop there (%s to %s)",
+				b.felt(), units.MarkSpeed(out.HopOrder1.Lo), units.MarkSpeed(out.HopOrder1.Hi))
 			break
 		}
 	}
@@ -299,17 +312,8 @@ func (out *Reading) scoreReturn(r Report) {
 
 	// The shake that comes first is the one that two pushes a turn can drive.
 	if len(out.Bands) > 0 && out.Bands[0].HopByTwo {
-		out.add(
-			OrderTwo,
-			1,
-			fromHop,
-			"felt at %s, where two pushes a turn meet wheel hop (%s to %s)",
-			units.MarkSpeed(
-				out.Bands[0].middle(),
-			),
-			units.MarkSpeed(out.HopOrder2.Lo),
-			units.MarkSpeed(out.HopOrder2.Hi),
-		)
+		out.add(OrderTwo, 1, fromHop, "%s: two pushes a turn meet wheel hop there (%s to %s)",
+			out.Bands[0].felt(), units.MarkSpeed(out.HopOrder2.Lo), units.MarkSpeed(out.HopOrder2.Hi))
 	}
 }
 
@@ -443,7 +447,14 @@ func (r Report) check() error {
 		}
 	}
 
-	for _, place := range r.Places {
+	if r.FeltAt != "" && len(r.Places) > 0 {
+		return badinput.New("places", fmt.Sprint(len(r.Places)), ErrPlaces, "places, or felt at, not both")
+	}
+
+	for i, place := range r.Places {
+		if slices.Contains(r.Places[:i], place) {
+			return badinput.New("places", place, ErrPlaces, "each place once")
+		}
 		if place == "" || !slices.Contains(feltWords, place) {
 			return badinput.New("places", place, ErrWord, "each one of %s", strings.Join(feltWords[1:], ", "))
 		}

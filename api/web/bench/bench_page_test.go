@@ -250,7 +250,7 @@ func TestComplaintToCure(t *testing.T) {
 		chromedp.Navigate(vehicle+"/do/vibration"),
 		set("starts_kmh", "45"),
 		set("worst_kmh", "60"),
-		set("felt_at", "steering_wheel"),
+		chromedp.Click(chromedp.CSS(`[name="felt_at"][value="steering_wheel"]`)),
 		chromedp.Click(chromedp.CSS("button.big")),
 		chromedp.WaitVisible(chromedp.CSS("#open")),
 	)

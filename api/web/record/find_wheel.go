@@ -1,6 +1,7 @@
 package record
 
 import (
+	"rimledger/api/web/draw"
 	"rimledger/api/web/say"
 	"rimledger/api/web/site"
 	"rimledger/models"
@@ -14,6 +15,7 @@ type findPage struct {
 	Search assess.Search
 	Any    bool
 	Rows   []findRow
+	Course *draw.Course // nil if the driver named no speed
 }
 
 type findRow struct {
@@ -49,6 +51,8 @@ func (s *room) findWheel(r *site.Request) error {
 
 	p.Search.Elsewhere, p.Search.Then = u.Render(p.Search.Elsewhere), u.Render(p.Search.Then)
 	p.Search.Clears = u.Render(p.Search.Clears)
+	p.Course = draw.NewCourse(p.Search.Reading, u)
+
 	for _, w := range p.Search.Wheels {
 		row := findRow{SearchWheel: w, Next: w.Position == p.Search.Next}
 		if w.Record != nil {

@@ -143,6 +143,32 @@ func describeVibration(e *models.Vibration, u units.Style) []string {
 		return []string{"an earlier complaint is gone"}
 	}
 
+	var bands, places []string
+	for _, b := range e.Course() {
+		bands = append(bands, SpeedBandText(b, u))
+	}
+	for _, at := range e.Felt() {
+		places = append(places, Plain(at))
+	}
+
+	parts := nonEmpty(
+		strings.Join(bands, "; and again "),
+		onlyIf(e.ReturnsHigher && len(bands) < 2, "comes back at a higher speed"),
+		Prefixed("felt in the ", strings.Join(places, ", ")),
+		Prefixed("braking: ", e.Braking),
+		Prefixed("throttle: ", e.Throttle),
+		Prefixed("neutral: ", e.Neutral),
+		vibrationSince[e.Since],
+		onlyIf(e.Audible, "heard"),
+		onlyIf(e.WarmFixes, "gone when warm"),
+	)
+
+	return []string{strings.Join(parts, ", ")}
+}
+
+// SpeedBandText says in which speeds a shake is felt and how strong it is; what is not
+// known is left out.
+func SpeedBandText(b models.SpeedBand, u units.Style) string {
 	speed := func(label string, kmh float64) string {
 		if kmh == 0 {
 			return ""
@@ -150,23 +176,8 @@ func describeVibration(e *models.Vibration, u units.Style) []string {
 		return label + " " + u.WriteSpeed(kmh)
 	}
 
-	parts := nonEmpty(
-		speed("starts", e.StartsKMH),
-		speed("worst", e.WorstKMH),
-		speed("fades", e.FadesKMH),
-		Prefixed("felt in the ", Plain(e.FeltAt)),
-		Prefixed("braking: ", e.Braking),
-		Prefixed("throttle: ", e.Throttle),
-		Prefixed(
-			"neutral: ",
-			e.Neutral,
-		),
-		vibrationSince[e.Since],
-		onlyIf(e.Audible, "heard"),
-		onlyIf(e.WarmFixes, "gone when warm"),
-	)
-
-	return []string{strings.Join(parts, ", ")}
+	parts := nonEmpty(speed("starts", b.FromKMH), speed("worst", b.WorstKMH), speed("fades", b.ToKMH), b.Strength)
+	return strings.Join(parts, ", ")
 }
 
 // vibrationSince says since when a vehicle shakes.
