@@ -70,6 +70,7 @@ const (
 	AgeLimit          FindingCode = "age_limit"
 	RetreadBarred     FindingCode = "retread_barred"
 	RimOverLegal      FindingCode = "rim_over_legal"
+	NoWinterMark      FindingCode = "no_winter_mark" // where and when the law wants marked winter tires
 	UnevenWear        FindingCode = "uneven_wear"
 	SuspectImbalance  FindingCode = "suspect_imbalance"
 	SuspectAlignment  FindingCode = "suspect_alignment"

@@ -525,3 +525,50 @@ func TestEveryKindOfEvent(t *testing.T) {
 		t.Error("the tire's events do not end with the rotation")
 	}
 }
+
+// TestNoticesOfTheDepotsLaw: what a finding cites is in force where the depot is. No rule
+// about bulges was read for the United States, GB C&U reg. 27(1)(d) names lumps. Austria
+// wants winter tires on a drive axle of a truck from 1 November to 15 April (KFG § 102(8a)).
+func TestNoticesOfTheDepotsLaw(t *testing.T) {
+	t.Parallel()
+	y := serve(t).truckDepot()
+	i := y.inspection()
+	i["readings"].([]object)[0]["observations"] = []object{{"code": "bulge"}}
+	y.do("POST", "/inspections", i).want(201)
+
+	finding := func(code string) answer {
+		t.Helper()
+		return y.do("GET", "/findings?vehicle="+y.vehicle+"&code="+code, nil).want(200)
+	}
+	move := func(code, etag string) {
+		t.Helper()
+		d := depotBody()
+		d["jurisdiction"] = code
+		y.do("PUT", "/depots/"+y.depot, d, etag).want(200)
+	}
+
+	if got := finding("damage").at("items.0.notice"); !strings.Contains(got, "common practice") ||
+		strings.Contains(got, "27") {
+		t.Errorf("a bulge in the United States: %q", got)
+	}
+
+	move("GB", `If-Match: "1"`)
+	if got := finding("damage").at("items.0.notice"); !strings.Contains(got, "reg. 27(1)(d)") ||
+		strings.Contains(got, "CFR") {
+		t.Errorf("a bulge in Great Britain: %q", got)
+	}
+
+	for _, one := range []struct{ day, want string }{{"2026-04-15", "do now"}, {"2026-04-16", ""},
+		{"2026-10-31", "plan"}, {"2026-11-01", "do now"}} {
+		*y.clock, _ = time.Parse(time.DateOnly, one.day)
+		*y.clock = y.clock.Add(18 * time.Hour)
+		version := y.do("GET", "/depots/"+y.depot, nil).want(200).header.Get("ETag")
+		move("GB", "If-Match: "+version)
+		version = y.do("GET", "/depots/"+y.depot, nil).want(200).header.Get("ETag")
+		move("AT", "If-Match: "+version)
+
+		if got := finding("no_winter_mark").at("items.0.urgency"); got != one.want {
+			t.Errorf("no winter mark in Austria on %s: %q, want %q", one.day, got, one.want)
+		}
+	}
+}

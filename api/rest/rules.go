@@ -9,7 +9,8 @@ import (
 )
 
 // Rule is one published minimum tread depth, or with kind and limit another
-// number that a text sets.
+// number that a text sets. Kind winter_tires is a rule that requires marked winter
+// tires, guidance what is said about damage or safety.
 type Rule struct {
 	ID            string   `json:"id"`
 	Jurisdictions []string `json:"jurisdictions"           doc:"Codes where it is in force; also where one of these is the parent."`
@@ -22,6 +23,8 @@ type Rule struct {
 	WinterOnly    bool     `json:"winter_only,omitempty"   doc:"Only for tires marked as winter tires."`
 	Kind          string   `json:"kind,omitempty"          doc:"Of a rule that is not a minimum depth: what it limits."`
 	Limit         float64  `json:"limit,omitempty"         doc:"Of such a rule, in the unit that kind names."`
+	Need          string   `json:"need,omitempty"          doc:"Of a rule on winter tires: all, or one_drive_axle where the tires of one drive axle are enough."`
+	Subjects      []string `json:"subjects,omitempty"      doc:"Of guidance: what it is about. Without jurisdictions it is general practice; its citation is then a foreign rule that is used as good practice." nullable:"false"`
 	Minimum       string   `json:"minimum,omitempty"       doc:"In the law's own unit."`
 	MinimumMM     float64  `json:"minimum_mm,omitempty"`
 	EqualFails    bool     `json:"equal_fails,omitempty"   doc:"A depth equal to the minimum breaks the rule."`
@@ -72,6 +75,18 @@ func otherRuleOf(o legal.Other) Rule {
 	return r
 }
 
+func winterRuleOf(w legal.Winter) Rule {
+	r := ruleOf(w.Rule)
+	r.Kind, r.Need, r.Explanation = "winter_tires", string(w.Need), w.Explain()
+	return r
+}
+
+func guidanceOf(g legal.Guidance) Rule {
+	r := ruleOf(g.Rule)
+	r.Kind, r.Subjects, r.Explanation = "guidance", list(g.Subjects, text), g.Explain()
+	return r
+}
+
 // Jurisdiction is a place whose rules are known.
 type Jurisdiction struct {
 	Code   string `json:"code"`
@@ -92,7 +107,8 @@ func (s *server) registerRules() {
 		func(_ context.Context, _ fleet.Actor, in *struct {
 			Jurisdiction string `query:"jurisdiction" maxLength:"20" doc:"Only rules that name this code."`
 		}) (*pageOut[Rule], error) {
-			all := append(items(legal.All(), ruleOf), items(legal.Others(), otherRuleOf)...)
+			all := slices.Concat(items(legal.All(), ruleOf), items(legal.Others(), otherRuleOf),
+				items(legal.Winters(), winterRuleOf), items(legal.AllGuidance(), guidanceOf))
 			return paged(slices.DeleteFunc(all, func(r Rule) bool {
 				return in.Jurisdiction != "" && !slices.Contains(r.Jurisdictions, in.Jurisdiction)
 			}), "", nil, func(r Rule) Rule { return r })

@@ -137,7 +137,7 @@ func (c *checker) madeLine(p *place, w tiresize.Week) models.Evidence {
 	if p.Tire.Retreaded() {
 		s += "; that is the casing, and some rules count from the retreading"
 	}
-	return models.Evidence{Text: s, Source: "49 CFR 574.5, from memory"}
+	return models.Evidence{Text: s, Source: c.guide(legal.DateCode, p).Cite()}
 }
 
 // retread reports a retreaded or regrooved tire on the front of a bus.
@@ -154,8 +154,7 @@ func (c *checker) retread(p *place) {
 		Evidence: []models.Evidence{line("tread life %d, regrooved %t", p.Tire.LifeIndex, p.Tire.Regrooved)},
 		FirstJob: fmt.Sprintf("Move it to another axle and fit a new tire at %s.", p.at),
 		Safety:   cautionWheels,
-		Notice: "Barred in the United States by 49 CFR 393.75(d) (read 2026-11) " +
-			"and by practice in many places. " + legal.Notice,
+		Notice:   c.guide(legal.RetreadBusFront, p).Explain() + " " + legal.Notice,
 	}
 	if p.State.PlacedAt != nil {
 		f.Since = p.State.PlacedAt.At

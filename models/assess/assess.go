@@ -84,6 +84,7 @@ func runChecks(s Snapshot, keepDues bool) *checker {
 	}
 
 	c.matches()
+	c.winterTires()
 	c.emptyPlaces()
 	c.inspected()
 	c.rotated()

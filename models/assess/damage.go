@@ -2,6 +2,7 @@ package assess
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"rimledger/models"
@@ -53,16 +54,17 @@ func (c *checker) damageFinding(p *place) models.Finding {
 		FirstJob: fmt.Sprintf("Take the vehicle off the road. Change or repair the tire at %s, "+
 			"or have a named person clear it with a reason.", p.at),
 		Safety: cautionPark + " " + cautionWheels,
-		Notice: "Exposed cord, cuts to the cord, separation, flats and audible leaks: 49 CFR 393.75(a); " +
-			"lumps and bulges: GB C&U reg. 27 (both read 2026-11, second-hand); " +
-			"loose nuts, cracked wheels, contact: inspection practice. " + legal.Notice,
 	}
 
-	var words []string
+	var words, notices []string
 	for _, d := range p.State.Damage {
 		words = append(words, describeObservation(d.Observation))
-		f.Evidence = append(f.Evidence, sourced(sourceOf(d.Observation.Code), "%s, seen on %s, not cleared since",
+		rule := c.guide(legal.Subject(d.Observation.Code), p)
+		f.Evidence = append(f.Evidence, sourced(rule.Cite(), "%s, seen on %s, not cleared since",
 			describeObservation(d.Observation), c.date(d.At)))
+		if said := rule.Explain(); !slices.Contains(notices, said) {
+			notices = append(notices, said)
+		}
 		if d.At.Before(f.Since) {
 			f.Since = d.At
 		}
@@ -77,6 +79,7 @@ func (c *checker) damageFinding(p *place) models.Finding {
 		}
 	}
 
+	f.Notice = strings.Join(append(notices, legal.Notice), " ")
 	f.Title = fmt.Sprintf("%s at %s", strings.Join(words, "; "), p.at)
 	if p.spare {
 		f.Urgency, f.FirstJob = models.DoNow, fmt.Sprintf("Do not fit the spare %s; repair or replace it.", p.at)
@@ -85,18 +88,10 @@ func (c *checker) damageFinding(p *place) models.Finding {
 	return f
 }
 
-// sourceOf returns the source of the rule that a damage takes a tire off the road.
-func sourceOf(code models.ObservationCode) string {
-	switch code {
-	case models.ObsExposedCord, models.ObsCutToCord, models.ObsSeparation, models.ObsFlat, models.ObsLeak:
-		return "49 CFR 393.75(a), second-hand, read 2026-11"
-	case models.ObsBulge:
-		return "GB C&U reg. 27 (police guidance), second-hand, read 2026-11"
-	case models.ObsContact, models.ObsWedged:
-		return "state inspection rules and roadside practice, second-hand, read 2026-11"
-	default:
-		return "common inspection practice"
-	}
+// guide returns what the law, or general practice where no rule was read, says about a
+// subject at p.
+func (c *checker) guide(s legal.Subject, p *place) legal.Guidance {
+	return legal.Guide(c.Depot.Jurisdiction, s, c.legalVehicle(), c.legalPlace(p))
 }
 
 // doubts reports readings that the wear estimator calls suspect.

@@ -3,7 +3,6 @@ package assess
 import (
 	"fmt"
 	"slices"
-	"time"
 
 	"rimledger/models"
 	"rimledger/models/legal"
@@ -15,6 +14,7 @@ type law struct {
 	today    []legal.Rule // in force today, strictest first, the depot's own among them
 	seasonal []legal.Rule // in a part of the year only, in force today or not
 	age      legal.Other  // the strictest limit of age; a limit of 0: none
+	winter   []legal.Winter
 }
 
 // strictest returns the largest minimum that applies in all conditions; 0: none.
@@ -46,6 +46,7 @@ func (c *checker) lawAt(p *place) law {
 	l := law{
 		today:    legal.For(c.Depot.Jurisdiction, v, where, c.today()),
 		seasonal: legal.Seasonal(c.Depot.Jurisdiction, v, where),
+		winter:   legal.WinterFor(c.Depot.Jurisdiction, v, where),
 	}
 
 	for _, o := range c.Depot.OwnRules {
@@ -320,29 +321,19 @@ func stationOf(r models.Reading, d units.Length) (groove, station int) {
 // seasons schedules rechecks for when seasonal rules begin and end, and reports that p
 // will break one that begins soon. p is nil for a tire without a reading.
 func (c *checker) seasons(rules []legal.Rule, p *place) {
-	ahead := time.Duration(max(c.Policy.DueDays, c.Policy.ForecastDays)) * 24 * time.Hour
-
-	year := c.Now.In(c.Zone).Year()
 	for _, r := range rules {
-		for y := year; y <= year+1; y++ {
-			begin, end := r.Season.From, r.Season.End(y)
-			begins := c.midnight(y, time.Month(begin.Month), begin.Day)
-			c.scheduleRecheck(c.midnight(y, time.Month(end.Month), end.Day+1))
-			c.scheduleRecheck(begins)
-			c.scheduleRecheck(begins.Add(-ahead))
-
-			soon := begins.After(c.Now) && !begins.After(c.Now.Add(ahead))
-			if !soon || p == nil || p.read == nil || r.Check(gridOf(p.read)) != legal.Fails {
-				continue
-			}
-
-			f := c.nearLegal(p, []legal.Rule{r}, models.Plan)
-			f.Title = fmt.Sprintf("%s at %s, below %s that holds from %s", typed(p.least), p.at, minimum(r),
-				c.date(begins))
-			f.FirstJob = fmt.Sprintf("Plan a tire with more tread at %s before that day.", p.at)
-			f.DueAt = &begins
-			c.add(p, f)
+		begins := c.nextSeason(*r.Season)
+		soon := !begins.After(c.Now.Add(c.lookAhead()))
+		if !soon || p == nil || p.read == nil || r.Check(gridOf(p.read)) != legal.Fails {
+			continue
 		}
+
+		f := c.nearLegal(p, []legal.Rule{r}, models.Plan)
+		f.Title = fmt.Sprintf("%s at %s, below %s that holds from %s", typed(p.least), p.at, minimum(r),
+			c.date(begins))
+		f.FirstJob = fmt.Sprintf("Plan a tire with more tread at %s before that day.", p.at)
+		f.DueAt = &begins
+		c.add(p, f)
 	}
 }
 

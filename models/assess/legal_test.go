@@ -21,6 +21,9 @@ func TestLegal(t *testing.T) {
 		s := healthy(models.Tractor, "NO", models.Axle{Steered: true}, models.Axle{Driven: true})
 		s.Policy = models.Policy{DueDays: 14, ForecastDays: 30}
 		s.all(mm(4))
+		for i := range s.Tires {
+			s.Tires[i].Tire.Winter = true
+		}
 		s.Now = at
 		return s
 	}

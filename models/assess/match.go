@@ -168,10 +168,10 @@ func (c *checker) axleConstruction(f *models.Finding, left, right *place) []stri
 	}
 
 	f.Urgency = models.DoNow
-	f.Evidence = append(f.Evidence, sourced("19VAC30-70-500, read 2026-11",
-		"%s and %s: one axle carries one construction", left.Tire.Size, right.Tire.Size))
-	f.Notice = "Radial and bias tires on one axle are refused by state inspection rules " +
-		"(19VAC30-70-130, 19VAC30-70-500, read 2026-11). " + legal.Notice
+	rule := c.guide(legal.MixedConstruction, left)
+	f.Evidence = append(f.Evidence, sourced(rule.Cite(), "%s and %s: one axle carries one construction",
+		left.Tire.Size, right.Tire.Size))
+	f.Notice = rule.Explain() + " " + legal.Notice
 	return []string{"radial and bias on one axle"}
 }
 

@@ -48,15 +48,15 @@ func (c *checker) pressure(p *place) {
 		f.FirstJob = fmt.Sprintf("Take the wheel at %s off and have the tire looked at inside "+
 			"before any air goes in; then find the leak.", p.at)
 		f.Safety = cautionRunFlat
-		f.Evidence = append(f.Evidence, sourced("policy; 29 CFR 1910.177, read 2026-11",
-			"at or below %d%% counts as run flat", c.Policy.RunFlatPercent))
+		rule := c.guide(legal.RunFlat, p)
+		f.Evidence = append(f.Evidence, sourced("policy; "+rule.Cite(), "at or below %d%% counts as run flat",
+			c.Policy.RunFlatPercent))
 
 		// The rule is about large vehicles; on the others it is good practice.
 		if c.Vehicle.Class.Heavy() && !p.spare {
 			f.Urgency = models.OffTheRoad
 			f.Safety = cautionPark + " " + cautionRunFlat
-			f.Notice = "A tire on a rim wheel of a large vehicle run at 80% or less of its recommended pressure " +
-				"is to be demounted and inspected: 29 CFR 1910.177 (read 2026-11). " + legal.Notice
+			f.Notice = rule.Explain() + " " + legal.Notice
 		}
 
 	case was.Value < share(c.Policy.LowPercent)-roundingTolerance:

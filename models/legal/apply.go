@@ -104,6 +104,8 @@ func (r Rule) covers(v Vehicle, p Place) bool {
 		return p.Driven && !steer
 	case NotDrivenOnly:
 		return !p.Driven || steer
+	case DrivenOrSteer:
+		return p.Driven || steer
 	default:
 		return true
 	}

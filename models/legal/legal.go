@@ -1,6 +1,8 @@
 // Package legal has the published minimum tread depths: one embedded table, one rule a
 // row, each with its citation, when it was read and how sure the reading is. Rules
-// known only from memory are in the table and switched off.
+// known only from memory are in the table and switched off. Three more tables have the
+// rules with another number, those that require winter tires, and what is said about damage
+// and safety, by jurisdiction and, where no rule was read, as general practice.
 //
 //	place := legal.Place{Steered: true}
 //	day := legal.MonthDay{Year: 2026, Month: 11, Day: 2}
@@ -80,6 +82,7 @@ const (
 	// DrivenOnly is the driven axles that are not steered, NotDrivenOnly all others.
 	DrivenOnly    Axles = "driven_only"
 	NotDrivenOnly Axles = "not_driven_only"
+	DrivenOrSteer Axles = "driven_or_steer"
 )
 
 // Sampling is the places at which the depth must be below the limit to break the rule.

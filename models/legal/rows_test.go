@@ -7,6 +7,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"rimledger/models/legal"
 )
 
@@ -275,6 +277,117 @@ func otherLine(o legal.Other) string {
 		axles[o.Axles], single, o.Kind, o.Limit, o.Status)
 }
 
+// publishedWinter is the same for the rules that require winter tires: id, in force,
+// vehicles and mass, axles (also S: driven or steered), one: one drive axle is enough,
+// season, status.
+const publishedWinter = `
+AT-winter-tires-truck AT      lrt>3500    d one 11-1..4-15      F
+AT-winter-tires-bus   AT      b>3500      d one 11-1..3-15      F
+AT-winter-tires-light AT      cl<3500     a all 11-1..4-15?     F
+DE-winter-tires-light DE      M1,N1       a all 10-1..easter+1? F
+DE-winter-tires-heavy DE      M2,M3,N2,N3 S all 10-1..easter+1? F
+SE-winter-tires-light SE      clrbT<3500  a all 12-1..3-31?     F
+SE-winter-tires-heavy SE      lrtbT>3500  a all 11-10..4-10     F
+FI-winter-tires-light FI      cl<3500     a all 11-1..3-31?     F
+FI-winter-tires-heavy FI      lrtb>3500   D all 11-1..3-31?     F
+NO-winter-tires-heavy NO,NO-N lrtbT>3500  a all 11-15..3-31     F
+CA-QC-winter-tires    CA-QC   cl<4500     a all 12-1..3-15      F
+CA-BC-winter-tires    CA-BC   cl          a all 10-1..4-30?     F2`
+
+// publishedGuidance is the same for what is said about damage: id, in force (-: general
+// practice), vehicles and mass, subjects, f: the citation is a foreign rule, status.
+const publishedGuidance = `
+US-393.75(a)(1)   US    lrtbT>4536 exposed_cord       - F
+US-393.75(a)(2)   US    lrtbT>4536 separation         - F
+US-393.75(a)(3)   US    lrtbT>4536 flat,leak          - F
+US-393.75(a)(4)   US    lrtbT>4536 cut_to_cord        - F
+US-OOS-wedged     US    rtbT       wedged             - F2
+US-1910.177       US    rtbT       run_flat           - F
+US-VA-mixing      US-VA clrtbT     mixed_construction - F
+US-574.5          US    clrtbT     date_code          - F
+GB-27-cut-cord    GB    clrtbT     cut_to_cord        - F
+GB-27-lump        GB    clrtbT     bulge,separation   - F
+GB-27-cord        GB    clrtbT     exposed_cord       - F
+NZ-cut-cord       NZ    b          cut_to_cord        - F
+practice-tire     -     clrtbT     exposed_cord,cut_to_cord,separation,bulge,flat,leak - F2
+practice-wheel    -     clrtbT     contact,wedged,loose_nuts,cracked_wheel - F2
+practice-run-flat -     clrtbT     run_flat           f F
+practice-mixing   -     clrtbT     mixed_construction f F
+practice-retread  -     clrtbT     retread_bus_front  f F
+practice-date     -     clrtbT     date_code          f F`
+
+// TestWinterAndGuidance: the other two tables have every row that was read, as it was
+// read, and no other.
+func TestWinterAndGuidance(t *testing.T) {
+	t.Parallel()
+
+	var winter, said []string
+	for _, w := range legal.Winters() {
+		axles := map[legal.Axles]string{legal.AnyAxle: "a", legal.DriveAxle: "d", legal.DrivenOnly: "D",
+			legal.DrivenOrSteer: "S"}
+		need := map[legal.Need]string{legal.EveryTire: "all", legal.OneDriveAxle: "one"}
+		winter = append(winter, strings.Join([]string{w.ID, strings.Join(w.Jurisdictions, ","), vehiclesText(w.Rule),
+			axles[w.Axles], need[w.Need], seasonText(w.Rule), string(w.Status)}, " "))
+	}
+
+	for _, g := range legal.AllGuidance() {
+		where := strings.Join(g.Jurisdictions, ",")
+		if where == "" {
+			where = "-"
+		}
+		var subjects []string
+		for _, s := range g.Subjects {
+			subjects = append(subjects, string(s))
+		}
+		said = append(said, strings.Join([]string{g.ID, where, vehiclesText(g.Rule), strings.Join(subjects, ","),
+			marks("f", g.Foreign()), string(g.Status)}, " "))
+	}
+
+	if diff := cmp.Diff(plainLines(publishedWinter), winter); diff != "" {
+		t.Errorf("winter tires (-read +table):\n%s", diff)
+	}
+	if diff := cmp.Diff(plainLines(publishedGuidance), said); diff != "" {
+		t.Errorf("guidance (-read +table):\n%s", diff)
+	}
+}
+
+// plainLines returns the lines of a table with one space between columns.
+func plainLines(table string) []string {
+	var out []string
+	for _, line := range strings.Split(strings.TrimSpace(table), "\n") {
+		out = append(out, strings.Join(strings.Fields(line), " "))
+	}
+	return out
+}
+
+// TestGuide: the nearest rule counts, then that of the country, then practice.
+func TestGuide(t *testing.T) {
+	t.Parallel()
+
+	heavy, light := legal.Vehicle{Class: "tractor"}, legal.Vehicle{Class: "light_truck", MassKG: 4536}
+	for _, tc := range []struct {
+		name, jurisdiction string
+		subject            legal.Subject
+		vehicle            legal.Vehicle
+		want               string
+	}{
+		{"a state has the country's", "US-VA", "flat", heavy, "US-393.75(a)(3)"},
+		{"a state's own", "US-VA", legal.MixedConstruction, heavy, "US-VA-mixing"},
+		{"another state", "US-MD", legal.MixedConstruction, heavy, "practice-mixing"},
+		{"10,000 lb is no commercial vehicle", "US", "flat", light, "practice-tire"},
+		{"above it is", "US", "flat", legal.Vehicle{Class: "light_truck", MassKG: 4537}, "US-393.75(a)(3)"},
+		{"run flat is about large vehicles", "US", legal.RunFlat, light, "practice-run-flat"},
+		{"an unknown place", "XX", "flat", heavy, "practice-tire"},
+		{"an unknown subject", "US", "rust", heavy, ""},
+		{"a truck in New Zealand", "NZ", "cut_to_cord", heavy, "practice-tire"},
+		{"a bus there", "NZ", "cut_to_cord", legal.Vehicle{Class: "bus"}, "NZ-cut-cord"},
+	} {
+		if got := legal.Guide(tc.jurisdiction, tc.subject, tc.vehicle, legal.Place{}); got.ID != tc.want {
+			t.Errorf("%s: %q, want %q", tc.name, got.ID, tc.want)
+		}
+	}
+}
+
 // address matches what an address of the web looks like.
 var address = regexp.MustCompile(`(?i)https?:|www\.|\b[a-z0-9-]+\.(com|org|net|info|online|co\.[a-z]{2}|[a-z]{2})\b`)
 
@@ -287,7 +400,17 @@ func TestSourcesAreNoAddresses(t *testing.T) {
 	for _, o := range legal.Others() {
 		rules = append(rules, o.Rule)
 	}
+	for _, w := range legal.Winters() {
+		rules = append(rules, w.Rule)
+	}
+	for _, g := range legal.AllGuidance() {
+		rules = append(rules, g.Rule)
+	}
+
 	for _, r := range rules {
+		if r.Text == "" || r.Read != "2026-11" {
+			t.Errorf("%s has no text or no date: %+v", r.ID, r)
+		}
 		for _, text := range []string{r.Source, r.Citation, r.Text} {
 			if found := address.FindString(text); found != "" {
 				t.Errorf("%s names the address %q in %q", r.ID, found, text)

@@ -151,6 +151,7 @@ var findingNames = map[models.FindingCode]string{
 	models.RetreadBarred: "retread not allowed here", models.SuspectImbalance: "imbalance suspected", models.SuspectAlignment: "alignment suspected",
 	models.SuspectDampers: "dampers suspected", models.SuspectPressure: "wrong pressure suspected", models.SuspectOther: "other cause suspected",
 	models.VibrationOpen: "shake reported", models.SuspectData: "readings in doubt",
+	models.NoWinterMark: "winter mark missing",
 }
 
 // FindingName is a finding's code in the words of the yard.
@@ -218,6 +219,8 @@ var Explanations = map[models.FindingCode]string{
 		"change it.",
 	models.UnevenWear: "The grooves or the places around the tire differ by more than the gauge explains. " +
 		"The evidence names the pattern and what to look at first.",
+	models.NoWinterMark: "The law wants tires with the mountain and snowflake mark here in winter, and the record " +
+		"has none for these. Look at the sidewall: record the mark if it is there, otherwise fit winter tires.",
 	models.SuspectImbalance: "What was measured and felt points to imbalance more than to other causes. Check " +
 		"pressure, looseness, dampers and seating first, since weights cannot cure those.",
 	models.SuspectAlignment: "The way the tread is worn across points to alignment. Measure toe and camber, and " +

@@ -18,7 +18,8 @@ type rulesPage struct {
 // lawGroup is the rules of one country, state or province.
 type lawGroup struct {
 	legal.Jurisdiction
-	Rules  []legal.Rule
+	Rules  []legal.Rule // minimum depths
+	Also   []legal.Rule // on other numbers, winter tires and damage
 	Depots []string // that chose it, or a law that it is part of
 	Open   bool
 }
@@ -35,6 +36,21 @@ func (g lawGroup) Counted() string {
 		return say.Plural(len(g.Rules), "rule", "rules")
 	}
 	return fmt.Sprintf("%s, %d off", say.Plural(len(g.Rules), "rule", "rules"), off)
+}
+
+// otherRules returns the rules that are no minimum depth.
+func otherRules() []legal.Rule {
+	var out []legal.Rule
+	for _, o := range legal.Others() {
+		out = append(out, o.Rule)
+	}
+	for _, w := range legal.Winters() {
+		out = append(out, w.Rule)
+	}
+	for _, g := range legal.AllGuidance() {
+		out = append(out, g.Rule)
+	}
+	return out
 }
 
 func (s *room) rules(r *site.Request) error {
@@ -58,6 +74,11 @@ func (s *room) rules(r *site.Request) error {
 		for _, rule := range legal.All() {
 			if slices.Contains(rule.Jurisdictions, j.Code) {
 				g.Rules = append(g.Rules, rule)
+			}
+		}
+		for _, rule := range otherRules() {
+			if slices.Contains(rule.Jurisdictions, j.Code) {
+				g.Also = append(g.Also, rule)
 			}
 		}
 

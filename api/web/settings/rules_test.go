@@ -79,6 +79,13 @@ func TestRulesByLaw(t *testing.T) {
 		}
 	}
 
+	for code, says := range map[string]string{"AT": "winter tires on at least one drive axle, 1 November to 15 April",
+		"GB": "no lump, bulge or tear from separation", "FR": "may differ by at most 5 mm"} {
+		if !strings.Contains(rows[code], says) {
+			t.Errorf("the rules of %s do not say %q", code, says)
+		}
+	}
+
 	// Germany's depot is held to the union's rules, too.
 	if want := []string{"DE", "EU", "US"}; !slices.Equal(open, want) || !slices.Equal(laws[:3], want) {
 		t.Errorf("open are %v and first come %v, want %v", open, laws[:3], want)
