@@ -26,6 +26,9 @@ import (
 	"rimledger/models/fleet"
 )
 
+// Mail is a mail with the same content as text and as HTML.
+type Mail = web.Mail
+
 // Deps is what the server needs.
 type Deps struct {
 	Fleet       *fleet.Service
@@ -40,7 +43,7 @@ type Deps struct {
 	Calculators []calc.Calculator           // computations to ask for by themselves
 	Ping        func(context.Context) error // whether the store can be reached; nil: not asked
 	// DigestPreview writes the digest of a depot as it would be mailed now.
-	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)
+	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (Mail, error)
 	// DigestToMe mails that to the person; nil where no mail can be sent.
 	DigestToMe func(ctx context.Context, a fleet.Actor, depot models.DepotID) error
 	// DigestNext is when a depot's digest is due next after an instant, false where none is.
@@ -74,7 +77,15 @@ func New(d Deps) (http.Handler, error) {
 	e.GET("/healthz", d.health)
 	e.GET("/metrics", echo.WrapHandler(meter.handler))
 
-	if err := rest.Mount(e, rest.Deps{Fleet: d.Fleet, Auth: signIn, Log: d.Log, Now: d.Now, Version: d.Version, Calculators: d.Calculators}); err != nil {
+	err := rest.Mount(e, rest.Deps{
+		Fleet:       d.Fleet,
+		Auth:        signIn,
+		Log:         d.Log,
+		Now:         d.Now,
+		Version:     d.Version,
+		Calculators: d.Calculators,
+	})
+	if err != nil {
 		return nil, err
 	}
 

@@ -147,7 +147,17 @@ func TestEveryAnswer(t *testing.T) {
 	st := open(t)
 
 	url, _ := serve(t, st, st.Sessions(), st.Ping)
-	for path, status := range map[string]int{"/healthz": 200, "/metrics": 200, "/api/v1/docs": 200, "/api/v1/me": 401, "/api/v1/nothing": 404} {
+	policies := map[string]string{} // to a path that has it
+	for path, status := range map[string]int{
+		"/healthz":        200,
+		"/metrics":        200,
+		"/sign-in":        200,
+		"/worker.js":      200,
+		"/nothing":        404,
+		"/api/v1/docs":    200,
+		"/api/v1/me":      401,
+		"/api/v1/nothing": 404,
+	} {
 		res, body := do(t, http.MethodGet, url+path)
 		if res.StatusCode != status {
 			t.Errorf("%s: status %d, want %d: %.200s", path, res.StatusCode, status, body)
@@ -157,10 +167,15 @@ func TestEveryAnswer(t *testing.T) {
 			strings.Contains(csp, "*") {
 			t.Errorf("%s: policy %q", path, csp)
 		}
+		policies[csp] = path
 
 		if res.Header.Get("X-Content-Type-Options") != "nosniff" || res.Header.Get("X-Request-Id") == "" {
 			t.Errorf("%s: headers %v", path, res.Header)
 		}
+	}
+
+	if len(policies) != 1 {
+		t.Errorf("want one policy for all answers, got %q", policies)
 	}
 
 	_, metrics := do(t, http.MethodGet, url+"/metrics")

@@ -77,8 +77,8 @@ func newGate(t *testing.T) *gate {
 	same := func(in []byte) (any, error) { return json.RawMessage(in), nil }
 	g.handler = must(api.New(api.Deps{Fleet: g.fleet, Sessions: st.Sessions(), Now: now, Version: "test",
 		Calculators: []calc.Calculator{{Name: "same", Summary: "Gives back what it is given", Example: 1, Run: same}},
-		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (string, string, string, error) {
-			return "This week", "Nothing is off the road.", "<p>Nothing</p>", nil
+		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (api.Mail, error) {
+			return api.Mail{Subject: "This week", Text: "Nothing is off the road.", HTML: "<p>Nothing</p>"}, nil
 		},
 		DigestToMe: func(context.Context, fleet.Actor, models.DepotID) error { return nil },
 		DigestNext: func(models.Depot, time.Time) (time.Time, bool) { return noon, true },

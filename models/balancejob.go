@@ -138,12 +138,17 @@ type Arc struct {
 // measured. The band is the adhesive place nearer the outside, often behind
 // spokes; the back band is the one near the inner flange.
 type WheelGeometry struct {
-	Flange                                               string    // clip type that fits: P, C, T, MC; empty if none fits
-	Spokes                                               []float64 // center of each spoke, degrees clockwise from the valve seen from outside
-	Blocked                                              []Arc     // where nothing fits: valve, sensor, weld
+	Flange string // clip type that fits: P, C, T, MC; empty if none fits
+	// Spokes are the center of each spoke, in degrees clockwise from the valve seen
+	// from outside.
+	Spokes  []float64
+	Blocked []Arc // where nothing fits: valve, sensor, weld
+
 	OuterRadius, InnerRadius, AdhesiveRadius, BackRadius units.Length
 	InnerOffset, AdhesiveOffset, BackOffset              units.Length
-	SpokeWidth                                           units.Length // a longer strip behind a spoke would show; 0 if not measured
+
+	// SpokeWidth is 0 if not measured; a longer strip behind a spoke would show.
+	SpokeWidth units.Length
 }
 
 // At returns the radius of one of WeightPlaces and its distance inboard from the

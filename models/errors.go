@@ -41,8 +41,10 @@ type Error struct {
 	Kind   Kind
 	Msg    string
 	Fields []Field
-	Wait   time.Duration // for RateLimited and Unavailable: after which the same call may work, in whole seconds; 0: not known
-	Err    error         // cause, for the log only
+	// Wait, for RateLimited and Unavailable, is the time after which the same call may
+	// work, in whole seconds; 0 if it is not known.
+	Wait time.Duration
+	Err  error // cause, for the log only
 }
 
 func (e *Error) Error() string {

@@ -44,8 +44,9 @@ type FindingCode string
 
 // What the tool says about a vehicle or a position.
 const (
-	BelowLegal        FindingCode = "below_legal"
-	NearLegal         FindingCode = "near_legal" // measured at the number, or below it by less than sampling can resolve
+	BelowLegal FindingCode = "below_legal"
+	// NearLegal: measured at the number, or below it by less than sampling can resolve.
+	NearLegal         FindingCode = "near_legal"
 	BelowPull         FindingCode = "below_pull"
 	NearPull          FindingCode = "near_pull"
 	PullForecast      FindingCode = "pull_forecast"

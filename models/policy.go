@@ -95,14 +95,25 @@ func (p Policy) Pull(r AxleRole) units.Length {
 // by us; DEVELOPERS.md says where.
 func DefaultPolicy(c Class) Policy {
 	p := Policy{
-		RetorqueKM: 160, RetorqueDays: 3, // 80-160 km (F: industry re-torque practice); days P
-		LowPercent:     90,                                                                             // P
-		RunFlatPercent: 80,                                                                             // F: 29 CFR 1910.177
-		DualPressure:   5 * units.PSI, DualDepth: 4 * units.ThirtySecond, DualDiameter: units.Inch / 4, // F: trade rule for radial duals
-		AxleDepth:     4 * units.ThirtySecond, // P
-		AgeWatchYears: 6, AgeLimitYears: 10,   // M: makers' advice; law where one exists is a legal rule
+		RetorqueKM:     160, // 80-160 km (F: industry re-torque practice)
+		RetorqueDays:   3,   // P
+		LowPercent:     90,  // P
+		RunFlatPercent: 80,  // F: 29 CFR 1910.177
+
+		// F: trade rule for radial duals
+		DualPressure: 5 * units.PSI,
+		DualDepth:    4 * units.ThirtySecond,
+		DualDiameter: units.Inch / 4,
+
+		AxleDepth: 4 * units.ThirtySecond, // P
+
+		// M: makers' advice; law where one exists is a legal rule
+		AgeWatchYears: 6,
+		AgeLimitYears: 10,
+
 		WatchAbove:   2 * units.ThirtySecond, // P
-		ForecastDays: 30, DueDays: 14,        // P
+		ForecastDays: 30,                     // P
+		DueDays:      14,                     // P
 	}
 
 	switch {
@@ -114,11 +125,12 @@ func DefaultPolicy(c Class) Policy {
 		p.PullSteer = 6 * units.ThirtySecond  // F: a transit agency
 		p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond
 	case c == LightTruck:
-		p.InspectDays, p.PressureDays = 90, 30                                                                  // F/M
-		p.RebalanceKM = 16_000                                                                                  // M
-		p.RotateKM = 10_000                                                                                     // F: 8 000 to 13 000 km
-		p.AlignKM, p.AlignDays = 30_000, 365                                                                    // M
-		p.PullSteer, p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond, 4*units.ThirtySecond // F: wet grip
+		p.InspectDays, p.PressureDays = 90, 30 // F/M
+		p.RebalanceKM = 16_000                 // M
+		p.RotateKM = 10_000                    // F: 8 000 to 13 000 km
+		p.AlignKM, p.AlignDays = 30_000, 365   // M
+		// F: wet grip
+		p.PullSteer, p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond, 4*units.ThirtySecond
 	default:
 		p.InspectDays, p.PressureDays = 90, 30
 		p.RebalanceKM = 20_000

@@ -46,15 +46,17 @@ type Field struct {
 	Code   string `json:"code,omitempty"  doc:"On a held value: put this code into confirmed and send the same again." example:"depth_rise:1L"`
 }
 
-// statuses give each kind of error its HTTP status. RFC 9110, section 15, says what
-// each means; 412 is what an If-Match that no longer matches asks for (section
-// 13.1.1), and 422 keeps a value that is read but not accepted apart from 400.
+// statuses give each kind of error its HTTP status, for the API and for the pages.
+// RFC 9110, section 15, says what each means. A stale edit is 409: a form names the
+// version it started from in its body. Who names it in If-Match is answered with 412
+// (section 13.1.1), by StaleIfMatch. 422 keeps a value that is read but not accepted
+// apart from 400.
 var statuses = map[models.Kind]int{
 	models.Invalid:         http.StatusUnprocessableEntity,
 	models.Held:            http.StatusUnprocessableEntity,
 	models.NotFound:        http.StatusNotFound,
 	models.Conflict:        http.StatusConflict,
-	models.Stale:           http.StatusPreconditionFailed,
+	models.Stale:           http.StatusConflict,
 	models.Unauthenticated: http.StatusUnauthorized,
 	models.Forbidden:       http.StatusForbidden,
 	models.TooLarge:        http.StatusRequestEntityTooLarge,
@@ -73,8 +75,9 @@ func Status(kind models.Kind) int {
 
 // kindOfStatus gives the kind of a status that a library chose.
 func kindOfStatus(status int) models.Kind {
+	// Held and Stale share their status with a kind that says less.
 	for kind, s := range statuses {
-		if s == status && kind != models.Held {
+		if s == status && kind != models.Held && kind != models.Stale {
 			return kind
 		}
 	}
@@ -95,6 +98,14 @@ var fixed = map[models.Kind]string{
 // New returns a problem of a kind with its usual status.
 func New(kind models.Kind, detail string, fields ...Field) *Problem {
 	return WithStatus(Status(kind), kind, detail, fields...)
+}
+
+// StaleIfMatch returns the problem of an edit whose If-Match no longer matches;
+// current is what is there now.
+func StaleIfMatch(detail string, current any) *Problem {
+	p := WithStatus(http.StatusPreconditionFailed, models.Stale, detail)
+	p.Current = current
+	return p
 }
 
 // WithStatus returns a problem of a kind with a status of its own.

@@ -85,27 +85,48 @@ func unitsOf(s units.Set) Units {
 }
 
 func (d Depot) model(id string, version int64) models.Depot {
-	return models.Depot{ID: models.DepotID(id), Name: d.Name, TimeZone: d.TimeZone, Jurisdiction: d.Jurisdiction,
-		OwnRules: list(d.OwnRules, func(r OwnRule) models.OwnRule {
-			return models.OwnRule{
-				Class:    models.Class(r.Class),
-				Role:     models.AxleRole(r.Role),
-				MinDepth: r.MinDepth.d,
-				Reason:   r.Reason,
-			}
-		}),
-		Units: d.Units.model(), Currency: d.Currency, DigestCron: d.DigestCron, Recipients: d.Recipients, Box: d.Box.model(),
-		Stamp: models.Stamp{Version: version}}
+	return models.Depot{
+		ID:           models.DepotID(id),
+		Name:         d.Name,
+		TimeZone:     d.TimeZone,
+		Jurisdiction: d.Jurisdiction,
+		OwnRules:     list(d.OwnRules, OwnRule.model),
+		Units:        d.Units.model(),
+		Currency:     d.Currency,
+		DigestCron:   d.DigestCron,
+		Recipients:   d.Recipients,
+		Box:          d.Box.model(),
+		Stamp:        models.Stamp{Version: version},
+	}
+}
+
+func (r OwnRule) model() models.OwnRule {
+	return models.OwnRule{
+		Class:    models.Class(r.Class),
+		Role:     models.AxleRole(r.Role),
+		MinDepth: r.MinDepth.d,
+		Reason:   r.Reason,
+	}
+}
+
+func ownRuleOf(r models.OwnRule) OwnRule {
+	return OwnRule{Class(r.Class), string(r.Role), Depth{r.MinDepth}, r.Reason}
 }
 
 func depotOf(m models.Depot) Depot {
-	return Depot{ID: string(m.ID), Name: m.Name, TimeZone: m.TimeZone, Jurisdiction: m.Jurisdiction,
-		OwnRules: list(m.OwnRules, func(r models.OwnRule) OwnRule {
-			return OwnRule{Class(r.Class), string(r.Role), Depth{r.MinDepth}, r.Reason}
-		}),
-		Units: unitsOf(
-			m.Units,
-		), Currency: m.Currency, DigestCron: m.DigestCron, Recipients: m.Recipients, Box: boxOf(m.Box), Stamp: stampOf(m.Stamp)}
+	return Depot{
+		ID:           string(m.ID),
+		Name:         m.Name,
+		TimeZone:     m.TimeZone,
+		Jurisdiction: m.Jurisdiction,
+		OwnRules:     list(m.OwnRules, ownRuleOf),
+		Units:        unitsOf(m.Units),
+		Currency:     m.Currency,
+		DigestCron:   m.DigestCron,
+		Recipients:   m.Recipients,
+		Box:          boxOf(m.Box),
+		Stamp:        stampOf(m.Stamp),
+	}
 }
 
 // DepotPolicy is what a depot changes in the policy of one class.

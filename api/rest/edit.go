@@ -156,8 +156,7 @@ func ifMatch(header string) (int64, error) {
 // meantime.
 func stale(mine, now any, version int64) error {
 	tag := strconv.Quote(strconv.FormatInt(version, 10))
-	p := problem.New(models.Stale, "someone saved this in the meantime; current is what is there now")
-	p.Current = now
+	p := problem.StaleIfMatch("someone saved this in the meantime; current is what is there now", now)
 
 	stamp := fieldsOf(
 		Stamp{Version: 1, CreatedAt: new(time.Time), CreatedBy: "x", UpdatedAt: new(time.Time), UpdatedBy: "x"},

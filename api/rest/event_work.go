@@ -318,7 +318,8 @@ func (t *TireMove) event(m models.Meta) *models.TireMove {
 }
 
 func (t *TireMove) from(e *models.TireMove) {
-	t.TireID, t.To, t.Scrap, t.CostCents = string(e.TireID), string(e.To), RemovalReason(e.Scrap), e.CostCents
+	t.TireID, t.To, t.Scrap = string(e.TireID), string(e.To), RemovalReason(e.Scrap)
+	t.CostCents = e.CostCents
 	t.NewDepths = list(e.NewDepths, func(l units.Length) Length { return Length{l: l} })
 }
 

@@ -166,7 +166,12 @@ func (s *server) registerPeople() {
 		},
 	)
 
-	password := put("/users/{id}/password", tag, "Set a password", "One's own, or for a manager that of somebody whose depots the manager sees.")
+	password := put(
+		"/users/{id}/password",
+		tag,
+		"Set a password",
+		"One's own, or for a manager that of somebody whose depots the manager sees.",
+	)
 	password.DefaultStatus = http.StatusNoContent
 	register(s, password, func(ctx context.Context, a fleet.Actor, in *struct {
 		ByID
@@ -235,7 +240,12 @@ func (s *server) registerTokens() {
 		},
 	)
 
-	revoke := get("/tokens/{id}", tag, "Revoke a token", "One's own, or for a manager that of somebody whose depots the manager sees.")
+	revoke := get(
+		"/tokens/{id}",
+		tag,
+		"Revoke a token",
+		"One's own, or for a manager that of somebody whose depots the manager sees.",
+	)
 	revoke.Method, revoke.DefaultStatus = http.MethodDelete, http.StatusNoContent
 	register(s, revoke, func(ctx context.Context, a fleet.Actor, in *ByID) (*emptyOut, error) {
 		return &emptyOut{http.StatusNoContent}, s.Fleet.RevokeToken(ctx, a, models.TokenID(in.ID))

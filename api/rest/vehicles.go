@@ -213,10 +213,17 @@ type vehiclesIn struct {
 }
 
 func (in vehiclesIn) model() models.VehicleFilter {
-	return models.VehicleFilter{Depots: depotsOf(in.Depot), Class: models.Class(in.Class), Urgency: in.Urgency.model(),
-		Code: models.FindingCode(
-			in.Code,
-		), DueBefore: in.DueBefore, Text: in.Text.model(), Retired: in.Retired, Attention: in.Sort == "urgency", ByPull: in.Sort == "pull"}
+	return models.VehicleFilter{
+		Depots:    depotsOf(in.Depot),
+		Class:     models.Class(in.Class),
+		Urgency:   in.Urgency.model(),
+		Code:      models.FindingCode(in.Code),
+		DueBefore: in.DueBefore,
+		Text:      in.Text.model(),
+		Retired:   in.Retired,
+		Attention: in.Sort == "urgency",
+		ByPull:    in.Sort == "pull",
+	}
 }
 
 func depotsOf(id string) []models.DepotID {

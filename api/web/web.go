@@ -42,8 +42,11 @@ import (
 	"rimledger/api/web/yard"
 )
 
-// Deps is what the pages need.
-type Deps = site.Deps
+// Deps is what the pages need, and Mail how they are given a digest.
+type (
+	Deps = site.Deps
+	Mail = site.Mail
+)
 
 // Mount adds the pages to e. failed answers with a page about what went wrong outside
 // of any page. It fails only if an embedded template is broken.
@@ -54,8 +57,8 @@ func Mount(e *echo.Echo, d Deps) (failed func(http.ResponseWriter, *http.Request
 	}
 
 	e.GET("/static/*", static.Answer)
-	e.GET("/worker.js", site.Secured(static.Worker))
-	e.GET("/app.webmanifest", site.Secured(static.Manifest))
+	e.GET("/worker.js", static.Worker)
+	e.GET("/app.webmanifest", static.Manifest)
 
 	rooms := []func(*site.Site) error{
 		yard.Mount, work.Mount, bench.Mount, desk.Mount, record.Mount, settings.Mount, sheets.Mount,

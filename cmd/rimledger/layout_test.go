@@ -58,7 +58,7 @@ func TestLayout(t *testing.T) {
 		}
 	})
 
-	production.report(t, "production code", remaining{walls: 2, wide: 30, manyAssigned: 20})
+	production.report(t, "production code", remaining{})
 	tests.report(t, "tests", remaining{walls: 2, wide: 56, manyAssigned: 7})
 
 	for dir, n := range webLines {

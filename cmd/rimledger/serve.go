@@ -161,9 +161,9 @@ func (c *serveCmd) serve(ctx context.Context, s *streams, st *store.Store, f *fl
 			Proxies:     proxies,
 			Calculators: calc.All(),
 			Ping:        st.Ping,
-			DigestPreview: func(ctx context.Context, a fleet.Actor, d models.DepotID) (subject, text, html string, err error) {
+			DigestPreview: func(ctx context.Context, a fleet.Actor, d models.DepotID) (api.Mail, error) {
 				m, err := preview(ctx, f, a, d, base)
-				return m.Subject, m.Text, m.HTML, err
+				return api.Mail(m), err
 			},
 			DigestToMe: digestToMe(f, sender, c.MailFrom, base),
 			DigestNext: jobs.NextDigest,

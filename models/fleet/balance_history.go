@@ -66,12 +66,12 @@ func (s *Service) JobRecord(ctx context.Context, a Actor, job *models.BalanceJob
 
 // jobViews folds the life of each tire that jobs were done on.
 func jobViews(ctx context.Context, r models.Reader, jobs []models.Event) ([]JobView, error) {
-	type life struct {
+	type tireJobs struct {
 		tire models.Tire
 		jobs map[models.EventID]models.BalanceRecord
 	}
 
-	lives := map[models.TireID]life{}
+	byTire := map[models.TireID]tireJobs{}
 
 	var out []JobView
 	for _, e := range jobs {
@@ -80,17 +80,17 @@ func jobViews(ctx context.Context, r models.Reader, jobs []models.Event) ([]JobV
 			continue
 		}
 
-		l, known := lives[job.TireID]
+		of, known := byTire[job.TireID]
 		if !known {
-			t, vehicles, events, err := lifeOf(ctx, r, job.TireID)
+			life, err := loadLife(ctx, r, job.TireID)
 			if err != nil {
 				return nil, err
 			}
-			l = life{t, history.Jobs(t, vehicles, events)}
-			lives[job.TireID] = l
+			of = tireJobs{life.tire, history.Jobs(life.tire, life.vehicles, life.events)}
+			byTire[job.TireID] = of
 		}
 
-		out = append(out, JobView{job, l.jobs[job.ID], l.tire})
+		out = append(out, JobView{job, of.jobs[job.ID], of.tire})
 	}
 
 	return out, nil

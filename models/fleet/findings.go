@@ -181,7 +181,12 @@ func (s *Service) Acknowledge(
 			if err := checkAck(f, until, why, now); err != nil {
 				return err
 			}
-			f.Ack = &models.Ack{By: a.User.ID, At: now, Until: until.UTC().Truncate(time.Microsecond), Why: strings.TrimSpace(why)}
+			f.Ack = &models.Ack{
+				By:    a.User.ID,
+				At:    now,
+				Until: until.UTC().Truncate(time.Microsecond),
+				Why:   strings.TrimSpace(why),
+			}
 		}
 
 		if sameAck(before.Ack, f.Ack) {

@@ -105,13 +105,14 @@ func outlook(
 	now time.Time,
 ) (Outlook, error) {
 	o := Outlook{Tire: t, State: st}
-	_, vehicles, events, err := lifeOf(ctx, r, t.ID)
+	record, err := loadLife(ctx, r, t.ID)
 	if err != nil {
 		return o, err
 	}
-	life := track(t, vehicles, events)
+	life := track(t, record.vehicles, record.events)
 
-	o.Track, o.Turns, o.Stays = life.readings, life.turns, stays(t, vehicles, events)
+	o.Track, o.Turns = life.readings, life.turns
+	o.Stays = stays(t, record.vehicles, record.events)
 	if st.VehicleID == "" {
 		return o, nil
 	}

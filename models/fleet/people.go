@@ -153,9 +153,10 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 		}
 
 		if own {
-			name, set, tag, v := u.Name, u.Units, u.Notation, u.Version
+			wanted := u
 			u = old
-			u.Name, u.Units, u.Notation, u.Version = name, set, tag, v
+			u.Name, u.Units, u.Notation = wanted.Name, wanted.Units, wanted.Notation
+			u.Version = wanted.Version
 		} else if err := a.mayGrant(u); err != nil {
 			return err
 		}

@@ -474,42 +474,49 @@ func (n *entry) replayVehicle(ctx context.Context, tx models.Tx) (*scene, error)
 	return sc, nil
 }
 
-// lifeOf loads a tire with its events in order of time and the vehicles they name.
-// Fits carry the wheel's measurements as they are corrected now.
-func lifeOf(
-	ctx context.Context,
-	r models.Reader,
-	id models.TireID,
-) (t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event, err error) {
-	if t, _, err = r.Tire(ctx, id); err != nil {
-		return t, nil, nil, err
-	}
-	if events, _, err = r.Events(ctx, models.EventFilter{TireID: id, Ascending: true}, models.Page{}); err != nil {
-		return t, nil, nil, err
+// tireRecord is a tire with its events in order of time and the vehicles they name.
+type tireRecord struct {
+	tire     models.Tire
+	vehicles map[models.VehicleID]models.Vehicle
+	events   []models.Event
+}
+
+// loadLife loads what is recorded of a tire. Fits carry the wheel's measurements as
+// they are corrected now.
+func loadLife(ctx context.Context, r models.Reader, id models.TireID) (tireRecord, error) {
+	life := tireRecord{vehicles: map[models.VehicleID]models.Vehicle{}}
+	var err error
+	if life.tire, _, err = r.Tire(ctx, id); err != nil {
+		return life, err
 	}
 
-	vehicles = map[models.VehicleID]models.Vehicle{}
-	for _, e := range events {
+	ofTire := models.EventFilter{TireID: id, Ascending: true}
+	if life.events, _, err = r.Events(ctx, ofTire, models.Page{}); err != nil {
+		return life, err
+	}
+
+	for _, e := range life.events {
 		if err := refreshRims(ctx, r, e, id); err != nil {
-			return t, nil, nil, err
+			return life, err
 		}
-		if v := e.Header().VehicleID; v != "" && vehicles[v].ID == "" {
-			if vehicles[v], _, err = r.Vehicle(ctx, v); err != nil {
-				return t, nil, nil, err
+		if v := e.Header().VehicleID; v != "" && life.vehicles[v].ID == "" {
+			if life.vehicles[v], _, err = r.Vehicle(ctx, v); err != nil {
+				return life, err
 			}
 		}
 	}
 
-	return t, vehicles, events, nil
+	return life, nil
 }
 
 // replayTire rebuilds a tire's state and fitments and returns where it is mounted.
 func (s *Service) replayTire(ctx context.Context, tx models.Tx, id models.TireID) (models.VehicleID, error) {
-	t, vehicles, events, err := lifeOf(ctx, tx, id)
+	life, err := loadLife(ctx, tx, id)
 	if err != nil {
 		return "", err
 	}
-	state, fitments := history.ReplayTire(t, vehicles, events)
+
+	state, fitments := history.ReplayTire(life.tire, life.vehicles, life.events)
 	if err := tx.DeleteFitments(ctx, id); err != nil {
 		return "", err
 	}

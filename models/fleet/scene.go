@@ -214,16 +214,19 @@ func (s *Service) compare(
 		delete(old, f.Key())
 
 		if !known {
-			f.ID, f.OpenedAt, f.UpdatedAt, f.Booking = models.FindingID(s.newID()), now, now, booking
+			f.ID, f.Booking = models.FindingID(s.newID()), booking
+			f.OpenedAt, f.UpdatedAt = now, now
 			out.opened, changed = append(out.opened, f), append(changed, f)
 		} else {
-			f.ID, f.OpenedAt, f.UpdatedAt, f.Ack = was.ID, was.OpenedAt, was.UpdatedAt, was.Ack
-			f.WorseAt, f.WorseFrom, f.Booking = was.WorseAt, was.WorseFrom, was.Booking
+			f.ID, f.Ack, f.Booking = was.ID, was.Ack, was.Booking
+			f.OpenedAt, f.UpdatedAt = was.OpenedAt, was.UpdatedAt
+			f.WorseAt, f.WorseFrom = was.WorseAt, was.WorseFrom
 			if was.Since.Before(f.Since) {
 				f.Since = was.Since
 			}
 			if f.Urgency < was.Urgency {
-				f.Ack, f.WorseAt, f.WorseFrom, f.Booking = nil, &now, was.Urgency, booking
+				f.Ack, f.Booking = nil, booking
+				f.WorseAt, f.WorseFrom = &now, was.Urgency
 			}
 
 			if !sameFinding(f, was) {
@@ -247,7 +250,10 @@ func (s *Service) compare(
 }
 
 func sameFinding(a, b models.Finding) bool {
-	return a.DepotID == b.DepotID && a.Urgency == b.Urgency && a.Title == b.Title && slices.Equal(a.Evidence, b.Evidence) &&
+	return a.DepotID == b.DepotID &&
+		a.Urgency == b.Urgency &&
+		a.Title == b.Title &&
+		slices.Equal(a.Evidence, b.Evidence) &&
 		a.FirstJob == b.FirstJob &&
 		a.Since.Equal(b.Since) &&
 		sameTime(a.DueAt, b.DueAt) &&

@@ -124,7 +124,8 @@ func checkReceipt(known map[string]models.Fingerprint, r models.Receipt) (before
 // idUsed refuses an id under which something else was written, or what a person
 // may not see any more.
 func idUsed(id string) error {
-	return models.Errorf(models.Conflict, "id %s was already used for something else; make a new id for new content", id)
+	return models.Errorf(models.Conflict,
+		"id %s was already used for something else; make a new id for new content", id)
 }
 
 // audit adds c, which says what of which thing changed, to the audit trail with

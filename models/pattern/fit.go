@@ -107,7 +107,8 @@ func (p profile) fit(n int) orderFit {
 
 	for i, a := range p.angle {
 		s, c := math.Sincos(float64(n) * a)
-		waves[0][i], waves[1][i], waves[2][i], waves[3][i] = c, s, p.across[i]*c, p.across[i]*s
+		waves[0][i], waves[1][i] = c, s
+		waves[2][i], waves[3][i] = p.across[i]*c, p.across[i]*s
 	}
 
 	columns := waves[:2]

@@ -520,7 +520,8 @@ func (v *view) CountChanged(
 		{"closed_at >= ?", []any{from}, &out.Closed},
 	} {
 		var n int64
-		if err := among(v.on(ctx).Model(&findingRecord{}).Where(c.where, c.args...), depots).Count(&n).Error; err != nil {
+		rows := v.on(ctx).Model(&findingRecord{}).Where(c.where, c.args...)
+		if err := among(rows, depots).Count(&n).Error; err != nil {
 			return out, err
 		}
 		*c.to = int(n)

@@ -79,9 +79,9 @@ func (f *benchForm) wheelID() models.WheelID {
 }
 
 func emptyGeometry(g models.WheelGeometry) bool {
-	return g.OuterRadius+g.InnerRadius+g.AdhesiveRadius+g.BackRadius+g.InnerOffset+g.AdhesiveOffset+g.BackOffset+g.SpokeWidth == 0 &&
-		len(g.Spokes)+len(g.Blocked) == 0 &&
-		g.Flange == ""
+	radii := g.OuterRadius + g.InnerRadius + g.AdhesiveRadius + g.BackRadius
+	offsets := g.InnerOffset + g.AdhesiveOffset + g.BackOffset
+	return radii+offsets+g.SpokeWidth == 0 && len(g.Spokes)+len(g.Blocked) == 0 && g.Flange == ""
 }
 
 // day reads a date field; nil if empty.

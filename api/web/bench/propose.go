@@ -204,7 +204,7 @@ func (s *room) keepBox(r *site.Request, f *benchForm) error {
 		)
 		f.Msg = "The box was not kept"
 		f.Sent.Set("box_version", fmt.Sprint(f.Depot.Version))
-		return s.showBench(r, http.StatusConflict, f)
+		return s.showBench(r, site.StatusOf(err), f)
 	case err != nil && f.ApplyError(err):
 		return s.showBench(r, http.StatusUnprocessableEntity, f)
 	case err != nil:

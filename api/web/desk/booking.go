@@ -50,7 +50,7 @@ func (s *room) bookIn(r *site.Request) error {
 		e.Sent.Set("id", uuid.Must(uuid.NewV7()).String())
 		e.Msg = "An earlier booking from this page is already recorded. Send this one only if it is to be recorded " +
 			"as well"
-		return s.showAttention(r, http.StatusConflict, e)
+		return s.showAttention(r, site.StatusOf(err), e)
 	case err != nil && e.ApplyError(err):
 		return s.showAttention(r, http.StatusUnprocessableEntity, e)
 	case err != nil:

@@ -237,7 +237,6 @@ const feedAhead = 366 * 24 * time.Hour
 // feed answers the calendar to a program that knows a secret address of it. The
 // key is part of the query, which is logged nowhere.
 func (s *room) feed(c echo.Context) error {
-	site.Secure(c)
 	actor, err := s.Fleet.AuthenticateFeed(c.Request().Context(), c.QueryParam("key"))
 	if err != nil {
 		return s.Failed(c, err)
@@ -315,8 +314,10 @@ func feedEntry(l dayLine, base string) calendar.Entry {
 	}
 
 	if l.Booked {
-		e.UID, e.URL = fmt.Sprintf("booked-%s-%s@rimledger", f.VehicleID, l.Day), base+"/vehicles/"+string(f.VehicleID)
-		e.Summary, e.Description, e.Category, e.Stamp = l.Vehicle+" in the shop", f.Ack.Why, "booked in", f.Ack.At
+		e.UID = fmt.Sprintf("booked-%s-%s@rimledger", f.VehicleID, l.Day)
+		e.URL = base + "/vehicles/" + string(f.VehicleID)
+		e.Summary, e.Category = l.Vehicle+" in the shop", "booked in"
+		e.Description, e.Stamp = f.Ack.Why, f.Ack.At
 	}
 
 	return e

@@ -92,17 +92,17 @@ func (s *room) showDigest(r *site.Request, status int, trouble string) error {
 	}
 	p.Zone, p.Next = r.Clock(p.Depot), s.NextDigest(r, p.Depot)
 
-	var html string
-	var err error
-	if p.Subject, p.Text, html, err = s.DigestPreview(r.Ctx(), r.Actor, id); err != nil {
+	mail, err := s.DigestPreview(r.Ctx(), r.Actor, id)
+	if err != nil {
 		return err
 	}
+	p.Subject, p.Text = mail.Subject, mail.Text
 
 	if r.QueryParam("as") == "html" {
 		// The mail styles itself inline, which no page of ours may: it is handed
 		// out as a file.
 		r.Response().Header().Set("Content-Disposition", `attachment; filename="digest.html"`)
-		return r.HTML(http.StatusOK, html)
+		return r.HTML(http.StatusOK, mail.HTML)
 	}
 
 	if p.Slots, err = s.Fleet.DigestSlots(r.Ctx(), r.Actor, id, 8); err != nil {

@@ -112,7 +112,8 @@ func forecastDoubts(f wear.Forecast, t models.TireState, u units.Style) []string
 		)
 	} else if f.TooEarly {
 		out = append(out, fmt.Sprintf("Too little wear has been seen for this gauge (it takes %s with a gauge in "+
-			"32nds, %s with one in tenths of a mm): the rate is still mostly what is usual.", u.WriteEstimate(2.5), u.WriteEstimate(1.6)))
+			"32nds, %s with one in tenths of a mm): the rate is still mostly what is usual.",
+			u.WriteEstimate(2.5), u.WriteEstimate(1.6)))
 	}
 
 	if f.LackOfFit {
@@ -173,7 +174,7 @@ func ForecastText(t models.TireState, v models.VehicleState, pull units.Length, 
 
 func day(u units.Style, now time.Time, b wear.Bound) string {
 	if b.Beyond {
-		return "not to be told"
+		return "not known"
 	}
 	return u.WriteDate(now.Add(time.Duration(b.Value * 24 * float64(time.Hour))))
 }

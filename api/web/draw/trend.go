@@ -381,21 +381,25 @@ func (s trendScale) rows(o fleet.Outlook) []trendRow {
 func (s trendScale) steps(way *fleet.Ahead) []trendStep {
 	km := func(b wear.Bound) string {
 		if b.Beyond {
-			return "not to be told"
+			return "not known"
 		}
 		return s.ran(b.Value)
 	}
+	kmSpan := func(lo, hi wear.Bound) string { return km(lo) + " to " + km(hi) }
+	daySpan := func(lo, hi wear.Bound) string { return day(s.Style, s.now, lo) + " to " + day(s.Style, s.now, hi) }
 
 	var out []trendStep
 	for _, p := range way.Way {
 		d, k := p.Days, p.Distance
-		out = append(out, trendStep{s.WriteDepth(units.LengthFromMillimetres(max(round(p.DepthMM, 1), 0))),
-			day(
-				s.Style,
-				s.now,
-				d.Median,
-			), day(s.Style, s.now, d.Lo80) + " to " + day(s.Style, s.now, d.Hi80), day(s.Style, s.now, d.Lo90) + " to " + day(s.Style, s.now, d.Hi90),
-			km(k.Median), km(k.Lo80) + " to " + km(k.Hi80), km(k.Lo90) + " to " + km(k.Hi90)})
+		out = append(out, trendStep{
+			Depth: s.WriteDepth(units.LengthFromMillimetres(max(round(p.DepthMM, 1), 0))),
+			Day:   day(s.Style, s.now, d.Median),
+			Day80: daySpan(d.Lo80, d.Hi80),
+			Day90: daySpan(d.Lo90, d.Hi90),
+			Ran:   km(k.Median),
+			Ran80: kmSpan(k.Lo80, k.Hi80),
+			Ran90: kmSpan(k.Lo90, k.Hi90),
+		})
 	}
 
 	return out

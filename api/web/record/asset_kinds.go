@@ -152,28 +152,13 @@ func pressuresText(list []models.Axle, u units.Style) string {
 }
 
 func readVehicle(e *form.Entry, v models.Vehicle) models.Vehicle {
-	v.Number, v.Class, v.Description, v.ParkingRow = e.Text(
-		"number",
-	), models.Class(
-		e.Text("class"),
-	), e.Text(
-		"description",
-	), e.Text(
-		"parking_row",
-	)
+	v.Number, v.Class = e.Text("number"), models.Class(e.Text("class"))
+	v.Description, v.ParkingRow = e.Text("description"), e.Text("parking_row")
+	v.Spares, v.Seats = e.Whole("spares", "places"), e.Whole("seats", "seats")
+	v.MaxMassKG, v.TorqueNM = e.Whole("max_mass_kg", "kilograms"), e.Torque()
+	v.NoOdometer, v.Retired = e.Ticked("no_odometer"), e.Ticked("retired")
 
-	v.Spares, v.MaxMassKG, v.Seats = e.Whole(
-		"spares",
-		"places",
-	), e.Whole(
-		"max_mass_kg",
-		"kilograms",
-	), e.Whole(
-		"seats",
-		"seats",
-	)
-
-	v.TorqueNM, v.NoOdometer, v.Retired = e.Torque(), e.Ticked("no_odometer"), e.Ticked("retired")
+	// The usual rows of axles are offered; any other is written into a field of its own.
 	name := "axles"
 	if e.Text(name) == "" {
 		name = "axles_own"
@@ -310,15 +295,16 @@ func (s *room) tireAsset() assetForm[models.Tire] {
 			}
 		},
 		read: func(e *form.Entry, t models.Tire) models.Tire {
-			t.Number, t.Size, t.Design, t.TIN = e.Text("number"), e.Text("size"), e.Text("design"), e.Text("tin")
+			t.Number, t.Size = e.Text("number"), e.Text("size")
+			t.Design, t.TIN = e.Text("design"), e.Text("tin")
 			t.NewDepths, t.LifeIndex = e.Depths("new_depths"), e.Whole("life_index", "retreads")
 			t.Directional, t.Winter, t.Regrooved = e.Ticked("directional"), e.Ticked("winter"), e.Ticked("regrooved")
 			t.PriceCents, t.CasingCents = e.Cents("price"), e.Cents("casing")
 			e.MapFields("number", "size", "design", "tin", "new_depths", "life_index")
 			e.MapField("price_cents", "price")
 			e.MapField("casing_cents", "casing")
-
 			e.MapField("depot_id", "depot")
+
 			return t
 		},
 	}
@@ -326,12 +312,16 @@ func (s *room) tireAsset() assetForm[models.Tire] {
 
 func (s *room) wheelAsset() assetForm[models.Wheel] {
 	return assetForm[models.Wheel]{
-		nav: "wheels", noun: "wheel", intro: "What of a rim matters for balance weights. Lengths that were not " +
-			"measured stay empty.",
+		nav:   "wheels",
+		noun:  "wheel",
+		intro: "What matters of a rim for balance weights. Leave a length empty if it was not measured.",
+
 		title:  func(w models.Wheel) string { return "wheel " + w.Number },
 		depot:  func(w models.Wheel) models.DepotID { return w.DepotID },
 		stamp:  func(w *models.Wheel) *models.Stamp { return &w.Stamp },
-		create: s.Fleet.CreateWheel, edit: s.Fleet.EditWheel,
+		create: s.Fleet.CreateWheel,
+		edit:   s.Fleet.EditWheel,
+
 		get: func(ctx context.Context, a fleet.Actor, id string) (models.Wheel, error) {
 			return s.Fleet.Wheel(ctx, a, models.WheelID(id))
 		},
@@ -340,55 +330,38 @@ func (s *room) wheelAsset() assetForm[models.Wheel] {
 			return w
 		},
 		page: func(id string, _ models.DepotID) string { return "/wheels/" + id },
-		sections: func(f *form.Entry) []form.Section {
-			mm := func(name, label string) form.Field { return f.TextField(name, label, "mm", "") }
-			return []form.Section{
-				{
-					Legend: "Wheel",
-					Fields: []form.Field{
-						f.TextField("number", "Number", "", ""),
-						f.NumberField("diameter_in", "Rim diameter code", "in"),
-						f.NumberField("width_in", "Rim width", "in"),
-						f.SelectField(
-							"material",
-							"Made of",
-							"",
-							form.CodeOptions("steel", "alloy"),
-						),
-						f.SelectField("flange", "Clips that fit", "none fits", form.CodeOptions("P", "C", "T", "MC")),
-						f.TextField(
-							"spokes",
-							"Spokes, angles from the valve",
-							"degrees",
-							"clockwise seen from outside, separated by semicolons; weights hide behind them",
-						),
-					},
-				},
-				{
-					Legend: "Planes for weights, if measured",
-					Fields: append(
-						[]form.Field{
-							mm("outer_radius", "Outer flange, radius"),
-							mm("inner_radius", "Inner flange, radius"),
-							mm("inner_offset", "Inner flange, inboard of the outer"),
-							mm(
-								"adhesive_radius",
-								"Adhesive band, radius",
-							),
-							mm("adhesive_offset", "Adhesive band, inboard of the outer flange"),
-							mm(
-								"back_radius",
-								"Back band, radius",
-							),
-							mm("back_offset", "Back band, inboard of the outer flange"),
-							mm("spoke_width", "Spoke is wide"),
-						},
-						form.BlockedFields(f, "blocked")...),
-				},
-			}
-		},
-		values: wheelValues, read: readWheel,
+
+		sections: wheelSections,
+		values:   wheelValues,
+		read:     readWheel,
 	}
+}
+
+func wheelSections(f *form.Entry) []form.Section {
+	rim := form.Section{Legend: "Wheel", Fields: []form.Field{
+		f.TextField("number", "Number", "", ""),
+		f.NumberField("diameter_in", "Rim diameter code", "in"),
+		f.NumberField("width_in", "Rim width", "in"),
+		f.SelectField("material", "Made of", "", form.CodeOptions("steel", "alloy")),
+		f.SelectField("flange", "Clips that fit", "none fits", form.CodeOptions("P", "C", "T", "MC")),
+		f.TextField("spokes", "Spokes, angles from the valve", "degrees",
+			"clockwise seen from outside, separated by semicolons; weights hide behind them"),
+	}}
+
+	mm := func(name, label string) form.Field { return f.TextField(name, label, "mm", "") }
+	planes := form.Section{Legend: "Planes for weights, if measured", Fields: []form.Field{
+		mm("outer_radius", "Outer flange, radius"),
+		mm("inner_radius", "Inner flange, radius"),
+		mm("inner_offset", "Inner flange, inboard of the outer"),
+		mm("adhesive_radius", "Adhesive band, radius"),
+		mm("adhesive_offset", "Adhesive band, inboard of the outer flange"),
+		mm("back_radius", "Back band, radius"),
+		mm("back_offset", "Back band, inboard of the outer flange"),
+		mm("spoke_width", "Width of a spoke"),
+	}}
+	planes.Fields = append(planes.Fields, form.BlockedFields(f, "blocked")...)
+
+	return []form.Section{rim, planes}
 }
 
 func wheelValues(w models.Wheel, u units.Style) url.Values {

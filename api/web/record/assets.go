@@ -150,7 +150,7 @@ func (k assetForm[T]) change(r *site.Request) error {
 	switch {
 	case errors.Is(err, models.Stale):
 		e.ShowConflict(k.stamped(old, u))
-		return k.show(r, http.StatusConflict, e, &old)
+		return k.show(r, site.StatusOf(err), e, &old)
 	case err != nil && e.ApplyError(err):
 		return k.show(r, http.StatusUnprocessableEntity, e, &old)
 	case err != nil:

@@ -209,7 +209,8 @@ func (s *room) tire(r *site.Request) error {
 
 	if b := view.State.Balance; b != nil {
 		p.Balanced = say.DescribeBalanceRecord(*b, p.Units)
-		if p.Jobs, _, err = s.jobLines(r, fleet.JobFilter{TireID: view.Tire.ID}, models.Page{Limit: site.PerPage}, d); err != nil {
+		jobs := fleet.JobFilter{TireID: view.Tire.ID}
+		if p.Jobs, _, err = s.jobLines(r, jobs, models.Page{Limit: site.PerPage}, d); err != nil {
 			return err
 		}
 	}

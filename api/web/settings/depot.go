@@ -64,16 +64,8 @@ func depotValues(d models.Depot, u units.Style) url.Values {
 
 // depotOf puts what was typed into d; the rest of d stays.
 func depotOf(e *form.Entry, d models.Depot) models.Depot {
-	d.Name, d.TimeZone, d.Jurisdiction, d.Currency = e.Text(
-		"name",
-	), e.Text(
-		"time_zone",
-	), e.Text(
-		"jurisdiction",
-	), e.Text(
-		"currency",
-	)
-
+	d.Name, d.TimeZone = e.Text("name"), e.Text("time_zone")
+	d.Jurisdiction, d.Currency = e.Text("jurisdiction"), e.Text("currency")
 	d.DigestCron = digestOf(e, d.DigestCron)
 	d.Units = unitSet(e)
 	d.Recipients = strings.Fields(e.Text("recipients"))
@@ -104,7 +96,8 @@ func (s *room) showDepot(r *site.Request, status int, e *form.Entry, d models.De
 		Sections: depotSections(e, s.NextDigest(r, d)),
 	}
 	if d.ID != "" {
-		p.Heading, p.Action, p.Version, p.Depot = d.Name, "/settings/depots/"+string(d.ID), d.Version, &d
+		p.Heading, p.Action = d.Name, "/settings/depots/"+string(d.ID)
+		p.Version, p.Depot = d.Version, &d
 	}
 	return s.ShowForm(r, status, p)
 }
@@ -163,7 +156,7 @@ func (s *room) editDepot(r *site.Request) error {
 	if _, err := s.Fleet.EditDepot(r.Ctx(), r.Actor, d); err != nil {
 		if errors.Is(err, models.Stale) {
 			e.ShowConflict(depotValues(old, e.Units))
-			return s.showDepot(r, http.StatusConflict, e, old)
+			return s.showDepot(r, site.StatusOf(err), e, old)
 		}
 
 		if e.ApplyError(err) {
@@ -422,7 +415,7 @@ func (s *room) setPolicy(r *site.Request) error {
 	if _, err := s.Fleet.SetDepotPolicy(r.Ctx(), r.Actor, p); err != nil {
 		if errors.Is(err, models.Stale) {
 			e.ShowConflict(patchValues(old, e.Units))
-			return s.showPolicy(r, http.StatusConflict, d, old.Class, e)
+			return s.showPolicy(r, site.StatusOf(err), d, old.Class, e)
 		}
 		if e.ApplyError(err) {
 			return s.showPolicy(r, http.StatusUnprocessableEntity, d, old.Class, e)

@@ -42,7 +42,8 @@ func digestSection(f *form.Entry, hint string) form.Section {
 		is = "06:00" // offered first, chosen by us
 	}
 
-	if i, found := slices.BinarySearchFunc(times, is, func(o form.Option, s string) int { return strings.Compare(o.Value, s) }); !found {
+	byValue := func(o form.Option, value string) int { return strings.Compare(o.Value, value) }
+	if i, found := slices.BinarySearchFunc(times, is, byValue); !found {
 		own := form.Option{Value: is, Label: is}
 		if t, err := time.Parse(say.TimeOfDay, is); err == nil {
 			own = timeOption(t, f.Units)

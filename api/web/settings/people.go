@@ -69,12 +69,17 @@ func (s *room) showPerson(r *site.Request, status int, e *form.Entry, u models.U
 	}
 
 	if u.ID != "" {
-		p.Heading, p.Intro, p.Action, p.Version, p.Person = u.Name, "", "/settings/people/"+string(
-			u.ID,
-		), e.Version(), &u
+		p.Heading, p.Intro, p.Action = u.Name, "", "/settings/people/"+string(u.ID)
+		p.Version, p.Person = e.Version(), &u
 		sec.Fields = append(sec.Fields, e.TickField("disabled", "May no longer sign in", "what they recorded is kept"))
 	} else {
-		sec.Fields = append(sec.Fields, form.Field{Type: "password", Name: "password", Label: "Password", Help: "10 characters at least; empty: cannot sign in yet", Fault: e.Fault("password")})
+		sec.Fields = append(sec.Fields, form.Field{
+			Type:  "password",
+			Name:  "password",
+			Label: "Password",
+			Help:  "10 characters at least; empty: cannot sign in yet",
+			Fault: e.Fault("password"),
+		})
 	}
 
 	p.Sections = []form.Section{sec}
@@ -92,15 +97,8 @@ func (s *room) newPerson(r *site.Request) error {
 
 // personOf puts what was typed into u; the rest of u stays.
 func personOf(e *form.Entry, u models.User) models.User {
-	u.Name, u.Email, u.Role, u.Disabled = e.Text(
-		"name",
-	), e.Text(
-		"email",
-	), models.Role(
-		e.Text("role"),
-	), e.Ticked(
-		"disabled",
-	)
+	u.Name, u.Email = e.Text("name"), e.Text("email")
+	u.Role, u.Disabled = models.Role(e.Text("role")), e.Ticked("disabled")
 
 	u.Depots = nil
 	for _, d := range e.Sent["depots"] {
@@ -175,7 +173,7 @@ func (s *room) editPerson(r *site.Request) error {
 	if _, err := s.Fleet.EditUser(r.Ctx(), r.Actor, u); err != nil {
 		if errors.Is(err, models.Stale) {
 			e.ShowConflict(personValues(old))
-			return s.showPerson(r, http.StatusConflict, e, old)
+			return s.showPerson(r, site.StatusOf(err), e, old)
 		}
 		if e.ApplyError(err) {
 			return s.showPerson(r, http.StatusUnprocessableEntity, e, old)

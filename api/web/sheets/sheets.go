@@ -52,7 +52,8 @@ func (s *room) sheets(r *site.Request) error {
 }
 
 func (s *room) showSheets(r *site.Request, status int, p sheetsPage) error {
-	p.Depots, p.Out, p.Records, p.Columns = r.Depots, sheet.ExportKinds, r.Records(), map[string][]fleet.ImportColumn{}
+	p.Depots, p.Records = r.Depots, r.Records()
+	p.Out, p.Columns = sheet.ExportKinds, map[string][]fleet.ImportColumn{}
 	for _, kind := range fleet.ImportKinds {
 		if r.Manages() || kind != "vehicles" && kind != "tires" {
 			p.In = append(p.In, kind)

@@ -68,36 +68,31 @@ var notices = map[string]string{
 	"repeated": "This was recorded before; nothing was added.",
 }
 
+// ShowStatus renders a page with an HTTP status. nav is its entry of the navigation.
 func (r *Request) ShowStatus(status int, page, nav, title string, body any) error {
-	return r.Site.write(r.Context, status, page, frame{
-		Title: title, Nav: nav, Notation: r.notationTag(), Person: r.Actor.User.Name, ID: r.Actor.User.ID, Reads: r.Reads(), Records: r.Records(), Manages: r.Manages(),
-		Notice: notices[r.QueryParam("said")], Now: r.Now, Zone: r.Clock(models.Depot{}), Body: body,
-	})
+	f := r.frame()
+	f.Title, f.Nav, f.Body = title, nav, body
+	f.Notice = notices[r.QueryParam("said")]
+	return r.Site.write(r.Context, status, page, f)
 }
+
+// frame returns what every page shows of the person and how they read.
+func (r *Request) frame() frame {
+	return frame{
+		Notation: r.notationTag(),
+		Person:   r.Actor.User.Name,
+		ID:       r.Actor.User.ID,
+		Reads:    r.Reads(),
+		Records:  r.Records(),
+		Manages:  r.Manages(),
+		Now:      r.Now,
+		Zone:     r.Clock(models.Depot{}),
+	}
+}
+
+// Show renders a page with status 200.
 func (r *Request) Show(page, nav, title string, body any) error {
 	return r.ShowStatus(http.StatusOK, page, nav, title, body)
-}
-
-// Secure sets the headers of every page: nothing from another host, no inline
-// script or style, no framing, no caching of what a person sees.
-func Secure(c echo.Context) {
-	h := c.Response().Header()
-	h.Set(
-		"Content-Security-Policy",
-		"default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' blob:; connect-src 'self'; "+
-			"worker-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'",
-	)
-	h.Set("X-Content-Type-Options", "nosniff")
-	h.Set("Referrer-Policy", "same-origin")
-	h.Set("Cache-Control", "no-store")
-}
-
-// Secured answers with h under the headers of every page.
-func Secured(h echo.HandlerFunc) echo.HandlerFunc {
-	return func(c echo.Context) error {
-		Secure(c)
-		return h(c)
-	}
 }
 
 // problemPage is what the error page says.
@@ -107,66 +102,54 @@ type problemPage struct {
 	Request               string // to quote to whoever runs the server
 }
 
-// statuses give each kind of error its status and its heading.
-var statuses = map[models.Kind]struct {
-	status          int
+// errorTexts say of each kind of error what happened and what a person can do.
+var errorTexts = map[models.Kind]struct {
 	heading, remedy string
 }{
 	models.Invalid: {
-		http.StatusUnprocessableEntity,
 		"That could not be accepted",
 		"Nothing was changed. Go back, put right what is named here and send it again.",
 	},
 	models.Held: {
-		http.StatusUnprocessableEntity,
 		"Measure again, or confirm",
 		"Nothing was recorded. Go back, measure again what is named here, or confirm what you are sure of.",
 	},
 	models.NotFound: {
-		http.StatusNotFound,
 		"There is nothing here",
 		"The address may be mistyped, or what it names belongs to a depot that you do not see. Search for the " +
 			"vehicle or the tire; a manager can let you see more depots.",
 	},
 	models.Conflict: {
-		http.StatusConflict,
 		"That contradicts what is recorded",
 		"Nothing was recorded. Look at the timeline of the vehicle or the tire for what is there, then go back and " +
 			"put your entry right.",
 	},
 	models.Stale: {
-		http.StatusConflict,
 		"Someone else saved this in the meantime",
 		"Yours was not saved. Open it again to see what is there now, then make your change in it.",
 	},
 	models.Unauthenticated: {
-		http.StatusUnauthorized,
 		"Sign in first",
 		"Then open this page again. A calendar program needs a new address from the settings.",
 	},
 	models.Forbidden: {
-		http.StatusForbidden,
 		"Your role does not allow this",
 		"Nothing was changed. Ask a manager of the depot to do it, or to give you a role that may.",
 	},
 	models.TooLarge: {
-		http.StatusRequestEntityTooLarge,
 		"That is more than is taken at once",
 		"Nothing was recorded. Go back and send less at a time: a smaller file or photo, or a shorter text.",
 	},
 	models.RateLimited: {
-		http.StatusTooManyRequests,
 		"Too many tries",
 		"Who has forgotten a password is given a new one by a manager.",
 	},
 	models.Unavailable: {
-		http.StatusServiceUnavailable,
 		"The record cannot be reached just now",
 		"Nothing was lost or half done. Wait a minute, then go back and send the same again; twice makes one " +
 			"record. If it stays so, tell whoever runs this server.",
 	},
 	models.Internal: {
-		http.StatusInternalServerError,
 		"Something broke on our side",
 		"Nothing was half done. Go back and try again: sent twice makes one record. If it happens again, tell " +
 			"whoever runs this server the number below.",
@@ -180,7 +163,6 @@ const signedInKey = "signed in"
 // Fault answers with a page about what went wrong outside of any page, such as
 // a session that cannot be read.
 func (s *Site) Fault(c echo.Context, err error) {
-	Secure(c)
 	var h *echo.HTTPError
 	if errors.As(err, &h) && h.Code < http.StatusInternalServerError {
 		err = models.Errorf(models.NotFound, "no page answers to this at %.80s", c.Request().URL.Path)
@@ -190,6 +172,9 @@ func (s *Site) Fault(c echo.Context, err error) {
 	}
 }
 
+// StatusOf returns the HTTP status of err, by the table that the API uses too.
+func StatusOf(err error) int { return problem.Status(models.KindOf(err)) }
+
 // Failed answers with a page about err. The text of unknown errors stays in the log.
 func (s *Site) Failed(c echo.Context, err error) error {
 	var tooBig *http.MaxBytesError
@@ -198,11 +183,11 @@ func (s *Site) Failed(c echo.Context, err error) error {
 	}
 
 	kind := models.KindOf(err)
-	st, ok := statuses[kind]
-	if !ok {
-		st = statuses[models.Internal]
+	texts, known := errorTexts[kind]
+	if !known {
+		texts = errorTexts[models.Internal]
 	}
-	p := problemPage{Heading: st.heading, Remedy: st.remedy}
+	p := problemPage{Heading: texts.heading, Remedy: texts.remedy}
 
 	if after := problem.RetryAfter(err); after != "" {
 		c.Response().Header().Set("Retry-After", after)
@@ -221,13 +206,11 @@ func (s *Site) Failed(c echo.Context, err error) error {
 		s.Log.ErrorContext(c.Request().Context(), "page failed", "path", c.Path(), "request", p.Request, "error", err)
 	}
 
-	f := frame{Title: p.Heading, Body: p}
+	var f frame
 	if r, ok := c.Get(signedInKey).(*Request); ok {
-		f.Notation, f.Reads = r.notationTag(), r.Reads()
-		f.Person, f.ID, f.Records, f.Manages, f.Now, f.Zone = r.Actor.User.Name, r.Actor.User.ID, r.Records(), r.Manages(), r.Now, r.Clock(
-			models.Depot{},
-		)
+		f = r.frame()
 	}
+	f.Title, f.Body = p.Heading, p
 
-	return s.write(c, st.status, "problem", f)
+	return s.write(c, problem.Status(kind), "problem", f)
 }

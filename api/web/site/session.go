@@ -47,7 +47,6 @@ type firstPage struct {
 // forStrangers wraps pages that need nobody to be signed in.
 func (s *Site) forStrangers(h echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		Secure(c)
 		c.Request().Body = http.MaxBytesReader(c.Response(), c.Request().Body, 2*MaxForm)
 
 		if err := c.Request().ParseForm(); err != nil {
@@ -186,7 +185,7 @@ func (s *Site) signInAgain(c echo.Context, err error, to string, kept []keptFiel
 	for _, f := range kept {
 		p.Kept = append(p.Kept, keptField{keptPrefix + f.Name, f.Value})
 	}
-	return s.write(c, statuses[e.Kind].status, "signin", frame{Title: "Sign in", Body: p})
+	return s.write(c, problem.Status(e.Kind), "signin", frame{Title: "Sign in", Body: p})
 }
 
 func (s *Site) signOut(c echo.Context) error {

@@ -15,6 +15,9 @@ import (
 	"rimledger/models/fleet"
 )
 
+// Mail is a mail with the same content as text and as HTML.
+type Mail struct{ Subject, Text, HTML string }
+
 // Deps is what the pages need.
 type Deps struct {
 	Fleet     *fleet.Service
@@ -24,7 +27,7 @@ type Deps struct {
 	PublicURL string       // under which phones reach the pages; empty: as each request was sent
 	Log       *slog.Logger // for faults of ours; nil: slog.Default()
 	// DigestPreview writes the digest of a depot as it would be mailed now.
-	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (subject, text, html string, err error)
+	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (Mail, error)
 	// DigestToMe mails that to the person; nil where no mail can be sent.
 	DigestToMe func(ctx context.Context, a fleet.Actor, depot models.DepotID) error
 	// DigestNext is when a depot's digest is due next after an instant, false where none is.
@@ -97,7 +100,6 @@ func (s *Site) signedIn(h Handler) echo.HandlerFunc { return s.SignedInWith(MaxF
 // SignedInWith is signedIn for a request of at most this many bytes.
 func (s *Site) SignedInWith(most int64, h Handler) echo.HandlerFunc {
 	return func(c echo.Context) error {
-		Secure(c)
 		c.Request().Body = http.MaxBytesReader(c.Response(), c.Request().Body, most)
 		actor, err := s.Who(c)
 		if models.KindOf(err) == models.Unauthenticated && err != nil {

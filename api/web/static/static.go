@@ -67,7 +67,6 @@ func Answer(c echo.Context) error {
 	}
 
 	h := c.Response().Header()
-	h.Set("X-Content-Type-Options", "nosniff")
 	if version != Version+"/" {
 		h.Set("Cache-Control", "no-store")
 		return c.Redirect(http.StatusTemporaryRedirect, Asset(name))

@@ -109,8 +109,12 @@ func Serve(t testing.TB, st *store.Store, f *fleet.Service) *httptest.Server {
 	t.Helper()
 
 	h, err := api.New(api.Deps{Fleet: f, Sessions: st.Sessions(), FirstKey: "first-key", Version: "test",
-		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (string, string, string, error) {
-			return "Week at Alder Yard", "Nothing is off the road.", `<p style="color:red">Nothing</p>`, nil
+		DigestPreview: func(context.Context, fleet.Actor, models.DepotID) (api.Mail, error) {
+			return api.Mail{
+				Subject: "Week at Alder Yard",
+				Text:    "Nothing is off the road.",
+				HTML:    `<p style="color:red">Nothing</p>`,
+			}, nil
 		},
 		DigestToMe: func(_ context.Context, a fleet.Actor, _ models.DepotID) error {
 			if a.User.Role == models.Technician {

@@ -28,6 +28,7 @@ func wheelWorks() []work {
 			layout:   layoutFit,
 			build:    buildFit,
 		},
+
 		{
 			Kind:     "remove",
 			Title:    "Take tires off",
@@ -36,6 +37,7 @@ func wheelWorks() []work {
 			layout:   layoutRemove,
 			build:    buildRemove,
 		},
+
 		{
 			Kind:  "rotate",
 			Title: "Rotate",
@@ -45,15 +47,22 @@ func wheelWorks() []work {
 			layout:   layoutRotate,
 			build:    buildRotate,
 		},
-		{Kind: "retorque", Title: "Re-torque", Intro: "The check of wheel nuts after wheels were off.",
-			Cautions: func(models.Vehicle) []string {
-				return []string{
-					"Use a torque wrench, not an impact gun. Do not slacken the nuts first; a nut that turns is " +
-						"worth a look at the wheel.",
-					say.CautionLocal,
-				}
-			},
-			layout: layoutRetorque, build: buildRetorque},
+
+		{
+			Kind:     "retorque",
+			Title:    "Re-torque",
+			Intro:    "The check of wheel nuts after wheels were off.",
+			Cautions: retorqueCautions,
+			layout:   layoutRetorque,
+			build:    buildRetorque,
+		},
+	}
+}
+
+func retorqueCautions(models.Vehicle) []string {
+	return []string{
+		"Use a torque wrench, not an impact gun. Do not loosen the nuts first. If a nut turns, look at the wheel.",
+		say.CautionLocal,
 	}
 }
 

@@ -47,7 +47,8 @@ func putRows(t *testing.T, w *world, rows []row) {
 				st.PullAt = &pull
 			}
 
-			if err := firstError(tx.PutVehicle(ctx, v), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, st)); err != nil {
+			err := firstError(tx.PutVehicle(ctx, v), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, st))
+			if err != nil {
 				return err
 			}
 
@@ -246,7 +247,8 @@ func tireLists(t *testing.T, w *world) {
 func wheelPages(t *testing.T, w *world) {
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		for _, n := range []string{"W-3", "W-2", "w-1", "W-10"} {
-			if err := tx.PutWheel(ctx, models.Wheel{ID: newID[models.WheelID](), DepotID: w.depots[0].ID, Number: n}); err != nil {
+			wheel := models.Wheel{ID: newID[models.WheelID](), DepotID: w.depots[0].ID, Number: n}
+			if err := tx.PutWheel(ctx, wheel); err != nil {
 				return err
 			}
 		}
@@ -261,7 +263,8 @@ func wheelPages(t *testing.T, w *world) {
 		)
 
 		// By code point, in both databases: a page must not depend on the locale of a server.
-		if got := strings.Join(collect(list, func(x models.Wheel) string { return x.Number }), " "); got != "W-1 W-10 W-2 W-3 w-1" {
+		numbers := collect(list, func(x models.Wheel) string { return x.Number })
+		if got := strings.Join(numbers, " "); got != "W-1 W-10 W-2 W-3 w-1" {
 			t.Errorf("got %q", got)
 		}
 

@@ -39,7 +39,8 @@ func peopleLists(t *testing.T, w *world) {
 	})
 
 	users := one(t, w, func(ctx context.Context, r models.Reader) ([]models.User, error) { return r.Users(ctx) })
-	if got := strings.Join(collect(users, func(u models.User) string { return u.Name }), ", "); got != "Ana Example, Bo Example, Zoe Example" {
+	names := strings.Join(collect(users, func(u models.User) string { return u.Name }), ", ")
+	if got := names; got != "Ana Example, Bo Example, Zoe Example" {
 		t.Errorf("users: got %q", got)
 	}
 
@@ -117,7 +118,9 @@ func findingLists(t *testing.T, w *world) {
 	far := w.newVehicle("F-1")
 	far.DepotID, far.Class = w.depots[1].ID, models.Bus
 
-	finding := func(title string, v models.Vehicle, code models.FindingCode, u models.Urgency, since, due, closed int) models.Finding {
+	finding := func(
+		title string, v models.Vehicle, code models.FindingCode, u models.Urgency, since, due, closed int,
+	) models.Finding {
 		f := models.Finding{
 			ID:        newID[models.FindingID](),
 			DepotID:   v.DepotID,
@@ -174,7 +177,8 @@ func findingLists(t *testing.T, w *world) {
 					n,
 					func(p models.Page) ([]models.Finding, string, error) { return r.Findings(ctx, c.f, p) },
 				)
-				if got := strings.Join(collect(list, func(f models.Finding) string { return f.Title }), " "); got != c.want {
+				titles := collect(list, func(f models.Finding) string { return f.Title })
+				if got := strings.Join(titles, " "); got != c.want {
 					t.Errorf("%s, in pages of %d: got %q, want %q", c.name, n, got, c.want)
 				}
 			}
@@ -203,7 +207,8 @@ func findingLists(t *testing.T, w *world) {
 			models.FindingFilter{Depots: []models.DepotID{w.depots[1].ID}},
 			models.Page{Limit: 9},
 		)
-		if got := strings.Join(collect(list, func(f models.Finding) string { return f.Title }), " "); got != "off p1 p2 w" {
+		titles := collect(list, func(f models.Finding) string { return f.Title })
+		if got := strings.Join(titles, " "); got != "off p1 p2 w" {
 			t.Errorf("of the depot that the vehicle went to: got %q", got)
 		}
 

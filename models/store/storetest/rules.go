@@ -144,7 +144,8 @@ func conflicts(t *testing.T, w *world) {
 
 	w.write(t, func(ctx context.Context, tx models.Tx) error { // the same numbers in the other depot
 		v, tire, wheel := w.newVehicle("T-1"), w.newTire("A001"), w.wheel
-		v.DepotID, tire.DepotID, wheel.DepotID, wheel.ID = w.depots[1].ID, w.depots[1].ID, w.depots[1].ID, newID[models.WheelID]()
+		v.DepotID, tire.DepotID, wheel.DepotID = w.depots[1].ID, w.depots[1].ID, w.depots[1].ID
+		wheel.ID = newID[models.WheelID]()
 		return firstError(tx.PutVehicle(ctx, v), tx.PutTire(ctx, tire), tx.PutWheel(ctx, wheel))
 	})
 }
@@ -225,15 +226,13 @@ func rollback(t *testing.T, w *world) {
 		})
 	}
 
-	if err := w.tryWrite(func(ctx context.Context, tx models.Tx) error { return firstError(fill(ctx, tx), ours) }); !errors.Is(
-		err,
-		ours,
-	) {
+	err := w.tryWrite(func(ctx context.Context, tx models.Tx) error { return firstError(fill(ctx, tx), ours) })
+	if !errors.Is(err, ours) {
 		t.Errorf("got %v, want the error of the function", err)
 	}
 
 	gone("an error")
-	err := w.tryWrite(func(ctx context.Context, tx models.Tx) error {
+	err = w.tryWrite(func(ctx context.Context, tx models.Tx) error {
 		return firstError(fill(ctx, tx), tx.PutVehicle(ctx, w.newVehicle("T-1")))
 	})
 	if models.KindOf(err) != models.Conflict {

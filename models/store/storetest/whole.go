@@ -380,7 +380,8 @@ func putReplaces(t *testing.T, w *world) {
 		return tx.PutTireStates(ctx, map[models.TireID]models.TireState{tire.ID: tireState}, false)
 	})
 
-	v.Number, v.Description, v.DepotID, v.Version = "T-1b", "renumbered", w.depots[1].ID, 2
+	v.Number, v.Description = "T-1b", "renumbered"
+	v.DepotID, v.Version = w.depots[1].ID, 2
 	tire.Design, tire.Version = "rib", 2
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		return firstError(tx.PutVehicle(ctx, v), tx.PutTire(ctx, tire))
