@@ -69,12 +69,10 @@ func metaOf(e models.Event) Meta {
 		Supersedes:        string(h.Supersedes),
 		Reason:            h.Reason,
 		Confirmed:         h.Confirmed,
-		SupersededBy: string(
-			h.SupersededBy,
-		),
-		RecordedAt: moment(h.RecordedAt),
-		RecordedBy: string(h.RecordedBy),
-		Source:     string(h.Source),
+		SupersededBy:      string(h.SupersededBy),
+		RecordedAt:        moment(h.RecordedAt),
+		RecordedBy:        string(h.RecordedBy),
+		Source:            string(h.Source),
 	}
 
 	if h.AlongKnown {
@@ -153,10 +151,7 @@ var eventKinds = []eventKind{
 			"kilometres.",
 	),
 	kindOf[Removal, *models.Removal](
-		models.KindRemoval,
-		"/removals",
-		"Take tires off",
-		"Takes tires off a vehicle and says why.",
+		models.KindRemoval, "/removals", "Take tires off", "Takes tires off a vehicle and says why.",
 	),
 	kindOf[Rotation, *models.Rotation](
 		models.KindRotation,
@@ -174,10 +169,7 @@ var eventKinds = []eventKind{
 	kindOf[Alignment, *models.Alignment](models.KindAlignment, "/alignments", "Record a wheel alignment", ""),
 	kindOf[Retorque, *models.Retorque](models.KindRetorque, "/retorques", "Record a check of nut torque", ""),
 	kindOf[Service, *models.Service](
-		models.KindService,
-		"/services",
-		"Record work on dampers, bearings, steering or brakes",
-		"",
+		models.KindService, "/services", "Record work on dampers, bearings, steering or brakes", "",
 	),
 	kindOf[VibrationReport, *models.Vibration](
 		models.KindVibration,

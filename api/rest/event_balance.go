@@ -100,9 +100,7 @@ func geometryOf(m models.WheelGeometry) WheelGeometry {
 		list(m.Blocked, func(a models.Arc) Arc { return Arc(a) }),
 		lengthOf(m.OuterRadius),
 		lengthOf(m.InnerRadius),
-		lengthOf(
-			m.AdhesiveRadius,
-		),
+		lengthOf(m.AdhesiveRadius),
 		lengthOf(m.BackRadius),
 		lengthOf(m.InnerOffset),
 		lengthOf(m.AdhesiveOffset),
@@ -132,13 +130,11 @@ type FittedWeight struct {
 
 func (b *BalanceJob) event(m models.Meta) *models.BalanceJob {
 	e := &models.BalanceJob{
-		Meta:     m,
-		Position: models.Position(b.Position),
-		TireID:   models.TireID(b.TireID),
-		WheelID:  models.WheelID(b.WheelID),
-		Why: models.BalanceWhy(
-			b.Why,
-		),
+		Meta:       m,
+		Position:   models.Position(b.Position),
+		TireID:     models.TireID(b.TireID),
+		WheelID:    models.WheelID(b.WheelID),
+		Why:        models.BalanceWhy(b.Why),
 		Mode:       b.Mode,
 		Planes:     b.Planes,
 		CheckSpin:  b.CheckSpin,
@@ -148,10 +144,7 @@ func (b *BalanceJob) event(m models.Meta) *models.BalanceJob {
 		WeightsOff: b.WeightsOff,
 		Shown:      list(b.Shown, PlaneUnbalance.model),
 		Removed:    list(b.Removed, FittedWeight.model),
-		Fitted: list(
-			b.Fitted,
-			FittedWeight.model,
-		),
+		Fitted:     list(b.Fitted, FittedWeight.model),
 		ShownAfter: list(b.ShownAfter, PlaneUnbalance.model),
 		TorqueNM:   b.TorqueNM,
 		Geometry:   maybe(b.Geometry, WheelGeometry.model),
@@ -163,18 +156,31 @@ func (b *BalanceJob) event(m models.Meta) *models.BalanceJob {
 	return e
 }
 
+func mediaOf(m models.BalanceMedia) BalanceMedia { return BalanceMedia{m.Type, m.Dose, m.In} }
+
 func (b *BalanceJob) from(e *models.BalanceJob) {
-	*b = BalanceJob{Position: wheelPosition(e.Position), TireID: string(e.TireID), WheelID: string(e.WheelID),
-		Why: string(
-			e.Why,
-		), Mode: e.Mode, Planes: e.Planes, CheckSpin: e.CheckSpin, Machine: e.Machine, SelfCheck: e.SelfCheck,
-		Geometry: maybe(e.Geometry, geometryOf), Checks: e.Checks, WeightsOff: e.WeightsOff,
-		Shown: list(e.Shown, planeOf), Removed: list(e.Removed, weightOf), Fitted: list(e.Fitted, weightOf),
-		ShownAfter: list(
-			e.ShownAfter,
-			planeOf,
-		), TorqueNM: e.TorqueNM, Verdict: maybe(&e.Verdict, verdictOf), Notes: e.Notes,
-		Media: maybe(e.Media, func(m models.BalanceMedia) BalanceMedia { return BalanceMedia{m.Type, m.Dose, m.In} })}
+	*b = BalanceJob{
+		Position:   wheelPosition(e.Position),
+		TireID:     string(e.TireID),
+		WheelID:    string(e.WheelID),
+		Why:        string(e.Why),
+		Mode:       e.Mode,
+		Planes:     e.Planes,
+		CheckSpin:  e.CheckSpin,
+		Machine:    e.Machine,
+		SelfCheck:  e.SelfCheck,
+		Geometry:   maybe(e.Geometry, geometryOf),
+		Checks:     e.Checks,
+		WeightsOff: e.WeightsOff,
+		Shown:      list(e.Shown, planeOf),
+		Removed:    list(e.Removed, weightOf),
+		Fitted:     list(e.Fitted, weightOf),
+		ShownAfter: list(e.ShownAfter, planeOf),
+		TorqueNM:   e.TorqueNM,
+		Verdict:    maybe(&e.Verdict, verdictOf),
+		Notes:      e.Notes,
+		Media:      maybe(e.Media, mediaOf),
+	}
 }
 
 func (p PlaneUnbalance) model() models.PlaneUnbalance {

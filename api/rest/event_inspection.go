@@ -63,15 +63,12 @@ func (i *Inspection) from(e *models.Inspection) {
 
 func (r Reading) model() models.Reading {
 	m := models.Reading{
-		Position:   models.Position(r.Position),
-		TireID:     models.TireID(r.TireID),
-		Hot:        r.Hot,
-		NotReached: r.NotReached,
-		Observations: list(
-			r.Observations,
-			Observation.model,
-		),
-		Photos: list(r.Photos, func(id string) models.PhotoID { return models.PhotoID(id) }),
+		Position:     models.Position(r.Position),
+		TireID:       models.TireID(r.TireID),
+		Hot:          r.Hot,
+		NotReached:   r.NotReached,
+		Observations: list(r.Observations, Observation.model),
+		Photos:       list(r.Photos, func(id string) models.PhotoID { return models.PhotoID(id) }),
 	}
 
 	for _, groove := range r.Depths {

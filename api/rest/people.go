@@ -30,11 +30,16 @@ type NewUser struct {
 }
 
 func (u User) model(id string, version int64) models.User {
-	m := models.User{ID: models.UserID(id), Name: u.Name, Email: u.Email, Role: models.Role(u.Role),
-		Depots: list(
-			u.Depots,
-			func(d string) models.DepotID { return models.DepotID(d) },
-		), Notation: u.Notation, Disabled: u.Disabled, Stamp: models.Stamp{Version: version}}
+	m := models.User{
+		ID:       models.UserID(id),
+		Name:     u.Name,
+		Email:    u.Email,
+		Role:     models.Role(u.Role),
+		Depots:   list(u.Depots, func(d string) models.DepotID { return models.DepotID(d) }),
+		Notation: u.Notation,
+		Disabled: u.Disabled,
+		Stamp:    models.Stamp{Version: version},
+	}
 	if u.Units != nil {
 		set := u.Units.model()
 		m.Units = &set
@@ -43,11 +48,16 @@ func (u User) model(id string, version int64) models.User {
 }
 
 func userOf(m models.User) User {
-	u := User{ID: string(m.ID), Name: m.Name, Email: m.Email, Role: Role(m.Role),
-		Depots: list(
-			m.Depots,
-			func(d models.DepotID) string { return string(d) },
-		), Notation: m.Notation, Disabled: m.Disabled, Stamp: stampOf(m.Stamp)}
+	u := User{
+		ID:       string(m.ID),
+		Name:     m.Name,
+		Email:    m.Email,
+		Role:     Role(m.Role),
+		Depots:   list(m.Depots, func(d models.DepotID) string { return string(d) }),
+		Notation: m.Notation,
+		Disabled: m.Disabled,
+		Stamp:    stampOf(m.Stamp),
+	}
 	if m.Units != nil {
 		set := unitsOf(*m.Units)
 		u.Units = &set

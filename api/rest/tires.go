@@ -30,16 +30,13 @@ type Tire struct {
 
 func (t Tire) model(id string, version int64) models.Tire {
 	return models.Tire{
-		ID:      models.TireID(id),
-		DepotID: models.DepotID(t.DepotID),
-		Number:  t.Number,
-		TIN:     t.TIN,
-		Size:    t.Size,
-		Design:  t.Design,
-		NewDepths: items(
-			t.NewDepths,
-			func(l Length) units.Length { return l.l },
-		),
+		ID:          models.TireID(id),
+		DepotID:     models.DepotID(t.DepotID),
+		Number:      t.Number,
+		TIN:         t.TIN,
+		Size:        t.Size,
+		Design:      t.Design,
+		NewDepths:   items(t.NewDepths, func(l Length) units.Length { return l.l }),
 		Directional: t.Directional,
 		Winter:      t.Winter,
 		Regrooved:   t.Regrooved,
@@ -52,16 +49,13 @@ func (t Tire) model(id string, version int64) models.Tire {
 
 func tireOf(m models.Tire) Tire {
 	return Tire{
-		ID:      string(m.ID),
-		DepotID: string(m.DepotID),
-		Number:  m.Number,
-		TIN:     m.TIN,
-		Size:    m.Size,
-		Design:  m.Design,
-		NewDepths: items(
-			m.NewDepths,
-			func(l units.Length) Length { return Length{l: l} },
-		),
+		ID:          string(m.ID),
+		DepotID:     string(m.DepotID),
+		Number:      m.Number,
+		TIN:         m.TIN,
+		Size:        m.Size,
+		Design:      m.Design,
+		NewDepths:   items(m.NewDepths, func(l units.Length) Length { return Length{l: l} }),
 		NewMM:       items(m.NewDepths, units.Length.Millimetres),
 		Directional: m.Directional,
 		Winter:      m.Winter,
@@ -169,20 +163,15 @@ func maybe[M, W any](m *M, wire func(M) W) *W {
 
 func tireStateOf(m models.TireState) TireState {
 	return TireState{
-		Status:    string(m.Status),
-		VehicleID: string(m.VehicleID),
-		Position:  string(m.Position),
-		WheelID:   string(m.WheelID),
-		FittedOn: pointOf(
-			m.FittedOn,
-		),
-		PlacedAt: pointOf(m.PlacedAt),
-		Last:     maybe(m.Last, measuredOf),
-		Previous: maybe(m.Previous, measuredOf),
-		Removed: maybe(
-			m.Removed,
-			removedOf,
-		),
+		Status:          string(m.Status),
+		VehicleID:       string(m.VehicleID),
+		Position:        string(m.Position),
+		WheelID:         string(m.WheelID),
+		FittedOn:        pointOf(m.FittedOn),
+		PlacedAt:        pointOf(m.PlacedAt),
+		Last:            maybe(m.Last, measuredOf),
+		Previous:        maybe(m.Previous, measuredOf),
+		Removed:         maybe(m.Removed, removedOf),
 		RemovedAt:       pointOf(m.RemovedAt),
 		UnbalancedSince: pointOf(m.UnbalancedSince),
 		Balance:         maybe(m.Balance, balanceRecordOf),

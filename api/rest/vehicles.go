@@ -139,17 +139,15 @@ func pointOf(m *models.Point) *Point {
 
 func vehicleStateOf(m models.VehicleState) VehicleState {
 	return VehicleState{
-		Odometer:   Odometer{m.Odometer},
-		OdometerKM: kilometres(m.Odometer),
-		OdometerAt: moment(m.OdometerAt),
-		LastInspection: pointOf(
-			m.LastInspection,
-		),
-		LastPressure:  pointOf(m.LastPressure),
-		LastRotation:  pointOf(m.LastRotation),
-		LastAlignment: pointOf(m.LastAlignment),
-		RetorqueFrom:  pointOf(m.RetorqueFrom),
-		Complaints:    list(m.Complaints, func(c models.Complaint) string { return string(c.EventID) }),
+		Odometer:       Odometer{m.Odometer},
+		OdometerKM:     kilometres(m.Odometer),
+		OdometerAt:     moment(m.OdometerAt),
+		LastInspection: pointOf(m.LastInspection),
+		LastPressure:   pointOf(m.LastPressure),
+		LastRotation:   pointOf(m.LastRotation),
+		LastAlignment:  pointOf(m.LastAlignment),
+		RetorqueFrom:   pointOf(m.RetorqueFrom),
+		Complaints:     list(m.Complaints, func(c models.Complaint) string { return string(c.EventID) }),
 	}
 }
 
@@ -176,10 +174,8 @@ type VehicleView struct {
 
 func vehicleViewOf(m fleet.VehicleView) VehicleView {
 	v := VehicleView{
-		VehicleRow: vehicleRowOf(models.VehicleRow{Vehicle: m.Vehicle, State: m.State, Standing: m.Standing}),
-		Policy: policyOf(
-			m.Policy,
-		),
+		VehicleRow:   vehicleRowOf(models.VehicleRow{Vehicle: m.Vehicle, State: m.State, Standing: m.Standing}),
+		Policy:       policyOf(m.Policy),
 		Tires:        items(m.Tires, tireRowOf),
 		Findings:     items(m.Findings, findingOf),
 		LegalMinimum: map[string]Length{},

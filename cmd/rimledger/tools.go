@@ -93,12 +93,7 @@ func (c *importCmd) Run(ctx context.Context, p *program, s *streams) error {
 	}
 
 	_, err = fmt.Fprintf(
-		s.out,
-		"%d rows read; %d %s, %d were there already\n",
-		res.Rows,
-		res.Created,
-		word,
-		res.Unchanged,
+		s.out, "%d rows read; %d %s, %d were there already\n", res.Rows, res.Created, word, res.Unchanged,
 	)
 
 	return err

@@ -201,12 +201,7 @@ func (s *Service) Depot(ctx context.Context, a Actor, id models.DepotID) (models
 // Depots lists the depots that a sees, by name.
 func (s *Service) Depots(ctx context.Context, a Actor) ([]models.Depot, error) {
 	all, err := readAs(
-		ctx,
-		s,
-		a,
-		access.View,
-		nil,
-		func(r models.Reader) ([]models.Depot, error) { return r.Depots(ctx) },
+		ctx, s, a, access.View, nil, func(r models.Reader) ([]models.Depot, error) { return r.Depots(ctx) },
 	)
 
 	var seen []models.Depot

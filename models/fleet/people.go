@@ -248,12 +248,7 @@ func (s *Service) User(ctx context.Context, a Actor, id models.UserID) (models.U
 	}
 
 	u, err := readAs(
-		ctx,
-		s,
-		a,
-		p,
-		references(id),
-		func(r models.Reader) (models.User, error) { return r.User(ctx, id) },
+		ctx, s, a, p, references(id), func(r models.Reader) (models.User, error) { return r.User(ctx, id) },
 	)
 
 	return withoutSecret(u), err
@@ -445,9 +440,7 @@ func (s *Service) Authenticate(ctx context.Context, secret string) (Actor, error
 	a, err := s.authenticate(ctx, secret)
 	if err == nil && a.Token.Feed {
 		return Actor{}, models.Errorf(
-			models.Unauthenticated,
-			"token %q opens the calendar only; make one for the API",
-			a.Token.Name,
+			models.Unauthenticated, "token %q opens the calendar only; make one for the API", a.Token.Name,
 		)
 	}
 	return a, err

@@ -615,10 +615,6 @@ func (v *view) DigestSlot(ctx context.Context, d models.DepotID, slot string) (m
 
 func (v *view) DigestSlots(ctx context.Context, d models.DepotID, n int) ([]models.DigestSlot, error) {
 	return entities[models.DigestSlot](
-		ctx,
-		v,
-		"digest_slots WHERE depot_id = ? ORDER BY slot DESC LIMIT ?",
-		string(d),
-		n,
+		ctx, v, "digest_slots WHERE depot_id = ? ORDER BY slot DESC LIMIT ?", string(d), n,
 	)
 }

@@ -112,9 +112,8 @@ func entity[T any](ctx context.Context, v *view, what, query string, args ...any
 func first[R any](ctx context.Context, v *view, what, query string, args ...any) (r R, err error) {
 	t := tableOf[R]()
 	rows, err := v.query(
-		ctx,
-		"SELECT "+strings.Join(t.columns, ", ")+" FROM "+t.name+" WHERE "+query+" LIMIT 1",
-		args...)
+		ctx, "SELECT "+strings.Join(t.columns, ", ")+" FROM "+t.name+" WHERE "+query+" LIMIT 1", args...,
+	)
 	if err != nil {
 		return r, err
 	}
@@ -192,10 +191,7 @@ func put[R any](ctx context.Context, t *tx, what, conflict string, records []R) 
 			"INSERT INTO "+tab.name+" ("+strings.Join(
 				columns,
 				", ",
-			)+") VALUES "+row+strings.Repeat(
-				", "+row,
-				len(some)-1,
-			)+conflict,
+			)+") VALUES "+row+strings.Repeat(", "+row, len(some)-1)+conflict,
 			args...)
 		if err != nil {
 			return keyError(err, what)

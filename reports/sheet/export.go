@@ -39,10 +39,7 @@ func Export(
 ) (Table, error) {
 	if !slices.Contains(ExportKinds, kind) {
 		return Table{}, models.Errorf(
-			models.Invalid,
-			"there is no sheet of %q; only of %s",
-			kind,
-			strings.Join(ExportKinds, ", "),
+			models.Invalid, "there is no sheet of %q; only of %s", kind, strings.Join(ExportKinds, ", "),
 		)
 	}
 
@@ -104,9 +101,7 @@ func all[T any](read func(models.Page) ([]T, string, error)) ([]T, error) {
 		out = append(out, list...)
 		if len(out) > MaxRows {
 			return nil, models.Errorf(
-				models.TooLarge,
-				"that is more than %d rows; read it page by page through the API",
-				MaxRows,
+				models.TooLarge, "that is more than %d rows; read it page by page through the API", MaxRows,
 			)
 		}
 
@@ -157,9 +152,7 @@ func inspections(
 
 		if readings > MaxRows {
 			return Table{}, models.Errorf(
-				models.TooLarge,
-				"that is more than %d rows; read it page by page through the API",
-				MaxRows,
+				models.TooLarge, "that is more than %d rows; read it page by page through the API", MaxRows,
 			)
 		}
 	}

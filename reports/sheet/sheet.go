@@ -72,10 +72,7 @@ func Read(ctx context.Context, kind, name string, in io.Reader) ([]fleet.ImportR
 	columns := fleet.ImportColumns(kind)
 	if columns == nil {
 		return nil, models.Errorf(
-			models.Invalid,
-			"%q cannot be imported; only %s",
-			kind,
-			strings.Join(fleet.ImportKinds, ", "),
+			models.Invalid, "%q cannot be imported; only %s", kind, strings.Join(fleet.ImportKinds, ", "),
 		)
 	}
 
@@ -113,8 +110,12 @@ func ended(ctx context.Context) error {
 	if cause := context.Cause(ctx); errors.As(cause, &e) {
 		return cause
 	}
-	return &models.Error{Kind: models.Unavailable, Msg: "the request ended before the sheet was read; nothing was " +
-		"recorded", Err: ctx.Err()}
+	return &models.Error{
+		Kind: models.Unavailable,
+		Msg: "the request ended before the sheet was read; nothing was " +
+			"recorded",
+		Err: ctx.Err(),
+	}
 }
 
 // collector turns lines of cells into rows. The first line with any text is the header.
@@ -277,10 +278,7 @@ func (c *collector) names() string {
 func (c *collector) result(name string) ([]fleet.ImportRow, error) {
 	if !c.seen {
 		return nil, models.Errorf(
-			models.Invalid,
-			"%s is empty; the first line must name the columns: %s",
-			name,
-			c.names(),
+			models.Invalid, "%s is empty; the first line must name the columns: %s", name, c.names(),
 		)
 	}
 	if err := c.faults.Err(name); err != nil {

@@ -52,13 +52,18 @@ func Vehicles(list []models.Vehicle) Table {
 	t := Table{Name: "vehicles", Columns: importNames("vehicles")}
 	for _, v := range list {
 		t.Rows = append(t.Rows, rowOf(t.Columns, map[string]string{
-			"number": v.Number, "class": string(v.Class), "description": v.Description, "parking_row": v.ParkingRow,
-			"axles": models.AxlesText(
-				v.Axles,
-			), "spares": strconv.Itoa(v.Spares), "max_mass_kg": positive(v.MaxMassKG), "seats": positive(v.Seats),
-			"torque_nm": positive(
-				int(v.TorqueNM + 0.5),
-			), "target_pressure": pressures(v.Axles), "no_odometer": yesNo(v.NoOdometer)}))
+			"number":          v.Number,
+			"class":           string(v.Class),
+			"description":     v.Description,
+			"parking_row":     v.ParkingRow,
+			"axles":           models.AxlesText(v.Axles),
+			"spares":          strconv.Itoa(v.Spares),
+			"max_mass_kg":     positive(v.MaxMassKG),
+			"seats":           positive(v.Seats),
+			"torque_nm":       positive(int(v.TorqueNM + 0.5)),
+			"target_pressure": pressures(v.Axles),
+			"no_odometer":     yesNo(v.NoOdometer),
+		}))
 	}
 	return t
 }
@@ -86,11 +91,16 @@ func Tires(list []models.Tire) Table {
 		}
 
 		t.Rows = append(t.Rows, rowOf(t.Columns, map[string]string{
-			"number": tire.Number, "tin": tire.TIN, "size": tire.Size, "design": tire.Design, "new_depths": strings.Join(depths, " "),
-			"life_index": strconv.Itoa(
-				tire.LifeIndex,
-			), "price": fmt.Sprintf("%d.%02d", tire.PriceCents/100, tire.PriceCents%100),
-			"directional": yesNo(tire.Directional), "winter": yesNo(tire.Winter)}))
+			"number":      tire.Number,
+			"tin":         tire.TIN,
+			"size":        tire.Size,
+			"design":      tire.Design,
+			"new_depths":  strings.Join(depths, " "),
+			"life_index":  strconv.Itoa(tire.LifeIndex),
+			"price":       fmt.Sprintf("%d.%02d", tire.PriceCents/100, tire.PriceCents%100),
+			"directional": yesNo(tire.Directional),
+			"winter":      yesNo(tire.Winter),
+		}))
 	}
 
 	return t

@@ -201,9 +201,7 @@ func (s *room) showFinding(r *site.Request, status int, e *form.Entry) error {
 		Now:     r.Now,
 		Entry:   e,
 		Manages: r.Manages(),
-		Until: e.Text(
-			"until",
-		),
+		Until:   e.Text("until"),
 		Why:     e.Text("why"),
 		Longest: r.Now.In(z.Location).AddDate(0, 0, days-1).Format(time.DateOnly),
 	}

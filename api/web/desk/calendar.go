@@ -108,13 +108,8 @@ func (s *room) month(r *site.Request) error {
 	}
 
 	p.Month, p.Title = first.Format("2006-01"), first.Format("January 2006")
-	p.Before, p.After = r.AddressWith(
-		"month",
-		first.AddDate(0, -1, 0).Format("2006-01"),
-	), r.AddressWith(
-		"month",
-		first.AddDate(0, 1, 0).Format("2006-01"),
-	)
+	p.Before = r.AddressWith("month", first.AddDate(0, -1, 0).Format("2006-01"))
+	p.After = r.AddressWith("month", first.AddDate(0, 1, 0).Format("2006-01"))
 
 	p.Lead = make([]struct{}, (int(first.Weekday())+6)%7)
 	for d := first; d.Month() == first.Month(); d = d.AddDate(0, 0, 1) {

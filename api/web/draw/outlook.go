@@ -78,9 +78,7 @@ func reachedText(f wear.Forecast, u units.Style, now time.Time) string {
 
 	return fmt.Sprintf(
 		"in about %s, near %s; 4 times in 5 between %s and %s (%s to %s); 9 times in 10 between %s and %s",
-		km(
-			f.Distance.Median,
-		),
+		km(f.Distance.Median),
 		day(u, now, f.Days.Median),
 		day(u, now, f.Days.Lo80),
 		day(u, now, f.Days.Hi80),

@@ -120,9 +120,8 @@ func CodeOptions[T ~string](list ...T) []Option {
 func (f *Entry) TorqueField(v models.Vehicle) Field {
 	x := f.NumberField("torque_nm", "Nuts tightened to", string(f.Units.Torque()))
 	if t := v.TorqueNM; t > 0 {
-		x.Help = "the record says " + f.Units.WriteTorque(
-			units.Torque(t),
-		) + " for this vehicle; check the maker's number"
+		x.Help = "the record says " + f.Units.WriteTorque(units.Torque(t)) +
+			" for this vehicle; check the maker's number"
 	}
 	return x
 }

@@ -90,11 +90,7 @@ func vehicleSections(f *form.Entry) []form.Section {
 			Fields: []form.Field{
 				f.NumberField("max_mass_kg", "Permitted mass", "kg"),
 				f.NumberField("seats", "Passenger seats", ""),
-				f.NumberField(
-					"torque_nm",
-					"Wheel nut torque by the maker",
-					string(f.Units.Torque()),
-				),
+				f.NumberField("torque_nm", "Wheel nut torque by the maker", string(f.Units.Torque())),
 				f.TickField("no_odometer", "has no odometer", ""),
 				f.TickField("retired", "retired from the fleet", "its tires must be off first"),
 			},
@@ -235,12 +231,7 @@ func (s *room) tireAsset() assetForm[models.Tire] {
 					Fields: []form.Field{
 						f.TextField("number", "Number, branded or painted on it", "", ""),
 						f.TextField("size", "Size as on the sidewall", "", "such as 295/75R22.5 144/141L"),
-						f.TextField(
-							"design",
-							"Tread design",
-							"",
-							"",
-						),
+						f.TextField("design", "Tread design", "", ""),
 						f.TextField(
 							"tin",
 							"Tire identification number",
@@ -259,11 +250,7 @@ func (s *room) tireAsset() assetForm[models.Tire] {
 							"separated by semicolons",
 						),
 						f.NumberField("life_index", "Times retreaded", "0: first tread"),
-						f.TickField(
-							"directional",
-							"runs in one direction only",
-							"",
-						),
+						f.TickField("directional", "runs in one direction only", ""),
 						f.TickField("winter", "marked with the mountain and snowflake", ""),
 						f.TickField("regrooved", "regrooved", ""),
 					},
@@ -372,20 +359,16 @@ func wheelValues(w models.Wheel, u units.Style) url.Values {
 
 	mm := func(l units.Length) []string { return []string{form.PositiveText(l.Millimetres(), u)} }
 	out := url.Values{
-		"number":      {w.Number},
-		"diameter_in": {form.PositiveText(w.DiameterIn, u)},
-		"width_in":    {form.PositiveText(w.WidthIn, u)},
-		"material":    {w.Material},
-		"flange":      {w.Flange},
-		"spokes": {
-			strings.Join(spokes, ", "),
-		},
-		"outer_radius": mm(w.OuterRadius),
-		"inner_radius": mm(w.InnerRadius),
-		"inner_offset": mm(w.InnerOffset),
-		"adhesive_radius": mm(
-			w.AdhesiveRadius,
-		),
+		"number":          {w.Number},
+		"diameter_in":     {form.PositiveText(w.DiameterIn, u)},
+		"width_in":        {form.PositiveText(w.WidthIn, u)},
+		"material":        {w.Material},
+		"flange":          {w.Flange},
+		"spokes":          {strings.Join(spokes, ", ")},
+		"outer_radius":    mm(w.OuterRadius),
+		"inner_radius":    mm(w.InnerRadius),
+		"inner_offset":    mm(w.InnerOffset),
+		"adhesive_radius": mm(w.AdhesiveRadius),
 		"adhesive_offset": mm(w.AdhesiveOffset),
 		"back_radius":     mm(w.BackRadius),
 		"back_offset":     mm(w.BackOffset),
@@ -397,17 +380,10 @@ func wheelValues(w models.Wheel, u units.Style) url.Values {
 }
 
 func readWheel(e *form.Entry, w models.Wheel) models.Wheel {
-	w.Number, w.DiameterIn, w.WidthIn = e.Text(
-		"number",
-	), e.Number(
-		"diameter_in",
-		"inches",
-	), e.Number(
-		"width_in",
-		"inches",
-	)
+	w.Number, w.Material, w.Flange = e.Text("number"), e.Text("material"), e.Text("flange")
+	w.DiameterIn, w.WidthIn = e.Number("diameter_in", "inches"), e.Number("width_in", "inches")
 
-	w.Material, w.Flange, w.Spokes = e.Text("material"), e.Text("flange"), nil
+	w.Spokes = nil
 	for _, text := range e.Parts("spokes") {
 		a, err := strconv.ParseFloat(e.Units.Plain(text), 64)
 		if err != nil {

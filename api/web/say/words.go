@@ -18,9 +18,7 @@ func DateElement(t time.Time, z Clock) template.HTML {
 	return template.HTML(
 		`<time datetime="` + t.In(z.Location).
 			Format(time.DateOnly) +
-			`">` + template.HTMLEscapeString(
-			z.Date(t),
-		) + `</time>`,
+			`">` + template.HTMLEscapeString(z.Date(t)) + `</time>`,
 	)
 }
 

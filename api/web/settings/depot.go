@@ -31,12 +31,7 @@ func depotSections(f *form.Entry, nextDigest string) []form.Section {
 			Fields: []form.Field{
 				f.TextField("name", "Name", "", ""),
 				f.TextField("time_zone", "Time zone", "", "such as Europe/Berlin"),
-				f.SelectField(
-					"jurisdiction",
-					"Law that applies",
-					"choose",
-					places,
-				),
+				f.SelectField("jurisdiction", "Law that applies", "choose", places),
 				f.TextField("currency", "Currency", "", "three letters"),
 			},
 		},
@@ -233,12 +228,16 @@ var policyGroups = []struct {
 	},
 	{
 		"Age and planning ahead",
-		[]policyField{{"AgeWatchYears", "Watch from an age of", "years"}, {"AgeLimitYears", "Age limit", "years"},
+		[]policyField{
+			{"AgeWatchYears", "Watch from an age of", "years"},
+			{"AgeLimitYears", "Age limit", "years"},
 			{
 				"ForecastDays",
 				"Plan tires that reach the pull point within",
 				"days",
-			}, {"DueDays", "Show work as due ahead", "days"}},
+			},
+			{"DueDays", "Show work as due ahead", "days"},
+		},
 	},
 }
 
@@ -374,14 +373,15 @@ func (s *room) policyOf(r *site.Request) (models.Depot, models.DepotPolicy, erro
 }
 
 func (s *room) showPolicy(r *site.Request, status int, d models.Depot, c models.Class, e *form.Entry) error {
-	return s.ShowForm(r, status, site.FormPage{Heading: "Policy for " + say.ClassName(c) + ", " + d.Name,
+	return s.ShowForm(r, status, site.FormPage{
+		Heading: "Policy for " + say.ClassName(c) + ", " + d.Name,
 		Intro: "Fill in only what differs from the default here. Zero switches a check off; empty leaves the " +
 			"default. Whichever comes first counts, distance or time.",
-		Action: "/settings/depots/" + string(
-			d.ID,
-		) + "/policy/" + string(
-			c,
-		), Entry: e, Sections: policySections(e, models.DefaultPolicy(c)), Version: e.Version()})
+		Action:   "/settings/depots/" + string(d.ID) + "/policy/" + string(c),
+		Entry:    e,
+		Sections: policySections(e, models.DefaultPolicy(c)),
+		Version:  e.Version(),
+	})
 }
 
 func (s *room) policyForm(r *site.Request) error {

@@ -45,12 +45,7 @@ func ownRuleSection(f *form.Entry) form.Section {
 				"",
 				"with its unit, or in the depot's",
 			),
-			f.SelectField(
-				ownName(i, "class"),
-				"for",
-				"every class",
-				form.CodeOptions(models.Classes...),
-			),
+			f.SelectField(ownName(i, "class"), "for", "every class", form.CodeOptions(models.Classes...)),
 			f.SelectField(ownName(i, "role"), "on", "every axle", append([]form.Option(nil), roles...)),
 			f.TextField(ownName(i, "reason"), "because", "", ""),
 		)

@@ -80,12 +80,10 @@ func (s *room) showSettings(r *site.Request, status int, e *form.Entry, secret s
 		Legend: "Make an API token",
 		Hint:   "A program acts with it as you. It is shown once.",
 		Fields: []form.Field{
-			e.TextField(
-				"name",
-				"What it is for",
-				"",
-				"",
-			), e.NumberField("days", "Valid for", "days"), e.TickField("read_only", "May only read", "")},
+			e.TextField("name", "What it is for", "", ""),
+			e.NumberField("days", "Valid for", "days"),
+			e.TickField("read_only", "May only read", ""),
+		},
 	}
 
 	return r.ShowStatus(status, "settings", "settings", "Settings", p)
@@ -101,11 +99,7 @@ func notations(now time.Time) []form.Option {
 				form.Option{
 					Value: c.Tag,
 					Label: fmt.Sprintf(
-						"%s: %s, %s, %s",
-						c.Country,
-						n.Date(now),
-						n.Time(now),
-						n.Number("12345.6", true),
+						"%s: %s, %s, %s", c.Country, n.Date(now), n.Time(now), n.Number("12345.6", true),
 					),
 				},
 			)

@@ -34,14 +34,12 @@ func (f ListFilter) InUse() bool {
 // left out: a shared link should still show a list.
 func (r *Request) VehicleFilter() (ListFilter, models.VehicleFilter) {
 	f := ListFilter{
-		Path:    r.Request().URL.Path,
-		Depot:   r.QueryParam("depot"),
-		Class:   r.QueryParam("class"),
-		Urgency: r.QueryParam("urgency"),
-		Code:    r.QueryParam("code"),
-		Due: r.QueryParam(
-			"due",
-		),
+		Path:      r.Request().URL.Path,
+		Depot:     r.QueryParam("depot"),
+		Class:     r.QueryParam("class"),
+		Urgency:   r.QueryParam("urgency"),
+		Code:      r.QueryParam("code"),
+		Due:       r.QueryParam("due"),
 		Text:      r.QueryParam("q"),
 		Sort:      r.QueryParam("sort"),
 		Depots:    r.Depots,

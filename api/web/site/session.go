@@ -214,12 +214,7 @@ func (s *Site) first(c echo.Context) error {
 	}
 
 	_, err := s.Auth.First(
-		c.Response(),
-		c.Request(),
-		e.Text("key"),
-		e.Text("name"),
-		e.Text("email"),
-		e.Sent.Get("password"),
+		c.Response(), c.Request(), e.Text("key"), e.Text("name"), e.Text("email"), e.Sent.Get("password"),
 	)
 	if err != nil {
 		if e.ApplyError(err) {

@@ -45,13 +45,9 @@ func (s *room) showMove(r *site.Request, status int, e *form.Entry, view fleet.T
 	}
 
 	p := site.FormPage{
-		Heading: "Move tire " + view.Tire.Number,
-		Intro: "It is " + say.Plain(
-			string(view.State.Status),
-		) + " now. A tire on a vehicle is taken off there first.",
-		Action: "/tires/" + r.Param(
-			"id",
-		) + "/move",
+		Heading:  "Move tire " + view.Tire.Number,
+		Intro:    "It is " + say.Plain(string(view.State.Status)) + " now. First take a tire off its vehicle.",
+		Action:   "/tires/" + r.Param("id") + "/move",
 		Entry:    e,
 		Back:     "/tires/" + r.Param("id"),
 		BackText: "Tire " + view.Tire.Number,

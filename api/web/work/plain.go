@@ -47,11 +47,10 @@ func (f *workForm) axleOptions() []form.Option {
 
 func layoutAlignment(f *workForm) []form.Section {
 	return []form.Section{{Legend: "What", Hint: "No axle ticked means all of them.", Fields: []form.Field{
-		f.ChecksField(
-			"axles",
-			"Axles",
-			f.axleOptions(),
-		), f.AreaField("found", "Found", "toe, camber, thrust as measured"), f.AreaField("set", "Set to", "")}}}
+		f.ChecksField("axles", "Axles", f.axleOptions()),
+		f.AreaField("found", "Found", "toe, camber, thrust as measured"),
+		f.AreaField("set", "Set to", ""),
+	}}}
 }
 
 func buildAlignment(f *workForm) models.Event {
@@ -83,12 +82,9 @@ func buildService(f *workForm) models.Event {
 
 func layoutWithdraw(f *workForm) []form.Section {
 	return []form.Section{{Legend: "Which and why", Fields: []form.Field{
-		f.TextField(
-			"supersedes",
-			"Number of the entry",
-			"",
-			"taken from the timeline",
-		), f.AreaField("reason", "Why it is withdrawn", "")}}}
+		f.TextField("supersedes", "Number of the entry", "", "taken from the timeline"),
+		f.AreaField("reason", "Why it is withdrawn", ""),
+	}}}
 }
 
 const withdrawIntro = "The entry stays readable, marked as withdrawn, and no longer counts. To correct a value, " +

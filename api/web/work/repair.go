@@ -62,17 +62,11 @@ func benchWorks() []work {
 
 func layoutRepair(f *workForm) []form.Section {
 	return []form.Section{{Legend: "What", Fields: []form.Field{
-		f.SelectField(
-			"position",
-			"Tire at",
-			"choose",
-			f.mountedAt(),
-		), f.AreaField("what", "What was repaired", "such as: plug and patch in the center of the tread"),
-		f.TickField(
-			"demounted",
-			"The tire came off its wheel",
-			"it must then be balanced again",
-		), f.NumberField("cost", "Cost", f.view.Depot.Currency)}}}
+		f.SelectField("position", "Tire at", "choose", f.mountedAt()),
+		f.AreaField("what", "What was repaired", "such as: plug and patch in the center of the tread"),
+		f.TickField("demounted", "The tire came off its wheel", "it must then be balanced again"),
+		f.NumberField("cost", "Cost", f.view.Depot.Currency),
+	}}}
 }
 
 func buildRepair(f *workForm) models.Event {

@@ -88,7 +88,9 @@ func layoutFit(f *workForm) []form.Section {
 			"existing",
 			"They were on it already; nothing was done now",
 			"nothing is then said of balance and torque",
-		), f.TorqueField(f.view.Vehicle)}}}
+		),
+		f.TorqueField(f.view.Vehicle),
+	}}}
 }
 
 func buildFit(f *workForm) models.Event {

@@ -25,10 +25,7 @@ func (s *room) withdrawLoose(r *site.Request) error {
 
 func (s *room) showWithdraw(r *site.Request, status int, e *form.Entry, view fleet.TireView) error {
 	events, _, err := s.Fleet.Events(
-		r.Ctx(),
-		r.Actor,
-		models.EventFilter{TireID: view.Tire.ID},
-		models.Page{Limit: 200},
+		r.Ctx(), r.Actor, models.EventFilter{TireID: view.Tire.ID}, models.Page{Limit: 200},
 	)
 	if err != nil {
 		return err
@@ -67,13 +64,11 @@ func (s *room) showWithdraw(r *site.Request, status int, e *form.Entry, view fle
 		r,
 		status,
 		site.FormPage{
-			Heading: "Withdraw an entry of tire " + view.Tire.Number,
-			Intro:   withdrawIntro,
-			Action:  "/tires/" + r.Param("id") + "/withdraw",
-			Entry:   e,
-			Back: "/tires/" + r.Param(
-				"id",
-			),
+			Heading:  "Withdraw an entry of tire " + view.Tire.Number,
+			Intro:    withdrawIntro,
+			Action:   "/tires/" + r.Param("id") + "/withdraw",
+			Entry:    e,
+			Back:     "/tires/" + r.Param("id"),
 			BackText: "Tire " + view.Tire.Number,
 			Nav:      "tires",
 			Sections: []form.Section{which, whenAndWho(e)},

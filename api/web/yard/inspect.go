@@ -210,20 +210,9 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 	}
 
 	out.Pressure = inputOf(e, out.Name+".pressure", "pressure")
-	out.Feel, out.Look, out.Rest = observationChoices(
-		e,
-		out.Name+".see",
-		feels,
-	), observationChoices(
-		e,
-		out.Name+".see",
-		looks,
-	), observationChoices(
-		e,
-		out.Name+".see",
-		rests,
-	)
-
+	out.Feel = observationChoices(e, out.Name+".see", feels)
+	out.Look = observationChoices(e, out.Name+".see", looks)
+	out.Rest = observationChoices(e, out.Name+".see", rests)
 	for _, l := range out.Rest {
 		out.RestOpen = out.RestOpen || l.Chosen
 	}

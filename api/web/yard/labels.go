@@ -78,10 +78,7 @@ func (s *room) labels(r *site.Request) error {
 	}
 
 	rows, next, err := s.Fleet.Vehicles(
-		r.Ctx(),
-		r.Actor,
-		models.VehicleFilter{Depots: []models.DepotID{id}},
-		r.ListPage(perSheet),
+		r.Ctx(), r.Actor, models.VehicleFilter{Depots: []models.DepotID{id}}, r.ListPage(perSheet),
 	)
 	if err != nil {
 		return err

@@ -343,9 +343,7 @@ func eventLists(t *testing.T, w *world) {
 		}
 
 		every, _, err := r.Events(
-			ctx,
-			models.EventFilter{VehicleID: w.vehicle.ID, Superseded: true},
-			models.Page{Limit: 50},
+			ctx, models.EventFilter{VehicleID: w.vehicle.ID, Superseded: true}, models.Page{Limit: 50},
 		)
 		if len(every) != 7 {
 			t.Errorf("with what was superseded: %d events, want 7", len(every))

@@ -29,10 +29,7 @@ func peopleLists(t *testing.T, w *world) {
 		return firstError(
 			tx.PutUser(ctx, zoe),
 			tx.PutUser(ctx, bo),
-			tx.PutToken(
-				ctx,
-				token("h2", 2, bo),
-			),
+			tx.PutToken(ctx, token("h2", 2, bo)),
 			tx.PutToken(ctx, token("h1", 1, bo)),
 			tx.PutToken(ctx, token("h3", 3, zoe)),
 		)
@@ -203,9 +200,7 @@ func findingLists(t *testing.T, w *world) {
 
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		list, _, err := r.Findings(
-			ctx,
-			models.FindingFilter{Depots: []models.DepotID{w.depots[1].ID}},
-			models.Page{Limit: 9},
+			ctx, models.FindingFilter{Depots: []models.DepotID{w.depots[1].ID}}, models.Page{Limit: 9},
 		)
 		titles := collect(list, func(f models.Finding) string { return f.Title })
 		if got := strings.Join(titles, " "); got != "off p1 p2 w" {
@@ -280,18 +275,11 @@ func findingCounts(t *testing.T, w *world) {
 		)
 
 		closed, _, err2 := r.Findings(
-			ctx,
-			models.FindingFilter{ChangedSince: w.at(3), Closed: true},
-			models.Page{Limit: 9},
+			ctx, models.FindingFilter{ChangedSince: w.at(3), Closed: true}, models.Page{Limit: 9},
 		)
 
-		return collect(
-				append(open, closed...),
-				func(f models.Finding) models.FindingCode { return f.Code },
-			), firstError(
-				err,
-				err2,
-			)
+		codes := collect(append(open, closed...), func(f models.Finding) models.FindingCode { return f.Code })
+		return codes, firstError(err, err2)
 	})
 
 	slices.Sort(list)

@@ -427,9 +427,7 @@ func putReplaces(t *testing.T, w *world) {
 		}
 
 		rows, _, err := r.Vehicles(
-			ctx,
-			models.VehicleFilter{Depots: []models.DepotID{w.depots[1].ID}},
-			models.Page{Limit: 5},
+			ctx, models.VehicleFilter{Depots: []models.DepotID{w.depots[1].ID}}, models.Page{Limit: 5},
 		)
 		same(t, "emptied standing", rows, []models.VehicleRow{{Vehicle: v}})
 

@@ -193,11 +193,16 @@ func All() []Hostile {
 					"<si><t>"+strings.Repeat("0", 10_000)+"</t></si>", 10_000,
 					"</sst>"), rows)
 			}},
-		{Name: "10,000,000 empty cells", Slow: true, Want: []string{"2500000 cells", "line 251",
-			"empty rows and columns"}, Make: func() []byte {
-			return Workbook(shared, Repeated(sheetPart, before, "<row>"+strings.Repeat("<c/>", 10_000)+"</row>", 1000,
-				after))
-		}},
+		{
+			Name: "10,000,000 empty cells",
+			Slow: true,
+			Want: []string{"2500000 cells", "line 251",
+				"empty rows and columns"},
+			Make: func() []byte {
+				return Workbook(shared, Repeated(sheetPart, before, "<row>"+strings.Repeat("<c/>", 10_000)+"</row>", 1000,
+					after))
+			},
+		},
 		{Name: "10,000,000 empty cells in one row", Want: []string{"\"Invented\"", "row 2", "XFD"},
 			Make: func() []byte {
 				return Workbook(shared, Repeated(sheetPart, before+`<row r="2">`, "<c/>", 10_000_000, `</row>`+after))
@@ -207,11 +212,15 @@ func All() []Hostile {
 				return Workbook(shared, Repeated(sheetPart, before+`<row r="2"><c r="A2" t="inlineStr"><is><t>`, "x",
 					100*mb, `</t></is></c></row>`+after))
 			}},
-		{Name: "one cell of 100 MB in many runs", Want: []string{"\"Invented\"", "row 2", "column A",
-			"32767 characters"}, Make: func() []byte {
-			return Workbook(shared, Repeated(sheetPart, before+`<row r="2"><c r="A2" t="inlineStr"><is>`,
-				"<r><t>"+strings.Repeat("x", 1000)+"</t></r>", 100_000, `</is></c></row>`+after))
-		}},
+		{
+			Name: "one cell of 100 MB in many runs",
+			Want: []string{"\"Invented\"", "row 2", "column A",
+				"32767 characters"},
+			Make: func() []byte {
+				return Workbook(shared, Repeated(sheetPart, before+`<row r="2"><c r="A2" t="inlineStr"><is>`,
+					"<r><t>"+strings.Repeat("x", 1000)+"</t></r>", 100_000, `</is></c></row>`+after))
+			},
+		},
 		{Name: "a cell in column XFD", Want: []string{"line 2", "16384 (XFD)", "too far right"}, Make: func() []byte {
 			return Workbook(shared, Rows(`<row r="2"><c r="XFD2"><v>1</v></c></row>`))
 		}},
@@ -275,8 +284,7 @@ func All() []Hostile {
 		}},
 		{Name: "one element with 100,000 attributes", Want: []string{"512 KB"}, Make: func() []byte {
 			return Workbook(shared, Rows(`<row `+many(100_000, func(i int) string {
-				return fmt.Sprintf(`a%d="" `,
-					i)
+				return fmt.Sprintf(`a%d="" `, i)
 			})+`/>`))
 		}},
 		{Name: "100,000 relations", Slow: true, Want: []string{".rels", "2000 entries"}, Make: func() []byte {
