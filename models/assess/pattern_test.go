@@ -234,10 +234,11 @@ func TestOffTheRoadEndsTheList(t *testing.T) {
 func TestOneJobForOneSpin(t *testing.T) {
 	t.Parallel()
 
+	shown := []models.PlaneUnbalance{{Plane: "outer", Mass: models.Mass{Value: 400, Text: "400 g"}}, {Plane: "inner"}}
 	for _, spin := range []bool{true, false} {
 		s := tractor()
 		s.at("1L").State.Balance = &models.BalanceRecord{Point: models.Point{At: ago(day)}, CheckSpin: spin,
-			Verdict: models.BalanceVerdict{Proven: true}}
+			Verdict: models.BalanceVerdict{Proven: true}, After: shown}
 		s.State.Complaints = []models.Complaint{{At: ago(2 * day), Report: models.Vibration{WorstKMH: 95}}}
 
 		job := one(t, s, models.BalanceOverLimit).FirstJob
