@@ -87,7 +87,11 @@ type Reader interface {
 // the whole thing by id; a second thing with a unique number is a Conflict.
 type Tx interface {
 	Reader
+	Writer
+}
 
+// Writer is the half of a Tx that writes.
+type Writer interface {
 	PutDepot(ctx context.Context, d Depot) error
 	PutDepotPolicy(ctx context.Context, p DepotPolicy) error
 	PutVehicle(ctx context.Context, v Vehicle) error // keeps state and standing

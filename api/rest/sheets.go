@@ -78,8 +78,10 @@ func (s *server) registerSheets() {
 		"/depots/{id}/imports/{kind}",
 		tag,
 		"Import a sheet",
-		"A CSV or XLSX file as the body. All rows or none: every fault is told with line, column, value and what "+
-			"would be right. The same sheet again changes nothing.",
+		"A CSV or XLSX file as the body. Every row is checked before one is recorded: every fault is told with line, "+
+			"column, value and what would be right, and nothing is recorded. A sheet of more than 500 entries is "+
+			"recorded in parts; if it is interrupted, the problem says how many are recorded. The same sheet again "+
+			"changes nothing.",
 	)
 
 	o.DefaultStatus, o.MaxBodyBytes = http.StatusOK, maxSheet

@@ -90,12 +90,14 @@ func (c *checker) findPlaces(ctx context.Context, tx models.Tx, old models.Event
 
 	if old == nil && !c.h.At.Before(c.sc.state.LastEventAt) {
 		for _, t := range c.sc.tires {
-			c.places[t.State.Position] = t
+			if t.State.VehicleID == c.sc.vehicle.ID {
+				c.places[t.State.Position] = t
+			}
 		}
 		return nil
 	}
 
-	then, err := tx.Fitments(ctx, models.FitmentFilter{VehicleID: c.sc.vehicle.ID, At: c.h.At})
+	then, err := c.sc.fitmentsAt(ctx, tx, c.h.At)
 	if err != nil {
 		return err
 	}

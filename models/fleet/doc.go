@@ -55,10 +55,14 @@
 // # An import checks every row before it records one (November 2026)
 //
 // Choice: every cell is read first, so that all bad ones are reported at once.
-// Then the events are recorded with their vehicles in memory (see batch), each
-// vehicle is assessed once, and events and receipts are written together. A dry
-// run ends before the last of them are written and assessed, which could refuse no
-// row. Rejected: one transaction for each row, which leaves half a sheet behind.
+// Then all rows are tried on a snapshot (see trial), which keeps nobody from
+// writing; a dry run ends there. What passes is recorded in parts of importPart
+// entries, with their vehicles in memory (see batch): each vehicle is replayed and
+// assessed once for a part. So a write waits for a part, not for a sheet. A later
+// part can fail only where the record changed since the trial, or where the program
+// ends; then the answer says how far it came, and the same sheet again records the
+// rest. Rejected: one transaction for a sheet, for which others waited up to a minute;
+// one for each row, which leaves part of any sheet behind.
 //
 // # A sweep writes only what changed (November 2026)
 //

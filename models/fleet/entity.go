@@ -29,7 +29,8 @@ func (k entity[T]) create(ctx context.Context, s *Service, a Actor, v T) (T, err
 	err := s.writeAs(ctx, a, k.permission, references(v), func(tx models.Tx, now time.Time) error {
 		var before bool
 		var err error
-		if v, before, err = k.createIn(ctx, s, tx, a, v, now); err != nil || !before {
+		claim := func(id string, content any) (bool, error) { return s.claimID(ctx, tx, id, content, now) }
+		if v, before, err = k.createIn(ctx, s, tx, a, v, now, claim); err != nil || !before {
 			return err
 		}
 
@@ -49,15 +50,15 @@ func (k entity[T]) create(ctx context.Context, s *Service, a Actor, v T) (T, err
 }
 
 // createIn creates v in tx, for somebody who may, and reports whether it was
-// there before.
-func (k entity[T]) createIn(
-	ctx context.Context, s *Service, tx models.Tx, a Actor, v T, now time.Time) (T, bool, error) {
+// there before, which claim says of its id and content as claimID does.
+func (k entity[T]) createIn(ctx context.Context, s *Service, tx models.Tx, a Actor, v T, now time.Time,
+	claim func(id string, content any) (bool, error)) (T, bool, error) {
 	*k.stamp(&v) = models.Stamp{}
 	if err := k.check(ctx, tx, &v, nil); err != nil {
 		return v, false, err
 	}
 
-	before, err := s.claimID(ctx, tx, k.id(v), v, now)
+	before, err := claim(k.id(v), v)
 	if err != nil {
 		return v, false, err
 	}

@@ -204,21 +204,46 @@ func reason(err error) string {
 	return err.Error()
 }
 
-func (r *row) vehicle(ctx context.Context) (models.Vehicle, bool, error) {
-	number := r.cell("vehicle")
-	if v, ok := r.im.numbers[number]; ok {
-		return v, true, nil
-	}
-	v, err := r.im.tx.VehicleByNumber(ctx, r.im.depot.ID, number)
-	if errors.Is(err, models.NotFound) {
-		r.fault("vehicle", number, "is not a vehicle of depot "+r.im.depot.Name+"; import vehicles first")
-		return v, false, nil
+// vehicle returns the vehicle that the row names, nil after a fault. A number is
+// looked up once.
+func (r *row) vehicle(ctx context.Context) (*models.Vehicle, error) {
+	im, number := r.im, r.cell("vehicle")
+	v, known := im.vehicles[number]
+	if !known {
+		found, err := im.reader.VehicleByNumber(ctx, im.depot.ID, number)
+		switch {
+		case err == nil:
+			v = &found
+		case !errors.Is(err, models.NotFound):
+			return nil, err
+		}
+		im.vehicles[number] = v
 	}
 
-	if err == nil {
-		r.im.numbers[number] = v
+	if v == nil {
+		r.fault("vehicle", number, "is not a vehicle of depot "+im.depot.Name+"; import vehicles first")
 	}
-	return v, err == nil, err
+	return v, nil
+}
+
+// tire returns the tire that the row names, empty after a fault. A number is
+// looked up once.
+func (r *row) tire(ctx context.Context) (models.TireID, error) {
+	im, number := r.im, r.cell("tire")
+	id, known := im.tires[number]
+	if !known {
+		found, err := im.reader.TireByNumber(ctx, im.depot.ID, number)
+		if err != nil && !errors.Is(err, models.NotFound) {
+			return "", err
+		}
+		id = found.ID
+		im.tires[number] = id
+	}
+
+	if id == "" {
+		r.fault("tire", number, "is not a tire of depot "+im.depot.Name+"; import tires first")
+	}
+	return id, nil
 }
 
 func (r *row) axles() []models.Axle {
@@ -229,7 +254,7 @@ func (r *row) axles() []models.Axle {
 	return out
 }
 
-func (im *importer) vehicle(r *row) func(context.Context) error {
+func (im *importer) vehicle(r *row) importItem {
 	v := models.Vehicle{ID: models.VehicleID(im.id(r.cell("number"))), DepotID: im.depot.ID, Number: r.cell("number"),
 		Class: models.Class(r.cell("class")), Description: r.cell("description"), ParkingRow: r.cell("parking_row"),
 		Axles: r.axles(), Spares: r.number("spares"), MaxMassKG: r.number("max_mass_kg"), Seats: r.number("seats"),
@@ -248,17 +273,15 @@ func (im *importer) vehicle(r *row) func(context.Context) error {
 			"a space before the unit")
 	}
 
-	return func(ctx context.Context) error {
-		_, repeated, err := im.s.vehicleEntity().createIn(ctx, im.s, im.tx, im.a, v, im.now)
-		if err != nil {
-			return im.domainFault(r.raw.Line, err)
-		}
-		im.count(repeated)
+	k := im.s.vehicleEntity()
+	k.after = func(_ context.Context, _ models.Tx, v models.Vehicle, _ time.Time) error {
+		im.part.fresh = append(im.part.fresh, models.VehicleRow{Vehicle: v})
 		return nil
 	}
+	return create(im, r.raw.Line, k, v)
 }
 
-func (im *importer) tire(r *row) func(context.Context) error {
+func (im *importer) tire(r *row) importItem {
 	t := models.Tire{
 		ID:          models.TireID(im.id(r.cell("number"))),
 		DepotID:     im.depot.ID,
@@ -289,29 +312,19 @@ func (im *importer) tire(r *row) func(context.Context) error {
 		}
 	}
 
-	return func(ctx context.Context) error {
-		_, repeated, err := im.s.tireEntity().createIn(ctx, im.s, im.tx, im.a, t, im.now)
-		if err != nil {
-			return im.domainFault(r.raw.Line, err)
-		}
-		im.count(repeated)
-		return nil
-	}
+	k := im.s.tireEntity()
+	k.after = func(context.Context, models.Tx, models.Tire, time.Time) error { return nil } // it is on no vehicle yet
+	return create(im, r.raw.Line, k, t)
 }
 
-func (im *importer) odometer(_ context.Context, g visit) func(context.Context) error {
+func (im *importer) odometer(_ context.Context, g visit) (models.Event, error) {
 	if !g.odometer.Known {
 		g.rows[0].fault("odometer", g.rows[0].cell("odometer"), "must be given: that is all the row says")
 	}
-	return im.later(g, &models.OdometerEntry{Meta: im.meta(g)})
+	return &models.OdometerEntry{Meta: im.meta(g)}, nil
 }
 
-// later records e when every row has been read.
-func (im *importer) later(g visit, e models.Event) func(context.Context) error {
-	return func(ctx context.Context) error { return im.record(ctx, g.rows[0].raw.Line, e) }
-}
-
-func (im *importer) fit(_ context.Context, g visit) func(context.Context) error {
+func (im *importer) fit(ctx context.Context, g visit) (models.Event, error) {
 	e := &models.Fit{Meta: im.meta(g)}
 	for _, r := range g.rows {
 		e.Existing = e.Existing || r.boolean("existing")
@@ -319,29 +332,16 @@ func (im *importer) fit(_ context.Context, g visit) func(context.Context) error 
 		if err != nil {
 			r.fault("position", r.cell("position"), err.Error())
 		}
-		e.Fittings = append(e.Fittings, models.Fitting{Position: p})
-	}
-
-	return func(ctx context.Context) error {
-		for i, r := range g.rows {
-			t, err := im.tx.TireByNumber(ctx, im.depot.ID, r.cell("tire"))
-			if errors.Is(err, models.NotFound) {
-				r.fault("tire", r.cell("tire"), "is not a tire of depot "+im.depot.Name+"; import tires first")
-				return nil
-			}
-
-			if err != nil {
-				return err
-			}
-
-			e.Fittings[i].TireID = t.ID
+		id, err := r.tire(ctx)
+		if err != nil {
+			return nil, err
 		}
-
-		return im.record(ctx, g.rows[0].raw.Line, e)
+		e.Fittings = append(e.Fittings, models.Fitting{Position: p, TireID: id})
 	}
+	return e, nil
 }
 
-func (im *importer) inspection(_ context.Context, g visit) func(context.Context) error {
+func (im *importer) inspection(_ context.Context, g visit) (models.Event, error) {
 	e := &models.Inspection{Meta: im.meta(g), Gauge: models.Gauge{Name: g.rows[0].cell("gauge")}}
 	for _, r := range g.rows {
 		p, err := models.ParsePosition(r.cell("position"))
@@ -369,7 +369,7 @@ func (im *importer) inspection(_ context.Context, g visit) func(context.Context)
 		e.Readings = append(e.Readings, rd)
 	}
 
-	return im.later(g, e)
+	return e, nil
 }
 
 // depths reads grooves parted by spaces, each with its stations parted by |.

@@ -1,6 +1,7 @@
 package fleet
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -55,9 +56,15 @@ type ImportColumn struct {
 // further once so many were refused: each try costs the writers who wait.
 const maxImportFaults = 200
 
-// Import records a sheet in one transaction: every row is checked, all that is
-// wrong is reported with line, column, value and remedy, and then nothing is
-// recorded. Ids derive from the content, so the same sheet again changes nothing.
+// Import records a sheet: every row is checked, all that is wrong is reported with
+// line, column, value and remedy, and then nothing is recorded. Ids derive from the
+// content, so the same sheet again changes nothing.
+//
+// Rows are read and tried on a snapshot, while other people write. Only a sheet
+// without a fault is recorded, in parts of importPart entries, so that those who
+// wait come in between. Each part checks its rows again, and is recorded whole or not
+// at all. If one fails, because somebody changed the record meanwhile, the error says
+// how many entries are recorded, and the result counts them.
 func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportResult, error) {
 	if !slices.Contains(ImportKinds, b.Kind) {
 		return ImportResult{}, models.Errorf(models.Invalid,
@@ -65,38 +72,39 @@ func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportRes
 	}
 
 	a.Source = models.FromImport
-
-	out := ImportResult{Rows: len(b.Rows), DryRun: b.DryRun}
-	err := s.writeAs(ctx, a, permissionOf(b.Kind), references(b.DepotID), func(tx models.Tx, now time.Time) error {
-		depot, err := tx.Depot(ctx, b.DepotID)
-		if err != nil {
-			return err
-		}
-		im := &importer{s: s, tx: tx, a: a, b: b, now: now, depot: depot, numbers: map[string]models.Vehicle{}}
-		if im.zone, err = depot.Zone(); err != nil {
-			return err
-		}
-
-		if err := im.run(ctx); err != nil {
-			return err
-		}
-
-		out.Created, out.Unchanged = im.created, im.unchanged
-
-		if err := im.err(); err != nil {
-			return err
-		}
-
-		if b.DryRun {
-			return errDryRun
-		}
-		return nil
-	})
-
-	if errors.Is(err, errDryRun) {
-		err = nil
+	p := permissionOf(b.Kind)
+	if err := a.mayWrite(p); err != nil {
+		return ImportResult{}, err
 	}
-	return out, err
+
+	im := &importer{s: s, a: a, b: b}
+	_, err := readAs(ctx, s, a, p, references(b.DepotID), func(r models.Reader) (struct{}, error) {
+		return struct{}{}, im.try(ctx, r)
+	})
+	if err != nil || b.DryRun {
+		return im.result(), err
+	}
+
+	im.created, im.unchanged = 0, 0
+	for part := range slices.Chunk(im.items, importPart) {
+		err := s.writeAs(ctx, a, p, references(b.DepotID), func(tx models.Tx, now time.Time) error {
+			return im.record(ctx, tx, now, part)
+		})
+		if err != nil {
+			return im.result(), im.interrupted(err)
+		}
+		im.created, im.unchanged = im.created+im.part.created, im.unchanged+im.part.unchanged
+	}
+
+	return im.result(), nil
+}
+
+// importPart is how many entries of a sheet one transaction records at most: some
+// tenths of a second, for which other writers wait. Chosen by us.
+const importPart = 500
+
+func (im *importer) result() ImportResult {
+	return ImportResult{Rows: len(im.b.Rows), Created: im.created, Unchanged: im.unchanged, DryRun: im.b.DryRun}
 }
 
 // err returns an Invalid error with the faults of all rows in the order of their
@@ -107,13 +115,11 @@ func (im *importer) err() error {
 	}
 
 	slices.SortStableFunc(im.faults, func(x, y lineFault) int { return x.line - y.line })
-	e := &models.Error{
-		Kind: models.Invalid,
-		Msg:  fmt.Sprintf("%d problems in %d rows; nothing was imported", im.found, len(im.b.Rows)),
-	}
+
+	problems, rows := counted(im.found, "problem"), counted(len(im.b.Rows), "row")
+	e := &models.Error{Kind: models.Invalid, Msg: fmt.Sprintf("%s in %s; nothing was imported", problems, rows)}
 	if im.stopped {
-		e.Msg = fmt.Sprintf("at least %d problems in %d rows, at which the check stopped; nothing was imported",
-			im.found, len(im.b.Rows))
+		e.Msg = fmt.Sprintf("at least %s in %s, at which the check stopped; nothing was imported", problems, rows)
 	}
 	for _, f := range im.faults {
 		e.Fields = append(e.Fields, f.Field)
@@ -122,8 +128,47 @@ func (im *importer) err() error {
 	return e
 }
 
-// errDryRun rolls a dry run back.
-var errDryRun = errors.New("dry run")
+// interrupted is the err of a part that was not recorded, with what became of the
+// parts before it.
+func (im *importer) interrupted(err error) error {
+	done := im.created + im.unchanged
+	if done == 0 {
+		return err
+	}
+
+	e := &models.Error{Kind: models.KindOf(err), Err: err}
+	why := ""
+	switch e.Kind {
+	case models.Invalid:
+		e.Kind, e.Fields = models.Conflict, fieldsOf(err)
+		why = "; somebody changed the record meanwhile, see what is named here"
+	case models.Unavailable, models.Internal:
+		e.Kind, e.Wait = models.Unavailable, interruptedRetry
+	}
+
+	e.Msg = fmt.Sprintf("the import was interrupted: %d of %d entries are recorded, the others are not%s. Import the "+
+		"same sheet again: what is there already is not recorded twice", done, len(im.items), why)
+	return e
+}
+
+// interruptedRetry is when to try again what the store could not do; chosen by us.
+const interruptedRetry = time.Minute
+
+func fieldsOf(err error) []models.Field {
+	var e *models.Error
+	if errors.As(err, &e) {
+		return e.Fields
+	}
+	return nil
+}
+
+// counted writes how many things there are, such as 1 row and 2 rows.
+func counted(n int, thing string) string {
+	if n != 1 {
+		thing += "s"
+	}
+	return fmt.Sprintf("%d %s", n, thing)
+}
 
 func permissionOf(kind string) access.Permission {
 	if kind == "vehicles" || kind == "tires" {
@@ -137,22 +182,44 @@ type lineFault struct {
 	line int
 }
 
-// importer is one run of an import.
+// importer is one import: rows that are read once, tried, and then recorded.
 type importer struct {
-	s                  *Service
-	tx                 models.Tx
-	a                  Actor
-	b                  ImportBatch
-	now                time.Time
-	depot              models.Depot
-	zone               *time.Location
-	numbers            map[string]models.Vehicle // by unit number
-	ids                []string                  // of the events to be recorded
-	batch              *batch
-	faults             []lineFault
-	found              int
-	stopped            bool // so many rows were refused that the rest was not tried
+	s     *Service
+	a     Actor
+	b     ImportBatch
+	depot models.Depot
+	zone  *time.Location
+	items []importItem
+
+	// While rows are read:
+	reader   models.Reader
+	vehicles map[string]*models.Vehicle // by unit number; nil where the depot has none
+	tires    map[string]models.TireID   // by number; empty where the depot has none
+
+	part    *importPass
+	faults  []lineFault
+	found   int
+	stopped bool // so many rows were refused that the rest was not tried
+
+	created, unchanged int // by the parts that are recorded; in a dry run, what would be
+}
+
+// importPass is one transaction of an import, or the trial of all items.
+type importPass struct {
+	tx     models.Tx
+	now    time.Time
+	claims *claims
+	batch  *batch
+	fresh  []models.VehicleRow // new vehicles, to be assessed
+
 	created, unchanged int
+}
+
+// importItem is what one row, or the rows of one visit, come to.
+type importItem struct {
+	id     string // under which it is recorded
+	line   int    // of its first row
+	record func(context.Context) (repeated bool, err error)
 }
 
 func (im *importer) fault(line int, column, value, remedy string) {
@@ -185,14 +252,6 @@ func (im *importer) domainFault(line int, err error) error {
 	return nil
 }
 
-func (im *importer) count(repeated bool) {
-	if repeated {
-		im.unchanged++
-	} else {
-		im.created++
-	}
-}
-
 // importSpace is the name space of ids that derive from imported content.
 var importSpace = uuid.MustParse("5f0c8d1e-7f0b-4b3f-9a63-3f4f1f0f7d11")
 
@@ -201,41 +260,95 @@ func (im *importer) id(parts ...string) string {
 	return uuid.NewSHA1(importSpace, []byte(key)).String()
 }
 
-// run reads every row first, so that a bad cell anywhere is reported before
-// anything is recorded; then it records them all.
-func (im *importer) run(ctx context.Context) error {
-	record, err := im.read(ctx)
-	if err != nil || im.found > 0 {
+// try reads every row, so that a bad cell anywhere is reported before anything
+// is tried; then it tries them all, and writes nothing.
+func (im *importer) try(ctx context.Context, r models.Reader) (err error) {
+	if im.depot, err = r.Depot(ctx, im.b.DepotID); err != nil {
+		return err
+	}
+	if im.zone, err = im.depot.Zone(); err != nil {
 		return err
 	}
 
-	im.batch = &batch{service: im.s, tx: im.tx, actor: im.a, now: im.now, confirm: im.b.Confirm,
-		scenes: map[models.VehicleID]*scene{}}
-	if im.batch.known, err = im.tx.Receipts(ctx, im.ids...); err != nil {
+	im.reader, im.vehicles, im.tires = r, map[string]*models.Vehicle{}, map[string]models.TireID{}
+	if im.items, err = im.read(ctx); err != nil {
+		return err
+	}
+	im.reader, im.vehicles, im.tires = nil, nil, nil
+	if im.found > 0 {
+		return im.err()
+	}
+
+	if err := im.run(ctx, newTrial(r), im.s.now(), im.items, true); err != nil {
+		return err
+	}
+	im.created, im.unchanged = im.part.created, im.part.unchanged
+	im.part = nil // with the states of all vehicles
+	return nil
+}
+
+// record records items in tx: all, or none with the error of try.
+func (im *importer) record(ctx context.Context, tx models.Tx, now time.Time, items []importItem) error {
+	if err := im.run(ctx, tx, now, items, false); err != nil {
+		return err
+	}
+	if err := im.part.claims.save(ctx, tx); err != nil {
 		return err
 	}
 
-	for _, one := range record {
+	for rows := range slices.Chunk(im.part.fresh, assessBatch) {
+		if err := im.s.reassessAll(ctx, tx, rows, im.part.batch.cause(), now); err != nil {
+			return err
+		}
+	}
+
+	return im.part.batch.flush(ctx)
+}
+
+// run brings items to tx, one after another.
+func (im *importer) run(ctx context.Context, tx models.Tx, now time.Time, items []importItem, trying bool) error {
+	ids := make([]string, len(items))
+	for i, item := range items {
+		ids[i] = item.id
+	}
+	known, err := tx.Receipts(ctx, ids...)
+	if err != nil {
+		return err
+	}
+
+	p := &importPass{tx: tx, now: now, claims: &claims{known: known}}
+	p.batch = &batch{service: im.s, tx: tx, actor: im.a, now: now, confirm: im.b.Confirm, trying: trying,
+		claims: p.claims, scenes: map[models.VehicleID]*scene{}, late: map[models.TireID]bool{},
+		tires: map[models.TireID]*models.TireWithState{}}
+	im.part = p
+
+	for _, item := range items {
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		if err := one(ctx); err != nil {
-			return err
+
+		repeated, err := item.record(ctx)
+		switch {
+		case err != nil:
+			if err := im.domainFault(item.line, err); err != nil {
+				return err
+			}
+		case repeated:
+			p.unchanged++
+		default:
+			p.created++
 		}
+
 		if im.stopped = im.found >= maxImportFaults; im.stopped {
-			return nil
+			break
 		}
 	}
 
-	// What is left to be written cannot refuse a row, so a dry run does without it.
-	if im.found > 0 || im.b.DryRun {
-		return nil
-	}
-	return im.batch.flush(ctx)
+	return im.err()
 }
 
 // read returns what is to be recorded, in order.
-func (im *importer) read(ctx context.Context) ([]func(context.Context) error, error) {
+func (im *importer) read(ctx context.Context) ([]importItem, error) {
 	switch im.b.Kind {
 	case "vehicles":
 		return im.each(im.vehicle), nil
@@ -250,21 +363,32 @@ func (im *importer) read(ctx context.Context) ([]func(context.Context) error, er
 	}
 }
 
-func (im *importer) each(one func(*row) func(context.Context) error) []func(context.Context) error {
-	var out []func(context.Context) error
+func (im *importer) each(one func(*row) importItem) []importItem {
+	var out []importItem
 	for _, r := range im.b.Rows {
 		out = append(out, one(&row{im, r}))
 	}
 	return out
 }
 
+// create is the item of a row that says what v is; k makes it.
+func create[T any](im *importer, line int, k entity[T], v T) importItem {
+	record := func(ctx context.Context) (bool, error) {
+		p := im.part
+		claim := func(id string, content any) (bool, error) { return p.claims.claim(id, content, p.now) }
+		_, repeated, err := k.createIn(ctx, im.s, p.tx, im.a, v, p.now, claim)
+		return repeated, err
+	}
+	return importItem{k.id(v), line, record}
+}
+
 // visits makes an event of each row, or with grouped of the rows of one vehicle,
-// person and time, in the order of their times.
+// person and time: one vehicle after another, each in the order of time.
 func (im *importer) visits(
 	ctx context.Context,
 	grouped bool,
-	one func(context.Context, visit) func(context.Context) error,
-) ([]func(context.Context) error, error) {
+	one func(context.Context, visit) (models.Event, error),
+) ([]importItem, error) {
 	type key struct {
 		vehicle, person string
 		at              time.Time
@@ -279,14 +403,14 @@ func (im *importer) visits(
 		}
 
 		r := &row{im, raw}
-		v, okV, err := r.vehicle(ctx)
+		v, err := r.vehicle(ctx)
 		if err != nil {
 			return nil, err
 		}
 		at, okT := r.time("at")
 
 		odometer, okO := r.odometer()
-		if !okV || !okT || !okO {
+		if v == nil || !okT || !okO {
 			continue
 		}
 
@@ -305,18 +429,43 @@ func (im *importer) visits(
 		g.rows = append(g.rows, r)
 	}
 
-	slices.SortStableFunc(order, func(x, y *visit) int { return x.at.Compare(y.at) })
-	var out []func(context.Context) error
+	slices.SortStableFunc(order, func(x, y *visit) int {
+		return cmp.Or(strings.Compare(x.vehicle.Number, y.vehicle.Number), x.at.Compare(y.at))
+	})
+	var out []importItem
 	for _, g := range order {
-		out = append(out, one(ctx, *g))
+		e, err := one(ctx, *g)
+		if err != nil {
+			return nil, err
+		}
+		record := func(ctx context.Context) (bool, error) { return im.part.batch.record(ctx, copyOf(e)) }
+		out = append(out, importItem{string(e.Header().ID), g.rows[0].raw.Line, record})
 	}
 
 	return out, nil
 }
 
+// copyOf returns an event of an import with everything that recording fills in.
+func copyOf(e models.Event) models.Event {
+	switch e := e.(type) {
+	case *models.Inspection:
+		c := *e
+		c.Readings = slices.Clone(e.Readings)
+		return &c
+	case *models.Fit:
+		c := *e
+		c.Fittings = slices.Clone(e.Fittings)
+		return &c
+	case *models.OdometerEntry:
+		c := *e
+		return &c
+	}
+	return e
+}
+
 // visit is the rows of one event.
 type visit struct {
-	vehicle  models.Vehicle
+	vehicle  *models.Vehicle
 	at       time.Time
 	odometer models.Odometer
 	person   string
@@ -324,23 +473,11 @@ type visit struct {
 }
 
 func (im *importer) meta(v visit) models.Meta {
-	id := im.id(v.vehicle.Number, v.at.UTC().Format(time.RFC3339), v.person)
-	im.ids = append(im.ids, id)
 	return models.Meta{
-		ID:        models.EventID(id),
+		ID:        models.EventID(im.id(v.vehicle.Number, v.at.UTC().Format(time.RFC3339), v.person)),
 		VehicleID: v.vehicle.ID,
 		At:        v.at,
 		Odometer:  v.odometer,
 		Person:    v.person,
 	}
-}
-
-// record records e for the row at line.
-func (im *importer) record(ctx context.Context, line int, e models.Event) error {
-	repeated, err := im.batch.record(ctx, e)
-	if err != nil {
-		return im.domainFault(line, err)
-	}
-	im.count(repeated)
-	return nil
 }

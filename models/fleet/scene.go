@@ -20,6 +20,13 @@ type scene struct {
 	tires   map[models.TireID]*models.TireWithState // mounted, and those an event brings in
 	changed map[models.TireID]bool                  // whose state is to be saved
 	moved   bool                                    // one of them has another status or place
+
+	// In an import also:
+	shared   map[models.TireID]*models.TireWithState // tires of all its vehicles, each once
+	fitments map[models.FitmentID]models.Fitment     // of the vehicle; before the first late event those of the import
+	allRead  bool                                    // fitments holds all of them
+	behind   bool                                    // state is to be rebuilt: something late was recorded
+	staleUse bool                                    // an odometer before the newest is not in the use per day yet
 }
 
 func loadScene(ctx context.Context, r models.Reader, id models.VehicleID) (*scene, error) {
@@ -105,12 +112,50 @@ func (sc *scene) tire(ctx context.Context, r models.Reader, id models.TireID) (*
 	if t, ok := sc.tires[id]; ok {
 		return t, nil
 	}
+	if t, ok := sc.shared[id]; ok {
+		sc.tires[id] = t
+		return t, nil
+	}
+
 	t, st, err := r.Tire(ctx, id)
 	if err != nil {
 		return nil, err
 	}
 	sc.tires[id] = &models.TireWithState{Tire: t, State: st}
+	if sc.shared != nil {
+		sc.shared[id] = sc.tires[id]
+	}
 	return sc.tires[id], nil
+}
+
+// fitmentsAt lists the fitments of the vehicle that lasted at a time. In an import
+// they are read once.
+func (sc *scene) fitmentsAt(ctx context.Context, r models.Reader, at time.Time) ([]models.Fitment, error) {
+	if sc.shared == nil {
+		return r.Fitments(ctx, models.FitmentFilter{VehicleID: sc.vehicle.ID, At: at})
+	}
+
+	if !sc.allRead {
+		recorded, err := r.Fitments(ctx, models.FitmentFilter{VehicleID: sc.vehicle.ID})
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range recorded {
+			if _, newer := sc.fitments[f.ID]; !newer {
+				sc.fitments[f.ID] = f
+			}
+		}
+		sc.allRead = true
+	}
+
+	var out []models.Fitment
+	for _, f := range sc.fitments {
+		if !f.From.At.After(at) && (f.To == nil || f.To.At.After(at)) {
+			out = append(out, f)
+		}
+	}
+
+	return out, nil
 }
 
 // at returns the tire that is at p now, or nil.
@@ -146,18 +191,24 @@ func (sc *scene) snapshot(now time.Time) assess.Snapshot {
 func (sc *scene) apply(e models.Event) []models.Fitment {
 	var fitments []models.Fitment
 	for _, id := range e.TireIDs() {
-		t := sc.tires[id]
-		fitments = append(fitments, history.Fitments(t.Tire, sc.vehicle, t.State, e)...)
-		was := t.State
-		history.Tire(&t.State, t.Tire, sc.vehicle, e)
-		sc.changed[id] = true
-		sc.moved = sc.moved || t.State.Status != was.Status || t.State.VehicleID != was.VehicleID ||
-			t.State.Position != was.Position
+		fitments = append(fitments, sc.applyToTire(id, e)...)
 	}
-
 	if sc.vehicle.ID != "" {
 		history.Vehicle(&sc.state, sc.vehicle, e)
 	}
+	return fitments
+}
+
+// applyToTire is the part of apply that is about one tire.
+func (sc *scene) applyToTire(id models.TireID, e models.Event) []models.Fitment {
+	t := sc.tires[id]
+	was := t.State
+	fitments := history.Fitments(t.Tire, sc.vehicle, was, e)
+	history.Tire(&t.State, t.Tire, sc.vehicle, e)
+
+	sc.changed[id] = true
+	sc.moved = sc.moved || t.State.Status != was.Status || t.State.VehicleID != was.VehicleID ||
+		t.State.Position != was.Position
 	return fitments
 }
 

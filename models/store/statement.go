@@ -148,6 +148,10 @@ func insert[R any](ctx context.Context, t *tx, what string, records ...R) error 
 // upsert inserts records or replaces those with the same key. what names them
 // where a unique number is taken or a thing they belong to is missing.
 func upsert[R any](ctx context.Context, t *tx, what string, key []string, records ...R) error {
+	if len(records) == 0 {
+		return nil
+	}
+
 	var set []string
 	for _, c := range tableOf[R]().columns {
 		set = append(set, c+" = excluded."+c)

@@ -136,6 +136,10 @@ func (s *room) importSheet(r *site.Request) error {
 		if e.ApplyError(err) {
 			return s.showSheets(r, http.StatusUnprocessableEntity, p)
 		}
+		if res.Created+res.Unchanged > 0 { // interrupted: the page about errors says that nothing was done
+			e.Msg = err.Error()
+			return s.showSheets(r, http.StatusServiceUnavailable, p)
+		}
 		return err
 	}
 
