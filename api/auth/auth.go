@@ -121,7 +121,7 @@ func (a *Auth) Who(r *http.Request) (fleet.Actor, error) {
 // leaves a cookie by which their device is known. address is where r came from.
 //
 // It returns a RateLimited error after too many tries, an Unavailable one while
-// too many passwords are being checked, both with how long to wait, and an
+// too many passwords are being checked or other tries are not decided yet, both with how long to wait, and an
 // Unauthenticated one that does not reveal which of the two was wrong.
 func (a *Auth) SignIn(w http.ResponseWriter, r *http.Request, address, email, password string) (models.User, error) {
 	ctx, begun := r.Context(), a.now()
@@ -134,7 +134,7 @@ func (a *Auth) SignIn(w http.ResponseWriter, r *http.Request, address, email, pa
 		}
 	}
 
-	u, err := a.check(ctx, attempt{email, addressKey(address), device}, password)
+	u, err := a.check(ctx, attempt{account: email, address: addressKey(address), device: device}, password)
 	if err != nil {
 		return models.User{}, err
 	}
@@ -145,15 +145,18 @@ func (a *Auth) SignIn(w http.ResponseWriter, r *http.Request, address, email, pa
 // Confirm checks the password of a person who is signed in. It returns the errors
 // of SignIn and counts by itself: neither can use up the tries of the other.
 func (a *Auth) Confirm(r *http.Request, address string, u models.User, password string) error {
-	_, err := a.check(r.Context(), attempt{u.Email, addressKey(address), "in a session of " + string(u.ID)}, password)
+	t := attempt{account: u.Email, address: addressKey(address), device: "in a session of " + string(u.ID)}
+	_, err := a.check(r.Context(), t, password)
 	return err
 }
 
 // check returns the person of a try if it is let through and the password is right.
 func (a *Auth) check(ctx context.Context, t attempt, password string) (models.User, error) {
-	if len(password) > access.MaxPassword { // no guess, and refused without work
-		return a.fleet.SignIn(ctx, t.account, password)
+	since, err := a.fleet.PasswordSetAt(ctx, t.account)
+	if err != nil {
+		return models.User{}, err
 	}
+	t.since = since
 
 	let, err := a.tries.admit(t)
 	if err != nil {
@@ -165,7 +168,9 @@ func (a *Auth) check(ctx context.Context, t attempt, password string) (models.Us
 	switch {
 	case err == nil:
 		a.tries.passwordRight(let)
-	case models.KindOf(err) != models.Unauthenticated:
+	case models.KindOf(err) == models.Unauthenticated:
+		a.tries.passwordWrong(let)
+	default:
 		a.tries.passwordUnchecked(let)
 	}
 

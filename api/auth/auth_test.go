@@ -269,7 +269,8 @@ func TestNewPassword(t *testing.T) {
 		t.Errorf("the old password: %v", err)
 	}
 
-	w.limited(device(t, there), "198.51.100.3", lee.Email, 14*time.Minute)
+	w.wrong(10, nil, "198.51.100.2", lee.Email) // those before the new password do not count any more
+	w.limited(device(t, there), "198.51.100.3", lee.Email, 15*time.Minute)
 	w.in(device(t, here), "198.51.100.3", lee.Email, second)
 }
 
@@ -426,18 +427,18 @@ func TestWaitComesTrueUnderAttack(t *testing.T) {
 	w.in(nil, home, "lee@fleet.example", password)
 }
 
-// A password that nobody can have is refused without work and counts nowhere.
+// A password that nobody can have is refused without work, and counts like any wrong one.
 func TestPasswordThatIsTooLong(t *testing.T) {
 	t.Parallel()
 	w := start(t, "")
 	w.person("lee@fleet.example")
-	for range 200 {
+	for range 10 {
 		_, err := w.try(nil, home, "lee@fleet.example", strings.Repeat("x", 201))
 		if !errors.Is(err, models.Unauthenticated) {
 			t.Fatal(err)
 		}
 	}
-	w.in(nil, home, "lee@fleet.example", password)
+	w.limited(nil, home, "lee@fleet.example", 15*time.Minute)
 }
 
 // Whoever has taken a session cannot guess its password without end.

@@ -20,8 +20,10 @@
 // hour. Whoever is refused then learns for how long, and one try from that
 // address to that account passes when the time is over, even if others have used
 // up the count again: a person with a new phone waits a quarter of an hour at
-// most, and an attacker gets one guess more per address and quarter. Refused
-// tries count nowhere. Counts and addresses are in memory and bounded; a restart
+// most, and an attacker gets one guess more per address and quarter. A new
+// password, which a manager can set, begins without wrong tries. Refused tries count
+// nowhere; one that is not decided yet holds a place, and what it keeps out waits
+// some seconds. Counts and addresses are in memory and bounded; a restart
 // forgets them, and each of two servers counts by itself.
 //
 // Rejected: locking the account until a manager frees it (a stranger decides when);

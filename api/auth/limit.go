@@ -24,22 +24,30 @@ const (
 // first, of a few, is forgotten: nobody shares a count with a stranger.
 const keysKept = 50_000
 
-// limiter counts tries to sign in. A refused try counts nowhere, so the wait
-// that the answer names is true.
+// decided is within which time a try is decided: it waits a second for a core at
+// most, and takes part of one. Chosen by us.
+const decided = 3 * time.Second
+
+// limiter counts wrong tries to sign in, and for addresses right ones too. A try
+// counts once it is decided. Until then it holds a place among the tries that are let
+// through, for some seconds. A refused try counts nowhere, so the wait that the
+// answer names is true.
 type limiter struct {
 	now func() time.Time
 
 	mu       sync.Mutex
-	counts   expiring[int]       // tries by key
+	counts   expiring[int]       // decided tries by key
+	running  map[string]int      // tries by key that are not decided yet
 	known    expiring[struct{}]  // account and address of those who signed in lately
 	promised expiring[time.Time] // account and address of those who were refused: from when one try passes
 }
 
 // attempt is who tries to sign in from where.
 type attempt struct {
-	account string // the mail address
-	address string // an addressKey
-	device  string // id of a device that is known to the account, or ""
+	account string    // the mail address
+	since   time.Time // when its password was set: a new one begins without wrong tries
+	address string    // an addressKey
+	device  string    // id of a device that is known to the account, or ""
 }
 
 // place is the key of an account together with an address.
@@ -49,17 +57,30 @@ func (t attempt) place() string { return t.account + " from " + t.address }
 type allowance struct {
 	key  string
 	most int
+	of   subject
 }
 
-// ticket is what a try that was let through was counted under.
+// subject is what the tries of an allowance have in common. what says it to a
+// person, sooner what to do but wait.
+type subject struct{ what, sooner string }
+
+var (
+	ofAddress = subject{"from this network", "use a phone or computer on which you signed in before"}
+	ofAccount = subject{"for this mail address",
+		"use a phone or computer on which you signed in before, or ask a manager to set a new password for you"}
+	ofDevice = subject{"on this device", "ask a manager to set a new password for you"}
+)
+
+// ticket is what a try that was let through holds a place under.
 type ticket struct {
 	attempt
-	counted  []allowance
+	held     []allowance
 	promised time.Time // of a promise that this try used up, else zero
 }
 
-// admit lets a try through and counts it, or returns a RateLimited error that
-// says how long to wait.
+// admit lets a try through, to be ended by one of the methods below. Else it returns
+// a RateLimited error, or an Unavailable one where only tries that are not decided
+// yet are in the way; both say how long to wait.
 //
 // A known device has a count of its own, so that no stranger can use it up. All
 // others share the count of their address, and the new ones among them that of
@@ -73,38 +94,33 @@ func (l *limiter) admit(t attempt) (ticket, error) {
 	_, known := l.known.get(t.place(), now)
 	from, promised := l.promised.get(t.place(), now)
 
-	byAddress, account := allowance{t.address, triesByAddress}, "account "+t.account
+	byAddress := allowance{t.address, triesByAddress, ofAddress}
+	account := allowance{fmt.Sprintf("account %s since %d", t.account, t.since.UnixMicro()), triesByAccount, ofAccount}
 	switch {
 	case t.device != "":
-		out.counted = []allowance{{"device " + t.device, triesByDevice}}
+		out.held = []allowance{{"device " + t.device, triesByDevice, ofDevice}}
 	case known:
-		out.counted = []allowance{byAddress}
+		out.held = []allowance{byAddress}
 	case promised && !now.Before(from):
-		out.counted, out.promised = []allowance{byAddress, {account, math.MaxInt}}, from
+		account.most = math.MaxInt
+		out.held, out.promised = []allowance{byAddress, account}, from
 	default:
-		out.counted = []allowance{byAddress, {account, triesByAccount}}
+		out.held = []allowance{byAddress, account}
 	}
 
-	var free time.Time
-	for _, a := range out.counted {
-		n, ends := l.counts.find(a.key, now)
-		if n < a.most {
-			continue
-		}
-		if ends.After(free) {
-			free = ends
-		}
-		if a.key == account && !promised {
+	if err := l.full(out.held, now); err != nil {
+		n, ends := l.counts.find(account.key, now)
+		if t.device == "" && !known && !promised && n >= account.most {
 			l.promised.put(t.place(), ends, ends.Add(window), now)
 		}
+		return ticket{}, err
 	}
 
-	if !free.IsZero() {
-		return ticket{}, tooManyTries(free.Sub(now))
+	if l.running == nil {
+		l.running = map[string]int{}
 	}
-
-	for _, a := range out.counted {
-		l.count(a.key, 1, now)
+	for _, a := range out.held {
+		l.running[a.key]++
 	}
 
 	if !out.promised.IsZero() {
@@ -113,55 +129,93 @@ func (l *limiter) admit(t attempt) (ticket, error) {
 	return out, nil
 }
 
+// full returns an error if one of the allowances has no place for a try more.
+func (l *limiter) full(held []allowance, now time.Time) error {
+	var until time.Time
+	var of subject
+	busy := false
+	for _, a := range held {
+		n, ends := l.counts.find(a.key, now)
+		switch {
+		case n >= a.most && ends.After(until):
+			until, of = ends, a.of
+		case n < a.most && n+l.running[a.key] >= a.most:
+			busy = true
+		}
+	}
+
+	if !until.IsZero() {
+		return tooManyTries(of, until.Sub(now))
+	}
+	if busy {
+		return &models.Error{Kind: models.Unavailable, Wait: decided, Msg: fmt.Sprintf(
+			"other tries to sign in are being checked just now; wait %s, then try again", inWords(decided))}
+	}
+	return nil
+}
+
+// passwordWrong counts a try whose password was wrong.
+func (l *limiter) passwordWrong(t ticket) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	now := l.now()
+	l.release(t)
+	for _, a := range t.held {
+		l.count(a.key, now)
+	}
+}
+
 // passwordRight notes that the password of a try was right: it was no guess, and its
-// address is known to the account from now on.
+// address is known to the account from now on. It counts for its address, since it
+// made the server work.
 func (l *limiter) passwordRight(t ticket) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	now := l.now()
-	l.uncount(t, now)
+	l.release(t)
+	for _, a := range t.held {
+		if a.key == t.address {
+			l.count(a.key, now)
+		}
+	}
 	l.known.put(t.place(), struct{}{}, now.Add(addressRemember), now)
 }
 
-// passwordUnchecked takes back a try whose password could not be checked. It still counts
-// for its address, which made the server work.
+// passwordUnchecked takes back a try whose password could not be checked.
 func (l *limiter) passwordUnchecked(t ticket) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
-	now := l.now()
-	l.uncount(t, now)
+	l.release(t)
 	if !t.promised.IsZero() {
+		now := l.now()
 		l.promised.put(t.place(), t.promised, now.Add(window), now)
 	}
 }
 
-// uncount takes a try out of all counts but that of its address.
-func (l *limiter) uncount(t ticket, now time.Time) {
-	for _, a := range t.counted {
-		if a.key != t.address {
-			l.count(a.key, -1, now)
+// release gives back the places of a try.
+func (l *limiter) release(t ticket) {
+	for _, a := range t.held {
+		if l.running[a.key]--; l.running[a.key] <= 0 {
+			delete(l.running, a.key)
 		}
 	}
 }
 
-// count adds tries under a key within its window, or begins one.
-func (l *limiter) count(key string, tries int, now time.Time) {
+// count adds a try under a key within its window, or begins one.
+func (l *limiter) count(key string, now time.Time) {
 	n, ends := l.counts.find(key, now)
 	if ends.IsZero() {
 		ends = now.Add(window)
 	}
-	if n += tries; n <= 0 { // the next try begins a window
-		l.counts.drop(key)
-		return
-	}
-	l.counts.put(key, n, ends, now)
+	l.counts.put(key, n+1, ends, now)
 }
 
-// tooManyTries says how long to wait, in whole seconds, rounded up.
-func tooManyTries(wait time.Duration) error {
+// tooManyTries says how long to wait, in whole seconds, rounded up, and what helps sooner.
+func tooManyTries(of subject, wait time.Duration) error {
 	wait = (wait + time.Second - 1).Truncate(time.Second)
 	return &models.Error{Kind: models.RateLimited, Wait: wait,
-		Msg: fmt.Sprintf("too many tries to sign in; wait %s, then try again", inWords(wait))}
+		Msg: fmt.Sprintf("too many tries to sign in %s; wait %s, then try again. To get in sooner: %s",
+			of.what, inWords(wait), of.sooner)}
 }
 
 // inWords writes whole seconds, such as 14 minutes and 3 seconds.

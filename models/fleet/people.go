@@ -84,6 +84,27 @@ func userChange(what string, states ...models.User) models.Change {
 	return c
 }
 
+// requireFreeEmail returns a Conflict error if somebody else signs in with the mail
+// address of u. It does not tell a manager of people whom they may not see.
+func requireFreeEmail(ctx context.Context, r models.Reader, a Actor, u models.User) error {
+	other, err := r.UserByEmail(ctx, u.Email)
+	if errors.Is(err, models.NotFound) || err == nil && other.ID == u.ID {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+
+	text, remedy := "this mail address cannot be used", "choose another, or ask a manager of all depots"
+	if a.seesPerson(other) {
+		text = "a person who signs in as " + u.Email + " exists already"
+		remedy = "is that of " + other.Name + "; each person has an address of their own"
+	}
+	var f models.Faults
+	f.Add("email", u.Email, "%s", remedy)
+	return &models.Error{Kind: models.Conflict, Msg: text, Fields: f}
+}
+
 // AddUser adds a person; without a password they cannot sign in until one is set.
 func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password string) (models.User, error) {
 	if u.ID == "" {
@@ -117,6 +138,10 @@ func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password 
 			if u, err = tx.User(ctx, u.ID); err == nil && !a.seesPerson(u) {
 				err = idUsed(string(content.ID))
 			}
+			return err
+		}
+
+		if err := requireFreeEmail(ctx, tx, a, u); err != nil {
 			return err
 		}
 
@@ -163,6 +188,10 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 
 		if u.ID == a.User.ID && u.Disabled {
 			return models.Errorf(models.Invalid, "you cannot disable yourself; ask another manager")
+		}
+
+		if err := requireFreeEmail(ctx, tx, a, u); err != nil {
+			return err
 		}
 
 		u.PasswordHash = old.PasswordHash
@@ -295,6 +324,13 @@ func (s *Service) SignIn(ctx context.Context, email, password string) (models.Us
 }
 
 var errWrongSignIn = models.Errorf(models.Unauthenticated, "mail address or password is wrong")
+
+// PasswordSetAt returns when the person with this mail address was given the
+// password of today; the zero time for a first password, and for nobody.
+func (s *Service) PasswordSetAt(ctx context.Context, email string) (time.Time, error) {
+	u, err := s.byEmail(ctx, email)
+	return u.PasswordSetAt, err
+}
 
 // byEmail returns the person with a mail address as it was typed, or nobody.
 func (s *Service) byEmail(ctx context.Context, typed string) (models.User, error) {

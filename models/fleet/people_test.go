@@ -46,3 +46,38 @@ func TestSetPasswordAsksFirst(t *testing.T) {
 		t.Errorf("a short password of one's own: %v", err)
 	}
 }
+
+// That a mail address is taken says nothing of people whom a manager may not see.
+func TestTakenMailAddress(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	other := w.otherDepot("Birch Yard")
+	there := w.person("Kim Vale", other)
+	narrow := w.as(models.Manager, w.depot.ID)
+	own := models.User{Name: "Lee Marsh", Email: "lee@fleet.example", Role: models.Viewer,
+		Depots: []models.DepotID{w.depot.ID}}
+	own = must(w.fleet.AddUser(w.ctx, narrow, own, ""))(t)
+
+	for _, c := range []struct {
+		what  string
+		actor fleet.Actor
+		names bool
+	}{{"a manager of another depot", narrow, false}, {"a manager of all depots", w.boss, true}} {
+		taken := models.User{Name: "Invented", Email: there.Email, Role: models.Viewer, Depots: own.Depots}
+		_, err := w.fleet.AddUser(w.ctx, c.actor, taken, "")
+		changed := own
+		changed.Email = there.Email
+		_, err2 := w.fleet.EditUser(w.ctx, c.actor, changed)
+
+		for _, err := range []error{err, err2} {
+			e := wantKind(t, err, models.Conflict)
+			if len(e.Fields) != 1 || e.Fields[0].Name != "email" {
+				t.Fatalf("%s: the field is not named: %+v", c.what, e)
+			}
+			text := e.Msg + " " + e.Fields[0].Remedy
+			if named := strings.Contains(text, "exists") && strings.Contains(text, there.Name); named != c.names {
+				t.Errorf("%s reads %q", c.what, text)
+			}
+		}
+	}
+}
