@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -462,4 +463,25 @@ func TestPolicies(t *testing.T) {
 		y.do("POST", "/calc/double", `{"n":4}`).want(200).at("n") != "8" {
 		t.Error("calculator")
 	}
+}
+
+// A depot that an event names must be that of its vehicle: it is not silently
+// replaced.
+func TestDepotOfAnEvent(t *testing.T) {
+	t.Parallel()
+	y := serve(t).truckDepot()
+	other := y.do("POST", "/depots", depotBody()).want(201).at("id")
+	entry := func(depot string) object {
+		return object{"vehicle_id": y.vehicle, "at": noon.Add(-time.Hour), "odometer": "101,000 mi", "depot_id": depot}
+	}
+
+	a := y.do("POST", "/odometers", entry(other)).want(422)
+	if a.at("errors.0.field") != "depot_id" || a.at("errors.0.value") != other {
+		t.Errorf("another depot: %s", a.raw)
+	}
+	a = y.as(models.Technician, y.depot).do("POST", "/odometers", entry(other)).want(404)
+	if a.at("errors.0.field") != "depot_id" {
+		t.Errorf("a depot that is not seen: %s", a.raw)
+	}
+	y.do("POST", "/odometers", entry(y.depot)).want(201)
 }

@@ -10,13 +10,13 @@ import (
 	"rimledger/models"
 )
 
-// Meta is what every event says. What the server adds is read-only: it is
-// ignored in what is sent.
+// Meta is what every event says. What the server adds is read-only: it is ignored in
+// what is sent, but for a depot, which must be the right one.
 type Meta struct {
 	ID                string    `json:"id,omitempty"                 format:"uuid" doc:"Made by whoever first writes it down (UUIDv7); the same id with the same content gives the first answer again. The server makes one if it is left out."`
 	Kind              string    `json:"kind,omitempty"                             doc:"What happened."                                                                                                                                         readOnly:"true"`
 	VehicleID         string    `json:"vehicle_id,omitempty"         format:"uuid" doc:"The vehicle; left out only for what happens to a tire off any vehicle."`
-	DepotID           string    `json:"depot_id,omitempty"                                                                                                                                                                                      readOnly:"true"`
+	DepotID           string    `json:"depot_id,omitempty"                             doc:"The depot where it happened: that of the vehicle, or of the tire. May be left out; another one is refused."                                                                                                             readOnly:"true"`
 	At                time.Time `json:"at"                                         doc:"When it happened."`
 	Odometer          Odometer  `json:"odometer"                                   doc:"The vehicle's odometer then."                                                                                                                                           required:"false"`
 	OdometerKM        *float64  `json:"odometer_km,omitempty"                      doc:"The odometer as a number, km."                                                                                                                          readOnly:"true"`
@@ -43,6 +43,7 @@ func (m *Meta) model() models.Meta {
 	return models.Meta{
 		ID:         models.EventID(idOrNew(m.ID)),
 		VehicleID:  models.VehicleID(m.VehicleID),
+		DepotID:    models.DepotID(m.DepotID),
 		At:         m.At,
 		Odometer:   odometer,
 		Person:     m.Person,

@@ -500,3 +500,26 @@ func swap[T ~string](is, old T) T {
 	}
 	return is
 }
+
+// TestSettledReportOfAnotherDepot: the report that a vibration report settles is
+// looked for among what the person sees, before it is among those of the vehicle.
+func TestSettledReportOfAnotherDepot(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	other := w.otherDepot("Birch Yard")
+	v := w.vehicle
+	v.ID, v.Number, v.DepotID, v.Stamp = newID[models.VehicleID](), "B-07", other, models.Stamp{}
+	v = must(w.fleet.CreateVehicle(w.ctx, w.boss, v))(t)
+	m := w.meta("50,000 mi")
+	m.VehicleID = v.ID
+	there := w.record(&models.Vibration{Meta: m, WorstKMH: 90}).Event.Header().ID
+
+	for _, id := range []models.EventID{there, newID[models.EventID]()} {
+		_, err := w.fleet.Record(w.ctx, w.as(models.Technician, w.depot.ID),
+			&models.Vibration{Meta: w.meta("200,100 mi"), WorstKMH: 90, Settles: id})
+		e := wantKind(t, err, models.NotFound)
+		if len(e.Fields) != 1 || e.Fields[0].Name != "settles" {
+			t.Errorf("the field is not named: %+v", e)
+		}
+	}
+}

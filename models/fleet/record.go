@@ -88,6 +88,7 @@ type entry struct {
 	now     time.Time
 	confirm bool // held values are confirmed by whoever started the import
 
+	depot   models.DepotID // as sent: it must be the right one, or empty
 	receipt models.Receipt
 	old     models.Event // the event that this one supersedes; nil if it supersedes none
 	scene   *scene
@@ -96,6 +97,7 @@ type entry struct {
 // prepare completes the header of the event and the receipt by which a repeat
 // is recognised. It returns an Invalid error for a header that cannot be recorded.
 func (s *Service) prepare(n *entry) error {
+	n.depot = n.event.Header().DepotID
 	content, err := s.completeMeta(n.actor, n.event, n.now)
 	if err != nil {
 		return err
@@ -125,6 +127,13 @@ func (n *entry) load(ctx context.Context, tx models.Tx) (err error) {
 // recorded it, the tires at its positions, the odometer and the wear priors.
 func (n *entry) complete(ctx context.Context, tx models.Tx) error {
 	h := n.event.Header()
+	if n.depot != "" && n.depot != n.scene.depot.ID {
+		var f models.Faults
+		f.Add("depot_id", string(n.depot), "is another depot than that of the vehicle or tire, %s; leave it out",
+			n.scene.depot.ID)
+		return f.Err(string(n.event.Kind()))
+	}
+
 	h.DepotID, h.RecordedAt = n.scene.depot.ID, n.now
 	h.RecordedBy, h.Source = n.actor.User.ID, n.actor.Source
 
