@@ -295,11 +295,18 @@ func Write(w http.ResponseWriter, r *http.Request, log *slog.Logger, err error) 
 	}
 }
 
-// Log writes the cause of a problem that is a fault of ours.
+// Log writes the cause of a problem that is a fault of ours. That a client went away
+// before it was answered is none.
 func Log(ctx context.Context, log *slog.Logger, p *Problem) {
-	if p.Status >= 500 && log != nil {
-		log.ErrorContext(ctx, "request failed", "request", p.Request, "status", p.Status, "cause", p.cause)
+	if p.Status < 500 || log == nil {
+		return
 	}
+
+	level := slog.LevelError
+	if errors.Is(ctx.Err(), context.Canceled) {
+		level = slog.LevelInfo
+	}
+	log.Log(ctx, level, "request failed", "request", p.Request, "status", p.Status, "cause", p.cause)
 }
 
 // requestKey is where a context keeps the number of its request.

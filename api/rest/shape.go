@@ -59,9 +59,15 @@ func checkShape(c echo.Context) error {
 // readBody returns the whole body of a request, of at most so many bytes.
 func readBody(c echo.Context, most int64) ([]byte, error) {
 	body, err := io.ReadAll(http.MaxBytesReader(c.Response(), c.Request().Body, most))
-	if errors.Is(err, os.ErrDeadlineExceeded) {
-		return nil, problem.WithStatus(http.StatusRequestTimeout, models.Invalid,
+
+	var tooBig *http.MaxBytesError
+	switch {
+	case errors.Is(err, os.ErrDeadlineExceeded):
+		err = problem.WithStatus(http.StatusRequestTimeout, models.Invalid,
 			"the body did not arrive in time and nothing was recorded; send the same again")
+	case err != nil && !errors.As(err, &tooBig):
+		err = problem.WithStatus(http.StatusBadRequest, models.Invalid,
+			"the body was cut off on the way and nothing was recorded; send the same again")
 	}
 	return body, err
 }
