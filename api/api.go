@@ -125,7 +125,7 @@ func New(d Deps) (http.Handler, error) {
 }
 
 // compressed sends answers of more than 4 kB, which one round trip no longer
-// brings, as gzip to whoever takes it. The metrics see to that themselves.
+// brings, as gzip to clients that accept it. The metrics handler compresses by itself.
 var compressed = middleware.GzipWithConfig(
 	middleware.GzipConfig{
 		MinLength: 4096,

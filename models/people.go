@@ -42,7 +42,7 @@ type User struct {
 // Sees reports whether the person may see depot d.
 func (u User) Sees(d DepotID) bool { return len(u.Depots) == 0 || slices.Contains(u.Depots, d) }
 
-// Token lets a program act for a person. The secret is shown once; Hash is kept.
+// Token gives a program the rights of a person. The secret is shown once; Hash is kept.
 type Token struct {
 	ID        TokenID
 	UserID    UserID

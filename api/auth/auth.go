@@ -37,7 +37,7 @@ type Options struct {
 	Now      func() time.Time // nil: time.Now
 }
 
-// Auth knows who sends a request. It is safe for use by many requests at once.
+// Auth finds out who sends a request. It is safe for use by many requests at once.
 type Auth struct {
 	fleet    *fleet.Service
 	sessions *scs.SessionManager

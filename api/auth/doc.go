@@ -7,8 +7,8 @@
 // # How guessing is slowed down (2026-11-30)
 //
 // Context: passwords are guessed from one address or from many. A count of wrong
-// tries for each account stops both, but lets anybody lock its owner out with ten
-// wrong tries, again and again. A count for each address lets many addresses
+// tries for each account stops both, but anybody can lock its owner out with ten
+// wrong tries, again and again. A count for each address allows many addresses
 // guess, and one person of a yard lock out the others.
 //
 // Choice: each successful sign-in leaves a long-lived cookie that is signed with

@@ -1,6 +1,6 @@
 // Package calc gives the computations of the pure packages a form in which they
 // can be asked for by themselves: JSON in, JSON out. The API and the command line
-// share it. It records nothing and knows no fleet.
+// share it. It records nothing and does not read the fleet.
 //
 // The wire format is the field names of the computations' own structs in snake case
 // (MassG is mass_g), so that no second set of structs has to be kept in step.

@@ -16,7 +16,7 @@ type lineInput struct {
 	Level    float64 // of the intervals; 0: 0.9
 }
 
-// lineOutput is two straight lines that know nothing of other tires: a second
+// lineOutput is two straight lines through this tire's own depths alone: a second
 // opinion on a forecast.
 type lineOutput struct {
 	LeastSquares wear.Line
@@ -69,7 +69,7 @@ func wearLine(in lineInput) (lineOutput, error) {
 	return out, nil
 }
 
-// check refuses what is no depth and no level.
+// check refuses a value that cannot be a depth or a level.
 func (in lineInput) check() error {
 	var f models.Faults
 	if !(in.Level >= 0.5 && in.Level < 1) {

@@ -77,8 +77,8 @@ func forecast(in forecastInput) (wear.Forecast, error) {
 	return s.Forecast(wear.Ahead{LimitMM: in.LimitMM, NowKM: in.NowKM, Use: wear.StartUse(perDay)})
 }
 
-// check refuses what the estimator would take for something else: words it does not
-// know stand for its default, a use beyond any vehicle's is brought to its bounds.
+// check refuses what the estimator would silently replace: an unknown word by its
+// default, a use beyond any vehicle's by the nearest bound.
 func (in forecastInput) check() error {
 	var f models.Faults
 	if in.Class != "" && !slices.Contains(models.Classes, models.Class(in.Class)) {

@@ -1,7 +1,7 @@
 // Package problem turns every error into the one shape in which the API says
 // what went wrong: a problem document (RFC 9457) that names each bad field, the
 // value that was given and what would be right. The text of an error that is a
-// fault of ours stays in the log; the answer carries the number of the request
+// fault of the server stays in the log; the answer has the number of the request
 // by which it is found there.
 package problem
 
@@ -75,7 +75,7 @@ func Status(kind models.Kind) int {
 
 // kindOfStatus gives the kind of a status that a library chose.
 func kindOfStatus(status int) models.Kind {
-	// Held and Stale share their status with a kind that says less.
+	// Held and Stale share their status with a more general kind.
 	for kind, s := range statuses {
 		if s == status && kind != models.Held && kind != models.Stale {
 			return kind
@@ -87,8 +87,8 @@ func kindOfStatus(status int) models.Kind {
 	return models.Invalid
 }
 
-// fixed are the only texts that leave for faults of ours, but for those that say
-// how long to wait: they are written for the person.
+// fixed are the only texts that are sent for faults of the server, except those
+// that say how long to wait, which are written for the person.
 var fixed = map[models.Kind]string{
 	models.Internal: "something broke on our side; nothing was half done. Try again, and if it happens again " +
 		"quote the number of this request to whoever runs the server",
@@ -228,7 +228,7 @@ func texts(err error) (detail string, fields []Field) {
 	return detail, fields
 }
 
-// ofRouting describes what the router refuses: it knows no such path or method.
+// ofRouting describes a refusal of the router: there is no such path or method.
 func ofRouting(e *echo.HTTPError) *Problem {
 	var p *Problem
 	switch e.Code {
@@ -273,7 +273,7 @@ func (p *Problem) GetHeaders() http.Header { return p.header }
 // ContentType returns the media type of a problem document for any JSON.
 func (p *Problem) ContentType(string) string { return ContentType }
 
-// Write answers a request with err and logs the cause if it is a fault of ours.
+// Write answers a request with err and logs the cause if it is a fault of the server.
 func Write(w http.ResponseWriter, r *http.Request, log *slog.Logger, err error) {
 	p := Of(r.Context(), err)
 	Log(r.Context(), log, p)
@@ -295,7 +295,7 @@ func Write(w http.ResponseWriter, r *http.Request, log *slog.Logger, err error) 
 	}
 }
 
-// Log writes the cause of a problem that is a fault of ours. That a client went away
+// Log writes the cause of a problem that is a fault of the server. That a client went away
 // before it was answered is none.
 func Log(ctx context.Context, log *slog.Logger, p *Problem) {
 	if p.Status < 500 || log == nil {

@@ -55,7 +55,7 @@ func (s *server) registerCalculators() {
 }
 
 // computed runs a calculator. What it refuses without a kind is bad input:
-// calculators are pure and have nothing of ours to give away.
+// calculators are pure, so their errors reveal nothing internal.
 func computed(c calc.Calculator, in []byte) (*bodyOut[any], error) {
 	out, err := c.Run(in)
 	var known *models.Error

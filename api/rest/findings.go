@@ -154,7 +154,7 @@ func (in findingsIn) model() models.FindingFilter {
 	}
 }
 
-// dueAhead is how far ahead the due list looks unless the request says so.
+// dueAhead is how far ahead the due list looks unless the request names another.
 const dueAhead = 14 * 24 * time.Hour
 
 func (s *server) registerFindings() {

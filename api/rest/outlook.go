@@ -60,8 +60,8 @@ type AheadLimit struct {
 	PriorOnly bool      `json:"prior_only"               doc:"No reading says anything of the rate yet."`
 }
 
-// LimitSpan is a median with its intervals. A number that is left out lies
-// further than can be told.
+// LimitSpan is a median with its intervals. A number that is left out is
+// further away than the estimate reaches.
 type LimitSpan struct {
 	Median *float64 `json:"median,omitempty"`
 	Lo80   *float64 `json:"lo80,omitempty"`

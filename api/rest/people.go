@@ -76,7 +76,7 @@ type Me struct {
 	Token *Token `json:"token,omitempty" doc:"The API token it came with."`
 }
 
-// Token lets a program act for a person.
+// Token gives a program the rights of a person.
 type Token struct {
 	ID        string     `json:"id"`
 	Name      string     `json:"name"`

@@ -35,7 +35,7 @@ func Number(field string, v float64, reason error, right string, args ...any) er
 	return New(field, fmt.Sprintf("%g", v), reason, right, args...)
 }
 
-// Within refuses v unless it is finite and in [lo, hi]; an empty right stands for
+// Within refuses v unless it is finite and in [lo, hi]; an empty right means
 // that range. The error wraps ErrNotFinite or ErrOutOfRange.
 func Within(field string, v, lo, hi float64, right string) error {
 	if v >= lo && v <= hi {

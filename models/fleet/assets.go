@@ -150,7 +150,7 @@ type listed[T any] struct {
 	next  string
 }
 
-// Vehicles lists the vehicles that a sees; with f.Attention, those that want work.
+// Vehicles lists the vehicles that a sees; with f.Attention, those that need work.
 func (s *Service) Vehicles(
 	ctx context.Context,
 	a Actor,

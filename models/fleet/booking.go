@@ -33,7 +33,7 @@ const maxBooked = 200
 // stays off the road and can be booked in for a week ahead at most.
 func (s *Service) BookIn(ctx context.Context, a Actor, b Booking) (BookedIn, error) {
 	var out BookedIn
-	refs := references(b) // where they stand in what was sent
+	refs := references(b) // with their paths in what was sent
 	slices.Sort(b.Vehicles)
 	b.Vehicles, b.Note = slices.Compact(b.Vehicles), strings.TrimSpace(b.Note)
 	if err := a.mayWrite(access.Manage); err != nil {

@@ -1,9 +1,9 @@
-// Package fleet holds the use-cases: what people and programs do with the
+// Package fleet has the use-cases: what people and programs do with the
 // record. Each reads the clock once, checks permission, loads what it needs,
 // calls pure code, and saves everything in one transaction, so that a write
 // that was answered is whole and on disk, and the findings it causes with it.
 //
-// It knows no HTTP and no database; every error carries a models.Kind.
+// It uses neither HTTP nor a database directly; every error has a models.Kind.
 //
 // # One use-case records every kind of event (November 2026)
 //

@@ -40,7 +40,7 @@ func localizeFindings(ctx context.Context, r models.Reader, a Actor, list []mode
 	return nil
 }
 
-// styleAt returns the style of a at depot id, which it reads only if a does not know it.
+// styleAt returns the style of a at depot id, which it reads only if a does not have it.
 func styleAt(ctx context.Context, r models.Reader, a Actor, id models.DepotID) (units.Style, error) {
 	i := slices.IndexFunc(a.knows, func(d models.Depot) bool { return d.ID == id })
 	switch {

@@ -247,7 +247,7 @@ func (s *Service) assessAndSave(
 	return out, tx.PutVehicleState(ctx, sc.vehicle.ID, sc.state, standing(out.open, now, result))
 }
 
-// compare brings what is found now to what was open before: the same finding
+// compare matches what is found now with what was open before: the same finding
 // keeps its id, its age and its acknowledgement (unless it got more urgent).
 func (s *Service) compare(
 	before, found []models.Finding,

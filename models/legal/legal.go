@@ -25,7 +25,7 @@
 // The law is a table with a status on every row. A text that nobody has read is in the
 // table and switched off. US therefore has no number for vehicles up to 10,000 lb until
 // a state is chosen or the depot adds its own minimum. Rejected: numbers from memory as
-// law, which a reader cannot tell from those that were read.
+// law, which a reader cannot distinguish from those that were read.
 package legal
 
 import (

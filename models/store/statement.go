@@ -17,7 +17,7 @@ import (
 )
 
 // The statements that recording runs for every tire and finding go straight to
-// database/sql: gorm knows the columns of a record, but building and
+// database/sql: gorm has the columns of a record, but building and
 // scanning through it costs more than SQLite takes to answer. Lists that are
 // narrowed by many filters are gorm's.
 
@@ -54,7 +54,7 @@ func tableOf[R any]() *table {
 	return t
 }
 
-// each brings the rows of a query of texts to fn, one after another. An argument
+// each calls fn with the rows of a query of texts, one after another. An argument
 // that is a []string becomes a list in brackets.
 func (v *view) each(ctx context.Context, fn func(row []string) error, text string, args ...any) error {
 	rows, err := v.query(ctx, text, args...)
@@ -132,7 +132,7 @@ func first[R any](ctx context.Context, v *view, what, query string, args ...any)
 	return r, err
 }
 
-// missing is err, or if there is none that there is no such thing.
+// missing returns err, or NotFound if err is nil.
 func missing(err error, what string) error {
 	if err == nil {
 		err = models.Errorf(models.NotFound, "no such %s", what)
@@ -239,7 +239,7 @@ func (v *view) translated(err error) error {
 	return err
 }
 
-// bind writes the places of arguments as the database wants them, with as many
+// bind writes the places of arguments in the form of the database, with as many
 // for a []string as it has elements.
 func (v *view) bind(text string, args []any) (string, []any) {
 	var b strings.Builder

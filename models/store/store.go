@@ -31,7 +31,7 @@ const (
 
 // Options say how a database is opened.
 type Options struct {
-	Migrate  bool // bring it to this program's version first
+	Migrate  bool // migrate to this program's version first
 	Volatile bool // SQLite only: do not wait for the disk; for throw-away data
 }
 

@@ -290,7 +290,7 @@ func parseNumber(text, number, example string) (value *big.Rat, thirtySeconds bo
 }
 
 // dropThousands returns s without commas between thousands, or an error if a comma
-// stands anywhere else.
+// is anywhere else.
 func dropThousands(s string) (string, error) {
 	if !strings.Contains(s, ",") {
 		return s, nil

@@ -37,7 +37,7 @@ func (f Summary) Within90() (lo, hi float64) {
 }
 
 // GroupRate is the wear rate of a group of fitments as a ratio to the embedded
-// rate of each one's class and role. Empty names stand for all.
+// rate of each one's class and role. Empty names mean all.
 type GroupRate struct {
 	Class, Role, Design string
 	Mean                float64 // ratio
@@ -245,7 +245,7 @@ func variances(sums map[GroupRate]*moments) (map[GroupRate]GroupRate, map[GroupR
 }
 
 // shrink returns the mean ratio of a group below up and the variance of that mean.
-// The zero up stands for the embedded table.
+// The zero up is the embedded table.
 func (up GroupRate) shrink(m *moments) (mean, variance float64) {
 	spread := groupShare*up.Within + up.MeanVar
 	if up.Mean == 0 {

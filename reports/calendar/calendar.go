@@ -3,7 +3,7 @@
 //
 // # Decisions
 //
-// A calendar is written entry by entry: its reader holds 200 vehicles in memory, whatever
+// A calendar is written entry by entry: its reader has 200 vehicles in memory, whatever
 // the size of the fleet. A feed that breaks off lacks END:VCALENDAR, so that programs
 // refuse it as incomplete. Rejected: to build the whole
 // object first, whose memory grows with the fleet. November 2026.

@@ -181,7 +181,7 @@ func every(ctx context.Context, interval time.Duration, fn func()) {
 	}
 }
 
-// migrate brings River's own tables up to date. Two servers that start at once may
+// migrate updates River's own tables. Two servers that start at once may
 // collide: one of them fails, waits, and finds the tables made when it tries again.
 func (r *Runner) migrate(ctx context.Context) error {
 	m, err := rivermigrate.New(r.driver, &rivermigrate.Config{Logger: slog.New(warnings{r.cfg.Logger.Handler()})})

@@ -1,7 +1,7 @@
 // Package sheet reads import sheets (CSV and XLSX) into rows by column name,
 // and writes tables as CSV and XLSX for other programs.
 //
-// It knows the form of a sheet: its columns, how cells are parted, where a
+// It has the form of a sheet: its columns, how cells are parted, where a
 // fault is. What cells mean is decided by fleet.Import. CSV is RFC 4180
 // with commas, semicolons or tabs, in UTF-8 with or without a byte order mark.
 package sheet

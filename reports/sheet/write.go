@@ -16,7 +16,7 @@ type Table struct {
 }
 
 // WriteCSV writes t with commas, in UTF-8 with a byte order mark, which
-// spreadsheets want, and with line ends of RFC 4180.
+// spreadsheets need, and with line ends of RFC 4180.
 func (t Table) WriteCSV(w io.Writer) error {
 	if _, err := io.WriteString(w, "\xef\xbb\xbf"); err != nil {
 		return err

@@ -16,7 +16,7 @@ import (
 	"rimledger/models/fleet"
 )
 
-// maxPrinted is how many vehicles a sheet to print holds.
+// maxPrinted is how many vehicles are on a sheet to print.
 const maxPrinted = 200
 
 // newBooking starts the booking form under the list: its id makes a double
@@ -65,8 +65,8 @@ func (s *room) bookIn(r *site.Request) error {
 	return r.Redirect(http.StatusSeeOther, r.AddressWith("said", said))
 }
 
-// chosenBesides returns the vehicles of a refused booking that do not stand among
-// the rows shown: they were chosen further down the list.
+// chosenBesides returns the vehicles of a refused booking that are not among the
+// rows shown, because they were chosen further down the list.
 func (s *room) chosenBesides(r *site.Request, chosen []string, rows []models.VehicleRow) ([]models.Vehicle, error) {
 	var out []models.Vehicle
 

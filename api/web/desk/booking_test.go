@@ -54,5 +54,5 @@ func TestRefusedBookingKeepsTheWholeChoice(t *testing.T) {
 		t.Fatalf("%s stands on the first page", last.Number)
 	}
 	p.Post("/", url.Values{"id": {webtest.NewID[string]()}, "vehicle": {string(y.Vehicle.ID), string(last.ID)}, "day": {""}}).
-		Wants(t, http.StatusUnprocessableEntity, "Chosen too, further down the list", `value="`+string(last.ID)+`" checked>`+last.Number)
+		Wants(t, http.StatusUnprocessableEntity, "Also chosen, further down the list", `value="`+string(last.ID)+`" checked>`+last.Number)
 }

@@ -45,7 +45,7 @@ type dayLine struct {
 	Booked bool   // the shop takes the vehicle in
 }
 
-// eachDayLine brings what is due before a time and what is booked in to yield,
+// eachDayLine calls yield with what is due before a time and what is booked in,
 // vehicle by vehicle; what is due on one vehicle, for one reason, on one day is one line.
 func (s *room) eachDayLine(r *site.Request, depot string, before time.Time, yield func(dayLine) error) error {
 	return s.Fleet.EachOpen(r.Ctx(), r.Actor, narrowed(depot), func(v models.Vehicle, open []models.Finding) error {
@@ -173,7 +173,7 @@ type dayPage struct {
 	Month       string // address of its month
 }
 
-// perDayPage is how many lines a page of one day holds.
+// perDayPage is how many lines a page of one day shows.
 const perDayPage = 200
 
 func (s *room) day(r *site.Request) error {
@@ -229,7 +229,7 @@ func (s *room) day(r *site.Request) error {
 // feedAhead is how far the feed looks ahead.
 const feedAhead = 366 * 24 * time.Hour
 
-// feed answers the calendar to a program that knows a secret address of it. The
+// feed answers the calendar to a program that has its secret address. The
 // key is part of the query, which is logged nowhere.
 func (s *room) feed(c echo.Context) error {
 	actor, err := s.Fleet.AuthenticateFeed(c.Request().Context(), c.QueryParam("key"))

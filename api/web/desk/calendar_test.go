@@ -208,5 +208,5 @@ func TestCalendarOfALargeFleet(t *testing.T) {
 	p.Get("/due/calendar?day="+first.Format(time.DateOnly)+"&after=x").
 		Wants(t, http.StatusUnprocessableEntity, "no place in the list")
 	p.Get("/due/calendar?day="+first.AddDate(0, 0, 5).Format(time.DateOnly)).
-		Wants(t, http.StatusOK, "Nothing falls due on this day")
+		Wants(t, http.StatusOK, "Nothing is due on this day")
 }

@@ -9,7 +9,7 @@ import (
 	"rimledger/models"
 )
 
-// duePage lists what wants work within the next days, by day.
+// duePage lists what needs work within the next days, by day.
 type duePage struct {
 	Depot   string
 	Depots  []models.Depot
@@ -90,7 +90,7 @@ func (s *room) due(r *site.Request) error {
 	return r.Show("due", "due", "Due list", p)
 }
 
-// joined brings together what is due on one vehicle, for one reason, on one day.
+// joined merges what is due on one vehicle, for one reason, on one day.
 func joined(lines []dueLine) []dueLine {
 	var out []dueLine
 	for _, l := range lines {

@@ -16,7 +16,7 @@ type causesPart struct {
 	Wanted   []pattern.Request
 	Mates    []pattern.Comparison
 	Ranked   []causeLine
-	Rest     string // causes that nothing speaks for or against
+	Rest     string // causes without evidence for or against them
 	Checks   []pattern.Check
 	Next     string
 }

@@ -19,7 +19,7 @@ type OutlookPart struct {
 	Rate   string      // per 1000 km and in 32nds per 10,000 mi
 	Prior  string      // what the estimate began with
 	Limits []aheadLine // when each limit is reached
-	Doubts []string    // why not to believe it; empty: nothing speaks against
+	Doubts []string    // reasons to doubt it; empty if there are none
 	causesPart
 }
 
@@ -133,7 +133,7 @@ func forecastDoubts(f wear.Forecast, t models.TireState, u units.Style) []string
 	return append(out, t.Doubts...)
 }
 
-// ForecastText says when a tire reaches its pull point, or "" if that cannot be told.
+// ForecastText says when a tire reaches its pull point, or "" if nothing is known.
 func ForecastText(t models.TireState, v models.VehicleState, pull units.Length, u units.Style, now time.Time) string {
 	if t.MinWear == nil || pull <= 0 {
 		return ""

@@ -13,7 +13,7 @@ type StayLine struct {
 	Depth   string // when it came and when it left
 	Late    string // why the first depth is not that of the first day
 	Rate    string
-	Doubt   string // why the rate is no better; empty: nothing speaks against it
+	Doubt   string // why the rate is uncertain; empty if it is not
 }
 
 // NewStayLine describes a stay in the person's units.

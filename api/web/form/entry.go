@@ -23,7 +23,7 @@ func (e *Entry) MapFields(names ...string) {
 	}
 }
 
-// TickValue is how a tick box holds a truth.
+// TickValue is the value of a tick box: "1" for true, empty for false.
 func TickValue(b bool) string {
 	if b {
 		return "1"
@@ -78,7 +78,7 @@ type Entry struct {
 	Msg    string            // what was wrong as a whole
 }
 
-// NoUnits is for forms that hold no quantity.
+// NoUnits is for forms without quantities.
 var NoUnits units.Style
 
 func NewEntry(sent url.Values, u units.Style) *Entry {
@@ -96,8 +96,8 @@ func (e *Entry) AddFault(name, what string) {
 	}
 }
 
-// Fault is what is wrong with a field of a form; it stands beside the field,
-// which names it as its description.
+// Fault is what is wrong with a field of a form. The page shows it beside the
+// field, which names it as its description.
 type Fault struct{ Name, Text string }
 
 // Fault returns what is wrong with a field of the form, or nil.
@@ -272,8 +272,8 @@ func Fresh(now time.Time) url.Values {
 
 func NewEventID() string { return uuid.Must(uuid.NewV7()).String() }
 
-// ApplyError puts the faults of a refusal beside the fields they speak of. It reports
-// false if err is no refusal of what was typed.
+// ApplyError puts each fault of a refusal beside its field. It returns false if err
+// does not refuse what was typed.
 func (e *Entry) ApplyError(err error) bool {
 	var m *models.Error
 	if !errors.As(err, &m) {
@@ -304,7 +304,7 @@ func (e *Entry) ApplyError(err error) bool {
 	return true
 }
 
-// Problem is one thing that is wrong, with the field that it stands beside.
+// Problem is one thing that is wrong, with the field beside which it is shown.
 type Problem struct{ Field, Text string }
 
 // Problems lists what is wrong, by the names of the fields.

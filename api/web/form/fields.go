@@ -108,7 +108,7 @@ func (f *Entry) ChecksField(name, label string, options []Option) Field {
 	return x
 }
 
-// CodeOptions turns codes of ours into options.
+// CodeOptions returns an option for each code, with the code in plain words.
 func CodeOptions[T ~string](list ...T) []Option {
 	var out []Option
 	for _, c := range list {

@@ -36,7 +36,7 @@ type assetForm[T any] struct {
 	page     func(id string, d models.DepotID) string // where it is seen
 }
 
-// blankValues are what an empty form of this kind holds.
+// blankValues returns the values of an empty form of this kind.
 func (k assetForm[T]) blankValues(r *site.Request) url.Values {
 	v := k.values(k.blank, r.Units(models.Depot{}))
 	v.Set("id", uuid.Must(uuid.NewV7()).String())

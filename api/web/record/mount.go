@@ -1,5 +1,5 @@
 // Package record shows vehicles, tires and wheels with their history, compares
-// inspections, and holds the forms that create and edit them. What happened to them
+// inspections, and has the forms that create and edit them. What happened to them
 // is entered in the rooms work, yard and bench.
 package record
 

@@ -111,7 +111,7 @@ type tirePage struct {
 	Manages  bool
 	First    string
 	Next     string
-	Trueness []string  // bead seat and run-out as they stand
+	Trueness []string  // bead seat and run-out, the newest of each
 	Balanced []string  // what the newest balance job says
 	Jobs     []jobLine // the balance jobs, newest first
 	Bench    string    // address of the bench for this assembly

@@ -7,7 +7,7 @@ import (
 	"rimledger/models"
 )
 
-// Booked is a booking of a vehicle that stands.
+// Booked is the booking of a vehicle that is in force.
 type Booked struct {
 	Day  string // civil date
 	Zone Clock
@@ -41,8 +41,8 @@ func NewCard(f models.Finding, z Clock, now time.Time, alone bool) Card {
 	return Card{f, z, f.Quiet(now), f.NewSinceBooking(now), alone}
 }
 
-// DropRepeatedCautions leaves out of the cautions what a card further up the same page says:
-// what stands in every card is read in none.
+// DropRepeatedCautions removes the cautions that a card further up the same page
+// shows already: repeated cautions get ignored.
 func DropRepeatedCautions(cards []Card) {
 	said := map[string]bool{}
 	for i := range cards {
@@ -60,7 +60,7 @@ func DropRepeatedCautions(cards []Card) {
 		}
 
 		if !all {
-			fresh = append(fresh, "The cautions above hold here, too.")
+			fresh = append(fresh, "Follow the cautions above, too.")
 		}
 		cards[i].Finding.Safety = strings.Join(fresh, " ")
 	}

@@ -22,8 +22,8 @@ func TestSparing(t *testing.T) {
 
 	DropRepeatedCautions(cards)
 
-	for i, want := range []string{"Do not drive it. Chock it.", "The cautions above hold here, too.", "Hood down. " +
-		"The cautions above hold here, too.", "", "Stand clear."} {
+	for i, want := range []string{"Do not drive it. Chock it.", "Follow the cautions above, too.", "Hood down. " +
+		"Follow the cautions above, too.", "", "Stand clear."} {
 		if got := cards[i].Finding.Safety; got != want {
 			t.Errorf("card %d says %q, want %q", i, got, want)
 		}

@@ -1,8 +1,8 @@
 package say
 
-// The cautions stand where the work is. Sources: 29 CFR 1910.177 and 1910.244
+// The cautions are shown where the work is done. Sources: 29 CFR 1910.177 and 1910.244
 // as reprinted in public manuals; workshop practice. They are the usual ones,
-// no full list, and end with whose word counts.
+// not a full list. The last one names what comes first.
 const (
 	CautionLocal = "These are the usual cautions, not all of them: local rules, the maker's instructions and " +
 		"licensed practice come first."

@@ -50,7 +50,7 @@ func (n unbroken) Date(t time.Time) string    { return noBreak.Replace(n.Notatio
 func (n unbroken) Weekday(t time.Time) string { return noBreak.Replace(n.Notation.Weekday(t)) }
 func (n unbroken) Time(t time.Time) string    { return noBreak.Replace(n.Notation.Time(t)) }
 
-// Zone returns the time zone of depot d, UTC if it has none that is known here.
+// Zone returns the time zone of depot d, or UTC if its name is unknown.
 func Zone(d models.Depot) *time.Location {
 	z, err := d.Zone()
 	if err != nil {

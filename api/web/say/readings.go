@@ -8,7 +8,7 @@ import (
 	"rimledger/models/units"
 )
 
-// UnitWord is a unit of depth as it stands on a key.
+// UnitWord returns the short name of a unit of depth, for a key.
 func UnitWord(u units.Unit) string {
 	if u == units.In32 {
 		return "32nds"

@@ -55,7 +55,7 @@ func Plural(n int, one, many string) string {
 	return fmt.Sprintf("%d %s", n, many)
 }
 
-// Plain turns a code of ours into words.
+// Plain returns a code such as wheel_check as words.
 func Plain(code string) string { return strings.ReplaceAll(code, "_", " ") }
 
 func ClassName(c models.Class) string { return Plain(string(c)) }

@@ -8,7 +8,7 @@ import (
 	"rimledger/models/units"
 )
 
-// boxLists are the lists of a depot's box of weights, as they stand on its form.
+// boxLists are the lists of a depot's box of weights, in the order of its form.
 var boxLists = []struct {
 	Name, Label, Path string
 	Of                func(*models.Box) *[]models.Mass

@@ -169,7 +169,7 @@ func (s *room) editDepot(r *site.Request) error {
 // policyField says what one field of a policy is.
 type policyField struct{ Name, Label, Unit string }
 
-// policyGroups are the fields of models.PolicyPatch as they stand on the form.
+// policyGroups are the fields of models.PolicyPatch in the order of the form.
 var policyGroups = []struct {
 	Legend string
 	Fields []policyField
@@ -274,7 +274,7 @@ func policySections(f *form.Entry, p models.Policy) []form.Section {
 	return out
 }
 
-// patchValues writes a patch as the form holds it: empty where it says nothing.
+// patchValues returns the form values of a patch; a field that is not changed is empty.
 func patchValues(p models.DepotPolicy, u units.Style) url.Values {
 	out := url.Values{"version": {strconv.FormatInt(p.Version, 10)}}
 

@@ -65,9 +65,9 @@ func timeOption(t time.Time, u units.Style) form.Option {
 	return form.Option{Value: t.Format(say.TimeOfDay), Label: u.WriteTime(t)}
 }
 
-// digestOf reads the schedule that was chosen. The text that stands is kept
-// where it says the same.
-func digestOf(e *form.Entry, stands string) string {
+// digestOf reads the schedule that was chosen. It returns stored unchanged where
+// that means the same.
+func digestOf(e *form.Entry, stored string) string {
 	e.MapField("digest_cron", "digest_day")
 	day := e.Text("digest_day")
 
@@ -82,11 +82,11 @@ func digestOf(e *form.Entry, stands string) string {
 	at, err := time.Parse(say.TimeOfDay, e.Text("digest_time"))
 	if err != nil {
 		e.AddFault("digest_time", strconv.Quote(e.Text("digest_time"))+": choose the time, such as 06:00")
-		return stands
+		return stored
 	}
 	w := say.Weekly{Day: say.Weekdays[i], At: at.Format(say.TimeOfDay)}
-	if old, ok := say.ReadWeekly(stands); ok && old == w {
-		return stands
+	if old, ok := say.ReadWeekly(stored); ok && old == w {
+		return stored
 	}
 
 	return w.Cron()

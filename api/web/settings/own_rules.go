@@ -9,7 +9,7 @@ import (
 	"rimledger/models/units"
 )
 
-// ownRuleRows is how many own rules the form of a depot holds; through the API
+// ownRuleRows is how many own rules the form of a depot shows; through the API
 // there can be more, which the form then shows as well.
 const ownRuleRows = 3
 

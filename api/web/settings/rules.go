@@ -20,7 +20,7 @@ type lawGroup struct {
 	legal.Jurisdiction
 	Rules  []legal.Rule // minimum depths
 	Also   []legal.Rule // on other numbers, winter tires and damage
-	Depots []string // that chose it, or a law that it is part of
+	Depots []string     // that chose it, or a law that it is part of
 	Open   bool
 }
 

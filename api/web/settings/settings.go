@@ -300,7 +300,7 @@ type auditPage struct {
 type changeLine struct {
 	models.Change
 	Who  string
-	Name string // of what was changed; empty where the record does not hold it
+	Name string // of what was changed; empty if it is not recorded
 }
 
 func (s *room) audit(r *site.Request) error {

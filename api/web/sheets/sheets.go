@@ -28,7 +28,7 @@ const maxSheet = 16 << 20
 // bytes; a larger one is chosen again.
 const maxCarried = 2 << 20
 
-// sheetsPage offers sheets to take away and takes one in.
+// sheetsPage offers sheets to export and imports one.
 type sheetsPage struct {
 	Entry   *form.Entry
 	Depots  []models.Depot
@@ -85,7 +85,7 @@ func (s *room) exportSheet(r *site.Request) error {
 	return r.Blob(http.StatusOK, sheet.Formats[format], b.Bytes())
 }
 
-// plainName keeps of a name what may stand in the name of a file anywhere.
+// plainName keeps the characters of a name that any system allows in a file name.
 func plainName(s string) string {
 	return strings.Trim(strings.Map(func(c rune) rune {
 		if c >= 'a' && c <= 'z' || c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' {

@@ -15,7 +15,7 @@ const PerPage = 25
 // ListFilter is the filter of a list of vehicles as the address says it.
 type ListFilter struct {
 	Path                                         string // of the list
-	Apart                                        bool   // the search stands above the other fields
+	Apart                                        bool   // the search is above the other fields
 	Depot, Class, Urgency, Code, Due, Text, Sort string
 	Depots                                       []models.Depot
 	Classes                                      []models.Class
@@ -124,8 +124,8 @@ func (r *Request) ListPage(limit int) models.Page {
 	return models.Page{After: r.QueryParam("after"), Limit: limit}
 }
 
-// ListEnds is what stands around a list that comes in pages: how much of it is
-// shown, and the ways on.
+// ListEnds is what a page shows above and below a part of a list: how much of the
+// list it is, and links to the other parts.
 type ListEnds struct {
 	What  string // what is listed: vehicles
 	First string // address of the first page, if this is not it

@@ -24,7 +24,7 @@ const keptPrefix = "kept."
 type signInPage struct {
 	Email   string
 	Problem string
-	To      string // where to go afterwards: a path of ours
+	To      string // where to go afterwards: a path of this site
 	Kept    []keptField
 }
 
@@ -82,9 +82,9 @@ func local(to string) string {
 	return to
 }
 
-// askToSignIn answers a stranger. A form that was sent comes along. Where a part
-// of a page was asked for (htmx says so), the whole page goes to sign in; but one on
-// which something is typed stays, until a button is pressed.
+// askToSignIn answers a person who is not signed in. It keeps the form that they
+// sent. If htmx asked for a part of a page, the whole page goes to sign-in, except
+// where something is typed: that page stays until a button is pressed.
 func (s *Site) askToSignIn(c echo.Context) error {
 	if c.Request().Header.Get("HX-Request") != "" {
 		if c.Request().Method == http.MethodPost {

@@ -25,7 +25,7 @@ type Deps struct {
 	Now       func() time.Time
 	Version   string
 	PublicURL string       // under which phones reach the pages; empty: as each request was sent
-	Log       *slog.Logger // for faults of ours; nil: slog.Default()
+	Log       *slog.Logger // for faults of the server; nil: slog.Default()
 	// DigestPreview writes the digest of a depot as it would be mailed now.
 	DigestPreview func(ctx context.Context, a fleet.Actor, depot models.DepotID) (Mail, error)
 	// DigestToMe mails that to the person; nil where no mail can be sent.

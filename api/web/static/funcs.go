@@ -1,6 +1,6 @@
-// Package static holds the scripts, styles and pictures of the pages as they are
+// Package static has the scripts, styles and pictures of the pages as they are
 // served: under a folder whose name changes with their content, so that browsers
-// keep them for good and a phone drops old ones. It knows which script imports
+// keep them for good and a phone drops old ones. It finds out which script imports
 // which, for the tags of pages and for what a phone keeps without a network.
 //
 // All scripts lie in this one folder, since they import each other by relative

@@ -1,7 +1,7 @@
 // What htmx leaves to a page: failures are said, and addresses stay short. htmx
 // is loaded before this and speaks in events.
 
-const STALE = "What stands here is from before. Try again in a moment.";
+const STALE = "What you see here is old. Try again in a moment.";
 
 const trouble = document.createElement("section");
 trouble.id = "trouble";

@@ -29,7 +29,7 @@ function noTire(walk, at) {
       "p",
       { className: "empty" },
       "No tire is recorded here, so nothing can be measured. ",
-      el("a", { href: `/vehicles/${walk.vehicle.id}/do/fit` }, "Record which tire stands here"),
+      el("a", { href: `/vehicles/${walk.vehicle.id}/do/fit` }, "Record which tire is here"),
       " when there is a network.",
     ),
     walk.foot(walk.nextPlace()),

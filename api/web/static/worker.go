@@ -8,9 +8,9 @@ import (
 	"github.com/labstack/echo/v4"
 )
 
-// Worker answers the script that works between the pages and the network. It
-// stands at the top, since its reach is the folder it comes from, and under one
-// address whatever its version, by which browsers know it again.
+// Worker answers the script that works between the pages and the network. Its
+// address is at the top, since a worker serves only its own folder, and is the same
+// in every version, since a browser recognises a worker by its address.
 func Worker(c echo.Context) error {
 	var files []string
 	for _, name := range yardAssets {
@@ -27,7 +27,7 @@ func Worker(c echo.Context) error {
 	return c.Blob(http.StatusOK, "text/javascript; charset=utf-8", []byte(text))
 }
 
-// Manifest lets the yard be installed on a phone.
+// Manifest answers the web app manifest, with which a phone can install the yard.
 func Manifest(c echo.Context) error {
 	c.Response().Header().Set(echo.HeaderContentType, "application/manifest+json")
 	type icon struct {

@@ -29,7 +29,7 @@ type workForm struct {
 	stock []models.TireWithState // tires in stock at the depot, where the form needs them
 }
 
-// workOrder is how the kinds of work stand on the vehicle's page.
+// workOrder is the order of the kinds of work on the vehicle's page.
 var workOrder = []string{
 	"rotate",
 	"fit",
@@ -164,7 +164,7 @@ func (f *workForm) header() models.Meta {
 	return m
 }
 
-// mountedAt lists the places that hold a tire, with its number.
+// mountedAt lists the places with a tire, and its number.
 func (f *workForm) mountedAt() []form.Option {
 	var out []form.Option
 	for _, t := range f.view.Tires {

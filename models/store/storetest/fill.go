@@ -35,7 +35,7 @@ func fillAll(t *rapid.T, w *world, to any) {
 	f.fill(v, v.Type().Name())
 }
 
-// characters are what a text is drawn from: any but NUL, which no use-case lets in.
+// characters are what a text is drawn from: any but NUL, which every use-case refuses.
 var characters = rapid.Rune().Filter(func(r rune) bool { return r != 0 && utf8.ValidRune(r) })
 
 func (f *filler) fill(v reflect.Value, name string) {
