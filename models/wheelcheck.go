@@ -107,7 +107,7 @@ const maxOutOfTrue = 50 * units.Millimetre
 // Check adds to f every bad field of what was measured.
 func (e *WheelCheck) Check(f *Faults) {
 	if len(e.Measures) == 0 {
-		f.Add("measures", "", "must hold at least one measure")
+		f.Add("measures", "", "must have at least one measure")
 	}
 
 	seen := map[string]bool{}

@@ -211,7 +211,7 @@ type DepotOrder struct {
 	Months  []string    `json:"months"   nullable:"false" doc:"The first holds what is due already."        example:"2026-11"`
 	Sizes   []SizeOrder `json:"sizes"    nullable:"false"`
 	All     []TireNeed  `json:"all"      nullable:"false" doc:"Of all sizes, a month each."`
-	Untold  int         `json:"untold"                    doc:"Mounted tires of which nothing can be told."`
+	Untold  int         `json:"untold"                    doc:"Mounted tires that cannot be forecast."`
 }
 
 // SizeOrder is how many tires of one size are needed, a month each.

@@ -91,7 +91,7 @@ func guidanceOf(g legal.Guidance) Rule {
 type Jurisdiction struct {
 	Code   string `json:"code"`
 	Name   string `json:"name"`
-	Parent string `json:"parent,omitempty" doc:"Whose rules hold there too."`
+	Parent string `json:"parent,omitempty" doc:"The place whose rules also apply there."`
 }
 
 func (s *server) registerRules() {

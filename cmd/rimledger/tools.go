@@ -371,7 +371,7 @@ func (c *tokenRevokeCmd) Run(ctx context.Context, p *program, s *streams) error 
 
 type backupCmd struct {
 	Path   string `arg:"" help:"File to write, or with --verify to check."`
-	Verify bool   `       help:"Check that a copy opens, is whole, and count what it holds."`
+	Verify bool   `       help:"Check that a copy opens and is whole, and count what is in it."`
 }
 
 func (c *backupCmd) Run(ctx context.Context, p *program, s *streams) error {

@@ -54,7 +54,7 @@ type Search struct {
 const underLoad = "Every wheel is near zero, so weights will not cure it. Check under load: " +
 	"turn the wheels with the weight of the vehicle on them, or measure run-out of each assembly on its hub " +
 	"and loaded radial force, since a stiff place in a tire or a seat that is off shows only then. " +
-	"Look at hubs, studs, brakes, driveline and dampers too."
+	"Look at hubs, studs, brakes, driveline and dampers, too."
 
 // FindWheel returns the search for the newest open complaint of a vehicle; false if
 // there is none. The front pair comes first when the steering wheel shakes, the

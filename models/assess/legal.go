@@ -145,7 +145,7 @@ func (c *checker) legal(p *place) {
 	if len(v.conditional) > 0 && len(v.broken) == 0 {
 		r := v.conditional[0]
 		f := c.nearLegal(p, v.conditional, models.Plan)
-		f.Title = fmt.Sprintf("%s at %s, below %s that holds in some road or winter conditions", typed(p.least), p.at,
+		f.Title = fmt.Sprintf("%s at %s, below %s that applies in some road or winter conditions", typed(p.least), p.at,
 			minimum(r))
 		f.FirstJob = fmt.Sprintf("Plan a tire with more tread at %s before the vehicle meets those conditions.", p.at)
 		c.add(p, f)
@@ -329,7 +329,7 @@ func (c *checker) seasons(rules []legal.Rule, p *place) {
 		}
 
 		f := c.nearLegal(p, []legal.Rule{r}, models.Plan)
-		f.Title = fmt.Sprintf("%s at %s, below %s that holds from %s", typed(p.least), p.at, minimum(r),
+		f.Title = fmt.Sprintf("%s at %s, below %s that applies from %s", typed(p.least), p.at, minimum(r),
 			c.date(begins))
 		f.FirstJob = fmt.Sprintf("Plan a tire with more tread at %s before that day.", p.at)
 		f.DueAt = &begins

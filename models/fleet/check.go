@@ -384,7 +384,8 @@ func (c *checker) shakeSpeeds(e *models.Vibration) {
 
 	if len(e.Bands) > 0 && one != (models.SpeedBand{}) {
 		c.faults.Add("bands", fmt.Sprint(len(e.Bands)),
-			"stand beside starts_kmh, worst_kmh or fades_kmh; give the speeds in one form, best as bands")
+			"must not be given together with starts_kmh, worst_kmh or fades_kmh; "+
+				"give the speeds in one form, best as bands")
 		return
 	}
 	if len(e.Bands) > models.MaxSpeedBands {
@@ -447,7 +448,8 @@ func (c *checker) shakePlaces(e *models.Vibration) {
 		oneOf(&c.faults, "felt_at", e.FeltAt, models.ShakePlaces...)
 	}
 	if e.FeltAt != "" && len(e.Places) > 0 {
-		c.faults.Add("places", fmt.Sprint(len(e.Places)), "stand beside felt_at; give them in one form, best as places")
+		c.faults.Add("places", fmt.Sprint(len(e.Places)),
+			"must not be given together with felt_at; give them in one form, best as places")
 	}
 
 	for i, place := range e.Places {

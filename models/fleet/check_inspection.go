@@ -16,7 +16,7 @@ const (
 
 func (c *checker) inspection(e *models.Inspection) {
 	if len(e.Readings) == 0 && len(e.Vehicle) == 0 && e.Note == "" {
-		c.faults.Add("readings", "", "must hold at least one reading or observation")
+		c.faults.Add("readings", "", "must have at least one reading or observation")
 	}
 
 	if e.Gauge.Resolution < 0 || e.Gauge.Resolution > 2*units.Millimetre {
@@ -99,7 +99,7 @@ func (c *checker) grid(at string, r *models.Reading) bool {
 	}
 
 	if _, measured := r.Min(); len(r.Depths) > 0 && !measured {
-		c.faults.Add(at+".depths", "", "hold no reading; leave depths out if none was taken")
+		c.faults.Add(at+".depths", "", "have no reading; leave depths out if none was taken")
 		ok = false
 	}
 

@@ -27,7 +27,7 @@ func (c *checker) fit(ctx context.Context, tx models.Tx, e *models.Fit) error {
 			c.faults.Add(at+".position", string(f.Position), "is taken by %s; take that off first", c.nameOf(there))
 		}
 		if places[f.Position] {
-			c.faults.Add(at+".position", string(f.Position), "is named twice; one place holds one tire")
+			c.faults.Add(at+".position", string(f.Position), "is named twice; one place has one tire")
 		}
 
 		if tires[f.TireID] {

@@ -28,7 +28,7 @@ var importColumns = map[string][]ImportColumn{
 			Example:  "tractor",
 		},
 		{Name: "description", Help: "free text", Example: "day cab"},
-		{Name: "parking_row", Aliases: []string{"row"}, Help: "where it stands", Example: "B"},
+		{Name: "parking_row", Aliases: []string{"row"}, Help: "where it is parked", Example: "B"},
 		{
 			Name:     "axles",
 			Required: true,
@@ -415,7 +415,7 @@ func (r *row) observations() []models.Observation {
 		} else if detail == "inward" || detail == "outward" {
 			o.Direction = detail
 		} else if detail != "" {
-			r.fault("observations", word, fmt.Sprintf("after %s: must stand a count, inward or outward", code))
+			r.fault("observations", word, fmt.Sprintf("after %s: must be a count, inward or outward", code))
 		}
 
 		out = append(out, o)

@@ -116,7 +116,7 @@ func shaped(row embeddedRate, rate, sd float64, src Source) Prior {
 // validate returns a badinput.Error if p cannot be used.
 func (p Prior) validate() error {
 	const (
-		nonNegative = "a prior holds finite values of 0 or more"
+		nonNegative = "a prior has finite values of 0 or more"
 		tooSure     = "a standard deviation is 0 (not used) or at least a billionth"
 	)
 

@@ -98,7 +98,7 @@ func pageOf(d fleet.Digest, w writer) page {
 	p := page{
 		Depot:    d.Depot.Name,
 		Period:   fmt.Sprintf("Week from %s to %s (%s).", w.time(d.From), w.time(d.To), d.Depot.TimeZone),
-		Standing: "Written " + w.time(d.At) + "; it tells how things stood then.",
+		Standing: "Written " + w.time(d.At) + "; it shows the state at that time.",
 		Movement: fmt.Sprintf("In that week %s opened and %d closed.", count(d.OpenedSince, "finding"), d.ClosedSince),
 		Link:     w.base,
 	}

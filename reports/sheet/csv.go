@@ -21,7 +21,7 @@ func readCSV(ctx context.Context, data []byte, c *collector) error {
 		if data[i] == 0 {
 			return models.Errorf(
 				models.Invalid,
-				"line %d holds a NUL byte; save the sheet as CSV in UTF-8, not UTF-16 or a spreadsheet's own format",
+				"line %d has a NUL byte; save the sheet as CSV in UTF-8, not UTF-16 or a spreadsheet's own format",
 				line,
 			)
 		}

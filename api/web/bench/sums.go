@@ -322,7 +322,7 @@ func sumIndex(f *sumForm) ([]string, error) {
 		return nil, err
 	}
 
-	worth := "The turn saves no more than the display can tell: leave it."
+	worth := "The turn saves less than the display can show: leave it."
 	if x.Worthwhile {
 		worth = "The turn is worth it."
 	}

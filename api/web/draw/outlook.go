@@ -64,7 +64,7 @@ func NewOutlook(o fleet.Outlook, u units.Style, now time.Time) OutlookPart {
 func reachedText(f wear.Forecast, u units.Style, now time.Time) string {
 	km := func(b wear.Bound) string {
 		if b.Beyond {
-			return "further than can be told"
+			return "too far away to say"
 		}
 		return u.WriteAbout(units.DistanceFromKilometres(b.Value))
 	}
@@ -73,7 +73,7 @@ func reachedText(f wear.Forecast, u units.Style, now time.Time) string {
 	case f.Reached:
 		return "reached by now, as estimated"
 	case f.Distance.Median.Beyond:
-		return "further off than can be told"
+		return "too far away to say"
 	}
 
 	return fmt.Sprintf(
@@ -151,7 +151,7 @@ func ForecastText(t models.TireState, v models.VehicleState, pull units.Length, 
 	case f.Reached:
 		return "at or below its pull point by now, as estimated"
 	case f.Distance.Median.Beyond:
-		return "pull point further off than can be told"
+		return "pull point too far away to say"
 	}
 
 	text := "pull point in about " + u.WriteAbout(units.DistanceFromKilometres(f.Distance.Median.Value))

@@ -56,7 +56,7 @@ func NewStayLine(s fleet.Stay, vehicle string, u units.Style) StayLine {
 	case s.Readings == 0:
 		l.Doubt = "no depth read there at a known distance"
 	default:
-		l.Doubt = "read at one place of the odometer only; a second reading will tell"
+		l.Doubt = "read at one place of the odometer only; a second reading is needed"
 	}
 
 	return l

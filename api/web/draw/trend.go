@@ -412,7 +412,7 @@ func trendAlt(o fleet.Outlook, s trendScale) string {
 	b, _ := last.Reading.Min()
 	return fmt.Sprintf(
 		"Shallowest depth over %s, from %s on %s to %s on %s, with the estimate and the way to the limit; the same "+
-			"numbers stand in the table below.",
+			"numbers are in the table below.",
 		say.Plural(len(o.Track), "reading", "readings"),
 		s.WriteTypedDepth(a.Value, a.Text),
 		s.day(first.At),

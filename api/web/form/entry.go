@@ -350,7 +350,7 @@ func (e *Entry) Version() int64 {
 // ShowConflict shows, beside what was typed, what someone else saved in the
 // meantime; sending again saves over it knowingly.
 func (e *Entry) ShowConflict(saved url.Values) {
-	e.Msg = "Someone else saved this in the meantime. Beside each field that differs stands what is saved now; " +
+	e.Msg = "Someone else saved this in the meantime. Each field that differs shows beside it what is saved now; " +
 		"yours is still in the field. Save again to put yours in its place"
 	for name, v := range saved {
 		if name != "version" && strings.TrimSpace(v[0]) != e.Text(name) {

@@ -21,7 +21,7 @@ var Terms = []Term{
 		"Our drawing of a tire: a bar for each groove, hanging as deep as the rubber that is left. A crooked edge " +
 			"is uneven wear.",
 	},
-	{"major groove", "A main groove of the tread; law often speaks of these only."},
+	{"major groove", "A main groove of the tread. Many laws count only these."},
 	{
 		"wear bar",
 		"A raised strip in the groove; when the tread is level with it, the tire is worn out. Also: treadwear " +
@@ -79,7 +79,7 @@ var Terms = []Term{
 	{"regroove", "Cut grooves anew into a tire that is made for it; some rules bar it on some axles."},
 	{"gauge", "What depth is read with. How finely it reads decides what counts as a difference."},
 	{"odometer", "What the vehicle has driven. It may be unknown; then only time counts."},
-	{"parking row", "Where the vehicle stands in the yard; the yard page is in this order."},
+	{"parking row", "Where the vehicle is parked in the yard; the yard page is in this order."},
 	{"depot", "A yard with its own time zone, law, units and weekly mail."},
 	{"policy", "Your own intervals and pull points, by depot and class of vehicle."},
 	{

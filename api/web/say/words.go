@@ -213,7 +213,7 @@ var Explanations = map[models.FindingCode]string{
 		"again on a clean hub; the rule in force where the vehicle runs, and a licensed inspector, decide.",
 	models.AgeLimit: "The tire is past the age at which your policy, or a rule, takes tires off. Depth " +
 		"says nothing about this.",
-	models.RetreadBarred: "A retreaded or regrooved tire stands where a rule does not allow one. Move or " +
+	models.RetreadBarred: "A retreaded or regrooved tire is where a rule does not allow one. Move or " +
 		"change it.",
 	models.UnevenWear: "The grooves or the places around the tire differ by more than the gauge explains. " +
 		"The evidence names the pattern and what to look at first.",
@@ -234,7 +234,7 @@ var Explanations = map[models.FindingCode]string{
 	models.VibrationOpen: "A driver reported a shake that nobody has settled yet. The speeds and where it is " +
 		"felt say where to look first.",
 	models.SuspectData: "Some readings contradict one another. Measure again before acting on them.",
-	models.EmptyPosition: "No tire is recorded at this place. Record which tire stands there, or that the place " +
+	models.EmptyPosition: "No tire is recorded at this place. Record which tire is there, or that the place " +
 		"is empty on purpose.",
 }
 

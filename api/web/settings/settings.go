@@ -69,7 +69,7 @@ func (s *room) showSettings(r *site.Request, status int, e *form.Entry, secret s
 	p.Units = form.Section{
 		Legend: "Units, numbers and dates",
 		Hint: "Units are those of each depot unless you choose your own. What was typed is kept as it was typed; " +
-			"in your own unit it stands beside.",
+			"your own unit is shown beside it.",
 		Fields: append(
 			unitFields(e, "as the depot"),
 			e.SelectField("notation", "Numbers and dates as in", "as my browser asks", notations(r.Now)),

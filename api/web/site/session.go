@@ -93,7 +93,7 @@ func (s *Site) askToSignIn(c echo.Context) error {
 				http.StatusUnauthorized,
 				"problem",
 				frame{Title: "Signed out", Body: problemPage{Heading: "You were signed out",
-					Remedy: "What you typed stands here still. Press the button below it: you are asked to sign in, " +
+					Remedy: "What you typed is still here. Press the button below it: you are asked to sign in, " +
 						"and it comes along."}},
 			)
 		}

@@ -22,7 +22,7 @@ func wheelWorks() []work {
 		{
 			Kind:  "fit",
 			Title: "Fit tires",
-			Intro: "Put tires from stock on empty places. To record what already stands on the vehicle, tick " +
+			Intro: "Put tires from stock on empty places. To record what is on the vehicle already, tick " +
 				"that nothing was done now.",
 			Cautions: wheelCautions,
 			layout:   layoutFit,
