@@ -14,6 +14,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models/demo"
+	"rimledger/models/modeltest"
 )
 
 // The most that a page may weigh as it is sent, with everything it loads.
@@ -28,12 +29,12 @@ const (
 // browser does not complain.
 func TestPagesInABrowser(t *testing.T) {
 	t.Parallel()
-	f, server := webtest.DemoFleet(t)
 	b := webtest.NewBrowser(t, 12*time.Minute)
-	webtest.Must(chromedp.Call(b, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true}))(t)
+	f, server := webtest.DemoFleet(t)
+	modeltest.Must(chromedp.Call(b, network.SetCacheDisabled, network.SetCacheDisabledParams{CacheDisabled: true}))(t)
 
 	// What the worker answers is not counted as sent to the page.
-	webtest.Must(
+	modeltest.Must(
 		chromedp.Call(b, network.SetBypassServiceWorker, network.SetBypassServiceWorkerParams{Bypass: true}),
 	)(
 		t,
@@ -61,10 +62,7 @@ func TestPagesInABrowser(t *testing.T) {
 // weigh opens the page and adds up what was sent for it.
 func weigh(b *webtest.Browser, t *testing.T, base string, p page) {
 	t.Helper()
-	b.Mu.Lock()
-	b.Bytes = 0
-	b.Mu.Unlock()
-
+	b.Weigh()
 	b.Run(
 		t,
 		p.name,
@@ -73,28 +71,18 @@ func weigh(b *webtest.Browser, t *testing.T, base string, p page) {
 		chromedp.WaitNotPresent(chromedp.CSS("[data-loading]")),
 	)
 
-	for before := -1; b.Err() == nil && (before <= 0 || before != received(b)); time.Sleep(50 * time.Millisecond) { // what is told of it comes after it
-		before = received(b)
-	}
-
-	b.Mu.Lock()
-	defer b.Mu.Unlock()
+	b.Loaded(t)
 	most := maxWeight
 	if p.charts {
 		most = maxWeightCharts
 	}
 
-	t.Logf("%s weighs %d bytes as sent", p.path, b.Bytes)
+	weight := b.Received()
+	t.Logf("%s weighs %d bytes as sent", p.path, weight)
 	const least = 10_000 // the style sheet and the scripts of every page alone: less was not all counted
-	if b.Bytes < least || b.Bytes > most {
-		t.Errorf("%s weighs %d bytes as sent, want %d to %d", p.path, b.Bytes, least, most)
+	if weight < least || weight > most {
+		t.Errorf("%s weighs %d bytes as sent, want %d to %d", p.path, weight, least, most)
 	}
-}
-
-func received(b *webtest.Browser) int {
-	b.Mu.Lock()
-	defer b.Mu.Unlock()
-	return b.Bytes
 }
 
 // walkScript notes each thing that gets the focus, and what is wrong with it.
@@ -174,8 +162,8 @@ func TestScreenshots(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	f, server := webtest.DemoFleet(t)
 	b := webtest.NewBrowser(t, 12*time.Minute)
+	f, server := webtest.DemoFleet(t)
 
 	pages := everyPage(t, f)
 	for _, strangers := range []bool{true, false} {

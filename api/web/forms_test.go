@@ -19,6 +19,7 @@ import (
 	"rimledger/models"
 	"rimledger/models/demo"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 )
 
 // sentForm is a form of a page as a browser would send it untouched.
@@ -45,7 +46,7 @@ func formName(action string) string {
 // formsOf lists the forms of a page that record something.
 func formsOf(t *testing.T, page, body string) []sentForm {
 	t.Helper()
-	doc := webtest.Must(html.Parse(strings.NewReader(body)))(t)
+	doc := modeltest.Must(html.Parse(strings.NewReader(body)))(t)
 	var out []sentForm
 
 	byID := map[string]int{}
@@ -352,7 +353,7 @@ type forms struct {
 
 // further is what the odometer of a form's vehicle may show next.
 func (f *forms) further(s *sentForm) string {
-	v := webtest.Must(
+	v := modeltest.Must(
 		f.fleet.Vehicle(f.t.Context(), fleet.System(models.FromDemo), models.VehicleID(aNumber.FindString(s.action))),
 	)(
 		f.t,
@@ -473,7 +474,7 @@ func TestEveryForm(t *testing.T) {
 	}
 
 	fl, server := webtest.DemoFleet(t)
-	f := &forms{t: t, fleet: fl, server: &webtest.World{T: t, Server: server, Fleet: fl}, now: time.Now()}
+	f := &forms{t: t, fleet: fl, server: &webtest.World{T: t, Server: server, Fleet: fl}, now: webtest.Now()}
 	f.here = f.server.Stranger()
 	f.here.Post("/sign-in", url.Values{"email": {demo.People[0].Email}, "password": {demo.People[0].Password}}).
 		Wants(t, http.StatusSeeOther)
@@ -541,7 +542,7 @@ func (f *forms) refused(c formCase) {
 // beside looks for what was typed, and for the message that describes its field.
 func (f *forms) beside(body string, c formCase) {
 	f.t.Helper()
-	doc := webtest.Must(html.Parse(strings.NewReader(body)))(f.t)
+	doc := modeltest.Must(html.Parse(strings.NewReader(body)))(f.t)
 	var field *html.Node
 
 	texts := map[string]string{}

@@ -10,6 +10,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models/demo"
+	"rimledger/models/modeltest"
 )
 
 var (
@@ -141,7 +142,7 @@ func TestTorqueInItsUnit(t *testing.T) {
 		form := vehicleForm()
 		form.Set("torque_nm", c.typed)
 		p.Post(edit, form).Wants(t, http.StatusSeeOther)
-		if v := webtest.Must(y.Fleet.Vehicle(t.Context(), y.System, y.Vehicle.ID))(t).Vehicle; v.TorqueNM != c.nm {
+		if v := modeltest.Must(y.Fleet.Vehicle(t.Context(), y.System, y.Vehicle.ID))(t).Vehicle; v.TorqueNM != c.nm {
 			t.Errorf("%q is kept as %g N·m, want %g", c.typed, v.TorqueNM, c.nm)
 		}
 		p.Get(edit).Wants(t, http.StatusOK, `name="torque_nm" value="`+c.shown+`"`)

@@ -58,7 +58,7 @@ func everyPage(t *testing.T, f *fleet.Service) []page {
 		{name: "due", path: "/due"},
 		{name: "order", path: "/order"},
 		{name: "calendar", path: "/due/calendar"},
-		{name: "day", path: "/due/calendar?day=" + time.Now().Format(time.DateOnly)},
+		{name: "day", path: "/due/calendar?day=" + webtest.Now().Format(time.DateOnly)},
 		{name: "digest", path: "/digest"},
 		{name: "settings", path: "/settings"},
 		{name: "rules", path: "/settings/rules"},

@@ -14,6 +14,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 )
 
 // BenchmarkFirstPaint measures how long the attention list of 10,000 vehicles
@@ -24,8 +25,8 @@ func BenchmarkFirstPaint(b *testing.B) {
 	y := webtest.NewWorld(b)
 	for i := range 10_000 {
 		v := y.Vehicle
-		v.ID, v.Number = webtest.NewID[models.VehicleID](), fmt.Sprintf("V-%05d", i)
-		webtest.Must(y.Fleet.CreateVehicle(b.Context(), y.System, v))(b)
+		v.ID, v.Number = modeltest.NewID[models.VehicleID](), fmt.Sprintf("V-%05d", i)
+		modeltest.Must(y.Fleet.CreateVehicle(b.Context(), y.System, v))(b)
 	}
 
 	p := y.SignedIn("mara@fleet.example")

@@ -10,6 +10,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -22,14 +23,14 @@ func TestOnPaper(t *testing.T) {
 	y := webtest.NewWorld(t)
 	y.AddPerson("mara@fleet.example")
 
-	depth := webtest.Must(models.ParseDepth("9/32", units.BareNone))(t)
-	webtest.Must(
+	depth := modeltest.Must(models.ParseDepth("9/32", units.BareNone))(t)
+	modeltest.Must(
 		y.Fleet.Record(
 			t.Context(),
 			y.System,
 			&models.Inspection{
 				Meta: models.Meta{
-					ID:        webtest.NewID[models.EventID](),
+					ID:        modeltest.NewID[models.EventID](),
 					VehicleID: y.Vehicle.ID,
 					At:        y.Start.AddDate(0, 0, -50),
 				},
@@ -43,7 +44,7 @@ func TestOnPaper(t *testing.T) {
 	b := webtest.NewBrowser(t, 2*time.Minute)
 	b.SignIn(t, y.Server.URL, "mara@fleet.example", webtest.Password)
 
-	webtest.Must(
+	modeltest.Must(
 		chromedp.Call(
 			b,
 			emulation.SetDeviceMetricsOverride,
@@ -53,7 +54,7 @@ func TestOnPaper(t *testing.T) {
 		t,
 	)
 
-	webtest.Must(
+	modeltest.Must(
 		chromedp.Call(
 			b,
 			emulation.SetEmulatedMedia,

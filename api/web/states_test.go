@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"rimledger/api/web/webtest"
+	"rimledger/models/modeltest"
 )
 
 // A page about an error says what to do next and keeps the way around for a person who
@@ -16,7 +17,7 @@ func TestErrorPagesSayWhatToDo(t *testing.T) {
 	y := webtest.NewWorld(t)
 	viewer, boss := y.SignedIn("vic@fleet.example"), y.SignedIn("mara@fleet.example")
 	path := "/vehicles/" + string(y.Vehicle.ID)
-	used := url.Values{"id": {webtest.NewID[string]()}, "depot": {string(y.Depot.ID)}}
+	used := url.Values{"id": {modeltest.NewID[string]()}, "depot": {string(y.Depot.ID)}}
 	boss.Post("/digest", used)
 
 	for _, c := range []struct {
@@ -41,7 +42,7 @@ func TestErrorPagesSayWhatToDo(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	r := webtest.Must(http.NewRequestWithContext(t.Context(), http.MethodGet, y.Server.URL+"/", nil))(t)
+	r := modeltest.Must(http.NewRequestWithContext(t.Context(), http.MethodGet, y.Server.URL+"/", nil))(t)
 	r.Header.Set("Accept", "text/html,*/*;q=0.8") // as browsers do
 	broken := boss.Do(r)
 	if broken.Status < 500 {
@@ -64,7 +65,7 @@ func TestEmptyPagesSayWhatToDo(t *testing.T) {
 	boss.Post(
 		"/settings/depots/new",
 		url.Values{
-			"id":           {webtest.NewID[string]()},
+			"id":           {modeltest.NewID[string]()},
 			"name":         {"Empty Yard"},
 			"time_zone":    {"America/Chicago"},
 			"jurisdiction": {"US"},
@@ -77,7 +78,7 @@ func TestEmptyPagesSayWhatToDo(t *testing.T) {
 	)
 
 	depot := ""
-	for _, d := range webtest.Must(y.Fleet.Depots(t.Context(), y.System))(t) {
+	for _, d := range modeltest.Must(y.Fleet.Depots(t.Context(), y.System))(t) {
 		if d.Name == "Empty Yard" {
 			depot = string(d.ID)
 		}

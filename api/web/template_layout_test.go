@@ -9,7 +9,7 @@ import (
 	"testing"
 	"unicode/utf8"
 
-	"rimledger/api/web/webtest"
+	"rimledger/models/modeltest"
 )
 
 // maxTemplateColumns is the longest line of a template (chosen by us).
@@ -30,13 +30,13 @@ var blockElements = strings.Fields(`html head body title base link meta style ad
 
 func TestTemplatesAreLaidOut(t *testing.T) {
 	t.Parallel()
-	files := webtest.Must(filepath.Glob("*/templates/*.html"))(t)
+	files := modeltest.Must(filepath.Glob("*/templates/*.html"))(t)
 	if len(files) == 0 {
 		t.Fatal("no templates")
 	}
 
 	for _, file := range append(files, "../rest/reference.html", "../../reports/digest/digest.html") {
-		for _, fault := range layoutFaults(string(webtest.Must(os.ReadFile(file))(t))) {
+		for _, fault := range layoutFaults(string(modeltest.Must(os.ReadFile(file))(t))) {
 			t.Errorf("%s:%s", file, fault)
 		}
 	}

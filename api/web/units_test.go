@@ -12,6 +12,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models/demo"
+	"rimledger/models/modeltest"
 )
 
 // unitOrCount is what the label of a field for a number says: a unit, or that
@@ -63,7 +64,7 @@ type numberField struct {
 
 // numbersOn lists the fields of a page in which numbers can be typed, with their labels.
 func numbersOn(t *testing.T, body string) []numberField {
-	doc := webtest.Must(html.Parse(strings.NewReader(body)))(t)
+	doc := modeltest.Must(html.Parse(strings.NewReader(body)))(t)
 	labels := map[string]string{}
 
 	var inputs []*html.Node
@@ -176,7 +177,7 @@ func TestQuantitiesHaveUnits(t *testing.T) {
 // blocksOf returns the texts of a page's main part, a block each, without drawings and fields.
 func blocksOf(t *testing.T, body string) []string {
 	t.Helper()
-	doc := webtest.Must(html.Parse(strings.NewReader(body)))(t)
+	doc := modeltest.Must(html.Parse(strings.NewReader(body)))(t)
 	skip := []string{"svg", "script", "select", "textarea", "footer", "header"}
 
 	block := []string{

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"rimledger/api/web/webtest"
+	"rimledger/models/modeltest"
 )
 
 func TestEveryPage(t *testing.T) {
@@ -62,8 +63,8 @@ func TestMissingAndForbidden(t *testing.T) {
 	y := webtest.NewWorld(t)
 
 	viewer := y.SignedIn("vic@fleet.example")
-	for _, path := range []string{"/vehicles/" + webtest.NewID[string](), "/vehicles/none", "/tires/" + webtest.NewID[string](), "/findings/" + webtest.NewID[string](), "/vehicles/" + string(y.Vehicle.ID) + "/do/nothing",
-		"/settings/depots/" + webtest.NewID[string](), "/settings/depots/" + string(y.Depot.ID) + "/policy/sled"} {
+	for _, path := range []string{"/vehicles/" + modeltest.NewID[string](), "/vehicles/none", "/tires/" + modeltest.NewID[string](), "/findings/" + modeltest.NewID[string](), "/vehicles/" + string(y.Vehicle.ID) + "/do/nothing",
+		"/settings/depots/" + modeltest.NewID[string](), "/settings/depots/" + string(y.Depot.ID) + "/policy/sled"} {
 		viewer.Get(path).Wants(t, http.StatusNotFound, "There is nothing here")
 	}
 

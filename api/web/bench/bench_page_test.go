@@ -14,12 +14,13 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
 // bench fills in a bench form: a steer wheel with both flanges measured.
 func benchSheet(with ...string) url.Values {
-	v := url.Values{"id": {webtest.NewID[string]()}, "made": {time.Now().UTC().Format(time.RFC3339Nano)}}
+	v := url.Values{"id": {modeltest.NewID[string]()}, "made": {webtest.Now().Format(time.RFC3339Nano)}}
 
 	with = append(
 		[]string{
@@ -180,7 +181,7 @@ func TestBench(t *testing.T) {
 		"machine",
 		"bench 1 (invented)",
 		"self_check",
-		time.Now().AddDate(0, 0, -3).Format(time.DateOnly),
+		webtest.Now().AddDate(0, 0, -3).Format(time.DateOnly),
 		"media.type",
 		"beads (invented)",
 		"media.dose",
@@ -205,12 +206,16 @@ func TestBench(t *testing.T) {
 	p.Get(path).Wants(t, http.StatusOK, `value="210.0 mm"`, "Within the limit.")
 	p.Get("/tires/"+string(y.Tires["1L"].ID)).Wants(t, http.StatusOK, "/balance-jobs/")
 
-	webtest.Must(
+	modeltest.Must(
 		y.Fleet.Record(
 			t.Context(),
 			y.System,
 			&models.Repair{
-				Meta:      models.Meta{ID: webtest.NewID[models.EventID](), VehicleID: y.Vehicle.ID, At: time.Now()},
+				Meta: models.Meta{
+					ID:        modeltest.NewID[models.EventID](),
+					VehicleID: y.Vehicle.ID,
+					At:        webtest.Now(),
+				},
 				Position:  "1R",
 				What:      "plug and patch",
 				Demounted: true,
@@ -334,11 +339,11 @@ func TestComplaintToCure(t *testing.T) {
 
 	for name, media := range map[string]emulation.SetEmulatedMediaParams{"job-card-print": {Media: "print"},
 		"job-card-dark": {Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: "dark"}}}} {
-		webtest.Must(chromedp.Call(b, emulation.SetEmulatedMedia, media))(t)
+		modeltest.Must(chromedp.Call(b, emulation.SetEmulatedMedia, media))(t)
 		b.Shot(t, name)
 	}
 
-	webtest.Must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{}))(t)
+	modeltest.Must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{}))(t)
 	b.Run(t, "drive", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("table")))
 	b.Text(t, "was over and is balanced now")
 
@@ -352,7 +357,7 @@ func TestComplaintToCure(t *testing.T) {
 		chromedp.WaitVisible(chromedp.CSS("#open")),
 	)
 
-	v := webtest.Must(y.Fleet.Vehicle(t.Context(), y.System, y.Vehicle.ID))(t)
+	v := modeltest.Must(y.Fleet.Vehicle(t.Context(), y.System, y.Vehicle.ID))(t)
 	for _, f := range v.Findings {
 		if f.Code == models.VibrationOpen || f.Code == models.BalanceOverLimit {
 			t.Errorf("still open: %s", f.Title)
@@ -414,12 +419,12 @@ func TestLooseBench(t *testing.T) {
 	y := webtest.NewWorld(t)
 	p := y.SignedIn("odd@fleet.example")
 
-	tire := webtest.Must(
+	tire := modeltest.Must(
 		y.Fleet.CreateTire(
 			t.Context(),
 			y.System,
 			models.Tire{
-				ID:        webtest.NewID[models.TireID](),
+				ID:        modeltest.NewID[models.TireID](),
 				DepotID:   y.Depot.ID,
 				Number:    "L1",
 				Size:      "205/55R16 91V",
@@ -685,12 +690,12 @@ func TestLooseJobIsWithdrawn(t *testing.T) {
 	y := webtest.NewWorld(t)
 	p := y.SignedIn("odd@fleet.example")
 
-	tire := webtest.Must(
+	tire := modeltest.Must(
 		y.Fleet.CreateTire(
 			t.Context(),
 			y.System,
 			models.Tire{
-				ID:        webtest.NewID[models.TireID](),
+				ID:        modeltest.NewID[models.TireID](),
 				DepotID:   y.Depot.ID,
 				Number:    "L1",
 				Size:      "295/75R22.5",
@@ -734,8 +739,8 @@ func TestLooseJobIsWithdrawn(t *testing.T) {
 	p.Get(form).Wants(t, http.StatusOK, "Balance job, check spin", `value="`+id+`" selected`)
 
 	sent := url.Values{
-		"id":         {string(webtest.NewID[models.EventID]())},
-		"made":       {time.Now().Format(time.RFC3339Nano)},
+		"id":         {string(modeltest.NewID[models.EventID]())},
+		"made":       {webtest.Now().Format(time.RFC3339Nano)},
 		"supersedes": {id},
 	}
 	p.Post(page+"/withdraw", sent).Wants(t, http.StatusUnprocessableEntity, "say why", `value="`+id+`" selected`)
@@ -755,17 +760,21 @@ func TestLooseJobIsWithdrawn(t *testing.T) {
 		t.Error("a withdrawn job can be withdrawn again")
 	}
 
-	sent.Set("id", string(webtest.NewID[models.EventID]()))
+	sent.Set("id", string(modeltest.NewID[models.EventID]()))
 	p.Post(page+"/withdraw", sent).Wants(t, http.StatusUnprocessableEntity, "was already superseded")
 
 	second := strings.TrimPrefix(job(), "/balance-jobs/")
 
-	webtest.Must(
+	modeltest.Must(
 		y.Fleet.Record(
 			t.Context(),
 			y.System,
 			&models.Fit{
-				Meta:     models.Meta{ID: webtest.NewID[models.EventID](), VehicleID: y.Vehicle.ID, At: time.Now()},
+				Meta: models.Meta{
+					ID:        modeltest.NewID[models.EventID](),
+					VehicleID: y.Vehicle.ID,
+					At:        webtest.Now(),
+				},
 				Fittings: []models.Fitting{{TireID: tire.ID, Position: "SP1"}},
 			},
 		),
@@ -773,11 +782,11 @@ func TestLooseJobIsWithdrawn(t *testing.T) {
 		t,
 	)
 
-	sent.Set("id", string(webtest.NewID[models.EventID]()))
+	sent.Set("id", string(modeltest.NewID[models.EventID]()))
 	sent.Set("supersedes", second)
 	p.Post(page+"/withdraw", sent).Wants(t, http.StatusSeeOther)
 
-	if got := webtest.Must(y.Fleet.Tire(t.Context(), y.System, tire.ID))(t).State; got.Balance != nil ||
+	if got := modeltest.Must(y.Fleet.Tire(t.Context(), y.System, tire.ID))(t).State; got.Balance != nil ||
 		got.Position != "SP1" {
 		t.Errorf("withdrawn after it was fitted: %+v", got)
 	}
@@ -791,12 +800,12 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 	y := webtest.NewWorld(t)
 	p := y.SignedIn("odd@fleet.example")
 
-	tire := webtest.Must(
+	tire := modeltest.Must(
 		y.Fleet.CreateTire(
 			t.Context(),
 			y.System,
 			models.Tire{
-				ID:        webtest.NewID[models.TireID](),
+				ID:        modeltest.NewID[models.TireID](),
 				DepotID:   y.Depot.ID,
 				Number:    "L1",
 				Size:      "205/55R16 91V",
@@ -807,12 +816,12 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 		t,
 	)
 
-	wheel := webtest.Must(
+	wheel := modeltest.Must(
 		y.Fleet.CreateWheel(
 			t.Context(),
 			y.System,
 			models.Wheel{
-				ID:         webtest.NewID[models.WheelID](),
+				ID:         modeltest.NewID[models.WheelID](),
 				DepotID:    y.Depot.ID,
 				Number:     "W-16",
 				DiameterIn: 16,
@@ -824,12 +833,12 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 		t,
 	)
 
-	webtest.Must(
+	modeltest.Must(
 		y.Fleet.CreateWheel(
 			t.Context(),
 			y.System,
 			models.Wheel{
-				ID:         webtest.NewID[models.WheelID](),
+				ID:         modeltest.NewID[models.WheelID](),
 				DepotID:    y.Depot.ID,
 				Number:     "W-22",
 				DiameterIn: 22.5,
@@ -848,7 +857,7 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 	p.Post(path, benchSheet("do", "wheel", "wheel_id", string(wheel.ID))).
 		Wants(t, http.StatusOK, "wheel W-16, alloy", `value="165.1 mm"`, `value="203.2 mm"`)
 
-	if a := p.Post(path, benchSheet("do", "save", "wheel_id", string(webtest.NewID[models.WheelID]()), "fitted.0.mass", "25 g")); a.Status != http.StatusUnprocessableEntity ||
+	if a := p.Post(path, benchSheet("do", "save", "wheel_id", string(modeltest.NewID[models.WheelID]()), "fitted.0.mass", "25 g")); a.Status != http.StatusUnprocessableEntity ||
 		!strings.Contains(a.Body, "is not a wheel in the record") {
 		t.Errorf("a wheel that is not there: %d", a.Status)
 	}

@@ -15,6 +15,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -22,12 +23,12 @@ import (
 func fullestJob(y *webtest.World, t *testing.T) *models.BalanceJob {
 	t.Helper()
 
-	wheel := webtest.Must(
+	wheel := modeltest.Must(
 		y.Fleet.CreateWheel(
 			t.Context(),
 			y.System,
 			models.Wheel{
-				ID:         webtest.NewID[models.WheelID](),
+				ID:         modeltest.NewID[models.WheelID](),
 				DepotID:    y.Depot.ID,
 				Number:     "W-17",
 				DiameterIn: 22.5,
@@ -43,14 +44,14 @@ func fullestJob(y *webtest.World, t *testing.T) *models.BalanceJob {
 		return models.Mass{Value: units.Mass(v), Text: fmt.Sprintf("%g g", v)}
 	}
 
-	check := time.Now().AddDate(0, 0, -3)
+	check := webtest.Now().AddDate(0, 0, -3)
 	e := &models.BalanceJob{
 		Meta: models.Meta{
-			ID:        webtest.NewID[models.EventID](),
+			ID:        modeltest.NewID[models.EventID](),
 			VehicleID: y.Vehicle.ID,
-			At:        time.Now(),
+			At:        webtest.Now(),
 			Person:    "Tilda Fennimore-Castellan (invented)",
-			Odometer: webtest.Must(
+			Odometer: modeltest.Must(
 				models.ParseOdometer("204,500 mi", units.Mi),
 			)(
 				t,
@@ -135,7 +136,7 @@ func TestJobCardPrintsOnOneSheet(t *testing.T) {
 	y := webtest.NewWorld(t)
 	y.AddPerson("odd@fleet.example")
 	job := fullestJob(y, t)
-	webtest.Must(y.Fleet.Record(t.Context(), y.System, job))(t)
+	modeltest.Must(y.Fleet.Record(t.Context(), y.System, job))(t)
 	b := webtest.NewBrowser(t, 2*time.Minute)
 	b.SignIn(t, y.Server.URL, "odd@fleet.example", webtest.Password)
 
@@ -149,7 +150,7 @@ func TestJobCardPrintsOnOneSheet(t *testing.T) {
 	b.Text(t, "Over the limit") // 690 g asked for: no heavy wheel may
 
 	for paper, inches := range map[string][2]float64{"a4": {210 / 25.4, 297 / 25.4}, "letter": {8.5, 11}} {
-		out := webtest.Must(
+		out := modeltest.Must(
 			chromedp.Call(
 				b,
 				pdf.PrintToPDF,
@@ -182,7 +183,7 @@ func TestJobCardSaysWhatToDo(t *testing.T) {
 	p := y.SignedIn("odd@fleet.example")
 	job := fullestJob(y, t)
 	job.Checks = []string{"clean"}
-	webtest.Must(y.Fleet.Record(t.Context(), y.System, job))(t)
+	modeltest.Must(y.Fleet.Record(t.Context(), y.System, job))(t)
 	p.Get("/balance-jobs/"+string(job.ID)).
 		Wants(t, http.StatusOK, "☑ rim and wheel cleaned", "☐ stones, mud and ice out", "☐ beads seated all around", "☐ run-out looked at", "☐ dampers looked at", "☐ bearings and joints",
 			"Hood down, eye protection", "licensed", "bare, sound metal", "alcohol and water", "tightened to 443 lb·ft", "check nut torque again after at most", "8 oz by the maker", "wheel W-17",
@@ -198,7 +199,7 @@ func TestJobCardDrawsTheRecord(t *testing.T) {
 	p := y.SignedIn("odd@fleet.example")
 	g := func(v float64) models.Mass { return models.Mass{Value: units.Mass(v), Text: fmt.Sprintf("%g g", v)} }
 	job := &models.BalanceJob{
-		Meta:     models.Meta{ID: webtest.NewID[models.EventID](), VehicleID: y.Vehicle.ID, At: time.Now()},
+		Meta:     models.Meta{ID: modeltest.NewID[models.EventID](), VehicleID: y.Vehicle.ID, At: webtest.Now()},
 		Position: "1L",
 		Why:      models.BalanceInterval,
 		Mode:     "two_plane",
@@ -210,7 +211,7 @@ func TestJobCardDrawsTheRecord(t *testing.T) {
 	for range 6 {
 		job.Fitted = append(job.Fitted, models.FittedWeight{Plane: "outer", Type: "clip", Mass: g(10)})
 	}
-	webtest.Must(y.Fleet.Record(t.Context(), y.System, job))(t)
+	modeltest.Must(y.Fleet.Record(t.Context(), y.System, job))(t)
 
 	a := p.Get("/balance-jobs/" + string(job.ID))
 	a.Wants(t, http.StatusOK, "outer plane asks for 120 g at 0°", "inner plane asks for nothing")

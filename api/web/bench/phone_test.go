@@ -11,6 +11,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -18,15 +19,15 @@ import (
 func measured(y *webtest.World, t *testing.T) {
 	t.Helper()
 
-	webtest.Must(
+	modeltest.Must(
 		y.Fleet.Record(
 			t.Context(),
 			y.System,
 			&models.BalanceJob{
 				Meta: models.Meta{
-					ID:        webtest.NewID[models.EventID](),
+					ID:        modeltest.NewID[models.EventID](),
 					VehicleID: y.Vehicle.ID,
-					At:        time.Now().Add(-time.Hour),
+					At:        webtest.Now().Add(-time.Hour),
 				},
 				Position:  "1L",
 				Why:       models.BalanceInterval,
@@ -177,7 +178,7 @@ func atBench(t *testing.T) (*webtest.World, *webtest.Browser) {
 func TestBenchWithoutScript(t *testing.T) {
 	t.Parallel()
 	y, b := atBench(t)
-	webtest.Must(
+	modeltest.Must(
 		chromedp.Call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}),
 	)(
 		t,

@@ -7,7 +7,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 
-	"rimledger/api/web/webtest"
+	"rimledger/models/modeltest"
 )
 
 // TestBenchLosesNothing has the bench worked out while it is used, and fail:
@@ -43,7 +43,7 @@ func TestBenchLosesNothing(t *testing.T) {
 	b.Is(t, `document.querySelector("details.worked").open && document.activeElement.name`, "fitted.0.angle")
 	b.Check(t, y.Server.URL)
 
-	webtest.Must(chromedp.Call(b, network.ClearBrowserCookies, cdp.Empty{}))(t)
+	modeltest.Must(chromedp.Call(b, network.ClearBrowserCookies, cdp.Empty{}))(t)
 
 	typed("fitted.1.mass", "4")
 	b.Comes(t, "#trouble", "You were signed out")

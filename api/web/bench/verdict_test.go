@@ -7,16 +7,17 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 )
 
 // complain records that a vehicle shakes.
 func complain(y *webtest.World, t *testing.T) {
 	t.Helper()
-	webtest.Must(y.Fleet.Record(t.Context(), y.System, &models.Vibration{
+	modeltest.Must(y.Fleet.Record(t.Context(), y.System, &models.Vibration{
 		Meta: models.Meta{
-			ID:        webtest.NewID[models.EventID](),
+			ID:        modeltest.NewID[models.EventID](),
 			VehicleID: y.Vehicle.ID,
-			At:        time.Now().Add(-time.Minute),
+			At:        webtest.Now().Add(-time.Minute),
 		},
 		StartsKMH: 70, WorstKMH: 95, FeltAt: "steering_wheel"}))(t)
 }

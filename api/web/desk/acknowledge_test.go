@@ -39,7 +39,7 @@ func TestAcknowledge(t *testing.T) {
 
 	a := p.Post(
 		path+"/acknowledge",
-		url.Values{"until": {time.Now().AddDate(0, 0, 9).Format(time.DateOnly)}, "why": {"booked in for Thursday"}},
+		url.Values{"until": {webtest.Now().AddDate(0, 0, 9).Format(time.DateOnly)}, "why": {"booked in for Thursday"}},
 	)
 	a.Wants(t, http.StatusSeeOther)
 	p.Get(a.Location).Wants(t, http.StatusOK, "booked in for Thursday", "by Mara Quill")

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rimledger/api/web/webtest"
+	"rimledger/models/modeltest"
 )
 
 // What is found after a vehicle was booked in says so on the list, the sheet and the
@@ -16,11 +17,11 @@ func TestNewSinceBookingIsShown(t *testing.T) {
 	t.Parallel()
 	y := webtest.NewWorld(t)
 	p := y.SignedIn("mara@fleet.example")
-	zone := webtest.Must(time.LoadLocation(y.Depot.TimeZone))(t)
-	day := time.Now().In(zone).AddDate(0, 0, 3).Format(time.DateOnly)
+	zone := modeltest.Must(time.LoadLocation(y.Depot.TimeZone))(t)
+	day := webtest.Now().In(zone).AddDate(0, 0, 3).Format(time.DateOnly)
 	path := "/vehicles/" + string(y.Vehicle.ID)
 	form := url.Values{
-		"id":      {webtest.NewID[string]()},
+		"id":      {modeltest.NewID[string]()},
 		"vehicle": {string(y.Vehicle.ID)},
 		"day":     {day},
 		"note":    {"bay 2"},
@@ -53,6 +54,6 @@ func TestRefusedBookingKeepsTheWholeChoice(t *testing.T) {
 	if first := p.Get("/"); strings.Contains(first.Body, string(last.ID)) {
 		t.Fatalf("%s stands on the first page", last.Number)
 	}
-	p.Post("/", url.Values{"id": {webtest.NewID[string]()}, "vehicle": {string(y.Vehicle.ID), string(last.ID)}, "day": {""}}).
+	p.Post("/", url.Values{"id": {modeltest.NewID[string]()}, "vehicle": {string(y.Vehicle.ID), string(last.ID)}, "day": {""}}).
 		Wants(t, http.StatusUnprocessableEntity, "Also chosen, further down the list", `value="`+string(last.ID)+`" checked>`+last.Number)
 }

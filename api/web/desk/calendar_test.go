@@ -14,6 +14,7 @@ import (
 	"rimledger/api/web/webtest"
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 )
 
 // The calendar is a page, and a feed under a secret address that is shown once,
@@ -23,13 +24,13 @@ func TestCalendar(t *testing.T) {
 	y := webtest.NewWorld(t)
 	p := y.SignedIn("mara@fleet.example")
 
-	day := time.Now().AddDate(0, 0, 2).Format(time.DateOnly)
-	webtest.Must(
+	day := webtest.Now().AddDate(0, 0, 2).Format(time.DateOnly)
+	modeltest.Must(
 		y.Fleet.BookIn(
 			t.Context(),
 			y.System,
 			fleet.Booking{
-				ID:       webtest.NewID[string](),
+				ID:       modeltest.NewID[string](),
 				Vehicles: []models.VehicleID{y.Vehicle.ID},
 				Day:      day,
 				Note:     "bay 2; brakes, too",
@@ -82,7 +83,11 @@ func TestCalendar(t *testing.T) {
 	program.Get(path+"&depot="+string(y.Depot.ID)).Wants(t, http.StatusOK, "X-WR-CALNAME:Alder Yard: due")
 	program.Get("/calendar.ics?key=rl_guess").Wants(t, http.StatusUnauthorized)
 	// The key is no key to anything else, and an API token is none to the feed.
-	r := webtest.Must(http.NewRequestWithContext(t.Context(), http.MethodGet, y.Server.URL+"/api/v1/vehicles", nil))(t)
+	r := modeltest.Must(
+		http.NewRequestWithContext(t.Context(), http.MethodGet, y.Server.URL+"/api/v1/vehicles", nil),
+	)(
+		t,
+	)
 	r.Header.Set("Authorization", "Bearer "+found[1])
 	if a := program.Do(r); a.Status != http.StatusUnauthorized {
 		t.Errorf("the API answers %d to the calendar's key", a.Status)
@@ -106,8 +111,8 @@ func TestCalendarOfALargeFleet(t *testing.T) {
 	t.Parallel()
 	y := webtest.NewWorld(t)
 	p := y.SignedIn("mara@fleet.example")
-	zone := webtest.Must(time.LoadLocation(y.Depot.TimeZone))(t)
-	now := time.Now().In(zone)
+	zone := modeltest.Must(time.LoadLocation(y.Depot.TimeZone))(t)
+	now := webtest.Now().In(zone)
 	first := time.Date(now.Year(), now.Month()+1, 10, 12, 0, 0, 0, zone)
 
 	codes := []models.FindingCode{
@@ -128,7 +133,7 @@ func TestCalendarOfALargeFleet(t *testing.T) {
 	err := y.Store.Write(t.Context(), func(tx models.Tx) error {
 		for i := range 210 {
 			v := y.Vehicle
-			v.ID, v.Number = webtest.NewID[models.VehicleID](), fmt.Sprintf("L-%03d", i)
+			v.ID, v.Number = modeltest.NewID[models.VehicleID](), fmt.Sprintf("L-%03d", i)
 
 			var open []models.Finding
 			for n, code := range codes {
@@ -136,7 +141,7 @@ func TestCalendarOfALargeFleet(t *testing.T) {
 				open = append(
 					open,
 					models.Finding{
-						ID:        webtest.NewID[models.FindingID](),
+						ID:        modeltest.NewID[models.FindingID](),
 						DepotID:   v.DepotID,
 						VehicleID: v.ID,
 						Code:      code,

@@ -10,6 +10,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 )
 
 // TestManagersMorning is a manager at a desk: what changed, what is known,
@@ -19,8 +20,8 @@ func TestManagersMorning(t *testing.T) {
 	y := webtest.NewWorld(t)
 	for i := range 3 {
 		v := y.Vehicle
-		v.ID, v.Number, v.Spares = webtest.NewID[models.VehicleID](), fmt.Sprintf("T-2%02d", i), 0
-		webtest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, v))(t)
+		v.ID, v.Number, v.Spares = modeltest.NewID[models.VehicleID](), fmt.Sprintf("T-2%02d", i), 0
+		modeltest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, v))(t)
 	}
 
 	y.AddPerson("mara@fleet.example")
@@ -41,7 +42,7 @@ func TestManagersMorning(t *testing.T) {
 		chromedp.Evaluate[chromedp.Void](
 			fmt.Sprintf(
 				`document.querySelector("input[name=until]").value = %q; undefined`,
-				time.Now().AddDate(0, 0, 4).Format(time.DateOnly),
+				webtest.Now().AddDate(0, 0, 4).Format(time.DateOnly),
 			),
 		),
 		chromedp.SendKeys(
@@ -54,7 +55,7 @@ func TestManagersMorning(t *testing.T) {
 
 	b.Reads(t, "Acknowledged", "gauge on order", "Mara Quill")
 
-	day := time.Now().AddDate(0, 0, 3)
+	day := webtest.Now().AddDate(0, 0, 3)
 	b.Run(t, "list", chromedp.Navigate(base+"/"), chromedp.WaitVisible(chromedp.ID("day")))
 
 	if n := webtest.Ask(t, b, "choose", chromedp.Evaluate[int](fmt.Sprintf(`(() => {
@@ -78,7 +79,7 @@ func TestManagersMorning(t *testing.T) {
 	found, _, err := y.Fleet.Findings(t.Context(), y.System, models.FindingFilter{}, models.Page{Limit: 100})
 
 	booked := 0
-	for _, f := range webtest.Must(found, err)(t) {
+	for _, f := range modeltest.Must(found, err)(t) {
 		if f.Ack != nil && f.Ack.Booked == day.Format(time.DateOnly) && f.Ack.Why == "bay 2" &&
 			f.VehicleID != y.Vehicle.ID {
 			booked++

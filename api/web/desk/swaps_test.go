@@ -12,6 +12,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"rimledger/api/web/webtest"
+	"rimledger/models/modeltest"
 )
 
 // TestListsNarrowInPlace narrows lists as a person types and chooses: the page
@@ -77,7 +78,7 @@ func TestListsNarrowInPlace(t *testing.T) {
 	b.Is(t, `localStorage.length + Object.values(sessionStorage).filter(v => v.includes("T-2")).length`, "0")
 	b.Check(t, base)
 
-	webtest.Must(
+	modeltest.Must(
 		chromedp.Call(b, emulation.SetScriptExecutionDisabled, emulation.SetScriptExecutionDisabledParams{Value: true}),
 	)(
 		t,
@@ -119,7 +120,7 @@ func TestAcknowledgedInTheList(t *testing.T) {
 	}
 
 	press := func() { b.Run(t, "send", chromedp.Click(chromedp.CSS(".aside form.grid button"))) }
-	open(time.Now().AddDate(2, 0, 0).Format(time.DateOnly))
+	open(webtest.Now().AddDate(2, 0, 0).Format(time.DateOnly))
 	b.Is(t, `document.activeElement.name`, "why")
 
 	b.Run(
@@ -138,7 +139,7 @@ func TestAcknowledgedInTheList(t *testing.T) {
 		chromedp.Evaluate[chromedp.Void](
 			fmt.Sprintf(
 				`document.querySelector(".aside [name=until]").value = %q; undefined`,
-				time.Now().AddDate(0, 0, 4).Format(time.DateOnly),
+				webtest.Now().AddDate(0, 0, 4).Format(time.DateOnly),
 			),
 		),
 	)
@@ -161,8 +162,8 @@ func TestAcknowledgedInTheList(t *testing.T) {
 	b.Is(t, quiet+".split(' ')[0]", "none")
 
 	b.Run(t, "anew", chromedp.Reload(), chromedp.WaitVisible(chromedp.CSS(".aside a")))
-	open(time.Now().AddDate(0, 0, 4).Format(time.DateOnly))
-	webtest.Must(chromedp.Call(b, network.ClearBrowserCookies, cdp.Empty{}))(t)
+	open(webtest.Now().AddDate(0, 0, 4).Format(time.DateOnly))
+	modeltest.Must(chromedp.Call(b, network.ClearBrowserCookies, cdp.Empty{}))(t)
 	press()
 	b.Run(t, "asked", chromedp.WaitVisible(chromedp.CSS("input[name=password]")))
 
@@ -194,7 +195,7 @@ func TestListTellsOfFailures(t *testing.T) {
 	b := webtest.NewBrowser(t, 2*time.Minute)
 	base := y.Server.URL
 	b.SignIn(t, base, "mara@fleet.example", webtest.Password)
-	webtest.Must(chromedp.Call(b, network.ClearBrowserCookies, cdp.Empty{}))(t)
+	modeltest.Must(chromedp.Call(b, network.ClearBrowserCookies, cdp.Empty{}))(t)
 	b.Choose(t, "class", "tractor")
 	b.Run(t, "asked", chromedp.WaitVisible(chromedp.CSS("input[name=password]")))
 	b.SignInHere(t, "mara@fleet.example", webtest.Password)

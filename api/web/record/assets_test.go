@@ -8,6 +8,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 )
 
 // TestAddAndEditThings adds a vehicle, a tire and a wheel by the forms, edits
@@ -20,7 +21,7 @@ func TestAddAndEditThings(t *testing.T) {
 
 	p.Get("/vehicles/new").Wants(t, http.StatusOK, "New vehicle", "three axles, two driven on duals")
 
-	id := webtest.NewID[string]()
+	id := modeltest.NewID[string]()
 	form := url.Values{
 		"id":        {id},
 		"depot":     {depot},
@@ -46,7 +47,7 @@ func TestAddAndEditThings(t *testing.T) {
 		p.Post("/vehicles/new", form).Wants(t, http.StatusSeeOther)
 	}
 
-	v := webtest.Must(y.Fleet.Vehicle(t.Context(), y.System, models.VehicleID(id)))(t).Vehicle
+	v := modeltest.Must(y.Fleet.Vehicle(t.Context(), y.System, models.VehicleID(id)))(t).Vehicle
 	if len(v.Positions()) != 11 || v.Axles[0].Pressure.Text != "110 psi" || v.Axles[2].Pressure.Text != "95 psi" ||
 		v.TorqueNM != 600 {
 		t.Errorf("the vehicle came out as %+v", v)
@@ -75,7 +76,7 @@ func TestAddAndEditThings(t *testing.T) {
 	p.Post("/vehicles/"+string(y.Vehicle.ID)+"/edit", mounted).
 		Wants(t, http.StatusUnprocessableEntity, "take it off first", `value="S2"`)
 
-	tire := webtest.NewID[string]()
+	tire := modeltest.NewID[string]()
 	form = url.Values{
 		"id":         {tire},
 		"depot":      {depot},
@@ -91,7 +92,7 @@ func TestAddAndEditThings(t *testing.T) {
 	p.Post("/tires/"+tire+"/edit", form).Wants(t, http.StatusUnprocessableEntity, `value="round"`)
 
 	move := url.Values{
-		"id":   {webtest.NewID[string]()},
+		"id":   {modeltest.NewID[string]()},
 		"made": {y.Start.UTC().Format("2006-01-02T15:04:05Z")},
 		"to":   {"scrapped"},
 	}
@@ -101,7 +102,7 @@ func TestAddAndEditThings(t *testing.T) {
 
 	p.Get("/tires/"+tire).Wants(t, http.StatusOK, "scrapped")
 
-	wheel := webtest.NewID[string]()
+	wheel := modeltest.NewID[string]()
 	form = url.Values{
 		"id":           {wheel},
 		"depot":        {depot},

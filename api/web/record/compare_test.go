@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"rimledger/api/web/webtest"
+	"rimledger/models/modeltest"
 )
 
 // Two inspections side by side: 2/32 in lost in 4,000 mi are 0.5/32 in per
@@ -21,7 +22,7 @@ func TestCompare(t *testing.T) {
 	inspect := func(day time.Time, odometer, depth, inner string) {
 		t.Helper()
 		form := y.Inspection(depth)
-		form.Set("id", webtest.NewID[string]())
+		form.Set("id", modeltest.NewID[string]())
 		form.Set("made", day.UTC().Format(time.RFC3339Nano))
 		form.Set("odometer", odometer)
 		form.Set("p.1L.d2.0", inner)

@@ -10,6 +10,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -17,7 +18,7 @@ import (
 // parted by bars.
 func dueLines(t *testing.T, body string) []string {
 	t.Helper()
-	doc := webtest.Must(html.Parse(strings.NewReader(body)))(t)
+	doc := modeltest.Must(html.Parse(strings.NewReader(body)))(t)
 
 	var out []string
 	for n := range doc.Descendants() {
@@ -69,13 +70,13 @@ func TestWhatIsDueOnAVehicle(t *testing.T) {
 	has(dueLines(t, p.Get(path).Body), "overdue | first inspection in the record since then", "| –")
 	p.Post(path+"/inspect", y.Inspection("9")).Wants(t, http.StatusSeeOther)
 
-	webtest.Must(
+	modeltest.Must(
 		y.Fleet.Record(
 			t.Context(),
 			y.System,
 			&models.Alignment{
 				Meta: models.Meta{
-					ID:        webtest.NewID[models.EventID](),
+					ID:        modeltest.NewID[models.EventID](),
 					VehicleID: y.Vehicle.ID,
 					At:        y.Start.AddDate(-2, 0, 0),
 				},
@@ -108,18 +109,18 @@ func TestWhatIsDueWithoutOdometerAndWhenRetired(t *testing.T) {
 	p := y.SignedIn("mara@fleet.example")
 
 	trailer := models.Vehicle{
-		ID:         webtest.NewID[models.VehicleID](),
+		ID:         modeltest.NewID[models.VehicleID](),
 		DepotID:    y.Depot.ID,
 		Number:     "T-202",
 		Class:      models.Trailer,
 		NoOdometer: true,
-		Axles:      []models.Axle{{Pressure: webtest.Must(models.ParsePressure("100 psi", units.BareNone))(t)}},
+		Axles:      []models.Axle{{Pressure: modeltest.Must(models.ParsePressure("100 psi", units.BareNone))(t)}},
 	}
 
-	webtest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, trailer))(t)
+	modeltest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, trailer))(t)
 	fit := &models.Fit{
 		Meta: models.Meta{
-			ID:        webtest.NewID[models.EventID](),
+			ID:        modeltest.NewID[models.EventID](),
 			VehicleID: trailer.ID,
 			At:        y.Start.AddDate(0, -1, 0),
 		},
@@ -127,12 +128,12 @@ func TestWhatIsDueWithoutOdometerAndWhenRetired(t *testing.T) {
 	}
 
 	for _, at := range trailer.Positions() {
-		tire := webtest.Must(
+		tire := modeltest.Must(
 			y.Fleet.CreateTire(
 				t.Context(),
 				y.System,
 				models.Tire{
-					ID:        webtest.NewID[models.TireID](),
+					ID:        modeltest.NewID[models.TireID](),
 					DepotID:   y.Depot.ID,
 					Number:    "B" + string(at),
 					Size:      "11R22.5",
@@ -146,15 +147,15 @@ func TestWhatIsDueWithoutOdometerAndWhenRetired(t *testing.T) {
 		fit.Fittings = append(fit.Fittings, models.Fitting{TireID: tire.ID, Position: at})
 	}
 
-	webtest.Must(y.Fleet.Record(t.Context(), y.System, fit))(t)
+	modeltest.Must(y.Fleet.Record(t.Context(), y.System, fit))(t)
 	lines := strings.Join(dueLines(t, p.Get("/vehicles/"+string(trailer.ID)).Body), "\n")
 	if !strings.Contains(lines, "rotation every ") ||
 		!strings.Contains(lines, " mi, by usual use per day: the odometer is not known | –") {
 		t.Errorf("a trailer without an odometer:\n%s", lines)
 	}
 
-	trailer.ID, trailer.Number, trailer.Retired = webtest.NewID[models.VehicleID](), "T-203", true
-	webtest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, trailer))(t)
+	trailer.ID, trailer.Number, trailer.Retired = modeltest.NewID[models.VehicleID](), "T-203", true
+	modeltest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, trailer))(t)
 	p.Get("/vehicles/"+string(trailer.ID)).
 		Wants(t, http.StatusOK, "· <b>retired</b>", "This vehicle is retired: nothing comes due on it.")
 }

@@ -10,6 +10,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -23,17 +24,17 @@ func TestWearAtEachPlaceOfATire(t *testing.T) {
 	path := "/tires/" + string(y.Tires["1L"].ID)
 	p.Get(path).Wants(t, http.StatusOK, "1L of", "not read", "no depth read there at a known distance")
 
-	depth := webtest.Must(models.ParseDepth("16/32", units.BareNone))(t)
-	webtest.Must(
+	depth := modeltest.Must(models.ParseDepth("16/32", units.BareNone))(t)
+	modeltest.Must(
 		y.Fleet.Record(
 			t.Context(),
 			y.System,
 			&models.Inspection{
 				Meta: models.Meta{
-					ID:        webtest.NewID[models.EventID](),
+					ID:        modeltest.NewID[models.EventID](),
 					VehicleID: y.Vehicle.ID,
 					At:        y.Start.AddDate(0, 0, -50),
-					Odometer: webtest.Must(
+					Odometer: modeltest.Must(
 						models.ParseOdometer("200,500 mi", units.BareNone),
 					)(
 						t,
@@ -59,7 +60,7 @@ func TestWearAtEachPlaceOfATire(t *testing.T) {
 			a.Wants(t, http.StatusOK, form)
 			t.FailNow()
 		}
-		return webtest.Must(strconv.ParseFloat(found[1], 64))(t)
+		return modeltest.Must(strconv.ParseFloat(found[1], 64))(t)
 	}
 
 	inch := rate(`([\d.]+)/32 in per 10,000 mi \(9 times in 10 between [\d.]+/32 in and [\d.]+/32 in\)`)

@@ -12,6 +12,7 @@ import (
 	"rimledger/models"
 	"rimledger/models/demo"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 )
 
 // inked is the share of the curve's pixels that something is drawn on.
@@ -40,7 +41,7 @@ const banded = `((along) => {
 // it will be, so that its curve has a band.
 func hasWayAhead(t *testing.T, f *fleet.Service, v fleet.VehicleView) bool {
 	for _, tire := range v.Tires {
-		o := webtest.Must(
+		o := modeltest.Must(
 			f.PlaceOutlook(t.Context(), fleet.System(models.FromDemo), v.Vehicle.ID, tire.State.Position),
 		)(
 			t,

@@ -10,6 +10,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -54,14 +55,7 @@ func (d *desk) presses(words string) {
 	id := webtest.Ask(d.t, d.Browser, "find "+words, chromedp.Evaluate[string]("window.found"))
 	d.Run(d.t, "press "+words, chromedp.Click(chromedp.ID(id)))
 
-	for limit := time.Now().Add(15 * time.Second); time.Now().Before(limit); time.Sleep(20 * time.Millisecond) {
-		if done, err := chromedp.Run(d, chromedp.Evaluate[bool](`!window.before && document.readyState === "complete"`)); err == nil &&
-			done {
-			return
-		}
-	}
-
-	d.t.Fatalf("after %q no page came", words)
+	d.Until(d.t, `!window.before && document.readyState === "complete"`)
 }
 
 // beside fails the test unless a field holds a value and is described by a message.
@@ -87,12 +81,12 @@ func TestSettingsDay(t *testing.T) {
 	y := webtest.NewWorld(t)
 	y.AddPerson("mara@fleet.example")
 	ida := models.User{
-		ID:    webtest.NewID[models.UserID](),
+		ID:    modeltest.NewID[models.UserID](),
 		Name:  "Ida Bell",
 		Email: "ida@fleet.example",
 		Role:  models.Manager,
 	}
-	webtest.Must(y.Fleet.AddUser(t.Context(), y.System, ida, webtest.Password))(t)
+	modeltest.Must(y.Fleet.AddUser(t.Context(), y.System, ida, webtest.Password))(t)
 
 	mara, other := &desk{
 		webtest.NewBrowser(t, 2*time.Minute),
@@ -152,7 +146,7 @@ func TestSettingsDay(t *testing.T) {
 	mara.presses("Save")
 	mara.Reads(t, "Saved.")
 
-	d := webtest.Must(y.Fleet.Depot(t.Context(), y.System, y.Depot.ID))(t)
+	d := modeltest.Must(y.Fleet.Depot(t.Context(), y.System, y.Depot.ID))(t)
 	if len(d.OwnRules) != 1 || d.OwnRules[0].MinDepth.Value != 6*units.ThirtySecond ||
 		!slices.Equal(d.Recipients, []string{"yard@fleet.example"}) {
 		t.Errorf("the depot has the rules %+v and the recipients %v", d.OwnRules, d.Recipients)
@@ -220,10 +214,7 @@ func TestSettingsDay(t *testing.T) {
 	)
 
 	for _, b := range []*desk{mara, other} {
-		b.Problems = slices.DeleteFunc(
-			b.Problems,
-			func(s string) bool { return strings.Contains(s, "status of 4") },
-		) // refused on purpose
+		b.Forgive("status of 4") // refused on purpose
 		b.Check(t, y.Server.URL)
 	}
 }

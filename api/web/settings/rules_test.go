@@ -15,6 +15,7 @@ import (
 	"rimledger/api/web/webtest"
 	"rimledger/models"
 	"rimledger/models/legal"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -28,12 +29,12 @@ func TestRulesByLaw(t *testing.T) {
 	t.Parallel()
 
 	y := webtest.NewWorld(t) // its depot is in the US
-	webtest.Must(
+	modeltest.Must(
 		y.Fleet.CreateDepot(
 			t.Context(),
 			y.System,
 			models.Depot{
-				ID:           webtest.NewID[models.DepotID](),
+				ID:           modeltest.NewID[models.DepotID](),
 				Name:         "Birk Yard",
 				TimeZone:     "Europe/Berlin",
 				Jurisdiction: "DE",
@@ -47,7 +48,7 @@ func TestRulesByLaw(t *testing.T) {
 
 	a := y.SignedIn("mara@fleet.example").Get("/settings/rules")
 	a.Wants(t, http.StatusOK)
-	page := webtest.Must(html.Parse(strings.NewReader(a.Body)))(t)
+	page := modeltest.Must(html.Parse(strings.NewReader(a.Body)))(t)
 	var laws, open, links []string
 
 	rows := map[string]string{} // law -> what its rows say
@@ -117,7 +118,7 @@ func TestRulesFold(t *testing.T) {
 	b := webtest.NewBrowser(t, time.Minute)
 	b.SignIn(t, y.Server.URL, "mara@fleet.example", webtest.Password)
 
-	webtest.Must(
+	modeltest.Must(
 		chromedp.Call(
 			b,
 			emulation.SetDeviceMetricsOverride,
@@ -162,7 +163,7 @@ func TestRulesFold(t *testing.T) {
 		t.Error("the key did not fold Germany")
 	}
 
-	webtest.Must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}))(t)
+	modeltest.Must(chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}))(t)
 	if hidden := webtest.Ask(t, b, "print", chromedp.Evaluate[[]string](`[...document.querySelectorAll(".lawgroup .scroll")].filter((e) => !e.checkVisibility({contentVisibilityAuto: true}) || e.offsetHeight < 20).map((e) => e.id)`)); len(
 		hidden,
 	) > 0 {

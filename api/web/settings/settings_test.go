@@ -9,6 +9,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -44,7 +45,7 @@ func TestOwnMinimum(t *testing.T) {
 	p.Post(path, form).Wants(t, http.StatusSeeOther)
 	p.Get(path).Wants(t, http.StatusOK, `value="6/32"`, `value="rain"`)
 
-	d := webtest.Must(y.Fleet.Depot(t.Context(), y.System, y.Depot.ID))(t)
+	d := modeltest.Must(y.Fleet.Depot(t.Context(), y.System, y.Depot.ID))(t)
 	if len(d.OwnRules) != 1 || d.OwnRules[0].MinDepth.Value != 6*units.ThirtySecond ||
 		d.OwnRules[0].Class != models.Tractor {
 		t.Errorf("own rules %+v", d.OwnRules)
@@ -77,7 +78,7 @@ func TestNewPasswordEndsOtherSessions(t *testing.T) {
 	// A manager who sets somebody's password ends that person's sessions.
 	odd := y.SignedIn("odd@fleet.example")
 
-	list := webtest.Must(y.Fleet.Users(t.Context(), y.System))(t)
+	list := modeltest.Must(y.Fleet.Users(t.Context(), y.System))(t)
 	for _, u := range list {
 		if u.Email == "odd@fleet.example" {
 			here.Post("/settings/people/"+string(u.ID)+"/password", url.Values{"password": {"a third long word"}}).
@@ -98,7 +99,7 @@ func TestDigestToMe(t *testing.T) {
 	p.Get("/digest").Wants(t, http.StatusOK, "Send me one now", "to mara@fleet.example only")
 	ask := func(id string) url.Values { return url.Values{"id": {id}, "depot": {string(y.Depot.ID)}} }
 
-	id := webtest.NewID[string]()
+	id := modeltest.NewID[string]()
 	for n, want := range []string{"on its way to your own mail address", "mailed once only"} {
 		a := p.Post("/digest", ask(id))
 		a.Wants(t, http.StatusSeeOther)
@@ -108,15 +109,15 @@ func TestDigestToMe(t *testing.T) {
 		}
 	}
 
-	p.Post("/digest", ask(webtest.NewID[string]())).Wants(t, http.StatusSeeOther)
+	p.Post("/digest", ask(modeltest.NewID[string]())).Wants(t, http.StatusSeeOther)
 	if got := webtest.MailsTo(y.User("mara@fleet.example")); got != 2 {
 		t.Errorf("asked for anew, %d mails have gone out, want 2", got)
 	}
 
 	p.Post("/digest", ask("")).Wants(t, http.StatusUnprocessableEntity, "open the digest again")
-	p.Post("/digest", url.Values{"id": {webtest.NewID[string]()}, "depot": {webtest.NewID[string]()}}).
+	p.Post("/digest", url.Values{"id": {modeltest.NewID[string]()}, "depot": {modeltest.NewID[string]()}}).
 		Wants(t, http.StatusNotFound)
-	away := y.SignedIn("odd@fleet.example").Post("/digest", ask(webtest.NewID[string]()))
+	away := y.SignedIn("odd@fleet.example").Post("/digest", ask(modeltest.NewID[string]()))
 	away.Wants(t, http.StatusServiceUnavailable, "did not take it")
 	if strings.Contains(away.Body, "mail.internal") {
 		t.Error("the page tells the mail server's words")
@@ -165,9 +166,9 @@ func TestSettings(t *testing.T) {
 		Wants(t, http.StatusUnprocessableEntity, "not your present password")
 	p.Post("/settings/password", url.Values{"old_password": {webtest.Password}, "password": {"short"}}).
 		Wants(t, http.StatusUnprocessableEntity, "10 to 200")
-	p.Post("/settings/people/new", url.Values{"id": {webtest.NewID[string]()}, "name": {"Lee Marsh"}, "email": {"not an address"}, "role": {"viewer"}}).
+	p.Post("/settings/people/new", url.Values{"id": {modeltest.NewID[string]()}, "name": {"Lee Marsh"}, "email": {"not an address"}, "role": {"viewer"}}).
 		Wants(t, http.StatusUnprocessableEntity, "plain mail address", "Lee Marsh")
-	p.Post("/settings/people/new", url.Values{"id": {webtest.NewID[string]()}, "name": {"Lee Marsh"}, "email": {"lee@fleet.example"}, "role": {"viewer"}, "password": {webtest.Password}}).
+	p.Post("/settings/people/new", url.Values{"id": {modeltest.NewID[string]()}, "name": {"Lee Marsh"}, "email": {"lee@fleet.example"}, "role": {"viewer"}, "password": {webtest.Password}}).
 		Wants(t, http.StatusSeeOther)
 	p.Get("/settings/people").Wants(t, http.StatusOK, "lee@fleet.example")
 	depot := "/settings/depots/" + string(y.Depot.ID)

@@ -15,11 +15,12 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 )
 
 // upload sends a form with a file.
 func upload(p *webtest.Person, path, name string, content []byte, form url.Values) webtest.Answer {
-	p.Y.T.Helper()
+	p.World.T.Helper()
 	var b bytes.Buffer
 
 	w := multipart.NewWriter(&b)
@@ -28,12 +29,16 @@ func upload(p *webtest.Person, path, name string, content []byte, form url.Value
 	}
 
 	if name != "" {
-		f := webtest.Must(w.CreateFormFile("sheet", name))(p.Y.T)
+		f := modeltest.Must(w.CreateFormFile("sheet", name))(p.World.T)
 		_, _ = f.Write(content)
 	}
 
 	_ = w.Close()
-	r := webtest.Must(http.NewRequestWithContext(p.Y.T.Context(), http.MethodPost, p.Y.Server.URL+path, &b))(p.Y.T)
+	r := modeltest.Must(
+		http.NewRequestWithContext(p.World.T.Context(), http.MethodPost, p.World.Server.URL+path, &b),
+	)(
+		p.World.T,
+	)
 	r.Header.Set("Content-Type", w.FormDataContentType())
 	return p.Do(r)
 }
@@ -60,7 +65,7 @@ func TestSheetsInAndOut(t *testing.T) {
 		if err != nil {
 			t.Fatalf("%s is no workbook: %v", kind, err)
 		}
-		if cells := webtest.Must(book.GetRows(kind))(t); len(cells) != len(rows) {
+		if cells := modeltest.Must(book.GetRows(kind))(t); len(cells) != len(rows) {
 			t.Errorf("%s: %d rows in the workbook, %d in the CSV", kind, len(cells), len(rows))
 		}
 	}
@@ -83,7 +88,7 @@ func TestSheetsInAndOut(t *testing.T) {
 			models.VehicleFilter{Class: models.Bus},
 			models.Page{Limit: 9},
 		)
-		return len(webtest.Must(list, err)(t))
+		return len(modeltest.Must(list, err)(t))
 	}
 
 	if n := has(); n != 0 {

@@ -56,11 +56,7 @@ func TestLostSessionKeepsTheEntry(t *testing.T) {
 
 func TestFirstManager(t *testing.T) {
 	t.Parallel()
-	y := &webtest.World{T: t}
-	st := webtest.OpenStore(t)
-	y.Fleet = webtest.NewFleet(st)
-	y.Server = webtest.Serve(t, st, y.Fleet)
-	p := y.Stranger()
+	p := webtest.EmptyWorld(t).Stranger()
 	p.Get("/first?key=guessed").Wants(t, http.StatusNotFound)
 	p.Get("/first?key=first-key").Wants(t, http.StatusOK, "The first manager")
 	p.Post("/first", url.Values{"key": {"first-key"}, "name": {"Mara"}, "email": {"mara@fleet.example"}, "password": {"short"}}).

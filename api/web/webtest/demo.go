@@ -4,17 +4,24 @@ import (
 	"net/http/httptest"
 	"slices"
 	"testing"
-	"time"
 
 	"rimledger/models"
-	"rimledger/models/demo"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 )
 
-// Technician returns one, as a manager edits them.
-func Technician(t *testing.T, f *fleet.Service) models.UserID {
+// DemoFleet serves the invented fleet with its two years.
+func DemoFleet(t testing.TB) (*fleet.Service, *httptest.Server) {
 	t.Helper()
-	for _, u := range Must(f.Users(t.Context(), fleet.System(models.FromDemo)))(t) {
+	st := demoRecord.open(t)
+	f := fleet.New(st, fleet.Options{Now: Now})
+	return f, serve(t, st, f)
+}
+
+// Technician returns one of the invented fleet, as a manager edits them.
+func Technician(t testing.TB, f *fleet.Service) models.UserID {
+	t.Helper()
+	for _, u := range modeltest.Must(f.Users(t.Context(), fleet.System(models.FromDemo)))(t) {
 		if u.Role == models.Technician {
 			return u.ID
 		}
@@ -23,9 +30,8 @@ func Technician(t *testing.T, f *fleet.Service) models.UserID {
 	return ""
 }
 
-// TractorToSee returns the tractor that wants attention most of those that fit; what
-// the invented fleet shows depends on the day.
-func TractorToSee(t *testing.T, f *fleet.Service, fits func(fleet.VehicleView) bool) fleet.VehicleView {
+// TractorToSee returns the tractor that wants attention most of those that fit.
+func TractorToSee(t testing.TB, f *fleet.Service, fits func(fleet.VehicleView) bool) fleet.VehicleView {
 	t.Helper()
 
 	system := fleet.System(models.FromDemo)
@@ -40,7 +46,7 @@ func TractorToSee(t *testing.T, f *fleet.Service, fits func(fleet.VehicleView) b
 	}
 
 	for _, row := range rows {
-		if v := Must(f.Vehicle(t.Context(), system, row.Vehicle.ID))(t); fits(v) {
+		if v := modeltest.Must(f.Vehicle(t.Context(), system, row.Vehicle.ID))(t); fits(v) {
 			return v
 		}
 	}
@@ -55,7 +61,7 @@ func Damaged(v fleet.VehicleView) bool {
 }
 
 // ShakingVehicle returns a vehicle whose driver reports a shake.
-func ShakingVehicle(t *testing.T, f *fleet.Service) models.VehicleID {
+func ShakingVehicle(t testing.TB, f *fleet.Service) models.VehicleID {
 	t.Helper()
 	rows, _, err := f.Vehicles(
 		t.Context(),
@@ -67,15 +73,4 @@ func ShakingVehicle(t *testing.T, f *fleet.Service) models.VehicleID {
 		t.Fatal("no vehicle shakes", err)
 	}
 	return rows[0].Vehicle.ID
-}
-
-// DemoFleet serves the invented fleet with its two years.
-func DemoFleet(t *testing.T) (*fleet.Service, *httptest.Server) {
-	t.Helper()
-	st := OpenStore(t)
-	if err := demo.Build(t.Context(), st, time.Now(), nil); err != nil {
-		t.Fatal(err)
-	}
-	f := NewFleet(st)
-	return f, Serve(t, st, f)
 }

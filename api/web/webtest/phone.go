@@ -12,6 +12,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"rimledger/api"
+	"rimledger/models/modeltest"
 )
 
 // Server is the whole server, which can be stopped and started at its address.
@@ -22,21 +23,21 @@ type Server struct {
 	Stop    func()
 }
 
+// Open starts a server over the same record.
 func (y *World) Open() *Server {
 	y.T.Helper()
-	s := &Server{
-		t:       y.T,
-		address: "127.0.0.1:0",
-		handler: Must(api.New(api.Deps{Fleet: y.Fleet, Sessions: y.Store.Sessions(), Version: "test"}))(y.T),
-	}
+	deps := api.Deps{Fleet: y.Fleet, Sessions: y.Store.Sessions(), Version: "test", Now: Now}
+	h := modeltest.Must(api.New(deps))(y.T)
+	s := &Server{t: y.T, address: "127.0.0.1:0", handler: onClock(h)}
 	s.Start()
 	y.T.Cleanup(func() { s.Stop() })
 	return s
 }
 
+// Start starts it at its address, again after Stop.
 func (s *Server) Start() {
 	s.t.Helper()
-	listener := Must(net.Listen("tcp", s.address))(s.t)
+	listener := modeltest.Must(net.Listen("tcp", s.address))(s.t)
 	s.address = listener.Addr().String()
 	server := &http.Server{Handler: s.handler, ReadHeaderTimeout: time.Minute}
 	done := make(chan struct{})
@@ -44,16 +45,18 @@ func (s *Server) Start() {
 	s.Stop = func() { _ = server.Close(); <-done }
 }
 
+// URL is the address of a page of it.
 func (s *Server) URL(path string) string { return "http://" + s.address + path }
 
 // Phone is a browser on a 360 px touch screen, whose taps are counted.
 type Phone struct {
 	*Browser
-	T    *testing.T
+	T    testing.TB
 	Taps int
 }
 
-func Hold(t *testing.T, b *Browser) *Phone {
+// Hold makes a phone of a browser.
+func Hold(t testing.TB, b *Browser) *Phone {
 	t.Helper()
 	b.Run(t, "phone", chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile, chromedp.EmulateTouch))
 	return &Phone{Browser: b, T: t}
@@ -62,33 +65,16 @@ func Hold(t *testing.T, b *Browser) *Phone {
 // Until waits for a condition on the page, also across a change of pages.
 func (p *Phone) Until(condition string) {
 	p.T.Helper()
-
-	limit := time.Now().Add(30 * time.Second)
-	for {
-		_, err := chromedp.Run(
-			p,
-			chromedp.Poll[bool](
-				condition,
-				chromedp.WithPollingTimeout(time.Until(limit)),
-				chromedp.WithPollingInterval(10*time.Millisecond),
-			),
-		)
-		if err == nil {
-			return
-		}
-
-		if time.Now().After(limit) || p.Err() != nil {
-			page, _ := chromedp.Run(p, chromedp.Evaluate[string](`location.href + "\n" + document.body.innerText`))
-			p.T.Fatalf("waiting for %s: %v\n%s", condition, err, page)
-		}
-	}
+	p.Browser.Until(p.T, condition)
 }
 
+// Shows waits until the page shows a text.
 func (p *Phone) Shows(text string) {
 	p.T.Helper()
 	p.Until(`document.body.innerText.replaceAll("\u00a0", " ").includes(` + Quote(text) + ")")
 }
 
+// Quote is a string of a script, which holds no backtick.
 func Quote(s string) string { return "`" + s + "`" }
 
 // Module is a promise of a module of ours, the one that the page itself has.
@@ -96,6 +82,7 @@ func Module(name string) string {
 	return "import(new URL(" + Quote(name) + ", document.querySelector('script[type=module]').src))"
 }
 
+// To opens a page.
 func (p *Phone) To(url string) {
 	p.T.Helper()
 	p.Run(p.T, "open "+url, chromedp.Navigate(url), chromedp.WaitVisible(chromedp.CSS("h1")))
@@ -152,32 +139,21 @@ func (p *Phone) Tap(name string) {
 	p.Taps++
 }
 
-// Cut takes the network from the pages and from the worker.
+// Cut takes the network from the pages and from the worker, or gives it back. The
+// browser must be one of NewBrowserIn: the workers of others lose it, too.
 func (p *Phone) Cut(offline bool) {
 	p.T.Helper()
 
-	Must(
-		chromedp.Call(
-			p,
-			network.EmulateNetworkConditionsByRule,
-			network.EmulateNetworkConditionsByRuleParams{EmulateOfflineServiceWorker: &offline,
-				MatchedNetworkConditions: []*network.Conditions{
-					{Offline: offline, DownloadThroughput: -1, UploadThroughput: -1},
-				}},
-		),
-	)(
-		p.T,
-	)
+	rules := network.EmulateNetworkConditionsByRuleParams{
+		EmulateOfflineServiceWorker: &offline,
+		MatchedNetworkConditions: []*network.Conditions{
+			{Offline: offline, DownloadThroughput: -1, UploadThroughput: -1},
+		},
+	}
+	modeltest.Must(chromedp.Call(p, network.EmulateNetworkConditionsByRule, rules))(p.T)
 
-	Must(
-		chromedp.Call(
-			p,
-			network.OverrideNetworkState,
-			network.OverrideNetworkStateParams{Offline: offline, DownloadThroughput: -1, UploadThroughput: -1},
-		),
-	)(
-		p.T,
-	)
+	state := network.OverrideNetworkStateParams{Offline: offline, DownloadThroughput: -1, UploadThroughput: -1}
+	modeltest.Must(chromedp.Call(p, network.OverrideNetworkState, state))(p.T)
 }
 
 // Ready waits until the phone keeps what it needs to work without a network.

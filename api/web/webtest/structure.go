@@ -9,6 +9,7 @@ import (
 	"golang.org/x/net/html"
 )
 
+// Has reports whether a node has an attribute.
 func Has(n *html.Node, name string) bool {
 	return slices.ContainsFunc(n.Attr, func(a html.Attribute) bool { return a.Key == name })
 }
@@ -17,7 +18,7 @@ func Has(n *html.Node, name string) bool {
 // would stumble over. Rules of WCAG 2.2: 1.1.1 (drawings have a text), 1.3.1
 // and 4.1.2 (fields and buttons have names), 2.4.2 (a title), 3.1.1 (a
 // language); and of HTML: an id stands once.
-func FaultsOf(t *testing.T, page string) []string {
+func FaultsOf(t testing.TB, page string) []string {
 	t.Helper()
 	doc, err := html.Parse(strings.NewReader(page))
 	if err != nil {
@@ -56,6 +57,7 @@ func (s *structure) walk(n *html.Node, visit func(*html.Node)) {
 	}
 }
 
+// Attr returns the value of an attribute; empty: it has none.
 func Attr(n *html.Node, name string) string {
 	for _, a := range n.Attr {
 		if a.Key == name {
@@ -65,6 +67,7 @@ func Attr(n *html.Node, name string) string {
 	return ""
 }
 
+// Text returns the words within a node.
 func Text(n *html.Node) string {
 	if n.Type == html.TextNode {
 		return n.Data

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"rimledger/api/web/webtest"
+	"rimledger/models/modeltest"
 )
 
 func TestWorkForms(t *testing.T) {
@@ -16,7 +17,7 @@ func TestWorkForms(t *testing.T) {
 	v := "/vehicles/" + string(y.Vehicle.ID)
 
 	form := func(pairs ...string) url.Values {
-		f := url.Values{"id": {webtest.NewID[string]()}, "made": {time.Now().UTC().Format(time.RFC3339Nano)}}
+		f := url.Values{"id": {modeltest.NewID[string]()}, "made": {webtest.Now().Format(time.RFC3339Nano)}}
 		for i := 0; i < len(pairs); i += 2 {
 			f.Add(pairs[i], pairs[i+1])
 		}
@@ -104,7 +105,7 @@ func TestWorkForms(t *testing.T) {
 
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			tt.form.Set("made", time.Now().UTC().Format(time.RFC3339Nano))
+			tt.form.Set("made", webtest.Now().Format(time.RFC3339Nano))
 			a := p.Post(v+"/do/"+tt.kind, tt.form)
 			a.Wants(t, tt.status)
 			if tt.status == http.StatusSeeOther {

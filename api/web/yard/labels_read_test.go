@@ -12,6 +12,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 )
 
 // TestLabelsAreRead photographs each code of the sheet of labels as Chromium
@@ -24,8 +25,8 @@ func TestLabelsAreRead(t *testing.T) {
 	addresses := map[string]string{"T-101": "/vehicles/" + string(y.Vehicle.ID) + "/inspect"}
 	for _, number := range []string{"X 7/B", "Ø-12"} {
 		v := y.Vehicle
-		v.ID, v.Number, v.Version = webtest.NewID[models.VehicleID](), number, 0
-		webtest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, v))(t)
+		v.ID, v.Number, v.Version = modeltest.NewID[models.VehicleID](), number, 0
+		modeltest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, v))(t)
 		addresses[number] = "/vehicles/" + string(v.ID) + "/inspect"
 	}
 
@@ -57,8 +58,8 @@ func TestLabelsAreRead(t *testing.T) {
 				chromedp.Screenshot(chromedp.CSS("#label"+string(rune('0'+i))+" .qr")),
 			)
 
-			picture := webtest.Must(png.Decode(bytes.NewReader(shot)))(t)
-			dots := webtest.Must(gozxing.NewBinaryBitmapFromImage(picture))(t)
+			picture := modeltest.Must(png.Decode(bytes.NewReader(shot)))(t)
+			dots := modeltest.Must(gozxing.NewBinaryBitmapFromImage(picture))(t)
 			read, err := qrcode.NewQRCodeReader().Decode(dots, nil)
 			if err != nil {
 				t.Fatalf("label of %s on %s cannot be read: %v", number, s.Name, err)

@@ -13,6 +13,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 )
 
 // TestPhoneWritesAsTheCountry: keys, fields and what was typed by hand have the
@@ -96,12 +97,12 @@ func TestPhoneIsRefusedInTheCountry(t *testing.T) {
 
 	body := fmt.Sprintf(
 		`{"id": %q, "vehicle_id": %q, "at": %q, "odometer": "440000 km", "readings": [{"position": "1L", "pressure": "7.2 bar"}]}`,
-		webtest.NewID[models.EventID](),
+		modeltest.NewID[models.EventID](),
 		y.Vehicle.ID,
-		time.Now().UTC().Add(time.Minute).Format(time.RFC3339),
+		webtest.Now().Add(time.Minute).Format(time.RFC3339),
 	)
 
-	r := webtest.Must(
+	r := modeltest.Must(
 		http.NewRequestWithContext(
 			t.Context(),
 			http.MethodPost,
@@ -203,7 +204,7 @@ func TestDoubtsAreTold(t *testing.T) {
 	for i, depth := range []string{"17", "16.5", "9"} {
 		form := y.Inspection(depth)
 		form.Set("odometer", []string{"204,000", "204,500", "205,000"}[i])
-		form.Set("at", time.Now().AddDate(0, 0, 3*i-7).Format("2006-01-02T15:04"))
+		form.Set("at", webtest.Now().AddDate(0, 0, 3*i-7).Format("2006-01-02T15:04"))
 		p.Post(path+"/inspect", form).Wants(t, http.StatusSeeOther)
 	}
 

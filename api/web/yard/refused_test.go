@@ -12,6 +12,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -48,12 +49,12 @@ func TestRefusedStaysUntilSettled(t *testing.T) {
 	y := webtest.NewWorld(t)
 	y.AddPerson("odd@fleet.example")
 
-	elsewhere := webtest.Must(
+	elsewhere := modeltest.Must(
 		y.Fleet.CreateDepot(
 			t.Context(),
 			y.System,
 			models.Depot{
-				ID:           webtest.NewID[models.DepotID](),
+				ID:           modeltest.NewID[models.DepotID](),
 				Name:         "Birch Yard",
 				TimeZone:     "America/Chicago",
 				Jurisdiction: "US",
@@ -66,7 +67,7 @@ func TestRefusedStaysUntilSettled(t *testing.T) {
 	)
 
 	s := y.Open()
-	p := webtest.Hold(t, webtest.NewBrowser(t, 4*time.Minute))
+	p := ownPhone(t, 4*time.Minute)
 	p.SignIn(t, s.URL(""), "odd@fleet.example", webtest.Password)
 	p.Ready(s)
 
@@ -134,13 +135,13 @@ func TestRefusedStaysUntilSettled(t *testing.T) {
 	// Somebody took the tire off before it was inspected, and recorded it.
 	enter(p, s, y.Vehicle, "10/32", "10/32", "9/32")
 
-	webtest.Must(
+	modeltest.Must(
 		y.Fleet.Record(
 			t.Context(),
 			y.System,
 			&models.Removal{
 				Meta: models.Meta{
-					ID:        webtest.NewID[models.EventID](),
+					ID:        modeltest.NewID[models.EventID](),
 					VehicleID: y.Vehicle.ID,
 					At:        y.Inspections(y.Vehicle.ID)[0].Header().At.Add(time.Millisecond),
 				},
@@ -175,13 +176,7 @@ func TestRefusedStaysUntilSettled(t *testing.T) {
 	p.Shows("Nothing waits")
 	recorded(3)
 
-	p.Problems = slices.DeleteFunc(
-		p.Problems,
-		func(s string) bool { // what was refused on purpose, and the network that was cut
-			return strings.Contains(s, "status of 4") || strings.Contains(s, "ERR_INTERNET_DISCONNECTED")
-		},
-	)
-
+	p.Forgive("status of 4", "ERR_INTERNET_DISCONNECTED") // refused and cut off on purpose
 	p.Check(t, s.URL(""))
 }
 
@@ -193,7 +188,7 @@ func TestTwoPagesOneInspection(t *testing.T) {
 	y := webtest.NewWorld(t)
 	y.AddPerson("odd@fleet.example")
 	s := y.Open()
-	p := webtest.Hold(t, webtest.NewBrowser(t, 2*time.Minute))
+	p := ownPhone(t, 2*time.Minute)
 	p.SignIn(t, s.URL(""), "odd@fleet.example", webtest.Password)
 	p.Ready(s)
 	enter(p, s, y.Vehicle, "12/32", "12/32", "12/32")
@@ -243,7 +238,7 @@ func TestSentWithoutThePage(t *testing.T) {
 	y := webtest.NewWorld(t)
 	y.AddPerson("odd@fleet.example")
 	s := y.Open()
-	p := webtest.Hold(t, webtest.NewBrowser(t, 2*time.Minute))
+	p := ownPhone(t, 2*time.Minute)
 	p.SignIn(t, s.URL(""), "odd@fleet.example", webtest.Password)
 	p.Ready(s)
 
@@ -261,14 +256,14 @@ func TestSentWithoutThePage(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	webtest.Must(chromedp.Call(p, serviceworker.Enable, cdp.Empty{}))(t)
+	modeltest.Must(chromedp.Call(p, serviceworker.Enable, cdp.Empty{}))(t)
 	registration := <-registrations
 	enter(p, s, y.Vehicle, "12/32", "12/32", "12/32")
 	p.Until("navigator.serviceWorker.ready.then((r) => r.sync.getTags()).then((tags) => tags.includes('send'))")
 	p.Run(t, "leave", chromedp.Navigate("about:blank"))
 	p.Cut(false)
 
-	webtest.Must(
+	modeltest.Must(
 		chromedp.Call(
 			p,
 			serviceworker.DispatchSyncEvent,
@@ -278,11 +273,9 @@ func TestSentWithoutThePage(t *testing.T) {
 		t,
 	)
 
-	for limit := time.Now().Add(20 * time.Second); len(y.Inspections(y.Vehicle.ID)) == 0; time.Sleep(20 * time.Millisecond) {
-		if time.Now().After(limit) {
-			t.Fatal("the inspection did not arrive while no page was open")
-		}
-	}
+	modeltest.Eventually(t, "the inspection arrives while no page is open", func() bool {
+		return len(y.Inspections(y.Vehicle.ID)) > 0
+	})
 
 	if at := webtest.Ask(t, p.Browser, "where", chromedp.Evaluate[string]("location.href")); at != "about:blank" {
 		t.Errorf("the browser is at %s", at)
@@ -298,7 +291,7 @@ func TestSignOutLeavesNothingToSee(t *testing.T) {
 	y.AddPerson("odd@fleet.example")
 	y.AddPerson("mara@fleet.example")
 	s := y.Open()
-	p := webtest.Hold(t, webtest.NewBrowser(t, 3*time.Minute))
+	p := ownPhone(t, 3*time.Minute)
 	p.SignIn(t, s.URL(""), "odd@fleet.example", webtest.Password)
 	p.Ready(s)
 	enter(p, s, y.Vehicle, "12/32", "12/32", "12/32")
@@ -333,15 +326,14 @@ func TestSignOutLeavesNothingToSee(t *testing.T) {
 	p.Until("document.querySelector('input[name=password]') !== null")
 	p.Until("caches.has('rimledger-person').then((has) => !has)")
 	p.SignIn(t, s.URL(""), "odd@fleet.example", webtest.Password)
-	for limit := time.Now().Add(20 * time.Second); len(y.Inspections(y.Vehicle.ID)) == 0 && time.Now().Before(limit); time.Sleep(20 * time.Millisecond) {
-	}
+	modeltest.Eventually(t, "the inspection is sent", func() bool { return len(y.Inspections(y.Vehicle.ID)) > 0 })
 
 	list := y.Inspections(y.Vehicle.ID)
 	if len(list) != 1 {
 		t.Fatalf("%d inspections are recorded after coming back, want 1", len(list))
 	}
 
-	users := webtest.Must(y.Fleet.Users(t.Context(), y.System))(t)
+	users := modeltest.Must(y.Fleet.Users(t.Context(), y.System))(t)
 	odd := users[slices.IndexFunc(users, func(u models.User) bool { return u.Email == "odd@fleet.example" })]
 	if list[0].Header().RecordedBy != odd.ID {
 		t.Errorf("the inspection is recorded by %s, want by %s", list[0].Header().RecordedBy, odd.ID)

@@ -13,6 +13,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -59,7 +60,7 @@ func TestPhoneAsksAsTheServerDoes(t *testing.T) {
 func asks(y *webtest.World, depth, pressure string) string {
 	y.T.Helper()
 	row := func(text string) [][]*models.Depth {
-		d := webtest.Must(models.ParseDepth(text, units.In32))(y.T)
+		d := modeltest.Must(models.ParseDepth(text, units.In32))(y.T)
 		return [][]*models.Depth{{&d}, {&d}, {&d}}
 	}
 	r := models.Reading{Position: "1L", NotReached: true}
@@ -68,11 +69,11 @@ func asks(y *webtest.World, depth, pressure string) string {
 	}
 
 	if pressure != "" {
-		v := webtest.Must(models.ParsePressure(pressure, units.Psi))(y.T)
+		v := modeltest.Must(models.ParsePressure(pressure, units.Psi))(y.T)
 		r.Pressure, r.NotReached = &v, false
 	}
 	e := &models.Inspection{
-		Meta:     models.Meta{ID: webtest.NewID[models.EventID](), VehicleID: y.Vehicle.ID, At: time.Now()},
+		Meta:     models.Meta{ID: modeltest.NewID[models.EventID](), VehicleID: y.Vehicle.ID, At: webtest.Now()},
 		Readings: []models.Reading{r, {Position: "1R", Depths: row("17")}},
 	}
 	_, err := y.Fleet.Record(y.T.Context(), y.System, e)

@@ -8,6 +8,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 )
 
 // A phone's list of vehicles is compressed once, however long: a client that
@@ -18,13 +19,13 @@ func TestLongYardSheet(t *testing.T) {
 	y := webtest.NewWorld(t)
 	for i := range 150 {
 		v := y.Vehicle
-		v.ID, v.Number, v.ParkingRow, v.Stamp = webtest.NewID[models.VehicleID](), fmt.Sprintf(
+		v.ID, v.Number, v.ParkingRow, v.Stamp = modeltest.NewID[models.VehicleID](), fmt.Sprintf(
 			"T-%d",
 			200+i,
 		), string(
-			webtest.NewID[models.VehicleID](),
+			modeltest.NewID[models.VehicleID](),
 		), models.Stamp{}
-		webtest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, v))(t)
+		modeltest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, v))(t)
 	}
 
 	a := y.SignedIn("odd@fleet.example").Get("/yard/sheet?depot=" + string(y.Depot.ID))

@@ -12,6 +12,7 @@ import (
 	"github.com/chromedp/chromedp"
 
 	"rimledger/api/web/webtest"
+	"rimledger/models/modeltest"
 )
 
 // TestPhoneKeepsWhatTheYardAsksFor compares what the yard's pages load with what
@@ -76,7 +77,7 @@ func TestOldPageKeepsItsFiles(t *testing.T) {
 		chromedp.Navigate("about:blank"),
 	)
 
-	webtest.Must(chromedp.Call(p, network.ClearBrowserCookies, cdp.Empty{}))(t)
+	modeltest.Must(chromedp.Call(p, network.ClearBrowserCookies, cdp.Empty{}))(t)
 	p.Run(t, "stranger", chromedp.Navigate(s.URL("/sign-in")))
 
 	p.Run(

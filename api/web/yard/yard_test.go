@@ -16,6 +16,7 @@ import (
 
 	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/units"
 )
 
@@ -26,24 +27,24 @@ func TestTaps(t *testing.T) {
 	y := webtest.NewWorld(t)
 	y.AddPerson("odd@fleet.example")
 
-	metric := webtest.Must(
+	metric := modeltest.Must(
 		y.Fleet.CreateDepot(
 			t.Context(),
 			y.System,
-			models.Depot{ID: webtest.NewID[models.DepotID](), Name: "Birch Yard", TimeZone: "Europe/Oslo",
+			models.Depot{ID: modeltest.NewID[models.DepotID](), Name: "Birch Yard", TimeZone: "Europe/Oslo",
 				Jurisdiction: "EU", Units: units.Metric, Currency: "EUR"},
 		),
 	)(
 		t,
 	)
 
-	bar := webtest.Must(models.ParsePressure("800 kPa", units.BareNone))(t)
-	v := webtest.Must(
+	bar := modeltest.Must(models.ParsePressure("800 kPa", units.BareNone))(t)
+	v := modeltest.Must(
 		y.Fleet.CreateVehicle(
 			t.Context(),
 			y.System,
 			models.Vehicle{
-				ID:         webtest.NewID[models.VehicleID](),
+				ID:         modeltest.NewID[models.VehicleID](),
 				DepotID:    metric.ID,
 				Number:     "B-10",
 				Class:      models.RigidTruck,
@@ -62,7 +63,7 @@ func TestTaps(t *testing.T) {
 
 	y.Mount(v, "B")
 	s := y.Open()
-	p := webtest.Hold(t, webtest.NewBrowser(t, time.Minute))
+	p := ownPhone(t, time.Minute)
 	p.SignIn(t, s.URL(""), "odd@fleet.example", webtest.Password)
 	p.To(s.URL("/vehicles/" + string(v.ID) + "/inspect"))
 
@@ -105,12 +106,19 @@ func TestTaps(t *testing.T) {
 func picture(t *testing.T, width, height int) string {
 	t.Helper()
 	name := filepath.Join(t.TempDir(), "tread.png")
-	f := webtest.Must(os.Create(name))(t)
+	f := modeltest.Must(os.Create(name))(t)
 	defer f.Close()
 	if err := png.Encode(f, image.NewGray(image.Rect(0, 0, width, height))); err != nil {
 		t.Fatal(err)
 	}
 	return name
+}
+
+// ownPhone is a phone with a browser of its own, whose network can be cut.
+func ownPhone(t *testing.T, limit time.Duration) *webtest.Phone {
+	t.Helper()
+	b, _ := webtest.NewBrowserIn(t, limit, t.TempDir())
+	return webtest.Hold(t, b)
 }
 
 // TestYardWithoutNetwork is an inspection where there is no signal: the network
@@ -191,7 +199,7 @@ func TestYardWithoutNetwork(t *testing.T) {
 
 	// The session is lost too: signing in again keeps everything.
 	s.Start()
-	webtest.Must(chromedp.Call(p, network.ClearBrowserCookies, cdp.Empty{}))(t)
+	modeltest.Must(chromedp.Call(p, network.ClearBrowserCookies, cdp.Empty{}))(t)
 	p.To(s.URL("/yard/waiting"))
 	p.Shows("Sign in")
 	p.SignIn(t, s.URL(""), "odd@fleet.example", webtest.Password)
@@ -224,7 +232,7 @@ func TestYardWithoutNetwork(t *testing.T) {
 	if len(first.Photos) != 1 || first.Position != "1L" {
 		t.Fatalf("the reading at %s has %d photos, want one at 1L", first.Position, len(first.Photos))
 	}
-	if photo := webtest.Must(y.Fleet.Photo(t.Context(), y.System, first.Photos[0]))(t); photo.Width != 1600 ||
+	if photo := modeltest.Must(y.Fleet.Photo(t.Context(), y.System, first.Photos[0]))(t); photo.Width != 1600 ||
 		photo.Height != 800 {
 		t.Errorf("the photo is kept at %d by %d pixels, want 1600 by 800", photo.Width, photo.Height)
 	}

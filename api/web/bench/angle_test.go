@@ -1,10 +1,11 @@
-package web_test
+package bench_test
 
 import (
 	"net/http"
 	"strings"
 	"testing"
 
+	"rimledger/api/web/webtest"
 	"rimledger/models"
 )
 
@@ -13,9 +14,9 @@ import (
 // nothing needs no angle.
 func TestMassWithoutAngle(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	p := y.signedIn("odd@fleet.example")
-	path := "/vehicles/" + string(y.vehicle.ID) + "/bench/1L"
+	y := webtest.NewWorld(t)
+	p := y.SignedIn("odd@fleet.example")
+	path := "/vehicles/" + string(y.Vehicle.ID) + "/bench/1L"
 
 	for field, with := range map[string][]string{
 		"shown.outer.angle":  {"shown.outer.angle", ""},
@@ -25,20 +26,23 @@ func TestMassWithoutAngle(t *testing.T) {
 		"removed.0.angle":    {"removed.0.mass", "25 g", "removed.0.plane", "outer", "removed.0.type", "clip"},
 		"after.single.angle": {"after.single.mass", "25 g"},
 	} {
-		a := p.post(path, benchSheet(append([]string{"do", "save", "fitted.0.mass", "0", "fitted.0.plane", "outer"}, with...)...))
+		a := p.Post(
+			path,
+			benchSheet(append([]string{"do", "save", "fitted.0.mass", "0", "fitted.0.plane", "outer"}, with...)...),
+		)
 		if a.Status != http.StatusUnprocessableEntity || !strings.Contains(a.Body, `href="#`+field+`"`) ||
 			!strings.Contains(a.Body, "empty: write where") {
 			t.Errorf("%s: %d, and no fault beside it", field, a.Status)
 		}
 	}
 
-	a := p.post(path, benchSheet("do", "save", "check_spin", "1", "shown.outer.mass", "0", "shown.outer.angle", "",
+	a := p.Post(path, benchSheet("do", "save", "check_spin", "1", "shown.outer.mass", "0", "shown.outer.angle", "",
 		"shown.inner.mass", "0", "shown.inner.angle", ""))
 	if a.Status != http.StatusSeeOther {
 		t.Errorf("nothing asked for, nowhere: %d", a.Status)
 	}
-	events, _, err := y.fleet.Events(t.Context(), y.system,
-		models.EventFilter{VehicleID: y.vehicle.ID, Kinds: []models.EventKind{models.KindBalance}}, models.Page{})
+	events, _, err := y.Fleet.Events(t.Context(), y.System,
+		models.EventFilter{VehicleID: y.Vehicle.ID, Kinds: []models.EventKind{models.KindBalance}}, models.Page{})
 	if err != nil || len(events) != 1 {
 		t.Errorf("%d jobs recorded, %v; want the one of nothing", len(events), err)
 	}
@@ -53,7 +57,7 @@ func TestMassWithoutAngle(t *testing.T) {
 		"sum=trial&asis.0.amount=6&asis.0.deg=1&run.0.mass=50+g&run.0.0.amount=8&run.0.0.deg=9",
 		"sum=positions&asis=5&mass=30+g&at.1=0&read.1=5.831&at.2=120&read.2=7.745&read.3=2.832",
 	} {
-		a := p.get("/bench?" + query)
+		a := p.Get("/bench?" + query)
 		if !strings.Contains(a.Body, "Not worked out") || !strings.Contains(a.Body, "empty: write where") {
 			t.Errorf("%s: the missing angle is not named", query)
 		}
@@ -64,9 +68,9 @@ func TestMassWithoutAngle(t *testing.T) {
 // 10 g of the clamping.
 func TestCenteringSum(t *testing.T) {
 	t.Parallel()
-	p := newYard(t).signedIn("odd@fleet.example")
-	p.get("/bench?sum=center&radius=285&apart=200&first.outer.mass=40+g&first.outer.angle=30&first.inner.mass=0"+
+	p := webtest.NewWorld(t).SignedIn("odd@fleet.example")
+	p.Get("/bench?sum=center&radius=285&apart=200&first.outer.mass=40+g&first.outer.angle=30&first.inner.mass=0"+
 		"&second.outer.mass=20+g&second.outer.angle=30&second.inner.mass=0").
-		wants(t, http.StatusOK, "The wheel itself asks for: outer 1.06 oz (30 g) at 30°, inner nothing",
+		Wants(t, http.StatusOK, "The wheel itself asks for: outer 1.06 oz (30 g) at 30°, inner nothing",
 			"The clamping adds: outer 0.35 oz (10 g) at 30°, inner nothing")
 }

@@ -1,4 +1,4 @@
-package web_test
+package work_test
 
 import (
 	"net/http"
@@ -9,12 +9,14 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"rimledger/api/web/webtest"
 	"rimledger/models"
+	"rimledger/models/modeltest"
 )
 
 // shakeForm is a vibration report as its page sends it.
 func shakeForm(pairs ...string) url.Values {
-	f := url.Values{"id": {newID[string]()}, "made": {time.Now().UTC().Format(time.RFC3339Nano)}}
+	f := url.Values{"id": {modeltest.NewID[string]()}, "made": {webtest.Now().Format(time.RFC3339Nano)}}
 	for i := 0; i < len(pairs); i += 2 {
 		f.Add(pairs[i], pairs[i+1])
 	}
@@ -26,48 +28,48 @@ func shakeForm(pairs ...string) url.Values {
 // search for the wheel draws it.
 func TestShakeComesBack(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	y.addPerson("odd@fleet.example")
-	b := newBrowser(t, 2*time.Minute)
-	base := y.server.URL
-	vehicle := base + "/vehicles/" + string(y.vehicle.ID)
-	b.run(t, "phone", chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile, chromedp.EmulateTouch))
-	b.signIn(t, base, "odd@fleet.example", password)
+	y := webtest.NewWorld(t)
+	y.AddPerson("odd@fleet.example")
+	b := webtest.NewBrowser(t, 2*time.Minute)
+	base := y.Server.URL
+	vehicle := base + "/vehicles/" + string(y.Vehicle.ID)
+	b.Run(t, "phone", chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile, chromedp.EmulateTouch))
+	b.SignIn(t, base, "odd@fleet.example", webtest.Password)
 
 	field := func(name string) chromedp.CSS { return chromedp.CSS(`[name="` + name + `"]`) }
 	place := func(name string) chromedp.CSS { return chromedp.CSS(`[name="felt_at"][value="` + name + `"]`) }
-	b.run(t, "fill in", chromedp.Navigate(vehicle+"/do/vibration"), chromedp.WaitVisible(chromedp.ID("entry")),
+	b.Run(t, "fill in", chromedp.Navigate(vehicle+"/do/vibration"), chromedp.WaitVisible(chromedp.ID("entry")),
 		chromedp.SendKeys(field("starts_kmh"), "28"), chromedp.SendKeys(field("fades_kmh"), "39"),
 		chromedp.SetValue(field("strength"), "light"),
 		chromedp.SendKeys(field("starts_kmh.2"), "53"), chromedp.SendKeys(field("fades_kmh.2"), "56"),
 		chromedp.SetValue(field("strength.2"), "strong"),
 		chromedp.Click(place("steering_wheel")), chromedp.Click(place("dash")))
-	if wide := ask(t, b, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
+	if wide := webtest.Ask(t, b, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
 		t.Errorf("the form is %d px wide on a screen of 360", wide)
 	}
 
-	b.run(t, "send", chromedp.Click(chromedp.CSS("button.big")), chromedp.WaitVisible(chromedp.CSS("#open")))
-	b.reads(t, "28 mph to 39 mph (light) and again 53 mph to 56 mph (strong), felt at the steering wheel and dash",
+	b.Run(t, "send", chromedp.Click(chromedp.CSS("button.big")), chromedp.WaitVisible(chromedp.CSS("#open")))
+	b.Reads(t, "28 mph to 39 mph (light) and again 53 mph to 56 mph (strong), felt at the steering wheel and dash",
 		"two pushes a turn meet wheel hop", "one push a turn meets wheel hop")
 
-	b.run(t, "find", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("svg .shake")))
-	b.reads(t, "starts 28 mph, fades 39 mph", "starts 53 mph, fades 56 mph", "two pushes a turn", "one push a turn")
-	if n := ask(t, b, "bands", chromedp.Evaluate[int](`document.querySelectorAll("svg .shake").length`)); n != 2 {
+	b.Run(t, "find", chromedp.Navigate(vehicle+"/find-wheel"), chromedp.WaitVisible(chromedp.CSS("svg .shake")))
+	b.Reads(t, "starts 28 mph, fades 39 mph", "starts 53 mph, fades 56 mph", "two pushes a turn", "one push a turn")
+	if n := webtest.Ask(t, b, "bands", chromedp.Evaluate[int](`document.querySelectorAll("svg .shake").length`)); n != 2 {
 		t.Errorf("%d bands are drawn, want 2", n)
 	}
-	if wide := ask(t, b, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
+	if wide := webtest.Ask(t, b, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
 		t.Errorf("the search is %d px wide on a screen of 360", wide)
 	}
-	b.shot(t, "find-wheel-course")
-	b.check(t, base)
+	b.Shot(t, "find-wheel-course")
+	b.Check(t, base)
 }
 
 // What cannot be is told beside its field, and what was typed stays.
 func TestShakeRefused(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	p := y.signedIn("odd@fleet.example")
-	path := "/vehicles/" + string(y.vehicle.ID) + "/do/vibration"
+	y := webtest.NewWorld(t)
+	p := y.SignedIn("odd@fleet.example")
+	path := "/vehicles/" + string(y.Vehicle.ID) + "/do/vibration"
 
 	for _, c := range []struct {
 		name  string
@@ -85,8 +87,8 @@ func TestShakeRefused(t *testing.T) {
 		{"a place that is none", shakeForm("felt_at", "roof"), "felt_at", "must be one of"},
 		{"faster than any truck", shakeForm("worst_kmh", "200"), "worst_kmh", "to 250 km/h"},
 	} {
-		a := p.post(path, c.form)
-		a.wants(t, http.StatusUnprocessableEntity, c.want, `id="`+c.field+`"`)
+		a := p.Post(path, c.form)
+		a.Wants(t, http.StatusUnprocessableEntity, c.want, `id="`+c.field+`"`)
 		for name, typed := range c.form {
 			if strings.Contains(name, "kmh") && !strings.Contains(a.Body, `name="`+name+`" value="`+typed[0]+`"`) {
 				t.Errorf("%s: %s lost %q", c.name, name, typed[0])
@@ -98,14 +100,14 @@ func TestShakeRefused(t *testing.T) {
 // A report stored before there were bands reads as one with a list of one.
 func TestShakeOfOneBandIsDrawn(t *testing.T) {
 	t.Parallel()
-	y := newYard(t)
-	p := y.signedIn("odd@fleet.example")
-	must(y.fleet.Record(t.Context(), y.system, &models.Vibration{
-		Meta:      models.Meta{ID: newID[models.EventID](), VehicleID: y.vehicle.ID, At: time.Now()},
+	y := webtest.NewWorld(t)
+	p := y.SignedIn("odd@fleet.example")
+	modeltest.Must(y.Fleet.Record(t.Context(), y.System, &models.Vibration{
+		Meta:      models.Meta{ID: modeltest.NewID[models.EventID](), VehicleID: y.Vehicle.ID, At: webtest.Now()},
 		StartsKMH: 80.4672, WorstKMH: 96.56064, FeltAt: "seat"}))(t)
 
-	vehicle := "/vehicles/" + string(y.vehicle.ID)
-	p.get(vehicle).wants(t, http.StatusOK, "starts 50 mph, worst 60 mph, felt in the seat")
-	p.get(vehicle+"/find-wheel").wants(t, http.StatusOK, "starts 50 mph, worst 60 mph", `class="shake open"`,
+	vehicle := "/vehicles/" + string(y.Vehicle.ID)
+	p.Get(vehicle).Wants(t, http.StatusOK, "starts 50 mph, worst 60 mph, felt in the seat")
+	p.Get(vehicle+"/find-wheel").Wants(t, http.StatusOK, "starts 50 mph, worst 60 mph", `class="shake open"`,
 		"Worst at 60 mph, felt at the seat")
 }

@@ -1,0 +1,9 @@
+package bench_test
+
+import (
+	"testing"
+
+	"rimledger/api/web/webtest"
+)
+
+func TestMain(m *testing.M) { webtest.Main(m) }
