@@ -70,24 +70,41 @@ func tireSize(in sizeInput) (sizeOutput, error) {
 	return out, nil
 }
 
-type madeInput struct{ TIN string }
+type madeInput struct {
+	TIN string
+	On  string // the day on which it is read, such as 2026-11-30; empty: today
+}
 
 type madeOutput struct {
 	Made      string // the week in words
 	FromDay   string // its first day, a Sunday; empty where the year is not known
-	Ambiguous bool   // the end of the number could also be a code of before 2000
+	Ambiguous bool   // the end of the number could also be the code in Or
+	Or        string // the week in words by a code of before 2000
 	Retread   bool   // the tread, not the casing, was made then
 }
 
 func tireMade(in madeInput) (madeOutput, error) {
-	w, err := tiresize.ParseTIN(in.TIN)
+	var f models.Faults
+	now := time.Now()
+	if in.On != "" {
+		day, err := time.Parse(time.DateOnly, in.On)
+		if err != nil {
+			f.Add("on", in.On, "must be a day such as 2026-11-30, or empty for today")
+			return madeOutput{}, f.Err("the day")
+		}
+		now = day
+	}
+
+	w, err := tiresize.ParseTIN(in.TIN, now)
 	if err != nil {
-		var f models.Faults
 		f.Add("tin", in.TIN, "is refused: %v", err)
 		return madeOutput{}, f.Err("the number")
 	}
 
 	out := madeOutput{Made: w.String(), Ambiguous: w.Ambiguous, Retread: w.Retread}
+	if w.Ambiguous {
+		out.Or = w.Older().String()
+	}
 	if day, ok := w.Starts(); ok {
 		out.FromDay = day.Format(time.DateOnly)
 	}

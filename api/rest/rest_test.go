@@ -572,3 +572,30 @@ func TestNoticesOfTheDepotsLaw(t *testing.T) {
 		}
 	}
 }
+
+// TestSidewallForms: a size is taken in the forms people read off a sidewall and kept in
+// one; a number whose date is yet to come is refused at its field.
+func TestSidewallForms(t *testing.T) {
+	t.Parallel()
+	y := serve(t).truckDepot()
+	tire := func(size, tin string) answer {
+		t.Helper()
+		return y.do("POST", "/tires", object{"depot_id": y.depot, "number": "N-" + uuid.NewString()[:8], "size": size,
+			"tin": tin, "new_depths": []string{"18/32"}})
+	}
+
+	for typed, kept := range map[string]string{
+		"195R14C 106/104R": "195R14C 106/104R", "185R14C": "185R14C", "LT245/75R16E": "LT245/75R16 LRE",
+		"11R22.5 G": "11R22.5 LRG", "315/80R22.5 156/150L (154/150M)": "315/80R22.5 156/150L (154/150M)",
+		"7.50R16": "7.50R16", "7.50-16": "7.50-16", "8R19.5": "8R19.5", "9.5R17.5": "9.5R17.5", "12.00R24": "12.00R24",
+	} {
+		if got := tire(typed, "B9JA XK2 361").want(201).at("size"); got != kept {
+			t.Errorf("%s is kept as %q, want %q", typed, got, kept)
+		}
+	}
+
+	refused := tire("11R22.5", "B9JA XK2 2361").want(422)
+	if refused.at("errors.0.field") != "tin" || !strings.Contains(string(refused.raw), "yet to come") {
+		t.Errorf("a tire of 2061: %s", refused.raw)
+	}
+}

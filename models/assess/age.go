@@ -1,6 +1,7 @@
 package assess
 
 import (
+	"errors"
 	"fmt"
 	"time"
 
@@ -12,12 +13,19 @@ import (
 // age compares the date of manufacture with the limits of the law and of the policy,
 // the stricter of which counts. The date is that of the casing; a week counts from its
 // first day. Without a legible identification number the age is not known.
+//
+// A number whose end can be read in two ways is taken for the younger tire, which it is
+// far more often; the finding says what else it could be.
 func (c *checker) age(p *place) {
 	if p.Tire.TIN == "" {
 		return
 	}
 
-	week, err := tiresize.ParseTIN(p.Tire.TIN)
+	week, err := tiresize.ParseTIN(p.Tire.TIN, c.Now)
+	if errors.Is(err, tiresize.ErrTINFuture) {
+		c.add(p, c.ageUnknown(p, fmt.Sprintf("date of manufacture of the tire at %s is yet to come", p.at),
+			line("identification number %s: %v", p.Tire.TIN, err)))
+	}
 	if err != nil {
 		return
 	}
@@ -31,25 +39,44 @@ func (c *checker) age(p *place) {
 	watch := made.AddDate(c.Policy.AgeWatchYears, 0, 0)
 	c.scheduleRecheck(watch)
 
-	if limit > 0 && c.ageLimit(p, week, limit, law, bound) {
-		return
+	switch {
+	case limit > 0 && c.ageLimit(p, week, limit, law, bound):
+	case c.Policy.AgeWatchYears > 0 && !c.Now.Before(watch):
+		c.add(p, models.Finding{
+			Code:    models.AgeWatch,
+			Urgency: models.Watch,
+			Since:   watch,
+			Title:   fmt.Sprintf("tire at %s is over %d years old", p.at, c.Policy.AgeWatchYears),
+			Evidence: append(c.madeLines(p, week),
+				sourced("policy; trade advice to inspect from 5 to 6 years, second-hand, read 2026-11",
+					"watched from %d years", c.Policy.AgeWatchYears)),
+			FirstJob: "Look for cracks at every inspection; plan its end.",
+		})
+	case week.Ambiguous:
+		f := c.ageUnknown(p, fmt.Sprintf("tire at %s was made in %s, or in %s", p.at, week, week.Older()),
+			c.madeLines(p, week)...)
+		if bound { // the law's limit may be passed
+			f.Urgency, f.Notice = models.Plan, law.Explain()
+		}
+		c.add(p, f)
 	}
-	if c.Policy.AgeWatchYears <= 0 || c.Now.Before(watch) {
-		return
-	}
+}
 
-	c.add(p, models.Finding{
-		Code:    models.AgeWatch,
-		Urgency: models.Watch,
-		Since:   watch,
-		Title:   fmt.Sprintf("tire at %s is over %d years old", p.at, c.Policy.AgeWatchYears),
-		Evidence: []models.Evidence{
-			c.madeLine(p, week),
-			sourced("policy; trade advice to inspect from 5 to 6 years, second-hand, read 2026-11",
-				"watched from %d years", c.Policy.AgeWatchYears),
-		},
-		FirstJob: "Look for cracks at every inspection; plan its end.",
-	})
+// ageUnknown is the finding of a tire whose number does not say for sure when it was made.
+func (c *checker) ageUnknown(p *place, title string, evidence ...models.Evidence) models.Finding {
+	f := models.Finding{
+		Code:     models.AgeWatch,
+		Urgency:  models.Watch,
+		Since:    c.Vehicle.CreatedAt,
+		Title:    title,
+		Evidence: evidence,
+		FirstJob: fmt.Sprintf("Read the number at %s again and write it in its groups: the last group is the date, "+
+			"four digits, or three on a tire of before 2000.", p.at),
+	}
+	if p.State.PlacedAt != nil {
+		f.Since = p.State.PlacedAt.At
+	}
+	return f
 }
 
 // ageLimit reports a tire that is over its limit in years, or will be within the
@@ -95,7 +122,7 @@ func (c *checker) ageFinding(p *place, week tiresize.Week, law legal.Other, boun
 		Urgency:  models.Plan,
 		FirstJob: fmt.Sprintf("Fit a younger tire at %s.", p.at),
 		Safety:   cautionWheels,
-		Evidence: []models.Evidence{c.madeLine(p, week)},
+		Evidence: c.madeLines(p, week),
 	}
 
 	if n := c.Policy.AgeLimitYears; n > 0 {
@@ -131,13 +158,18 @@ func (c *checker) madeAt(w tiresize.Week) time.Time {
 	return c.midnight(w.Year, time.January, 1+7*(w.Week-1))
 }
 
-// madeLine is the evidence of when a tire was made.
-func (c *checker) madeLine(p *place, w tiresize.Week) models.Evidence {
+// madeLines is the evidence of when a tire was made.
+func (c *checker) madeLines(p *place, w tiresize.Week) []models.Evidence {
 	s := fmt.Sprintf("identification number %s: made in %s", p.Tire.TIN, w)
 	if p.Tire.Retreaded() {
 		s += "; that is the casing, and some rules count from the retreading"
 	}
-	return models.Evidence{Text: s, Source: c.guide(legal.DateCode, p).Cite()}
+	out := []models.Evidence{{Text: s, Source: c.guide(legal.DateCode, p).Cite()}}
+
+	if w.Ambiguous {
+		out = append(out, line("its last three digits could also be a code of before 2000: %s", w.Older()))
+	}
+	return out
 }
 
 // retread reports a retreaded or regrooved tire on the front of a bus.

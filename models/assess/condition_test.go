@@ -261,6 +261,23 @@ func TestTurnedTires(t *testing.T) {
 		{"six years tomorrow", made("US", "1L", "B9JAXK22720").with(set("2026-06-30")), nil},
 		{"six years", made("US", "1L", "B9JAXK22720").with(set("2026-07-01")), []string{"1L age_watch: watch"}},
 		{"a code of before 2000", made("US", "1L", "B9JAXK2LM509"), []string{"1L age_limit: plan"}},
+		{"361 is week 36 of a year before 2000", made("US", "1L", "B9JA XK2 361"), []string{"1L age_limit: plan"}},
+		{"so it is in one run: no tire is of 2061", made("US", "1L", "B9JAXK2361"), []string{"1L age_limit: plan"}},
+		{"week 1 of 2026 or week 12 of before 2000", made("US", "1L", "B9JAXK20126"), []string{"1L age_watch: watch"}},
+		{"the same, where the law has a limit", made("GB", "1L", "B9JAXK20126"), []string{"1L age_watch: plan"}},
+		{"its date written apart", made("GB", "1L", "B9JA XK2 0126"), nil},
+		{"a date that is yet to come", made("GB", "1L", "B9JAXK2LM2361"), []string{"1L age_watch: watch"}},
 		{"a number that cannot be read", made("US", "1L", "nonsense"), nil},
 	})
+
+	f := one(t, made("US", "1L", "B9JAXK20126"), models.AgeWatch)
+	want := "tire at 1L was made in week 1 of 2026, or in week 12 of a year before 2000 that ends in 6"
+	if f.Title != want {
+		t.Errorf("title %q, want %q", f.Title, want)
+	}
+	over := one(t, made("US", "1L", "B9JAXK20109"), models.AgeLimit)
+	want = "week 10 of a year before 2000 that ends in 9"
+	if len(over.Evidence) < 2 || !strings.Contains(over.Evidence[1].Text, want) {
+		t.Errorf("evidence %+v; want that the number has a second meaning", over.Evidence)
+	}
 }

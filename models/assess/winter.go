@@ -96,12 +96,12 @@ func (c *checker) winterFinding(w legal.Winter, without []models.Position) (f mo
 	where := strings.Join(places, ", ")
 
 	f = models.Finding{
-		Code:     models.NoWinterMark,
-		Urgency:  models.Plan,
-		Title:    "no winter mark in the record at " + where,
+		Code:    models.NoWinterMark,
+		Urgency: models.Plan,
+		Title:   "no winter mark in the record at " + where,
 		FirstJob: fmt.Sprintf("Look at the sidewalls of %s: record the mountain and snowflake, or fit winter tires.",
 			where),
-		Safety:   cautionWheels,
+		Safety: cautionWheels,
 		Evidence: []models.Evidence{
 			line("tires without the mark of a winter tire: %s", where),
 			{Text: w.Text, Source: citation(w.Rule)},

@@ -170,14 +170,16 @@ func TestCitationsByJurisdiction(t *testing.T) {
 	}{
 		{"bulge, US", damaged("US", models.ObsBulge), models.Damage,
 			"common practice; no rule of United States (federal rules) about this has been read", "reg. 27|CFR"},
-		{"separation, US", damaged("US", models.ObsSeparation), models.Damage, "(49 CFR 393.75(a)(2), read", "foreign|27("},
+		{"separation, US", damaged("US", models.ObsSeparation), models.Damage, "(49 CFR 393.75(a)(2), read",
+			"foreign|27("},
 		{"flat, a state", damaged("US-MD", models.ObsFlat), models.Damage, "(49 CFR 393.75(a)(3), read", "foreign"},
 		{"cord, US", damaged("US", models.ObsExposedCord), models.Damage, "(49 CFR 393.75(a)(1), read", "foreign"},
 		{"cut, US", damaged("US", models.ObsCutToCord), models.Damage, "(49 CFR 393.75(a)(4), read", "foreign"},
 		{"bulge, Britain", damaged("GB", models.ObsBulge), models.Damage, "reg. 27(1)(d), read", "CFR|foreign"},
 		{"cut, Britain", damaged("GB", models.ObsCutToCord), models.Damage, "reg. 27(1)(c), read", "CFR"},
 		{"cord, Britain", damaged("GB", models.ObsExposedCord), models.Damage, "reg. 27(1)(e), read", "CFR"},
-		{"leak, Britain", damaged("GB", models.ObsLeak), models.Damage, "common practice; no rule of Great Britain", "CFR"},
+		{"leak, Britain", damaged("GB", models.ObsLeak), models.Damage, "common practice; no rule of Great Britain",
+			"CFR"},
 		{"separation, Germany", damaged("DE", models.ObsSeparation), models.Damage,
 			"common practice; no rule of Germany", "CFR|reg."},
 		{"loose nuts", damaged("US", models.ObsLooseNuts), models.Damage, "common practice", "CFR"},
@@ -216,7 +218,8 @@ func TestCitationsByJurisdiction(t *testing.T) {
 	}
 
 	style := units.Style{Set: units.Metric}
-	if text := style.Render(one(t, flat("DE"), models.RunFlat).Evidence[1].Source); strings.Contains(text, "policy; 29 CFR") {
+	text := style.Render(one(t, flat("DE"), models.RunFlat).Evidence[1].Source)
+	if strings.Contains(text, "policy; 29 CFR") {
 		t.Errorf("a German finding cites the rule as its own: %q", text)
 	}
 }

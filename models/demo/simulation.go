@@ -137,7 +137,7 @@ func (b *builder) newTire(ctx context.Context, p *simulation, pos models.Positio
 		Number:     fmt.Sprintf("R%05d", b.tires),
 		Size:       p.plan.size,
 		Design:     "invented rib",
-		TIN:        fmt.Sprintf("DOTB9JAXK2%02d%02d", 1+b.rng.IntN(50), (p.at.Year()-1)%100),
+		TIN:        fmt.Sprintf("DOT B9JA XK2 %02d%02d", 1+b.rng.IntN(50), (p.at.Year()-1)%100),
 		PriceCents: int64(90+30*mm) * 100,
 	}
 

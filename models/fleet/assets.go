@@ -195,7 +195,7 @@ func (s *Service) tireEntity() entity[models.Tire] {
 			return t, err
 		},
 		put:   func(ctx context.Context, tx models.Tx, t models.Tire) error { return tx.PutTire(ctx, t) },
-		check: checkTire,
+		check: func(_ context.Context, _ models.Tx, t, _ *models.Tire) error { return checkTire(t, s.now()) },
 		after: func(ctx context.Context, tx models.Tx, t models.Tire, now time.Time) error {
 			_, st, err := tx.Tire(ctx, t.ID)
 			if err != nil || st.VehicleID == "" {
@@ -207,7 +207,8 @@ func (s *Service) tireEntity() entity[models.Tire] {
 	}
 }
 
-func checkTire(_ context.Context, _ models.Tx, t *models.Tire, _ *models.Tire) error {
+// checkTire writes the size as on the sidewall and validates t as of now.
+func checkTire(t *models.Tire, now time.Time) error {
 	var f models.Faults
 	size, err := tiresize.Parse(t.Size)
 	if err != nil {
@@ -217,7 +218,7 @@ func checkTire(_ context.Context, _ models.Tx, t *models.Tire, _ *models.Tire) e
 	}
 
 	if t.TIN != "" {
-		if _, err := tiresize.ParseTIN(t.TIN); err != nil {
+		if _, err := tiresize.ParseTIN(t.TIN, now); err != nil {
 			f.Add("tin", t.TIN, "%v", err)
 		}
 	}

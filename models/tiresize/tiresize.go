@@ -30,21 +30,29 @@ const (
 	Flotation Kind = "flotation" // 31x10.50R15LT
 )
 
+// Service is a service description such as 152/148M.
+type Service struct {
+	LoadIndex int    // single; 0 if not written
+	DualIndex int    // in duals; 0 if not written
+	Speed     string // speed symbol, "(Y)" above Y; empty if not written
+}
+
 // Designation is a size with its service description.
 type Designation struct {
 	Kind         Kind
 	Prefix       string  // P, LT or ST; empty if none is written
 	WidthMM      float64 // nominal section width of a metric size
 	WidthIn      float64 // of a numeric or flotation size
-	Aspect       float64 // section height in percent of width; 0 if not written
+	Aspect       float64 // section height in percent of width; 0 if not written, see Diameter
 	DiameterIn   float64 // written overall diameter of a flotation size
 	Construction byte    // R radial, D diagonal (bias), B bias-belted
 	RimCode      float64 // nominal rim diameter code
 	Suffix       string  // C, LT or ST after the rim code
-	LoadIndex    int     // single; 0 if not written
-	DualIndex    int     // in duals; 0 if not written
-	Speed        string  // speed symbol, "(Y)" above Y; empty if not written
-	LoadRange    string  // A to N, or XL; empty if not written
+	Service
+	// Alternative is the second service description in brackets, which holds at its own
+	// speed, as in 156/150L (154/150M); zero if none is written.
+	Alternative Service
+	LoadRange   string // A to N, or XL; empty if not written
 }
 
 // Reasons for which a designation is refused.
@@ -104,79 +112,120 @@ func table(csv string, column int) map[string]int {
 }
 
 var (
-	metricForm    = regexp.MustCompile(`^(P|LT|ST)?(\d{3})/(\d{2,3})(?:Z?(R|D|B)|-)(\d{1,2}(?:\.5)?)(C|LT|ST)?$`)
-	numericForm   = regexp.MustCompile(`^(\d{1,2}(?:\.\d{2})?)(R|-)(\d{2}(?:\.5)?)$`)
-	flotationForm = regexp.MustCompile(`^(\d{2}(?:\.\d{1,2})?)X(\d{1,2}(?:\.\d{1,2})?)(R|-)(\d{2}(?:\.5)?)(LT|C|ST)?$`)
-	trailing      = regexp.MustCompile(` (\(?\d{2,3} ?(?:/ ?\d{2,3})? ?[A-Z]\d?\)?)$`)
-	serviceForm   = regexp.MustCompile(`^(\d{2,3})(?:/(\d{2,3}))?([A-Z]\d?)$`)
-	rangeForm     = regexp.MustCompile(` (XL|(?:LR|LOAD RANGE) ?([A-HJ-N]))$`)
+	metricForm = regexp.MustCompile(
+		`^(P|LT|ST)?(\d{3})(?:/(\d{2,3}))?(?:Z?(R|D|B)|-)(\d{1,2}(?:\.5)?)(C|LT|ST)?` + letter)
+
+	numericForm = regexp.MustCompile(`^(\d{1,2}(?:\.\d{1,2})?)(R|-)(\d{2}(?:\.5)?)(C|LT|ST)?` + letter)
+
+	flotationForm = regexp.MustCompile(
+		`^(\d{2}(?:\.\d{1,2})?)X(\d{1,2}(?:\.\d{1,2})?)(R|-)(\d{2}(?:\.5)?)(LT|C|ST)?` + letter)
+
+	trailing    = regexp.MustCompile(` (\(?\d{2,3} ?(?:/ ?\d{2,3})? ?[A-Z]\d?\)?)$`)
+	serviceForm = regexp.MustCompile(`^(\d{2,3})(?:/(\d{2,3}))?([A-Z]\d?)$`)
+
+	// alternativeForm is a second service description in brackets, after the first.
+	alternativeForm = regexp.MustCompile(`\d ?[A-Z]\d? ?(\((\d{2,3} ?(?:/ ?\d{2,3})? ?[A-Z]\d?)\))$`)
+
+	// rangeForm is a load range in words, or its letter alone after a service description.
+	rangeForm = regexp.MustCompile(` (XL|(?:LR|LOAD RANGE) ?([A-HJ-N]))$`)
+	rangeOnly = regexp.MustCompile(`\d[A-Z]\d?\)? ([A-HJ-N])$`)
 )
 
-// Parse reads a size designation, with or without its service description and
+// letter is the end of a size: a load range as its letter alone, as in LT245/75R16E.
+const letter = `/?([A-HJ-N])?$`
+
+// Parse reads a size designation, with or without its service descriptions and
 // load range, in any spacing and letter case, with a point or a comma in
 // decimals. It returns an error that wraps one of this package's reasons.
+//
+// A letter alone after the size is a load range, as in 11R22.5 G or LT245/75R16E; C is one
+// only after LT or ST, else it marks a commercial tire.
 func Parse(text string) (Designation, error) {
 	if len(text) > 60 {
 		return Designation{}, ErrForm
 	}
 
 	s := strings.NewReplacer(",", ".", "×", "X").Replace(strings.ToUpper(strings.Join(strings.Fields(text), " ")))
+	s, loadRange := cutRange(s)
 
-	loadRange := ""
-	if m := rangeForm.FindStringSubmatch(s); m != nil {
-		s, loadRange = strings.TrimSuffix(s, m[0]), m[2]
-		if m[1] == "XL" {
-			loadRange = "XL"
-		}
+	second := ""
+	if m := alternativeForm.FindStringSubmatch(s); m != nil {
+		s, second = strings.TrimSpace(strings.TrimSuffix(s, m[1])), strings.ReplaceAll(m[2], " ", "")
 	}
 
-	size, service := split(s)
+	size, first := split(s)
+	if first == "" && second != "" { // the letter before the bracket is part of the size: 105R14C (60Y)
+		first, second = "("+second+")", ""
+	}
 	d, err := parseSize(size)
 	if err != nil {
 		return Designation{}, err
 	}
-	if err := d.readService(service); err != nil {
+	if d.Service, err = readService(first); err != nil {
+		return Designation{}, err
+	}
+	if d.Alternative, err = readService(second); err != nil {
 		return Designation{}, err
 	}
 
-	d.LoadRange = loadRange
+	if loadRange != "" && d.LoadRange != "" && loadRange != d.LoadRange {
+		return Designation{}, fmt.Errorf("load ranges %s and %s: %w", d.LoadRange, loadRange, ErrForm)
+	}
+	if loadRange != "" {
+		d.LoadRange = loadRange
+	}
+
 	return d, nil
 }
 
+// cutRange separates the load range, which is the last word; empty if there is none.
+func cutRange(s string) (rest, loadRange string) {
+	if m := rangeForm.FindStringSubmatch(s); m != nil {
+		if m[1] == "XL" {
+			return strings.TrimSuffix(s, m[0]), "XL"
+		}
+		return strings.TrimSuffix(s, m[0]), m[2]
+	}
+	if m := rangeOnly.FindStringSubmatch(s); m != nil {
+		return strings.TrimSuffix(s, " "+m[1]), m[1]
+	}
+	return s, ""
+}
+
 // readService reads a service description such as 152/148M, or (98Y) for a
-// speed above that of Y.
-func (d *Designation) readService(service string) error {
-	if service == "" {
-		return nil
+// speed above that of Y; none is the zero value.
+func readService(text string) (Service, error) {
+	if text == "" {
+		return Service{}, nil
 	}
 
-	inner, bracketed := strings.CutPrefix(service, "(")
+	inner, bracketed := strings.CutPrefix(text, "(")
 	if bracketed {
 		inner = strings.TrimSuffix(inner, ")")
 	}
 
 	m := serviceForm.FindStringSubmatch(inner)
-	if m == nil || bracketed && (m[3] != "Y" || !strings.HasSuffix(service, ")")) {
-		return fmt.Errorf("%q: %w", service, ErrForm)
+	if m == nil || bracketed && (m[3] != "Y" || !strings.HasSuffix(text, ")")) {
+		return Service{}, fmt.Errorf("%q: %w", text, ErrForm)
 	}
 
-	d.LoadIndex, d.DualIndex, d.Speed = atoi(m[1]), atoi(m[2]), m[3]
+	s := Service{LoadIndex: atoi(m[1]), DualIndex: atoi(m[2]), Speed: m[3]}
 	for _, li := range []string{m[1], m[2]} {
 		if _, ok := LoadKG(atoi(li)); !ok && li != "" {
-			return fmt.Errorf("%s: %w", li, ErrLoadIndex)
+			return Service{}, fmt.Errorf("%s: %w", li, ErrLoadIndex)
 		}
 	}
-	if d.DualIndex > d.LoadIndex {
-		return fmt.Errorf("%d/%d: %w", d.LoadIndex, d.DualIndex, ErrDualIndex)
+	if s.DualIndex > s.LoadIndex {
+		return Service{}, fmt.Errorf("%d/%d: %w", s.LoadIndex, s.DualIndex, ErrDualIndex)
 	}
-	if _, ok := SpeedKMH(d.Speed); !ok {
-		return fmt.Errorf("%q: %w", d.Speed, ErrSpeed)
+	if _, ok := SpeedKMH(s.Speed); !ok {
+		return Service{}, fmt.Errorf("%q: %w", s.Speed, ErrSpeed)
 	}
 	if bracketed {
-		d.Speed = "(Y)"
+		s.Speed = "(Y)"
 	}
 
-	return nil
+	return s, nil
 }
 
 // split separates the size from the service description: the last words, unless the
@@ -209,16 +258,19 @@ func parseSize(s string) (Designation, error) {
 func parseForm(s string) (Designation, error) {
 	if m := metricForm.FindStringSubmatch(s); m != nil {
 		d := Designation{Kind: Metric, Prefix: m[1], WidthMM: atof(m[2]), Aspect: atof(m[3]),
-			Construction: construction(m[4]), RimCode: atof(m[5]), Suffix: m[6]}
-		if d.WidthMM < 100 || d.WidthMM > 500 || d.Aspect < 20 || d.Aspect > 105 {
+			Construction: construction(m[4]), RimCode: atof(m[5]), Suffix: m[6], LoadRange: m[7]}
+		if d.WidthMM < 100 || d.WidthMM > 500 || m[3] != "" && (d.Aspect < 20 || d.Aspect > 105) {
 			return d, fmt.Errorf("%s: %w", s, ErrRange)
+		}
+		if d.Prefix == "LT" || d.Prefix == "ST" {
+			d.rangeC()
 		}
 		return d, nil
 	}
 
 	if m := flotationForm.FindStringSubmatch(s); m != nil {
 		d := Designation{Kind: Flotation, DiameterIn: atof(m[1]), WidthIn: atof(m[2]),
-			Construction: construction(m[3]), RimCode: atof(m[4]), Suffix: m[5]}
+			Construction: construction(m[3]), RimCode: atof(m[4]), Suffix: m[5], LoadRange: m[6]}
 		if d.DiameterIn < d.RimCode+4 || d.DiameterIn > 60 || d.WidthIn < 4 || d.WidthIn > 25 {
 			return d, fmt.Errorf("%s: %w", s, ErrRange)
 		}
@@ -226,7 +278,8 @@ func parseForm(s string) (Designation, error) {
 	}
 
 	if m := numericForm.FindStringSubmatch(s); m != nil {
-		d := Designation{Kind: Numeric, WidthIn: atof(m[1]), Construction: construction(m[2]), RimCode: atof(m[3])}
+		d := Designation{Kind: Numeric, WidthIn: atof(m[1]), Construction: construction(m[2]), RimCode: atof(m[3]),
+			Suffix: m[4], LoadRange: m[5]}
 		if _, ok := numericMM[d.numeric()]; !ok {
 			return d, fmt.Errorf("%s: %w", s, ErrNumeric)
 		}
@@ -234,6 +287,13 @@ func parseForm(s string) (Designation, error) {
 	}
 
 	return Designation{}, ErrForm
+}
+
+// rangeC reads the C after the rim code as a load range.
+func (d *Designation) rangeC() {
+	if d.Suffix == "C" && d.LoadRange == "" {
+		d.Suffix, d.LoadRange = "", "C"
+	}
 }
 
 // construction returns the letter of the construction; a dash means diagonal.
@@ -278,29 +338,22 @@ func (d Designation) String() string {
 	var s string
 	switch d.Kind {
 	case Metric:
-		s = d.Prefix + code(d.WidthMM) + "/" + code(d.Aspect) + letter + code(d.RimCode) + d.Suffix
+		s = d.Prefix + code(d.WidthMM)
+		if d.Aspect > 0 {
+			s += "/" + code(d.Aspect)
+		}
+		s += letter + code(d.RimCode) + d.Suffix
 	case Numeric:
-		s = strings.Replace(d.numeric(), "R", letter, 1)
+		s = strings.Replace(d.numeric(), "R", letter, 1) + d.Suffix
 	default:
 		s = code(d.DiameterIn) + "x" + strconv.FormatFloat(d.WidthIn, 'f', 2, 64) + letter + code(d.RimCode) + d.Suffix
 	}
 
-	return s + d.service()
-}
-
-// service returns the service description and load range with a space before each.
-func (d Designation) service() string {
-	s := ""
 	if d.LoadIndex != 0 {
-		s = strconv.Itoa(d.LoadIndex)
-		if d.DualIndex != 0 {
-			s += "/" + strconv.Itoa(d.DualIndex)
-		}
-		if d.Speed == "(Y)" {
-			s = " (" + s + "Y)"
-		} else {
-			s = " " + s + d.Speed
-		}
+		s += " " + d.Service.String()
+	}
+	if d.Alternative.LoadIndex != 0 {
+		s += " (" + d.Alternative.String() + ")"
 	}
 
 	switch d.LoadRange {
@@ -313,11 +366,36 @@ func (d Designation) service() string {
 	}
 }
 
+// String returns the description as on the sidewall; empty if none is written.
+func (s Service) String() string {
+	if s.LoadIndex == 0 {
+		return ""
+	}
+
+	out := strconv.Itoa(s.LoadIndex)
+	if s.DualIndex != 0 {
+		out += "/" + strconv.Itoa(s.DualIndex)
+	}
+	if s.Speed == "(Y)" {
+		return "(" + out + "Y)"
+	}
+	return out + s.Speed
+}
+
+// fullAspect is the section height in percent of width of a metric size that is written
+// without one, such as 195R14C. From memory: UN Regulation 30 gives 666 mm for 195R14
+// and 650 mm for 185R14, from which this is under 0.5 % away.
+const fullAspect = 80
+
 // Diameter returns the nominal overall diameter of the new tire.
 func (d Designation) Diameter() units.Length {
 	switch d.Kind {
 	case Metric:
-		height := math.Round(d.Aspect * d.WidthMM / 100)
+		aspect := d.Aspect
+		if aspect == 0 {
+			aspect = fullAspect
+		}
+		height := math.Round(aspect * d.WidthMM / 100)
 		return units.Length(float64(rimMM[code(d.RimCode)])+2*height) * units.Millimetre
 	case Numeric:
 		return units.Length(numericMM[d.numeric()]) * units.Millimetre

@@ -28,6 +28,8 @@ func TestDiameter(t *testing.T) {
 		{"275/80R22.5", 1012, "about 1011 F2"}, {"295/75R22.5", 1014, "39.4-40.0 in F2"},
 		{"285/75R24.5", 1050, "41.4-42.0 in F2"},
 		{"12R22.5", 1084, "M"}, {"13R22.5", 1124, "M"}, {"10R22.5", 1020, "M"}, {"12.00R20", 1122, "M"},
+		{"8R19.5", 859, "M; the section of 8R22.5, (936 - 572)/2, on 495 mm"}, {"9.5R17.5", 842, "M"},
+		{"7.50R16", 802, "M"}, {"12.00R24", 1226, "M; the section of 12.00R20 gives 1224"},
 		{"245/70R19.5", 839, "M"}, {"265/70R19.5", 867, "M"}, {"285/70R19.5", 895, "M"}, {"435/50R19.5", 931, "M"},
 		{"445/45R19.5", 895, "M"}, {"215/75R17.5", 767, "M"}, {"235/75R17.5", 797, "M"}, {"205/75R16C", 714, "M"},
 		{"225/65R16C", 698, "M"}, {"205/55R16", 632, "M"}, {"225/45R17", 634, "M"},
@@ -48,6 +50,14 @@ func TestDiameter(t *testing.T) {
 		d, err := tiresize.Parse(size)
 		if got := d.Diameter().Inches(); err != nil || got < in[0] || got > in[1] {
 			t.Errorf("%s: diameter %.2f in, %v; want %v", size, got, err, in)
+		}
+	}
+
+	// Sizes without an aspect ratio: 666 and 650 mm, from memory of UN Regulation 30.
+	for size, mm := range map[string]float64{"195R14C": 666, "185R14C": 650} {
+		d, err := tiresize.Parse(size)
+		if got := d.Diameter().Millimetres(); err != nil || math.Abs(got-mm) > 0.005*mm {
+			t.Errorf("%s: diameter %.0f mm, %v; want %.0f within 0.5 %%", size, got, err, mm)
 		}
 	}
 
@@ -169,6 +179,22 @@ func TestCanonical(t *testing.T) {
 		"295/75R22.5 load range G": "295/75R22.5 LRG", "11R22.5 144/142L LR G": "11R22.5 144/142L LRG",
 		"255/35ZR19 (96Y)": "255/35R19 (96Y)",
 		"ST205/75R15":      "ST205/75R15", "10.00-20": "10.00-20",
+
+		// What people read off a sidewall.
+		"195R14C 106/104R": "195R14C 106/104R", "185 R 14 c": "185R14C", "165-13": "165D13",
+		"LT245/75R16E": "LT245/75R16 LRE", "LT245/75R16/E": "LT245/75R16 LRE", "lt 245/75 r16 e": "LT245/75R16 LRE",
+		"LT245/75R16E 120/116Q": "LT245/75R16 120/116Q LRE", "LT245/75R16 120/116Q E": "LT245/75R16 120/116Q LRE",
+		"LT245/75R16C": "LT245/75R16 LRC", "ST235/80R16E": "ST235/80R16 LRE", "205/75R16C D": "205/75R16C LRD",
+		"11R22.5 G": "11R22.5 LRG", "11r22.5g": "11R22.5 LRG", "11R22.5 144/142L G": "11R22.5 144/142L LRG",
+		"315/80R22.5 156/150L (154/150M)":     "315/80R22.5 156/150L (154/150M)",
+		"315/80 R 22,5 156/150 L (154/150 M)": "315/80R22.5 156/150L (154/150M)",
+		"315/80R22.5 156/150L(154/150M) LR L": "315/80R22.5 156/150L (154/150M) LRL",
+		"385/65R22.5 160K (158L)":             "385/65R22.5 160K (158L)",
+		"7.50R16":                             "7.50R16", "7.50-16": "7.50-16", "7.5R16": "7.50R16",
+		"7.50R16C 122/120L": "7.50R16C 122/120L",
+		"8R19.5":            "8R19.5", "8 R 19,5 f": "8R19.5 LRF", "9.5R17.5": "9.5R17.5",
+		"9,50R17,5 143/141J": "9.5R17.5 143/141J",
+		"12.00R24":           "12.00R24", "12.00 R 24 160/156K": "12.00R24 160/156K",
 	} {
 		d, err := tiresize.Parse(in)
 		if err != nil || d.String() != want {
@@ -194,6 +220,11 @@ func TestRefused(t *testing.T) {
 		"225/45R17 94Y)":  tiresize.ErrForm,
 		"295/75R22.5 LRI": tiresize.ErrForm, strings.Repeat("9", 61): tiresize.ErrForm,
 		"295/75R22.5 144/141L\x00": tiresize.ErrForm,
+		"LT245/75R16E LRD":         tiresize.ErrForm, "11R22.5 G G": tiresize.ErrForm, "11R22.5 I": tiresize.ErrForm,
+		"315/80R22.5 156/150L (181M)": tiresize.ErrLoadIndex, "315/80R22.5 156/150L (150/154M)": tiresize.ErrDualIndex,
+		"315/80R22.5 156/150L (154/150Z)": tiresize.ErrSpeed, "315/80R22.5 (154/150M)": tiresize.ErrForm,
+		"315/80R22.5 156/150L 154/150M": tiresize.ErrForm, "099R14": tiresize.ErrRange, "501R22.5": tiresize.ErrRange,
+		"8R18.5": tiresize.ErrNumeric, "195R14C 106/109R": tiresize.ErrDualIndex,
 	} {
 		if _, err := tiresize.Parse(in); !errors.Is(err, want) {
 			t.Errorf("Parse(%q): %v, want %v", in, err, want)
@@ -201,20 +232,40 @@ func TestRefused(t *testing.T) {
 	}
 }
 
+// read is the day on which the tests read numbers: a Monday.
+var read = time.Date(2026, 11, 30, 12, 0, 0, 0, time.UTC)
+
 // TestTIN: 3613 is week 36 of 2013 (published example of Quebec's road authority,
 // second-hand); 3207 week 32 of 2007 (trade page); lengths and letters from memory of
-// 49 CFR 574.5, 13 and 7 symbols published in FR 80:19553.
+// 49 CFR 574.5, 13 and 7 symbols published in FR 80:19553, three digits (two of the week,
+// one of the year) before 2000 in FR 64:36807.
 func TestTIN(t *testing.T) {
 	t.Parallel()
 
+	ambiguous := func(week, year, oldWeek, oldYear int) tiresize.Week {
+		return tiresize.Week{Week: week, Year: year, Ambiguous: true, OldWeek: oldWeek, OldYear: oldYear}
+	}
+	old := func(week, year int) tiresize.Week { return tiresize.Week{Week: week, Year: year, OldCode: true} }
+
 	for in, want := range map[string]tiresize.Week{
-		"DOT B9JA XK2 3613": {Week: 36, Year: 2013}, "dot-b9ja-3207": {Week: 32, Year: 2007, Ambiguous: true},
-		"B9J5324":       {Week: 53, Year: 2024, Retread: true},
-		"B9JAXK2LM3613": {Week: 36, Year: 2013}, "B9JAXK20198": {Week: 1, Year: 1998, Ambiguous: true},
-		"B9JAXK20126":  {Week: 1, Year: 2026, Ambiguous: true},
-		"B9JAXK2LM509": {Week: 50, Year: 9, OldCode: true},
+		"DOT B9JA XK2 3613": {Week: 36, Year: 2013},
+		"B9J5324":           {Week: 53, Year: 2024, Retread: true},
+		"B9JAXK2LM3613":     {Week: 36, Year: 2013},
+		"B9JAXK2LM509":      old(50, 9), "b9ja xk2 361": old(36, 1), "B9JA-XK2-199": old(19, 9),
+
+		// Written apart, four digits are a week and a year; in one run the end has two meanings.
+		"dot-b9ja-3207": {Week: 32, Year: 2007}, "DOTB9JA3207": ambiguous(32, 2007, 20, 7),
+		"B9JAXK20198": ambiguous(1, 1998, 19, 8), "B9JAXK20126": ambiguous(1, 2026, 12, 6),
+		"B9JAXK2L0126": {Week: 1, Year: 2026}, // 12 symbols: no old number is so long
+		"B9JAXK22716":  {Week: 27, Year: 2016},
+
+		// 2361 would be week 23 of 2061: it is week 36 of a year before 2000.
+		"B9JAXK2361": old(36, 1), "DOTB9JAXK2361": old(36, 1),
+
+		// Week 49 of 2026 begins on Sunday 6 December: within a week of the day of reading.
+		"B9JAXK2LM4926": {Week: 49, Year: 2026},
 	} {
-		got, err := tiresize.ParseTIN(in)
+		got, err := tiresize.ParseTIN(in, read)
 		if err != nil || got != want {
 			t.Errorf("ParseTIN(%q) = %+v, %v; want %+v", in, got, err, want)
 		}
@@ -225,11 +276,20 @@ func TestTIN(t *testing.T) {
 		"B9JAXK20013": tiresize.ErrTINWeek,
 		"B9JAOK23613": tiresize.ErrTINSymbols, "B9JAXKKK": tiresize.ErrTINDate, "B9JAXKL540": tiresize.ErrTINWeek,
 		"B9JX509": tiresize.ErrTINDate, "B9JAXK2LMN509": tiresize.ErrTINDate, "B9JAXK2+361": tiresize.ErrTINSymbols,
-		"B9JAX\x003613": tiresize.ErrTINSymbols,
+		"B9JAX\x003613": tiresize.ErrTINSymbols, "B9JA XK2 540": tiresize.ErrTINWeek,
+		"B9JAXK2LM2361": tiresize.ErrTINFuture, "B9JA XK2 2361": tiresize.ErrTINFuture,
+		"B9J2361": tiresize.ErrTINFuture, "B9JAXK2L2361": tiresize.ErrTINFuture,
+		"B9JAXK2LM5026": tiresize.ErrTINFuture, // begins on 13 December 2026, two weeks ahead
+		"B9JAXK2LM0127": tiresize.ErrTINFuture,
 	} {
-		if _, err := tiresize.ParseTIN(in); !errors.Is(err, want) {
-			t.Errorf("ParseTIN(%q): %v, want %v", in, err, want)
+		if w, err := tiresize.ParseTIN(in, read); !errors.Is(err, want) {
+			t.Errorf("ParseTIN(%q): %+v, %v, want %v", in, w, err, want)
 		}
+	}
+
+	// The same number is read anew when its week has come.
+	if w, err := tiresize.ParseTIN("B9JAXK2LM5026", read.AddDate(0, 0, 7)); err != nil || w.Year != 2026 {
+		t.Errorf("a week later: %+v, %v; want week 50 of 2026", w, err)
 	}
 }
 
@@ -324,6 +384,11 @@ func TestFacts(t *testing.T) {
 		}
 	}
 
+	if two, err := tiresize.Parse("315/80R22.5 156/150L (154/150M)"); err != nil || two.Alternative.LoadIndex != 154 ||
+		two.Alternative.DualIndex != 150 || two.Alternative.Speed != "M" || two.LoadIndex != 156 || two.Speed != "L" {
+		t.Errorf("two service descriptions: %+v, %v", two, err)
+	}
+
 	bare, err := tiresize.Parse("11R22.5")
 	if single, dual := bare.MaxLoad(); err != nil || single != 0 || dual != 0 {
 		t.Errorf("no load index is written, yet %d and %d kg, %v", single, dual, err)
@@ -343,7 +408,7 @@ func TestRoundTrip(t *testing.T) {
 		d := tiresize.Designation{Kind: tiresize.Metric,
 			Prefix:       rapid.SampledFrom([]string{"", "P", "LT", "ST"}).Draw(t, "prefix"),
 			WidthMM:      float64(rapid.IntRange(105, 500).Draw(t, "width")),
-			Aspect:       float64(rapid.IntRange(20, 105).Draw(t, "aspect")),
+			Aspect:       float64(rapid.SampledFrom([]int{0, 20, 45, 70, 75, 80, 105}).Draw(t, "aspect")),
 			Construction: rapid.SampledFrom([]byte("RDB")).Draw(t, "construction"), RimCode: rim,
 			Suffix:    rapid.SampledFrom([]string{"", "C", "LT", "ST"}).Draw(t, "suffix"),
 			LoadRange: rapid.SampledFrom([]string{"", "XL", "G", "H"}).Draw(t, "load range")}
@@ -352,6 +417,14 @@ func TestRoundTrip(t *testing.T) {
 			d.LoadIndex = rapid.IntRange(60, 180).Draw(t, "single")
 			d.DualIndex = rapid.SampledFrom([]int{0, max(60, d.LoadIndex-4)}).Draw(t, "dual")
 			d.Speed = rapid.SampledFrom(symbols).Draw(t, "speed")
+
+			if d.Speed != "(Y)" && rapid.Bool().Draw(t, "alternative") {
+				d.Alternative = tiresize.Service{LoadIndex: rapid.IntRange(60, 180).Draw(t, "second single"),
+					Speed: rapid.SampledFrom(symbols[:13]).Draw(t, "second speed")}
+			}
+		}
+		if d.Suffix == "C" && (d.Prefix == "LT" || d.Prefix == "ST") {
+			d.Suffix = "" // after LT and ST, C is a load range
 		}
 		again, err := tiresize.Parse(d.String())
 		if err != nil || again != d {
@@ -374,12 +447,13 @@ func FuzzParseTIN(f *testing.F) {
 	}
 
 	f.Fuzz(func(t *testing.T, s string) {
-		w, err := tiresize.ParseTIN(s)
+		w, err := tiresize.ParseTIN(s, read)
 		if err != nil {
 			return
 		}
 		start, ok := w.Starts()
-		if w.Week < 1 || w.Week > 53 || ok == w.OldCode || ok && (start.Year() < 1990 || start.Year() > 2090) {
+		if w.Week < 1 || w.Week > 53 || ok == w.OldCode ||
+			ok && (start.Year() < 1990 || start.After(read.AddDate(0, 0, 7))) {
 			t.Fatalf("%q is %+v", s, w)
 		}
 	})
