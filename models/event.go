@@ -109,9 +109,13 @@ type Gauge struct {
 // Reading is what was found at one position. A place that could not be read
 // is absent, never copied from its mate.
 type Reading struct {
-	Position     Position
-	TireID       TireID     // resolved by the use-case: the tire that was there
-	Depths       [][]*Depth // grooves outboard to inboard, each with the same stations; nil: not read
+	Position Position
+	TireID   TireID     // resolved by the use-case: the tire that was there
+	Depths   [][]*Depth // grooves outboard to inboard, each with the same stations; nil: not read
+	// Stations is where around the tire each station lies, rising; empty: evenly spaced
+	// from the valve.
+	Stations     []Station
+	Around       units.Length // the tread's circumference by tape, for stations by tape; 0: not measured
 	Pressure     *Pressure
 	Hot          bool // pressure taken on a warm tire
 	NotReached   bool // the valve could not be reached

@@ -21,16 +21,19 @@ type Gauge struct {
 
 // Reading is what was found at one place.
 type Reading struct {
-	Position     wheelPosition `json:"position"`
-	TireID       string        `json:"tire_id,omitempty"      format:"uuid" doc:"Left out: the tire that was there then."`
-	Depths       [][]gridDepth `json:"depths,omitempty"                     doc:"Grooves from the outboard to the inboard shoulder, each with its stations: the first at the valve, then clockwise seen from outside. null where it could not be read." nullable:"false" maxItems:"8"`
-	DepthsMM     [][]*float64  `json:"depths_mm,omitempty"                  doc:"The same as numbers, mm."                                                                                                                                              nullable:"false"               readOnly:"true"`
-	Pressure     *Pressure     `json:"pressure,omitempty"`
-	PressureKPa  *float64      `json:"pressure_kpa,omitempty"                                                                                                                                                                                                                          readOnly:"true"`
-	Hot          bool          `json:"hot,omitempty"                        doc:"Pressure taken on a warm tire."`
-	NotReached   bool          `json:"not_reached,omitempty"                doc:"The valve could not be reached."`
-	Observations []Observation `json:"observations,omitempty"                                                                                                                                                                                           nullable:"false" maxItems:"64"`
-	Photos       []string      `json:"photos,omitempty"                     doc:"Ids of photos of this vehicle, sent before."                                                                                                                           nullable:"false" maxItems:"4"`
+	Position     wheelPosition  `json:"position"`
+	TireID       string         `json:"tire_id,omitempty"      format:"uuid" doc:"Left out: the tire that was there then."`
+	Depths       [][]gridDepth  `json:"depths,omitempty"                     doc:"Grooves from the outboard to the inboard shoulder, each with its stations: the first at the valve, then clockwise seen from outside. null where it could not be read." nullable:"false" maxItems:"8"`
+	DepthsMM     [][]*float64   `json:"depths_mm,omitempty"                  doc:"The same as numbers, mm."                                                                                                                                              nullable:"false"               readOnly:"true"`
+	Stations     []stationPlace `json:"stations,omitempty" doc:"Where around the tire each station lies, clockwise from the valve; three or more. Left out: evenly spaced, the first at the valve. Unequal places tell numbers of dips apart that equal ones cannot: 0, 20, 80, 100, 200, 290, 320 and 330 degrees." nullable:"false" maxItems:"36"`
+	StationsDeg  []float64      `json:"stations_deg,omitempty" doc:"The same as angles, degrees." nullable:"false" readOnly:"true"`
+	TreadAround  *Length        `json:"tread_around,omitempty" doc:"Tape once around the tread, where stations are lengths by tape."`
+	Pressure     *Pressure      `json:"pressure,omitempty"`
+	PressureKPa  *float64       `json:"pressure_kpa,omitempty"                                                                                                                                                                                                                          readOnly:"true"`
+	Hot          bool           `json:"hot,omitempty"                        doc:"Pressure taken on a warm tire."`
+	NotReached   bool           `json:"not_reached,omitempty"                doc:"The valve could not be reached."`
+	Observations []Observation  `json:"observations,omitempty"                                                                                                                                                                                           nullable:"false" maxItems:"64"`
+	Photos       []string       `json:"photos,omitempty"                     doc:"Ids of photos of this vehicle, sent before."                                                                                                                           nullable:"false" maxItems:"4"`
 }
 
 // Observation is what hand or eye found.
@@ -71,6 +74,9 @@ func (r Reading) model() models.Reading {
 		Photos:       list(r.Photos, func(id string) models.PhotoID { return models.PhotoID(id) }),
 	}
 
+	m.Stations = list(r.Stations, func(s stationPlace) models.Station { return s.s })
+	m.Around = r.TreadAround.value()
+
 	for _, groove := range r.Depths {
 		m.Depths = append(m.Depths, list(groove, func(c gridDepth) *models.Depth { return c.d }))
 	}
@@ -88,6 +94,10 @@ func readingOf(m models.Reading) Reading {
 		r.Depths = append(r.Depths, list(groove, func(d *models.Depth) gridDepth { return gridDepth{d} }))
 		r.DepthsMM = append(r.DepthsMM, list(groove, millimetres))
 	}
+	r.Stations = list(m.Stations, func(s models.Station) stationPlace { return stationPlace{s} })
+	r.StationsDeg = list(m.Stations, func(s models.Station) float64 { return s.Deg })
+	r.TreadAround = lengthOf(m.Around)
+
 	if m.Pressure != nil {
 		kpa := float64(m.Pressure.Value)
 		r.Pressure, r.PressureKPa = &Pressure{*m.Pressure}, &kpa

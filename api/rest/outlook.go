@@ -73,6 +73,10 @@ type LimitSpan struct {
 // Account is the weighing of causes that the findings rest on.
 type Account struct {
 	Around      string         `json:"around"       enum:"not_read,not_proven,even,uneven"`
+	Stations    int            `json:"stations"     doc:"Places around the tire that were read."`
+	Dips        int            `json:"dips"         doc:"Around the tire, counted by hand or certain from the readings; 0: not known."`
+	Could       []int          `json:"could"        nullable:"false" doc:"Numbers of dips, 1 to 12, that fit the readings alike; empty: no repeat is seen."`
+	CountDips   string         `json:"count_dips,omitempty" doc:"The question to be settled by hand before any of them is believed; left out: settled."`
 	Patterns    []WearPattern  `json:"patterns"                                            nullable:"false"`
 	Mates       []string       `json:"mates"                                               nullable:"false" doc:"Beside the other end of the axle, the other dual, the last visit."`
 	Wanted      []string       `json:"wanted"                                              nullable:"false" doc:"Readings that would decide."`
@@ -189,6 +193,8 @@ func limitSpanOf(s wear.Span) LimitSpan {
 
 func accountOf(a pattern.Account) Account {
 	return Account{Around: string(a.Result.Around), NextStep: a.NextStep,
+		Stations: a.Result.Stations, Dips: a.Result.Dips, CountDips: a.Result.CountQuestion(),
+		Could: items(a.Result.Could, func(n int) int { return n }),
 		Patterns: items(a.Result.Patterns, func(p pattern.Pattern) WearPattern {
 			return WearPattern{p.Key, string(p.Severity), p.Confidence, p.Text, p.Basis}
 		}),

@@ -30,6 +30,9 @@ type Length struct {
 // Size is a small length that comes back as it was typed.
 type Size struct{ s models.Size }
 
+// stationPlace is a place around a tire that comes back as it was typed.
+type stationPlace struct{ s models.Station }
+
 // Pressure is a gauge pressure.
 type Pressure struct{ p models.Pressure }
 
@@ -139,6 +142,21 @@ func (s *Size) UnmarshalText(text []byte) error { s.s.Text = string(text); retur
 func (s *Size) Resolve(_ huma.Context, pb *huma.PathBuffer) []error {
 	text := s.s.Text
 	v, err := models.ParseSize(text)
+	s.s = v
+	return refused(pb, text, err)
+}
+
+func (*stationPlace) Schema(huma.Registry) *huma.Schema {
+	return quantity("Place around the tire, clockwise from the valve seen from outside: an angle, a clock with the "+
+		"valve at 12, or a length by tape on the tread.", "20°", "4:30", "180 mm")
+}
+func (s stationPlace) MarshalText() ([]byte, error)     { return []byte(s.s.Text), nil }
+func (s *stationPlace) UnmarshalText(text []byte) error { s.s.Text = string(text); return nil }
+
+// Resolve reads the text.
+func (s *stationPlace) Resolve(_ huma.Context, pb *huma.PathBuffer) []error {
+	text := s.s.Text
+	v, err := models.ParseStation(text)
 	s.s = v
 	return refused(pb, text, err)
 }

@@ -109,6 +109,7 @@ var allowed = map[string][]string{
 		"api/web/site",
 		"models",
 		"models/fleet",
+		"models/pattern",
 		"models/units",
 	},
 	"api/web/work": {"api/web/form", "api/web/say", "api/web/site", "models", "models/fleet", "models/units"},

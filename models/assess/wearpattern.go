@@ -29,6 +29,9 @@ func (c *checker) pattern(p *place) {
 	if p.read != nil {
 		c.unevenWear(p, a)
 	}
+	if ask := a.Result.CountQuestion(); ask != "" {
+		c.countDips[p.at] = ask
+	}
 	c.suspects(p, a)
 }
 
@@ -45,9 +48,13 @@ func Account(s Snapshot, at models.Position) (pattern.Account, bool) {
 	return c.account(p, c.reportFor(p))
 }
 
+// askedAround is how many stations someone reads only to know how a tire is worn around:
+// chosen by us. Package pattern then finds less than 2/32 in.
+const askedAround = 6
+
 // uneven reports whether the wear of the newest reading differs by 2/32 in or more
-// between places on the tread, which is more than gauge error (package pattern), or hand
-// and eye found uneven wear.
+// between places on the tread, which is more than gauge error (package pattern), the tire
+// was read at many stations, or hand and eye found uneven wear.
 func (c *checker) uneven(p *place) bool {
 	if p.read == nil {
 		return false
@@ -59,6 +66,10 @@ func (c *checker) uneven(p *place) bool {
 	var low, high units.Length
 	first := true
 	for g, groove := range p.read.Reading.Depths {
+		if len(groove) >= askedAround {
+			return true
+		}
+
 		for _, d := range groove {
 			if d == nil {
 				continue
@@ -205,6 +216,10 @@ func tread(p *place, m *models.Measured) pattern.Tread {
 				t.DepthsMM[g][k] = &mm
 			}
 		}
+	}
+
+	for _, s := range m.Reading.Stations {
+		t.StationsDeg = append(t.StationsDeg, s.Deg)
 	}
 
 	if len(p.Tire.NewDepths) == len(m.Reading.Depths) {

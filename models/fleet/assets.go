@@ -95,6 +95,7 @@ type VehicleView struct {
 	Tires        []models.TireWithState           // mounted, in the order of Positions
 	Findings     []models.Finding                 // open, most urgent first
 	LegalMinimum map[models.Position]units.Length // strictest number in force; 0 if there is none
+	CountDips    map[models.Position]string       // asks to count the dips by hand, where that is open
 }
 
 // Vehicle returns one vehicle with its tires and open findings.
@@ -123,6 +124,7 @@ func (s *Service) Vehicle(ctx context.Context, a Actor, id models.VehicleID) (Ve
 			Tires:        sc.mounted(),
 			Findings:     open,
 			LegalMinimum: result.LegalMinimum,
+			CountDips:    result.CountDips,
 		}, nil
 	})
 }

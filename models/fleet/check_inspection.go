@@ -2,6 +2,7 @@ package fleet
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"rimledger/models"
@@ -98,12 +99,70 @@ func (c *checker) grid(at string, r *models.Reading) bool {
 		}
 	}
 
+	if !c.stations(at, r) {
+		ok = false
+	}
+
 	if _, measured := r.Min(); len(r.Depths) > 0 && !measured {
 		c.faults.Add(at+".depths", "", "have no reading; leave depths out if none was taken")
 		ok = false
 	}
 
 	return ok
+}
+
+// leastStations is how many stations are worth naming: one or two say nothing of the way
+// around.
+const leastStations = 3
+
+// stations checks where the stations lie around the tire, if that is named, and turns a
+// length by tape into an angle.
+func (c *checker) stations(at string, r *models.Reading) bool {
+	n := len(r.Stations)
+	if n == 0 {
+		return true
+	}
+
+	read := 0
+	if len(r.Depths) > 0 {
+		read = len(r.Depths[0])
+	}
+	switch {
+	case n < leastStations:
+		c.faults.Add(at+".stations", fmt.Sprint(n), "must be at least %d places around the tire; "+
+			"without them depths are read evenly spaced from the valve", leastStations)
+		return false
+	case n != read:
+		c.faults.Add(at+".stations", fmt.Sprint(n), "must be %d, one for each depth of a groove", read)
+		return false
+	}
+
+	ok := true
+	for k := range r.Stations {
+		name := fmt.Sprintf("%s.stations[%d]", at, k)
+		if why := r.Stations[k].Resolve(r.Around); why != "" {
+			c.faults.Add(name, r.Stations[k].Text, "%s", why)
+			ok = false
+		} else if why := inOrder(r.Stations[:k+1]); why != "" {
+			c.faults.Add(name, r.Stations[k].Text, "%s", why)
+			ok = false
+		}
+	}
+	return ok
+}
+
+// inOrder says what is wrong with the last of some stations beside those before it.
+func inOrder(s []models.Station) string {
+	last := s[len(s)-1]
+	for _, before := range s[:len(s)-1] {
+		if apart := math.Abs(last.Deg - before.Deg); apart < 1 || apart > 359 {
+			return fmt.Sprintf("is the same place as %s; name each place once", before.Text)
+		}
+	}
+	if len(s) < 2 || last.Deg >= s[len(s)-2].Deg {
+		return ""
+	}
+	return fmt.Sprintf("comes before %s; name the places clockwise from the valve, seen from outside", s[len(s)-2].Text)
 }
 
 func (c *checker) observations(name string, all []models.Observation, allowed []models.ObservationCode) {

@@ -36,6 +36,7 @@ func (s *Service) Yard(ctx context.Context, a Actor, d models.DepotID, p models.
 					Policy:       sc.policy,
 					Tires:        sc.mounted(),
 					LegalMinimum: result.LegalMinimum,
+					CountDips:    result.CountDips,
 				},
 			)
 		}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"rimledger/models/units"
 )
@@ -114,7 +113,8 @@ func (r *reader) confirmed(groove int) bool {
 	}
 
 	then := r.in.Previous.Tread.DepthsMM
-	if len(then) != len(r.in.DepthsMM) || len(then[groove]) != r.grid.stations {
+	if len(then) != len(r.in.DepthsMM) || len(then[groove]) != r.grid.stations ||
+		!r.in.Previous.Tread.sameStations(r.in.Tread) {
 		return false
 	}
 
@@ -193,7 +193,7 @@ func (r *reader) repeats(seen orders, groove int, spread float64) bool {
 	switch {
 	case few || least == 1 && len(r.out.Could) > 1 && r.out.Could[1] == 2:
 		p := r.gauged(UnevenAround, severity, groove, spread)
-		p.Text = fmt.Sprintf("uneven around: %s fit these stations alike", r.couldBe())
+		p.Text = fmt.Sprintf("uneven around: %s fit these stations alike", r.out.CouldBe())
 		r.add(p)
 	case least == 1 && seen.pair:
 		r.addCouple(seen.best, severity, groove, spread, open)
@@ -201,7 +201,7 @@ func (r *reader) repeats(seen orders, groove int, spread float64) bool {
 		r.addOncePerTurn(seen.best, severity, groove, spread, open)
 	default:
 		p := r.gauged(Cupping, severity, groove, spread)
-		p.Text = r.couldBe() + " around the tire"
+		p.Text = r.out.CouldBe() + " around the tire"
 		if open {
 			p.Confidence = Suspected
 		} else {
@@ -234,20 +234,6 @@ func (r *reader) narrow(could []int, groove int) (open bool) {
 	return true
 }
 
-// couldBe names the numbers of dips that the stations cannot tell apart.
-func (r *reader) couldBe() string {
-	could := r.out.Could
-	if len(could) == 1 {
-		return dipsText(could[0])
-	}
-
-	words := make([]string, len(could)-1)
-	for i, n := range could[:len(could)-1] {
-		words[i] = fmt.Sprint(n)
-	}
-	return strings.Join(words, ", ") + " or " + dipsText(could[len(could)-1])
-}
-
 // dipsText returns a number of dips in words.
 func dipsText(n int) string {
 	if n == 1 {
@@ -268,7 +254,7 @@ func (r *reader) addOncePerTurn(f orderFit, s Severity, groove int, spread float
 	if open {
 		p.Confidence = Suspected
 		p.Text = fmt.Sprintf("one side of the tire may be worn more, most at %.0f degrees from the valve: "+
-			"%s look alike at these stations", where, r.couldBe())
+			"%s look alike at these stations", where, r.out.CouldBe())
 		r.add(p)
 		return
 	}
@@ -295,7 +281,7 @@ func (r *reader) addCouple(f orderFit, s Severity, groove int, spread float64, o
 		"a couple, which one plane cannot correct; balance in two planes", outer, math.Mod(outer+180, 360))
 	if open {
 		p.Confidence = Suspected
-		p.Text += fmt.Sprintf("; %s look alike at these stations", r.couldBe())
+		p.Text += fmt.Sprintf("; %s look alike at these stations", r.out.CouldBe())
 	}
 	r.add(p)
 }

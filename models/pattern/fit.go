@@ -329,8 +329,11 @@ func (p profile) distinct() int {
 	return max(1, min(maxOrder, len(places)/2))
 }
 
-// UnequalStations returns stations, in degrees from the valve, whose readings tell 1
-// to 12 dips apart better than equal spacing does (see Likest).
+// UnequalStations returns eight stations, in degrees from the valve, whose readings tell 1
+// to 12 dips apart better than equal spacing does: the two most similar numbers have a
+// likeness of 0.84 (see Likest), against 1.00 with up to 24 equally spaced stations. Ten
+// stations reach 0.71; two more readings of every groove are not worth that (chosen by us
+// from a search in steps of ten degrees).
 func UnequalStations() []float64 { return []float64{0, 20, 80, 100, 200, 290, 320, 330} }
 
 // Likest returns how like the two most similar numbers of dips from 1 to 12 look at

@@ -269,7 +269,8 @@ func (t Tread) checkObservations(who string) error {
 	return nil
 }
 
-// checkStations returns a badinput.Error if the k angles repeat or do not rise.
+// checkStations returns a badinput.Error if the k angles are fewer than three, repeat or do
+// not rise.
 func (t Tread) checkStations(who string, k int) error {
 	if len(t.StationsDeg) == 0 {
 		return nil
@@ -277,6 +278,10 @@ func (t Tread) checkStations(who string, k int) error {
 
 	if len(t.StationsDeg) != k {
 		return badinput.New(who+" station angles", fmt.Sprint(len(t.StationsDeg)), ErrRagged, "%d, one a station", k)
+	}
+
+	if k < 3 {
+		return badinput.New(who+" station angles", fmt.Sprint(k), ErrTooFew, "angles of three stations or more")
 	}
 
 	for i, a := range t.StationsDeg {
@@ -313,6 +318,11 @@ func (t Tread) angles() []float64 {
 		out[i] = deg * math.Pi / 180
 	}
 	return out
+}
+
+// sameStations reports whether t and u were read at the same places around the tire.
+func (t Tread) sameStations(u Tread) bool {
+	return slices.Equal(t.angles(), u.angles())
 }
 
 // equalStations reports whether no station is more than 5 degrees from equal spacing

@@ -139,6 +139,39 @@ func (r Result) DipsOpen() bool {
 	})
 }
 
+// CouldBe names the numbers of dips that fit the readings alike, such as "1, 7 or 9 dips";
+// "" if they show no repeat.
+func (r Result) CouldBe() string {
+	last := len(r.Could) - 1
+	if last < 0 {
+		return ""
+	}
+
+	var before []string
+	for _, n := range r.Could[:last] {
+		before = append(before, fmt.Sprint(n))
+	}
+	if last == 0 {
+		return dipsText(r.Could[0])
+	}
+	return strings.Join(before, ", ") + " or " + dipsText(r.Could[last])
+}
+
+// CountQuestion asks for the dips to be counted by hand and says which numbers of them the
+// stations cannot tell apart; "" if the count is not open.
+func (r Result) CountQuestion() string {
+	switch {
+	case !r.DipsOpen():
+		return ""
+	case len(r.Could) > 1:
+		return fmt.Sprintf("%s look alike at these %d places: %s", r.CouldBe(), r.Stations, countByHand)
+	}
+	return countByHand
+}
+
+// countByHand asks for the surest answer to how many dips there are.
+const countByHand = "count the dips around the tire by hand, or note that the tread feels smooth"
+
 // MinHarmonicStations is the least number of stations that can show a tread even around
 // or tell a lone dip from a row of dips.
 const MinHarmonicStations = 8

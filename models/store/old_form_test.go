@@ -66,3 +66,24 @@ func TestShakeStoredBefore(t *testing.T) {
 		t.Errorf("reads as %+v felt at %v, want %+v at the steering wheel", got.Course(), got.Felt(), want)
 	}
 }
+
+// A reading stored on 30 November 2026, before stations had places of their own, is one at
+// evenly spaced stations.
+func TestReadingStoredBefore(t *testing.T) {
+	t.Parallel()
+
+	got, ok := storedBefore(t, &models.Inspection{}, `{"ID": "00000000-0000-7000-9000-000000000010",
+		"VehicleID": "00000000-0000-7000-8000-000000000002", "DepotID": "00000000-0000-7000-8000-000000000001",
+		"At": "2026-03-30T04:05:06.000006Z", "Gauge": {"Name": "", "Resolution": 0}, "Readings": [{"Position": "1L",
+		"TireID": "00000000-0000-7000-8000-000000000003", "Depths": [[{"Value": 7143750, "Text": "9/32"}, null,
+		{"Value": 6350000, "Text": "8/32"}]], "Pressure": null, "Hot": false, "NotReached": false,
+		"Observations": null, "Photos": null}], "Vehicle": null}`).(*models.Inspection)
+	if !ok || len(got.Readings) != 1 {
+		t.Fatalf("comes back as %+v", got)
+	}
+
+	r := got.Readings[0]
+	if least, _ := r.Min(); least.Text != "8/32" || len(r.Depths[0]) != 3 || r.Stations != nil || r.Around != 0 {
+		t.Errorf("reads as %+v", r)
+	}
+}

@@ -13,6 +13,7 @@ type causesPart struct {
 	Read     bool
 	Around   string
 	Patterns []patternLine
+	Count    string // asks for the dips to be counted by hand; empty: not open
 	Wanted   []pattern.Request
 	Mates    []pattern.Comparison
 	Ranked   []causeLine
@@ -47,6 +48,10 @@ func newCauses(a *pattern.Account, u units.Style) causesPart {
 
 	p := causesPart{Read: true, Around: aroundWords[a.Result.Around], Wanted: a.Result.Wanted,
 		Mates: a.Result.Mates, Checks: a.ChecksFirst, Next: strings.ToUpper(a.NextStep[:1]) + a.NextStep[1:] + "."}
+
+	if ask := a.Result.CountQuestion(); ask != "" {
+		p.Count = strings.ToUpper(ask[:1]) + ask[1:] + "."
+	}
 
 	for _, w := range a.Result.Patterns {
 		line := patternLine{Pattern: w}

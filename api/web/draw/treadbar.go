@@ -52,6 +52,7 @@ const (
 type BarInput struct {
 	Position models.Position
 	Depths   [][]*models.Depth
+	Stations []models.Station // where around the tire they were read; empty: evenly spaced
 	New      []units.Length
 	Legal    units.Length // 0: no number in force
 	Pull     units.Length // 0: none
@@ -210,12 +211,24 @@ type stripLine struct {
 }
 
 type stripMark struct {
-	X     float64
+	X, Y  float64 // of the label
 	Label string
 	Valve bool
 }
 
 type dot struct{ X, Y float64 }
+
+// degrees returns where around the tire each of n stations lies.
+func (in BarInput) degrees(n int) []float64 {
+	out := make([]float64, n)
+	for k := range out {
+		out[k] = float64(k) * 360 / float64(n)
+		if len(in.Stations) == n {
+			out[k] = in.Stations[k].Deg
+		}
+	}
+	return out
+}
 
 // NewStrip returns nil for fewer than three stations: nothing can be said of
 // the way around.
@@ -229,7 +242,14 @@ func NewStrip(in BarInput) *Strip {
 		return nil
 	}
 
-	const left, step, top, tall = 30.0, 60.0, 22.0, 120.0
+	const left, step, tall = 30.0, 60.0, 120.0
+	top := 22.0
+	if len(in.Stations) == stations {
+		top = 36 // places that lie close have their labels in two rows
+	}
+	degrees := in.degrees(stations)
+	across := func(k int) float64 { return round1(left + step*float64(stations)*degrees[k]/360) }
+
 	longest := max(in.Legal, in.Pull, 1)
 	for _, g := range in.Depths {
 		if _, most := extremes(g); most != nil {
@@ -238,10 +258,14 @@ func NewStrip(in BarInput) *Strip {
 	}
 
 	scale := func(l units.Length) float64 { return round1(top + float64(l)/float64(longest)*tall) }
-	s := &Strip{Width: left*2 + step*float64(stations-1), Height: top + tall + 12, Top: top}
+	s := &Strip{Width: max(left*2+step*float64(stations-1), across(stations-1)+left), Height: top + tall + 12, Top: top}
 	for k := range stations {
-		s.Stations = append(s.Stations, stripMark{X: left + step*float64(k), Valve: k == 0,
-			Label: strconv.Itoa(k*360/stations) + "°"})
+		y := top - 9
+		if k > 0 && across(k)-across(k-1) < 30 && s.Stations[k-1].Y == y {
+			y -= 14
+		}
+		s.Stations = append(s.Stations, stripMark{X: across(k), Y: y, Valve: degrees[k] == 0,
+			Label: strconv.Itoa(int(degrees[k]+0.5)) + "°"})
 	}
 
 	names := say.GrooveNames(len(in.Depths))
@@ -253,7 +277,7 @@ func NewStrip(in BarInput) *Strip {
 			if d == nil {
 				continue
 			}
-			p := dot{left + step*float64(k), scale(d.Value)}
+			p := dot{across(k), scale(d.Value)}
 			line.Dots = append(line.Dots, p)
 			at = append(at, fmt.Sprintf("%g,%g", p.X, p.Y))
 		}

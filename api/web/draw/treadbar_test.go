@@ -209,3 +209,23 @@ func TestStripNeedsThreeStations(t *testing.T) {
 		t.Errorf("eight stations are unrolled as %+v", s)
 	}
 }
+
+// Unequal stations lie at their angles: the way from 0 to 200 degrees is ten times that
+// from 0 to 20. Labels of close ones do not share a row.
+func TestStripAtUnequalStations(t *testing.T) {
+	t.Parallel()
+
+	in := BarInput{Position: "1L", Depths: grid(t, "9 8 7 8 9"), Units: units.Style{Set: units.US}}
+	for _, deg := range []float64{0, 20, 200, 320, 330} {
+		in.Stations = append(in.Stations, models.Station{Deg: deg})
+	}
+
+	s := NewStrip(in)
+	x := func(k int) float64 { return s.Stations[k].X - s.Stations[0].X }
+	if d := x(2) - 10*x(1); d > 1 || d < -1 || s.Lines[0].Dots[3].X != s.Stations[3].X {
+		t.Errorf("drawn at %+v", s.Stations)
+	}
+	if s.Stations[3].Y == s.Stations[4].Y || s.Stations[4].Label != "330°" || s.Stations[4].X > s.Width {
+		t.Errorf("labels %+v on a width of %g", s.Stations, s.Width)
+	}
+}

@@ -40,7 +40,7 @@ func (s *room) place(r *site.Request) error {
 
 	in := draw.BarInput{Position: at, New: o.Tire.NewDepths, Legal: v.LegalMinimum[at], Pull: pullOf(v, at), Units: u}
 	if last := o.State.LastRead(); last != nil {
-		in.Depths = last.Reading.Depths
+		in.Depths, in.Stations = last.Reading.Depths, last.Reading.Stations
 	}
 	p.Bar, p.Strip = draw.NewTreadBar(in), draw.NewStrip(in)
 	return r.Show("place", "vehicles", string(at)+" of "+v.Vehicle.Number, p)

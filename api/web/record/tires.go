@@ -160,7 +160,7 @@ func (s *room) tire(r *site.Request) error {
 	}
 
 	if view.State.Last != nil {
-		in.Depths = view.State.Last.Reading.Depths
+		in.Depths, in.Stations = view.State.Last.Reading.Depths, view.State.Last.Reading.Stations
 		in.Position = view.State.Last.Reading.Position
 	}
 	p.Bar, p.Strip = draw.NewTreadBar(in), draw.NewStrip(in)

@@ -58,6 +58,16 @@ func TypedDepths(r models.Reading, u units.Style) []string {
 	return out
 }
 
+// StationsText writes where around the tire a reading was taken, as typed; empty if evenly
+// spaced from the valve.
+func StationsText(r models.Reading) string {
+	var out []string
+	for _, s := range r.Stations {
+		out = append(out, s.Text)
+	}
+	return strings.Join(out, ", ")
+}
+
 func PressureText(r models.Reading, u units.Style) string {
 	switch {
 	case r.NotReached:

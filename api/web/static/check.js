@@ -1,6 +1,7 @@
 // What is hard to believe, and what takes a vehicle off the road, by the same
 // whole numbers as the server, which decides. A remark has the server's code, a
 // text, and off if the vehicle must stay.
+import { askCount } from "./around.js";
 import * as numeral from "./numeral.js";
 import { KILOPASCALS, NANOMETRES } from "./units.js";
 
@@ -45,9 +46,12 @@ export const grid = (place, typed, around) =>
 export function place(at, typed, units, looks) {
   const rows = grid(at, typed.d || {}, typed.around || 1);
   const seen = looks.filter((look) => look.off && typed.see?.[look.code]);
+  const lengths = rows.map((row) => row.map((text) => depth(text, units.depth)));
+  const count = askCount(typed, lengths);
   return [
     ...depths(at, rows, units.depth),
     ...pressure(at, typed.p, units.pressure),
+    ...(count ? [count] : []),
     ...seen.map((look) => ({ code: look.code, off: true, text: `${look.name}: off the road until it is cleared.` })),
   ];
 }

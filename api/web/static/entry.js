@@ -1,11 +1,14 @@
 // An inspection under way: kept after every tap, until it is sent.
+import { UNEQUAL } from "./around.js";
 import * as check from "./check.js";
 import * as keep from "./keep.js";
 
 const keyOf = (me, vehicle) => me.id + ":" + vehicle.id;
 
 // start is an empty entry. places has what was typed at each position: depths d
-// by groove and station, pressure p, hot, nr (not reached), see, note, photos.
+// by groove and station, around how many stations, at unequal places or not, once the
+// length of a tape around the tread in mm, pressure p, hot, nr (not reached), see, note,
+// photos.
 export const start = (me, vehicle) => ({
   key: keyOf(me, vehicle),
   user: me.id,
@@ -91,6 +94,7 @@ function readingOf(at, typed, units) {
   const rows = check.grid(at, typed.d || {}, typed.around || 1);
   if (rows.flat().some(Boolean)) {
     reading.depths = rows.map((row) => row.map((text) => text && check.written(text, units.depth)));
+    if (typed.unequal) reading.stations = UNEQUAL.map((degrees) => degrees + "°");
   }
   if (typed.p) reading.pressure = check.written(typed.p, units.pressure);
   if (typed.hot) reading.hot = true;

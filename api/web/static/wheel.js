@@ -1,5 +1,6 @@
 // One place of a walk: depths and pressure by keys, what hand and eye find, a note
 // and photos.
+import { alongTape, angles, clock } from "./around.js";
 import * as check from "./check.js";
 import { choice, choices, withChoice } from "./choices.js";
 import * as numeral from "./numeral.js";
@@ -128,7 +129,8 @@ class Wheel {
   lastTime() {
     const { last, last_on: day, last_pressure: pressure } = this.at;
     const depths = last ? `Last ${day}: ${last.map(unbroken).join(", ")}` : "Never measured";
-    return el("p", { className: "last" }, depths, pressure ? ` · ${unbroken(pressure)}` : "");
+    const ask = this.at.ask ? el("b", {}, ` ${this.at.ask}`) : "";
+    return el("p", { className: "last" }, depths, pressure ? ` · ${unbroken(pressure)}` : "", ask);
   }
 
   moreLooks(see) {
@@ -193,13 +195,22 @@ class Wheel {
             this.draw();
           },
         },
-        `${(station * 360) / this.around}°`,
+        this.placeText(station),
       );
     return el(
       "div",
       { className: "route", role: "group", "aria-label": "Places around the tire, clockwise from the valve" },
       [...Array(this.around).keys()].map(stop),
     );
+  }
+
+  // placeText is where a place lies: on the tape if that was laid around, else by angle
+  // and, for unequal places, by the clock.
+  placeText(station) {
+    const degrees = angles(this.around, this.typed.unequal)[station];
+    if (!this.typed.unequal) return `${degrees}°`;
+    if (this.typed.once > 0) return `${alongTape(degrees, this.typed.once)} mm`;
+    return `${degrees}° ${clock(degrees)}`;
   }
 
   readout(field) {
@@ -318,22 +329,48 @@ class Wheel {
   chooseAround() {
     const isOffered = this.typed.offer8 && this.around === 1;
     const text = isOffered
-      ? "Cups: measure 8 places around, from the valve clockwise seen from outside. "
+      ? "Cups: count them all around. Then measure 8 unequal places, from the valve clockwise seen from outside. "
       : "Around this tire: ";
-    const buttons = [1, 3, 8].map((count) =>
-      button(
-        { ...pressed(this.around === count), onclick: () => this.setAround(count) },
-        count === 1 ? "1 place" : count + " places",
-      ),
+    const option = (name, count, isUnequal) => {
+      const isOn = this.around === count && Boolean(this.typed.unequal) === isUnequal;
+      return button({ ...pressed(isOn), onclick: () => this.setAround(count, isUnequal) }, name);
+    };
+    return el(
+      "div",
+      { className: "pad-more" + (isOffered ? " kept" : "") },
+      text,
+      option("1 place", 1, false),
+      option("3 places", 3, false),
+      option("8 places", 8, false),
+      option("8 unequal places", 8, true),
+      this.typed.unequal ? this.tape() : "",
     );
-    return el("div", { className: "pad-more" + (isOffered ? " kept" : "") }, text, buttons);
+  }
+
+  // tape asks for a tape once around the tread, from which places are marked in mm.
+  tape() {
+    const input = el("input", {
+      inputMode: "numeric",
+      autocomplete: "off",
+      value: this.typed.once || "",
+      name: `${this.at.at} tape`,
+      onchange: () => {
+        this.set({ once: Number(input.value.replace(/\D/g, "")) });
+        this.draw();
+      },
+    });
+    return el("label", { className: "tape" }, "Tape once around the tread, mm ", input);
   }
 
   // setAround drops the depths at places that are not measured any more.
-  setAround(count) {
-    const isKept = ([key]) => count > this.around || Number(key.split(".")[1]) < count;
+  setAround(count, isUnequal) {
+    const isMoved = Boolean(this.typed.unequal) !== isUnequal;
+    const isKept = ([key]) => {
+      const station = Number(key.split(".")[1]);
+      return station === 0 || (!isMoved && (count > this.around || station < count));
+    };
     const depths = Object.fromEntries(Object.entries(this.typed.d || {}).filter(isKept));
-    this.set({ around: count, d: depths, offer8: false });
+    this.set({ around: count, unequal: isUnequal, d: depths, offer8: false });
     this.active = null; // the next that is empty
     this.draw();
   }

@@ -12,6 +12,7 @@ import (
 	"rimledger/api/web/site"
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/pattern"
 	"rimledger/models/units"
 )
 
@@ -25,6 +26,7 @@ type inspectPage struct {
 	Entry    *form.Entry
 	Plain    bool // the form itself; else scripts draw the walk around the vehicle
 	Stations int  // places around the tire asked of every position: 1, 3 or 8
+	Unequal  bool // eight unequal places, which tell more numbers of cups apart
 	Places   []inspectPlace
 	Looks    []observationChoice // on the vehicle as a whole
 }
@@ -115,14 +117,33 @@ func (s *room) inspect(r *site.Request) error {
 	return s.showInspect(r, http.StatusOK, v, e)
 }
 
+// unequal is what the form sends for eight unequal places.
+const unequal = "unequal"
+
 func stationsOf(e *form.Entry) int {
 	switch e.Text("stations") {
 	case "3":
 		return 3
 	case "8":
 		return 8
+	case unequal:
+		return len(pattern.UnequalStations())
 	}
 	return 1
+}
+
+// unequalStations returns the places that are read if the form asks for unequal ones, else
+// nil.
+func unequalStations(e *form.Entry) []models.Station {
+	if e.Text("stations") != unequal {
+		return nil
+	}
+
+	var out []models.Station
+	for _, deg := range pattern.UnequalStations() {
+		out = append(out, models.Station{Deg: deg, Text: strconv.Itoa(int(deg)) + "°"})
+	}
+	return out
 }
 
 func (s *room) showInspect(r *site.Request, status int, v fleet.VehicleView, e *form.Entry) error {
@@ -133,6 +154,7 @@ func (s *room) showInspect(r *site.Request, status int, v fleet.VehicleView, e *
 		UnitWord:    say.UnitWord(e.Units.Depth),
 		Entry:       e,
 		Stations:    stationsOf(e),
+		Unequal:     e.Text("stations") == unequal,
 		Plain:       status != http.StatusOK || r.QueryParam("plain") != "",
 	}
 
@@ -185,7 +207,10 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 		row := grooveInputs{Name: name}
 		for k := range around {
 			in := inputOf(e, fmt.Sprintf("%s.d%d.%d", out.Name, g, k), name)
-			if p.Stations > 1 || k > 0 {
+			switch places := unequalStations(e); {
+			case places != nil:
+				in.Groove, in.Label = name, "at "+places[k].Text
+			case p.Stations > 1 || k > 0:
 				in.Groove, in.Label = name, fmt.Sprintf("at %d°", k*360/around)
 			}
 
@@ -304,6 +329,9 @@ func reading(e *form.Entry, pos models.Position, grooves int) (*models.Reading, 
 	name := "p." + string(pos)
 	rd := &models.Reading{Position: pos, NotReached: e.Ticked(name + ".notreached"), Hot: e.Ticked(name + ".hot")}
 	rd.Depths = grid(e, name, grooves)
+	if rd.Depths != nil {
+		rd.Stations = unequalStations(e)
+	}
 	rd.Pressure = e.Pressure(name + ".pressure")
 	if rd.Pressure != nil && rd.NotReached {
 		e.AddFault(name+".pressure", "there is a pressure and a tick at \"not reached\"; only one can be right")

@@ -127,6 +127,7 @@ type yardPlace struct {
 	Tire    string           `json:"tire,omitempty"` // its number; empty: no tire is recorded there
 	Grooves []string         `json:"grooves,omitempty"`
 	New     []units.Length   `json:"new,omitempty"`
+	Ask     string           `json:"ask,omitempty"` // what the newest reading leaves to be counted by hand
 	LastOn  string           `json:"last_on,omitempty"`
 	Last    []string         `json:"last,omitempty"` // as typed, a groove each
 	Psi     string           `json:"last_pressure,omitempty"`
@@ -193,6 +194,7 @@ func phoneVehicle(r *site.Request, v fleet.VehicleView) yardVehicle {
 		if t, ok := mounted[at]; ok {
 			p.Tire, p.New = t.Tire.Number, t.Tire.NewDepths
 			p.Grooves = say.GrooveNames(groovesOf(t.Tire))
+			p.Ask = models.Sentence(v.CountDips[at])
 			p.last(t.State, u, z)
 		}
 		out.Places = append(out.Places, p)
