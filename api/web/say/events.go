@@ -92,7 +92,11 @@ func DescribeInspection(e *models.Inspection, tire models.TireID, u units.Style)
 			least, at = d, r.Position
 		}
 
-		parts := nonEmpty(strings.Join(TypedDepths(r, u), "; "), Prefixed("read at ", StationsText(r)), Prefixed("pressure ", PressureText(r, u)))
+		parts := nonEmpty(
+			strings.Join(TypedDepths(r, u), "; "),
+			Prefixed("read at ", StationsText(r)),
+			Prefixed("pressure ", PressureText(r, u)),
+		)
 		for _, o := range r.Observations {
 			parts = append(parts, DescribeObservation(o))
 		}
