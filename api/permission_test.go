@@ -17,6 +17,7 @@ import (
 	"rimledger/api/web"
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 )
 
 // TestPermissions tries every operation of the API and every address of the pages
@@ -25,6 +26,7 @@ import (
 // What a person may not see is answered as if it did not exist. The same request
 // with the person's own ids succeeds, so the refusals are not about its shape.
 func TestPermissions(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	g := newGate(t)
 	cases := slices.Concat(apiCases(), pageCases())

@@ -16,13 +16,13 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/uuid"
 	"golang.org/x/net/html"
 
 	"rimledger/api"
 	"rimledger/api/calc"
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 	"rimledger/models/store"
 	"rimledger/models/units"
 )
@@ -56,17 +56,9 @@ type gate struct {
 	serial  int
 }
 
-func newID[T ~string]() T { return T(uuid.Must(uuid.NewV7()).String()) }
+func newID[T ~string]() T { return modeltest.NewID[T]() }
 
-func must[T any](v T, err error) func(*testing.T) T {
-	return func(t *testing.T) T {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	}
-}
+func must[T any](v T, err error) func(testing.TB) T { return modeltest.Must(v, err) }
 
 func newGate(t *testing.T) *gate {
 	t.Helper()

@@ -17,10 +17,9 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/uuid"
-
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 	"rimledger/models/store"
 	"rimledger/models/units"
 )
@@ -50,6 +49,7 @@ type fitted struct {
 // propose the same weights. The page is asked to take its proposal over, which writes
 // masses to a hundredth of a gram and angles to a tenth of a degree.
 func TestBenchAgrees(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	s := newShell(t)
 	d := s.depot()
@@ -143,7 +143,7 @@ func (s *shell) assemblies(d models.Depot) []assembly {
 	}
 }
 
-func newID() string { return uuid.Must(uuid.NewV7()).String() }
+func newID() string { return modeltest.NewID[string]() }
 
 // invent makes a job for an assembly.
 func invent(random *rand.Rand, at assembly) job {

@@ -17,6 +17,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 	"rimledger/models/store"
 	"rimledger/models/units"
 )
@@ -24,6 +25,7 @@ import (
 // TestKilled kills the server with SIGKILL in a stream of inspections, three
 // times: after each restart all answered ones are there, none twice.
 func TestKilled(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	s := newShell(t)
 	vehicle, token := s.fleetWithToken()

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"rimledger/models/balance"
+	"rimledger/models/modeltest"
 )
 
 // benchProblem is the agreed size: two adhesive bands away from the measured
@@ -115,6 +116,7 @@ func tryAll(p balance.Problem) bestSet {
 func abs(c complex128) float64 { return math.Sqrt(real(c)*real(c) + imag(c)*imag(c)) }
 
 func TestChooseEqualsExhaustiveSearchAtFullSize(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	for name, p := range map[string]balance.Problem{

@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"rimledger/models/balance"
+	"rimledger/models/modeltest"
 )
 
 // exhaustive has every set of a problem whose places all have spots, listed by
@@ -223,6 +224,7 @@ func smallProblem(t *rapid.T) balance.Problem {
 }
 
 func TestChooseEqualsExhaustiveSearch(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	rapid.Check(t, func(t *rapid.T) {
@@ -257,6 +259,7 @@ func TestChooseEqualsExhaustiveSearch(t *testing.T) {
 // On open circles the positions are steps from the exact angle of the correction: with
 // these positions given as spots, exhaustive search leaves no less.
 func TestChooseOnOpenCirclesEqualsExhaustiveSearch(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	rapid.Check(t, func(t *rapid.T) {

@@ -9,12 +9,14 @@ import (
 	"rimledger/models"
 	"rimledger/models/demo"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 	"rimledger/models/store"
 )
 
 // TestBuild creates the whole demo fleet and checks that it has what a demo must show:
 // every class, every urgency, two years of history.
 func TestBuild(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	ctx := context.Background()
 	st, err := store.Open(ctx, filepath.Join(t.TempDir(), "demo.sqlite"), store.Options{Migrate: true, Volatile: true})

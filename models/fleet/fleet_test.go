@@ -10,10 +10,10 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
-	"github.com/google/uuid"
 
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 	"rimledger/models/store"
 	"rimledger/models/units"
 )
@@ -32,7 +32,7 @@ type world struct {
 	tires   map[models.Position]models.TireID
 }
 
-func newID[T ~string]() T { return T(uuid.Must(uuid.NewV7()).String()) }
+func newID[T ~string]() T { return modeltest.NewID[T]() }
 
 func newWorld(t *testing.T) *world {
 	t.Helper()
@@ -90,15 +90,7 @@ func (w *world) tire(number string) models.Tire {
 		NewDepths: []units.Length{20 * units.ThirtySecond, 20 * units.ThirtySecond, 20 * units.ThirtySecond}}
 }
 
-func must[T any](v T, err error) func(*testing.T) T {
-	return func(t *testing.T) T {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	}
-}
+func must[T any](v T, err error) func(testing.TB) T { return modeltest.Must(v, err) }
 
 func (w *world) meta(odometer string) models.Meta {
 	w.t.Helper()

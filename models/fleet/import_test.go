@@ -16,6 +16,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 	"rimledger/models/store"
 )
 
@@ -108,6 +109,7 @@ func TestImportRepeats(t *testing.T) {
 // TestImportLeavesAShortLog: neither a dry run of 20,000 rows nor their import
 // leaves a long write-ahead log beside the database. 8 MB is chosen by us.
 func TestImportLeavesAShortLog(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	w := newWorld(t)
 	w.after(100 * day)
@@ -118,18 +120,13 @@ func TestImportLeavesAShortLog(t *testing.T) {
 			t.Fatalf("dry run %t: %+v, %v", b.DryRun, res, err)
 		}
 
-		for end := time.Now().Add(20 * time.Second); ; time.Sleep(5 * time.Millisecond) {
+		modeltest.Eventually(t, fmt.Sprintf("dry run %t: the log is short", b.DryRun), func() bool {
 			f, err := os.Stat(w.path + "-wal")
 			if err != nil {
 				t.Fatal(err)
 			}
-			if f.Size() <= 8<<20 {
-				break
-			}
-			if time.Now().After(end) {
-				t.Fatalf("dry run %t: the log has %d bytes", b.DryRun, f.Size())
-			}
-		}
+			return f.Size() <= 8<<20
+		})
 	}
 }
 

@@ -41,3 +41,12 @@ func Eventually(t testing.TB, what string, ok func() bool) {
 		}
 	}
 }
+
+// Long leaves a test out of short ones: a simulation, a search of everything, a long
+// table, a large database.
+func Long(t testing.TB) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("left out of short tests")
+	}
+}

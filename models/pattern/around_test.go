@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"rimledger/models/modeltest"
 	"rimledger/models/pattern"
 	"rimledger/models/vibration"
 )
@@ -230,6 +231,7 @@ func noisy(rng *rand.Rand, k int, step float64, worn func(float64) float64) patt
 // On an even tire gauge noise makes a pattern, or a cause, in at most one of twenty
 // readings, at every number of stations, by both gauges.
 func TestEvenTiresStayEven(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	for _, step := range []float64{pattern.Step, 0.1} {
@@ -265,6 +267,7 @@ func TestEvenTiresStayEven(t *testing.T) {
 // A spread of 2/32 in that was read once is asked for again; the next visit with the
 // same two stations as far apart confirms it, one without does not.
 func TestSecondReadingConfirms(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	row := even(8, 6)
 
@@ -300,6 +303,7 @@ func TestSecondReadingConfirms(t *testing.T) {
 // have a broken belt is not driven, and wear that is worse than watched is never nothing
 // to do.
 func TestFirstJobsAreSafe(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	for _, code := range []string{"bulge", "separation", "exposed_cord", "cut_to_cord"} {

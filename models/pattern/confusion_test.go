@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"rimledger/models/modeltest"
 	"rimledger/models/pattern"
 	"rimledger/models/vibration"
 )
@@ -454,10 +455,7 @@ func tallyOf(t *testing.T, seeds []uint64, truth string, stations []int) tally {
 // tires; at every number of stations imbalance is likely on at most 2 % of the tires of any
 // other cause. Held to on the held-out seeds.
 func TestConfusion(t *testing.T) {
-	if testing.Short() {
-		t.Skip("a simulation")
-	}
-
+	modeltest.Long(t)
 	t.Parallel()
 
 	for _, set := range []struct {
@@ -519,10 +517,7 @@ func (c tally) mostOften() string {
 // Dips of every count from 2 to 12 that an imbalance did not make, at 3 to 16 stations:
 // imbalance is likely on at most 2 % of them.
 func TestDipsDoNotAccuseTheBalance(t *testing.T) {
-	if testing.Short() {
-		t.Skip("a simulation")
-	}
-
+	modeltest.Long(t)
 	t.Parallel()
 
 	for n := 2; n <= 12; n++ {

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"testing"
 
+	"rimledger/models/modeltest"
 	"rimledger/models/pattern"
 )
 
@@ -43,6 +44,7 @@ func TestGaugeOfTheSimulations(t *testing.T) {
 // step of the fine gauge; the coarse gauge may fall on the next step where the
 // point lies on the edge of one, so it is checked by the share of trials instead.
 func TestSpreadOfAnEvenGroove(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	for i, c := range []struct {
@@ -85,6 +87,7 @@ func TestSpreadOfAnEvenGroove(t *testing.T) {
 // with eight stations, 0.38-0.48 with twelve; 0.31 and 0.25 mm on a 0.1 mm
 // gauge. Tolerance 0.03 mm, the scatter of a 99 % point of 2000 trials.
 func TestHarmonicOfAnEvenGroove(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	for i, c := range []struct {
@@ -118,6 +121,7 @@ func TestHarmonicOfAnEvenGroove(t *testing.T) {
 // a cup: why three stations never prove a tread even around. Tolerance 0.05: three
 // standard errors of 800 rounds.
 func TestDetectionOfCups(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	counts := []int{1, 2, 3, 4, 5, 6, 8, 12}

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"rimledger/models/modeltest"
 	"rimledger/models/pattern"
 	"rimledger/models/vibration"
 )
@@ -183,6 +184,7 @@ var (
 // With eight stations and what an inspector would know the right cause leads in
 // at least nine of ten cases of each kind, on both sets of drawings.
 func TestRankingOnQuarterCars(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	for _, set := range []struct {
@@ -227,6 +229,7 @@ func leading(t *testing.T, in pattern.Input) string {
 // and without findings of hand and eye none on anything that shows only around
 // the tire.
 func TestOneStationDoesNotGuess(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	rng := rand.New(rand.NewPCG(12, 0))

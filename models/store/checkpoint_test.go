@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/store"
 )
 
@@ -29,11 +30,7 @@ func logSize(t *testing.T, path string) int64 {
 // becomesShort waits until the log is short.
 func becomesShort(t *testing.T, path, what string) {
 	t.Helper()
-	for end := time.Now().Add(20 * time.Second); logSize(t, path) > shortLog; time.Sleep(5 * time.Millisecond) {
-		if time.Now().After(end) {
-			t.Fatalf("%s: the log has %d bytes, want at most %d", what, logSize(t, path), shortLog)
-		}
-	}
+	modeltest.Eventually(t, what+": the log is short", func() bool { return logSize(t, path) <= shortLog })
 }
 
 // large writes more than the cache of the database holds, and then fails with err.
@@ -53,6 +50,7 @@ func large(t *testing.T, s *store.Store, err error) error {
 // A large transaction, recorded or not, leaves no long log, also when a reader
 // is in the way for a while; nobody waits long for the reader.
 func TestLongLogIsCut(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	path := newFile(t)
 	s := open(t, path, store.Options{Migrate: true})
@@ -114,6 +112,7 @@ func TestLongLogIsCut(t *testing.T) {
 
 // A log that an earlier run left long is cut when the database is opened.
 func TestLongLogOfAnEarlierRun(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	path := newFile(t)
 

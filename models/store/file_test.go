@@ -13,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"rimledger/models"
+	"rimledger/models/modeltest"
 	"rimledger/models/store"
 )
 
@@ -158,6 +159,7 @@ func TestNewerDatabaseIsRefused(t *testing.T) {
 }
 
 func TestBackupWhileWriting(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	ctx := context.Background()
 	path := newFile(t)
@@ -279,6 +281,7 @@ func TestVerifyRefuses(t *testing.T) {
 
 // A full disk is reported as Unavailable, not as a fault of ours, and leaves the record whole.
 func TestFullDisk(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	ctx := context.Background()
 	s := open(t, newFile(t), store.Options{Migrate: true, Volatile: true})

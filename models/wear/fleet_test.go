@@ -7,6 +7,7 @@ import (
 	"slices"
 	"testing"
 
+	"rimledger/models/modeltest"
 	"rimledger/models/wear"
 )
 
@@ -225,6 +226,7 @@ var fleetKinds = []struct {
 // at most 0.85 of that of a straight line, and at no part of life is the line
 // better.
 func TestForecastsHoldOnSimulatedFleets(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	for i, k := range fleetKinds {
@@ -272,6 +274,7 @@ func (sc score) check(t *testing.T, part float64) {
 // TestEmbeddedPriorIsHonest: before the fleet has taught anything the embedded
 // table may be a quarter off, and the 90 % intervals still hold at least 85 %.
 func TestEmbeddedPriorIsHonest(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	for i, k := range fleetKinds {
@@ -291,6 +294,7 @@ func TestEmbeddedPriorIsHonest(t *testing.T) {
 // TestLearnFindsTheFleet: the simulated fleet's factor comes back, and the
 // spread between its tires.
 func TestLearnFindsTheFleet(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 
 	for i, k := range fleetKinds {

@@ -10,6 +10,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"rimledger/models/modeltest"
 	"rimledger/models/wear"
 )
 
@@ -266,6 +267,7 @@ func TestUse(t *testing.T) {
 // 40 days. The 90 % interval of the days that the next 100 days' distance takes
 // holds 100 in 85 to 97 % of cases.
 func TestUseIntervalHolds(t *testing.T) {
+	modeltest.Long(t)
 	t.Parallel()
 	rng := rand.New(rand.NewPCG(11, 1))
 

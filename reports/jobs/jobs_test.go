@@ -20,6 +20,7 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/fleet"
+	"rimledger/models/modeltest"
 	"rimledger/models/store"
 	"rimledger/models/units"
 	"rimledger/reports/jobs"
@@ -235,14 +236,23 @@ func (s *server) slots(t *testing.T, d models.Depot) []models.DigestSlot {
 	return list
 }
 
-// eventually waits until ok returns true, at most 30 s.
+// eventually waits until ok returns true.
 func eventually(t *testing.T, what string, ok func() bool) {
 	t.Helper()
-	for end := time.Now().Add(30 * time.Second); !ok(); time.Sleep(20 * time.Millisecond) {
-		if time.Now().After(end) {
-			t.Fatalf("%s: not after 30 s", what)
+	modeltest.Eventually(t, what, ok)
+}
+
+// idle waits until nothing is left in the queue that could be worked on now.
+func (s *server) idle(t *testing.T) {
+	t.Helper()
+	const left = "SELECT count(*) FROM river_job WHERE state IN ('available', 'running', 'retryable')"
+	eventually(t, "the queue is empty", func() bool {
+		var n int
+		if err := s.store.DB().QueryRowContext(t.Context(), left).Scan(&n); err != nil {
+			t.Fatal(err)
 		}
-	}
+		return n == 0
+	})
 }
 
 // TestTwoServersSendOnce: two servers that start and sweep at the same time, and a restart,
@@ -293,7 +303,10 @@ func TestTwoServersSendOnce(t *testing.T) {
 		a.stop(t)
 		b.stop(t)
 		a.start(t) // a restart sends nothing again
-		time.Sleep(200 * time.Millisecond)
+		if err := a.jobs.Sweep(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		a.idle(t)
 		a.stop(t)
 
 		if diff := cmp.Diff(want, p.counts()); diff != "" {
@@ -429,7 +442,7 @@ func TestNothingDue(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	time.Sleep(200 * time.Millisecond)
+	s.idle(t)
 	s.stop(t)
 	if got := p.counts(); len(got) != 0 {
 		t.Errorf("sent %v", got)

@@ -8,7 +8,6 @@ import (
 	"io"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/xuri/excelize/v2"
@@ -18,12 +17,6 @@ import (
 	"rimledger/models/fleet"
 	"rimledger/reports/sheet"
 	"rimledger/reports/sheet/sheettest"
-)
-
-// What a refused sheet may cost: chosen by us.
-const (
-	mostHeapMB = 64
-	mostCPU    = 5 * time.Second
 )
 
 // Sheets that unpack to more than they should are refused early, by an error
@@ -40,9 +33,9 @@ func TestHostileSheets(t *testing.T) {
 			t.Logf("%d bytes: heap %.0f MB, %s: %v", len(data), cost.HeapMB, cost.CPU, err)
 
 			refused(t, err, h.Want)
-			if cost.HeapMB > mostHeapMB || cost.CPU > mostCPU {
-				t.Errorf("took %.0f MB of heap and %s; at most %d MB and %s", cost.HeapMB, cost.CPU, mostHeapMB,
-					mostCPU)
+			if most := sheettest.MostCPU(); cost.HeapMB > sheettest.MostHeapMB || cost.CPU > most {
+				t.Errorf("took %.0f MB of heap and %s; at most %d MB and %s",
+					cost.HeapMB, cost.CPU, sheettest.MostHeapMB, most)
 			}
 		})
 	}

@@ -24,10 +24,7 @@ const chromium = "/usr/bin/chromium"
 // browser, unless everything is required.
 func needsChromium(t testing.TB) {
 	t.Helper()
-	if testing.Short() {
-		t.Skip("no browser in short tests")
-	}
-
+	modeltest.Long(t)
 	if _, err := os.Stat(chromium); err != nil {
 		if os.Getenv("RIMLEDGER_TEST_REQUIRE_ALL") == "1" {
 			t.Fatal("no browser:", err)

@@ -10,9 +10,11 @@ import (
 	"rimledger/models/modeltest"
 )
 
-// DemoFleet serves the invented fleet with its two years.
+// DemoFleet serves the invented fleet with its two years. It takes long to make, so that
+// short tests are without it.
 func DemoFleet(t testing.TB) (*fleet.Service, *httptest.Server) {
 	t.Helper()
+	modeltest.Long(t)
 	st := demoRecord.open(t)
 	f := fleet.New(st, fleet.Options{Now: Now})
 	return f, serve(t, st, f)

@@ -10,10 +10,24 @@ import (
 	"hash/crc32"
 	"io"
 	"runtime"
+	"slices"
 	"strings"
 	"syscall"
+	"testing"
 	"time"
 )
+
+// MostHeapMB is what a refused sheet may take of the heap; chosen by us.
+const MostHeapMB = 64
+
+// MostCPU is the processor time that a refused sheet may take; chosen by us. Under the
+// race detector the same work takes about ten times as long.
+func MostCPU() time.Duration {
+	if raceEnabled {
+		return 50 * time.Second
+	}
+	return 5 * time.Second
+}
 
 // Hostile is a sheet of odometers that must be refused, and words that the
 // error must have.
@@ -172,9 +186,18 @@ func many(n int, text func(i int) string) string {
 	return b.String()
 }
 
-// All are the sheets that must be refused. Their sizes are chosen by us, well
-// beyond the limits of the package sheet.
+// All are the sheets that must be refused, without the slow ones in short tests and
+// under the race detector. Their sizes are chosen by us, well beyond the limits of
+// the package sheet.
 func All() []Hostile {
+	list := hostile()
+	if testing.Short() || raceEnabled {
+		list = slices.DeleteFunc(list, func(h Hostile) bool { return h.Slow })
+	}
+	return list
+}
+
+func hostile() []Hostile {
 	const mb = 1 << 20
 
 	shared, rows := Text(sharedPart, noTexts), Rows(`<row r="2"><c r="A2" t="s"><v>0</v></c></row>`)

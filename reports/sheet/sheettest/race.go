@@ -1,0 +1,6 @@
+//go:build race
+
+package sheettest
+
+// raceEnabled says whether the race detector watches.
+const raceEnabled = true
