@@ -54,7 +54,9 @@ func PairOf(planes string) (outer, inner string) {
 
 // BalanceChecks lists what is looked at before the weights, and "surface",
 // the preparation of the rim for adhesive weights.
-var BalanceChecks = []string{"clean", "stones", "seated", "centered", "run_out", "dampers", "bearings", "surface"}
+var BalanceChecks = []string{
+	"clean", "stones", "tread", "seated", "cone", "centered", "run_out", "dampers", "bearings", "surface",
+}
 
 // BalanceJob is the work on one assembly, mounted or loose. Angles are degrees
 // clockwise from the valve seen from outside.
@@ -86,12 +88,14 @@ type BalanceJob struct {
 
 // BalanceVerdict is what a job left compared with the limits that apply.
 type BalanceVerdict struct {
-	Proven  bool    // something was shown after the work, or on a check spin
-	Within  bool    // proven, and every limit is met
-	Limit   string  // the limits that were applied, in words with source; quantities are marked, see units.Style.Render
-	Reason  string  // why it is not proven or not within, likewise
-	LeftG   float64 // most that is left in one plane, g
-	NeededG float64 // what the bare assembly asked for, both planes, g; 0 if not known
+	Proven  bool     // something was shown after the work, or on a check spin
+	Within  bool     // proven, and every limit is met
+	Limit   string   // the limits that were applied, with source; quantities are marked, see units.Style.Render
+	Reason  string   // why it is not proven or not within, likewise
+	Doubts  []string // why it may be wrong all the same; empty in jobs recorded before December 2026
+	LeftG   float64  // most that is left in one plane, g
+	SumG    float64  // left of the sum of both planes, g; 0 in jobs recorded before December 2026
+	NeededG float64  // what the bare assembly asked for, both planes, g; 0 if not known
 }
 
 // BalanceMedia is loose balancing material inside a tire: recorded as put in by

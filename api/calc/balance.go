@@ -117,6 +117,7 @@ type weightsOutput struct {
 	LimitStaticG             float64
 	SlackG                   float64 // residual that was not worth a heavier set
 
+	First    string // what to make sure of before anything; empty: nothing
 	Open     *balance.Set
 	OnePlane *bench.OnePlane
 }
@@ -133,6 +134,7 @@ func weights(in bench.Input) (weightsOutput, error) {
 		LimitOuterG:  r.Problem.LimitOuterG,
 		LimitStaticG: r.Problem.LimitStaticG,
 		SlackG:       r.Problem.SlackG,
+		First:        r.Advise(r.Left).First,
 		Open:         r.Open,
 		OnePlane:     r.OnePlane,
 	}, nil

@@ -20,7 +20,7 @@ type BalanceJob struct {
 	Machine    string           `json:"machine,omitempty"                                                                                                                                                                                                          maxLength:"80"`
 	SelfCheck  *time.Time       `json:"self_check,omitempty"  doc:"Last self-check of the machine."`
 	Geometry   *WheelGeometry   `json:"geometry,omitempty"    doc:"As measured now; kept on the wheel too, in the same step."`
-	Checks     []string         `json:"checks,omitempty"      doc:"Done before the weights."                                                                                                  enum:"clean,stones,seated,centered,run_out,dampers,bearings,surface"                nullable:"false" maxItems:"8"`
+	Checks     []string         `json:"checks,omitempty"      doc:"Done before the weights."                                                                                                  enum:"clean,stones,tread,seated,cone,centered,run_out,dampers,bearings,surface"     nullable:"false" maxItems:"10"`
 	WeightsOff bool             `json:"weights_off,omitempty" doc:"What was shown before is of the bare assembly, all weights off."`
 	Shown      []PlaneUnbalance `json:"shown,omitempty"       doc:"What the balancer asked for before."                                                                                                                                                                           nullable:"false" maxItems:"3"`
 	Removed    []FittedWeight   `json:"removed,omitempty"                                                                                                                                                                                                                         nullable:"false" maxItems:"40"`
@@ -35,17 +35,20 @@ type BalanceJob struct {
 
 // BalanceVerdict is what a job left compared with the limits that apply.
 type BalanceVerdict struct {
-	Proven  bool    `json:"proven"             doc:"Something was shown after the work."`
-	Within  bool    `json:"within"`
-	Limit   string  `json:"limit"              doc:"Which limits, with their source."`
-	Reason  string  `json:"reason,omitempty"   doc:"Why it is not proven or not within."`
-	LeftG   float64 `json:"left_g"             doc:"Most that is left in one plane, g."`
-	NeededG float64 `json:"needed_g,omitempty" doc:"What the bare assembly asked for, both planes, g; left out if not known."`
+	Proven  bool     `json:"proven"             doc:"Something was shown after the work."`
+	Within  bool     `json:"within"`
+	Limit   string   `json:"limit"              doc:"Which limits, with their source."`
+	Reason  string   `json:"reason,omitempty"   doc:"Why it is not proven or not within."`
+	Doubts  []string `json:"doubts,omitempty"   doc:"Why it may be wrong all the same: an overdue self-check, loose media." nullable:"false"`
+	LeftG   float64  `json:"left_g"             doc:"Most that is left in one plane, g."`
+	SumG    float64  `json:"sum_g,omitempty"    doc:"Left of the sum of both planes, g."`
+	NeededG float64  `json:"needed_g,omitempty" doc:"What the bare assembly asked for, both planes, g; left out if not known."`
 }
 
 func verdictOf(m models.BalanceVerdict) BalanceVerdict {
 	s := units.Style{Set: units.Metric}
-	return BalanceVerdict{m.Proven, m.Within, s.Render(m.Limit), s.Render(m.Reason), m.LeftG, m.NeededG}
+	limit, reason := s.Render(m.Limit), s.Render(m.Reason)
+	return BalanceVerdict{m.Proven, m.Within, limit, reason, m.Doubts, m.LeftG, m.SumG, m.NeededG}
 }
 
 // BalanceMedia is loose balancing material inside a tire.

@@ -1,6 +1,8 @@
 package assess
 
 import (
+	"slices"
+
 	"rimledger/models"
 	"rimledger/models/balance"
 	"rimledger/models/bench"
@@ -25,16 +27,59 @@ func (a Assembly) Bench() bench.Assembly {
 func JudgeBalance(e *models.BalanceJob, a Assembly) models.BalanceVerdict {
 	d := bench.Done{
 		Assembly:   a.Bench(),
+		OnePlane:   e.Mode == "single_plane" || e.Mode == "on_vehicle",
 		CheckSpin:  e.CheckSpin,
 		WeightsOff: e.WeightsOff,
 		Before:     asked(e.Shown),
 		After:      asked(e.ShownAfter),
+		LooseMedia: e.Media != nil,
 	}
 	d.Complaint = e.Why == models.BalanceComplaint
+	if e.Geometry != nil {
+		outer, inner := models.PairOf(e.Planes)
+		d.Planes = balance.Planes{Outer: *circleAt(e, outer), Inner: *circleAt(e, inner)}
+	}
+	if e.SelfCheck != nil {
+		days := e.At.Sub(*e.SelfCheck).Hours() / 24
+		d.SelfCheckDays = &days
+	}
+	d.Removed, d.Fitted = fits(e, e.Removed), fits(e, e.Fitted)
 
 	v := bench.Judge(d)
 	return models.BalanceVerdict{Proven: v.Proven, Within: v.Within, Limit: v.Limit, Reason: v.Reason,
-		LeftG: v.LeftG, NeededG: v.NeededG}
+		Doubts: v.Doubts, LeftG: v.LeftG, SumG: v.SumG, NeededG: v.NeededG}
+}
+
+// fits returns weights of a job in the types of package bench. One that names a shown plane
+// by its place on the wheel is in that plane.
+func fits(e *models.BalanceJob, list []models.FittedWeight) []bench.Fit {
+	outer, inner := models.PairOf(e.Planes)
+
+	var out []bench.Fit
+	for _, w := range list {
+		f := bench.Fit{Plane: w.Plane, MassG: float64(w.Mass.Value), Deg: float64(w.Angle)}
+		switch {
+		case w.Plane == outer:
+			f.Plane = "outer"
+		case w.Plane == inner:
+			f.Plane = "inner"
+		case slices.Contains(models.WeightPlaces, w.Plane):
+			f.Plane, f.At = "", circleAt(e, w.Plane)
+		}
+		out = append(out, f)
+	}
+
+	return out
+}
+
+// circleAt returns where a place of a job's wheel lies, nil if the job does not say. Depths
+// count inward, offsets outward.
+func circleAt(e *models.BalanceJob, place string) *balance.Plane {
+	if e.Geometry == nil {
+		return nil
+	}
+	radius, depth := e.Geometry.At(place)
+	return &balance.Plane{RadiusMM: radius.Millimetres(), OffsetMM: -depth.Millimetres()}
 }
 
 // asked returns what a machine showed in the types of package bench.
@@ -58,6 +103,7 @@ func asked(list []models.PlaneUnbalance) bench.Asked {
 // the record does not hold what was shown, nothing is proven.
 func nearZero(b *models.BalanceRecord, a Assembly) bench.Verdict {
 	d := bench.Done{Assembly: a.Bench(), CheckSpin: true, Before: asked(b.After)}
+	d.OnePlane = d.Before.Single != nil && d.Before.Outer == nil
 	d.Complaint = true
 	return bench.Judge(d)
 }

@@ -3,6 +3,7 @@ package assess_test
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"rimledger/models"
 	"rimledger/models/assess"
@@ -30,7 +31,9 @@ func TestJudgeBalance(t *testing.T) {
 
 	left := func(outer float64) models.BalanceJob { return models.BalanceJob{ShownAfter: both(outer, 0)} }
 	bare := func(each float64) models.BalanceJob {
-		return models.BalanceJob{WeightsOff: true, Shown: both(each, each), ShownAfter: both(0, 0)}
+		return models.BalanceJob{
+			WeightsOff: true, Shown: both(each, each), Fitted: clips(each, each, 0), ShownAfter: both(0, 0),
+		}
 	}
 
 	shakes := func(outer, inner float64) models.BalanceJob {
@@ -58,7 +61,7 @@ func TestJudgeBalance(t *testing.T) {
 		{"more on a steer axle", steer, bare(228), true, false, "16 oz"},
 		{"the same on a drive axle", drive, bare(228), true, true, ""},
 		{"the same with weights on says nothing", steer,
-			models.BalanceJob{Shown: both(228, 228), ShownAfter: both(0, 0)}, true, true, ""},
+			models.BalanceJob{Shown: both(228, 228), ShownAfter: both(0, 0), Fitted: clips(228, 228, 0)}, true, true, ""},
 		{"151 g left on a tractor", steer, left(151), true, false, "150 g"},
 		{"61 g left on a rigid truck", rigid, left(61), true, false, "60 g"},
 		{"a loose 19.5", assess.Assembly{Size: "225/70R19.5 128/126N"}, bare(200), true, false, "14 oz"},
@@ -99,6 +102,158 @@ func TestHeavyClasses(t *testing.T) {
 			if err != nil {
 				t.Errorf("%s, %s: %v", c, role, err)
 			}
+		}
+	}
+}
+
+// clips are one weight in each plane, in grams, at an angle.
+func clips(outer, inner float64, at units.Angle) []models.FittedWeight {
+	one := func(plane string, g float64) models.FittedWeight {
+		mass := models.Mass{Value: units.Mass(g), Text: "g"}
+		return models.FittedWeight{Plane: plane, Type: "clip", Mass: mass, Angle: at}
+	}
+	return []models.FittedWeight{one("outer", outer), one("inner", inner)}
+}
+
+// TestAfterFollowsBefore: what is shown after must follow from what was asked for and fitted,
+// to one step of the machine (light 1/4 oz, 7.087 g; heavy 1 oz, 28.35 g) and 10 degrees in
+// the place of each weight, 17.43 % of it (2 sin 5 degrees; chosen by us). By hand.
+func TestAfterFollowsBefore(t *testing.T) {
+	t.Parallel()
+	car := assess.Assembly{Class: models.Car, Role: models.RoleSteer, Size: "205/55R16 91V"}
+	steer := assess.Assembly{Class: models.Tractor, Role: models.RoleSteer, Size: "295/75R22.5 144/141L"}
+	const off = "do not fit together"
+
+	for _, row := range []struct {
+		name          string
+		a             assess.Assembly
+		before, after []models.PlaneUnbalance
+		fitted        []models.FittedWeight
+		why           string // it is not proven
+	}{
+		{"as asked", car, spunAt(42, 33, 90), spunAt(0, 0, 0), clips42and33(30, 120), ""},
+		{"nothing fitted, zero after", car, spunAt(42, 33, 90), spunAt(0, 0, 0), nil, off},
+		{"nothing fitted, the same after", car, spunAt(5, 4, 90), spunAt(5, 4, 90), nil, ""},
+		{"nothing fitted, one step less", car, spunAt(7, 0, 0), spunAt(0, 0, 0), nil, ""},
+		{"nothing fitted, more than a step less", car, spunAt(7.2, 0, 0), spunAt(0, 0, 0), nil, off},
+		{"nothing fitted on a truck, one step less", steer, spunAt(28, 0, 0), spunAt(0, 0, 0), nil, ""},
+		{"nothing fitted on a truck, more", steer, spunAt(29, 0, 0), spunAt(0, 0, 0), nil, off},
+		{"half a turn off, zero after", car, spunAt(42, 33, 90), spunAt(0, 0, 0), clips42and33(210, 300), off},
+		{"half a turn off, twice as much after", car, spunAt(42, 33, 90), spunAt(84, 66, 90), clips42and33(210, 300), ""},
+		{"planes swapped, zero after", car, spunAt(42, 33, 90), spunAt(0, 0, 0), clips42and33(120, 30), off},
+		// 42 g at 10 degrees off leave 7.32 g; 7.087 + 0.1743*42 = 14.4 g are let pass.
+		{"10 degrees off, zero after", car, spunAt(42, 0, 0), spunAt(0, 0, 0), clips(42, 0, 40), ""},
+		{"14.3 g less than asked", car, spunAt(42+14.3, 0, 0), spunAt(0, 0, 0), clips(42, 0, 30), ""},
+		{"14.5 g less than asked", car, spunAt(42+14.5, 0, 0), spunAt(0, 0, 0), clips(42, 0, 30), off},
+		{"before is not known", car, nil, spunAt(0, 0, 0), clips(42, 0, 30), ""},
+	} {
+		e := models.BalanceJob{Mode: "two_plane", Shown: row.before, ShownAfter: row.after, Fitted: row.fitted}
+		v := assess.JudgeBalance(&e, row.a)
+		if v.Proven != (row.why == "") || !strings.Contains(v.Reason, row.why) {
+			t.Errorf("%s: %+v, want %q", row.name, v, row.why)
+		}
+	}
+
+	// Taken off between the spins, 42 g make the plane ask for 42 g more.
+	e := models.BalanceJob{
+		Mode: "two_plane", Shown: spunAt(0, 0, 0), Removed: clips(42, 0, 30), ShownAfter: spunAt(42, 0, 0),
+	}
+	if v := assess.JudgeBalance(&e, car); !v.Proven {
+		t.Errorf("a weight taken off: %+v", v)
+	}
+	if e.ShownAfter = spunAt(0, 0, 0); assess.JudgeBalance(&e, car).Proven {
+		t.Error("a weight taken off leaves no trace")
+	}
+}
+
+// clips42and33 are 42 g and 33 g, each at its angle.
+func clips42and33(outer, inner units.Angle) []models.FittedWeight {
+	out := clips(42, 33, outer)
+	out[1].Angle = inner
+	return out
+}
+
+// TestOnePlane: one plane's balance is judged by the sum alone, and what one plane shows
+// proves nothing of two. 10 g and 10 g opposite to each other are nothing together.
+func TestOnePlane(t *testing.T) {
+	t.Parallel()
+	car := assess.Assembly{Class: models.Car, Role: models.RoleSteer, Size: "205/55R16 91V"}
+	single := func(g float64) []models.PlaneUnbalance {
+		return []models.PlaneUnbalance{{Plane: "single", Mass: models.Mass{Value: units.Mass(g), Text: "g"}}}
+	}
+
+	for _, row := range []struct {
+		name, mode     string
+		after          []models.PlaneUnbalance
+		proven, within bool
+		reason         string
+	}{
+		{"zero in one plane, two planes balanced", "two_plane", single(0), false, false, "nothing of the other"},
+		{"the same, hidden", "hidden", single(0), false, false, "nothing of the other"},
+		{"zero in one plane, one balanced", "single_plane", single(0), true, true, ""},
+		{"7 g in one plane on the vehicle", "on_vehicle", single(7), true, true, ""},
+		{"8 g in one plane", "single_plane", single(8), true, false, "left in the one plane"},
+		{"10 g and 10 g opposite", "single_plane", spunAt(10, 10, 180), true, true, ""},
+		{"4 g and 4 g in phase", "single_plane", spunAt(4, 4, 0), true, false, "8 g is left in the one plane"},
+		{"10 g and 10 g opposite in two planes", "two_plane", spunAt(10, 10, 180), true, false, "left in a plane"},
+		{"outer alone", "single_plane", spunAt(0, 0, 0)[:1], false, false, "inner plane"},
+	} {
+		v := assess.JudgeBalance(&models.BalanceJob{Mode: row.mode, ShownAfter: row.after}, car)
+		reason := units.Style{Set: units.Metric}.Render(v.Reason)
+		if v.Proven != row.proven || v.Within != row.within || !strings.Contains(reason, row.reason) {
+			t.Errorf("%s: %+v, want %q", row.name, v, row.reason)
+		}
+	}
+}
+
+// TestCheckSpinRepeats: a check spin and its repeat, clamped anew, must agree to one step.
+func TestCheckSpinRepeats(t *testing.T) {
+	t.Parallel()
+	car := assess.Assembly{Class: models.Car, Role: models.RoleSteer, Size: "205/55R16 91V"}
+	spin := func(again float64) models.BalanceVerdict {
+		e := models.BalanceJob{
+			Mode: "two_plane", CheckSpin: true, Shown: spunAt(0, 0, 0), ShownAfter: spunAt(again, 0, 0),
+		}
+		return assess.JudgeBalance(&e, car)
+	}
+
+	if v := spin(7); !v.Proven || !v.Within {
+		t.Errorf("one step: %+v", v)
+	}
+	if v := spin(8); v.Proven || !strings.Contains(v.Reason, "the two spins differ") ||
+		!strings.Contains(v.Reason, "half a turn around") {
+		t.Errorf("more than a step: %+v", v)
+	}
+}
+
+// TestDoubts: a self-check is due every two weeks (a light truck maker's workshop manual),
+// and loose media move at every spin. The verdict stays and says that it is doubtful.
+func TestDoubts(t *testing.T) {
+	t.Parallel()
+	car := assess.Assembly{Class: models.Car, Size: "205/55R16 91V"}
+	at := time.Date(2026, 11, 30, 12, 0, 0, 0, time.UTC)
+	for _, row := range []struct {
+		name  string
+		days  float64
+		media bool
+		want  string
+	}{
+		{"14 days", 14, false, ""},
+		{"14 days and an hour", 14 + 1.0/24, false, "self-check"},
+		{"beads", 1, true, "loose media"},
+	} {
+		checked := at.Add(-time.Duration(row.days * 24 * float64(time.Hour)))
+		e := models.BalanceJob{
+			Meta: models.Meta{At: at}, Mode: "two_plane", SelfCheck: &checked, ShownAfter: spunAt(0, 0, 0),
+		}
+		if row.media {
+			e.Media = &models.BalanceMedia{}
+		}
+
+		v := assess.JudgeBalance(&e, car)
+		says := strings.Join(v.Doubts, " ")
+		if !v.Within || !strings.Contains(says, row.want) || (row.want == "") != (says == "") {
+			t.Errorf("%s: %+v, want %q", row.name, v, row.want)
 		}
 	}
 }

@@ -54,6 +54,9 @@ type Input struct {
 	Inner, Outer balance.Shown
 	Single       *balance.Shown
 
+	// WeightsOff is whether what the machine shows is of the bare assembly, all weights off.
+	WeightsOff bool
+
 	// Problem holds the stock, the places, the mode and the limits. What is zero
 	// in it is chosen by this package; Measured and Unbalance are always.
 	Problem balance.Problem
@@ -70,6 +73,9 @@ type Result struct {
 
 	Open     *balance.Set // the best set if no place were hidden behind spots; nil where none is
 	OnePlane *OnePlane    // the best set in the first place alone; nil in mode static, or where there is none
+
+	assembly   Assembly
+	weightsOff bool
 }
 
 // OnePlane is a set that cures the hop in one place and leaves the wobble.
@@ -92,7 +98,13 @@ func Propose(in Input) (Result, error) {
 	}
 	best.Notes = append(notes, best.Notes...)
 
-	return Result{Proposal: best, Problem: p, Open: inTheOpen(p), OnePlane: inOnePlane(p)}, nil
+	r := Result{
+		Proposal: best, Problem: p, Open: inTheOpen(p), OnePlane: inOnePlane(p),
+		assembly: in.Assembly, weightsOff: in.WeightsOff,
+	}
+	r.Proposal.Advice = r.Advise(r.Left).Steps
+
+	return r, nil
 }
 
 // Problem returns in as the problem that Propose solves, with notes on angles that

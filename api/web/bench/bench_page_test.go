@@ -121,7 +121,7 @@ func TestBench(t *testing.T) {
 
 	// 285 mm and 210 mm between the planes: 120 g asked for takes 125 g or 100+25 g of this box.
 	taken := p.Post(path, benchSheet("do", "take"))
-	taken.Wants(t, http.StatusOK, "Your choice", "then left: outer")
+	taken.Wants(t, http.StatusOK, "Your choice", "then still add: outer")
 
 	// No weights that face each other for a gram less: 33 g and 18 g take no more than 25 g and one more each.
 	small := p.Post(
@@ -916,7 +916,7 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 
 	// Its card draws what was shown, with nothing fitted or proposed.
 	a = p.Get(again().Location)
-	a.Wants(t, http.StatusOK, "outer plane: 0.42 oz (12 g) left, heavy at 50°", "inner plane: nothing left")
+	a.Wants(t, http.StatusOK, "outer plane: still add 0.42 oz (12 g) at 230°", "inner plane: nothing left")
 	if strings.Contains(a.Body, "proposed 0") {
 		t.Error("the card of a check spin proposes weights")
 	}

@@ -33,6 +33,7 @@ type cardPage struct {
 	Retorque string
 	Cautions []string
 	Drift    string
+	Differ   bool // a check spin and its repeat do not agree
 	Withdraw string
 	Gone     string // when, by whom and why it was withdrawn or replaced
 }
@@ -128,6 +129,7 @@ func (s *room) balanceCard(r *site.Request) error {
 	} else if done.Drift != nil {
 		p.Drift = say.DescribeDrift(*done.Drift, u)
 	}
+	p.Differ = job.CheckSpin && !job.Verdict.Proven && len(job.Shown) > 0 && len(job.ShownAfter) > 0
 	p.Withdraw, p.Gone = r.WithdrawAddress(job), r.GoneText(job, nil, p.Zone)
 
 	return r.Show("balancejob", "vehicles", "Balance job, tire "+t.Tire.Number, p)
@@ -230,5 +232,7 @@ func leftByRecord(e *models.BalanceJob, pair shownPair) *dialLeft {
 
 	inner, outer := heavy.Correction(in.Planes)
 
-	return &dialLeft{balance.Left{Unbalance: heavy, InnerG: inner.MassG, OuterG: outer.MassG}, before}
+	return &dialLeft{balance.Left{Unbalance: heavy, InnerG: inner.MassG, OuterG: outer.MassG,
+		Static: heavy.Static(), StaticG: heavy.Static().At((in.Planes.Inner.RadiusMM + in.Planes.Outer.RadiusMM) / 2),
+	}, before, isStatic(e.Mode)}
 }

@@ -108,7 +108,7 @@ func fullestJob(y *webtest.World, t *testing.T) *models.BalanceJob {
 					Plane: plane,
 					Type:  []string{"adhesive", "clip"}[i],
 					Mass:  g(175),
-					Angle: units.Angle(36 + 36*n),
+					Angle: units.Angle(22 + 36*n + 90*i),
 					Place: fmt.Sprintf("spoke %d", n+2),
 				},
 			)
@@ -192,7 +192,7 @@ func TestJobCardSaysWhatToDo(t *testing.T) {
 
 // TestJobCardDrawsTheRecord: the dial shows every weight that was fitted, more than the
 // form has rows, and what they leave. By hand: 120 g is asked for at 0 degrees in the
-// outer plane, and six clips of 10 g sit there: 60 g is left, heavy at 180 degrees.
+// outer plane, and six clips of 10 g sit there: 60 g are still to add at 0 degrees.
 func TestJobCardDrawsTheRecord(t *testing.T) {
 	t.Parallel()
 	y := webtest.NewWorld(t)
@@ -218,8 +218,8 @@ func TestJobCardDrawsTheRecord(t *testing.T) {
 	if n := strings.Count(a.Body, `class="dial-own"`); n != 6 {
 		t.Errorf("%d weights on the dial, want 6", n)
 	}
-	// The line from the center is as long as half of the largest as it was, 60 of 120 g: 30 downward from 200, 200.
-	if !strings.Contains(a.Body, `class="dial-left dial-left-outer" d="M200 200L200 230"`) {
-		t.Errorf("what is left is not drawn as 60 g, heavy at 180 degrees")
+	// The line from the center is as long as half of the largest as it was, 60 of 120 g: 30 upward from 200, 200.
+	if !strings.Contains(a.Body, `class="dial-left dial-left-outer" d="M200 200L200 170"`) {
+		t.Errorf("what is left is not drawn as 60 g to add at 0 degrees")
 	}
 }

@@ -87,8 +87,9 @@ type dialWeight struct {
 
 // dialLeft is what the weights of a drawing leave, and what it was before.
 type dialLeft struct {
-	now    balance.Left
-	before balance.Unbalance
+	now      balance.Left
+	before   balance.Unbalance
+	onePlane bool // only the sum of both planes counts
 }
 
 // drawDial draws what was typed: the technician's own weights, or else the proposal.
@@ -177,28 +178,34 @@ func (d *dial) mark(kind string, r, deg float64, text string) {
 	d.Marks = append(d.Marks, m)
 }
 
-// residual draws what is still heavy in each plane, to the scale of the largest as it
-// was before.
+// residual draws what is still to add in each plane, and where, to the scale of the largest
+// as it was before. In one plane's balance it is that of both planes together.
 func (d *dial) residual(u units.Style, l dialLeft) {
+	if l.onePlane {
+		if most := l.before.Static().GMM; most > 0 {
+			d.leftIn("outer", "one plane", u, l.now.StaticG, l.now.Static, most)
+		}
+		return
+	}
+
 	most := math.Max(l.before.Outer.GMM, l.before.Inner.GMM)
 	if most == 0 {
 		return
 	}
 
-	d.leftIn("outer", u, l.now.OuterG, l.now.Unbalance.Outer, most)
-	d.leftIn("inner", u, l.now.InnerG, l.now.Unbalance.Inner, most)
+	d.leftIn("outer", "outer plane", u, l.now.OuterG, l.now.Unbalance.Outer, most)
+	d.leftIn("inner", "inner plane", u, l.now.InnerG, l.now.Unbalance.Inner, most)
 }
 
-func (d *dial) leftIn(plane string, u units.Style, g float64, heavy balance.Vector, most float64) {
-	line := dialLine{
-		Plane: plane,
-		Text:  fmt.Sprintf("%s plane: %s left, heavy at %.0f°", plane, gramsText(u, g), heavy.Deg),
-	}
+func (d *dial) leftIn(plane, name string, u units.Style, g float64, heavy balance.Vector, most float64) {
+	add := heavy.Opposite()
+	deg := float64(units.Angle(math.Round(add.Deg)).Normal())
+	line := dialLine{Plane: plane, Text: fmt.Sprintf("%s: still add %s at %.0f°", name, gramsText(u, g), deg)}
 	if g < 0.05 { // rounding has no direction
-		line.Text = plane + " plane: nothing left"
+		line.Text = name + ": nothing left"
 	}
 
-	line.X, line.Y = onDial(math.Min(dialScaleTo*heavy.GMM/most, dialScaleTo), heavy.Deg)
+	line.X, line.Y = onDial(math.Min(dialScaleTo*add.GMM/most, dialScaleTo), add.Deg)
 	d.Left = append(d.Left, line)
 }
 

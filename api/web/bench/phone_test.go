@@ -104,7 +104,7 @@ func TestBenchOnAPhone(t *testing.T) {
 		t.Error("what is left is not in sight above the field")
 	}
 
-	b.Text(t, "Left with your 1 weight")
+	b.Text(t, "With your 1 weight, still add")
 	b.View(t, "bench-own-phone")
 	if wide := webtest.Ask(t, b, "width", chromedp.Evaluate[int](`document.documentElement.scrollWidth`)); wide > 360 {
 		t.Errorf("the bench is %d px wide on a screen of 360", wide)
@@ -208,9 +208,9 @@ func TestBenchWithoutScript(t *testing.T) {
 
 	typed("shown.outer.mass", "8", "shown.outer.angle", "120", "shown.inner.mass", "3", "shown.inner.angle", "300")
 	press("work", "#benchresult table.sets")
-	b.Text(t, "Asked for, nothing fitted")
+	b.Text(t, "Nothing fitted yet, add")
 	press("take", `[name="fitted.0.mass"]:not([value=""])`)
-	b.Text(t, "then left: outer nothing, inner nothing")
+	b.Text(t, "then still add: outer nothing, inner nothing")
 
 	if at := webtest.Ask(t, b, "place", chromedp.Location()); !strings.HasSuffix(at, "#step3") {
 		t.Errorf("after the proposal was taken over the page stands at %s", at)

@@ -30,7 +30,7 @@ type benchResult struct {
 	Speed   []string        // static and couple, and what they do at speed
 	Limits  []limitLine
 	Over    []string // which limits are passed
-	Advice  []string // instead of more weight
+	Advice  bench.Advice
 	Needs   []string // what adhesive weights need
 	pieces  []balance.Piece
 	left    *dialLeft // what the weights of the dial leave; nil where nothing is worked out
@@ -39,9 +39,11 @@ type benchResult struct {
 // choice is one column of the comparison.
 type choice struct {
 	Title                 string
+	OnePlane              bool        // only the sum of both planes counts
 	Fit                   []pieceLine // as they stand side by side
 	Weights               []string
 	LeftOuter, LeftInner  string // brief
+	LeftSum               string // in one plane's balance, instead
 	Outer, Inner, Static  string
 	Couple, Force, Moment string
 	Mass, Brief           string
@@ -79,6 +81,7 @@ const notRight = "Nothing is worked out until this is right:"
 // of it yet.
 func (f *benchForm) input() (in bench.Input, notes []string, said string) {
 	in = bench.Input{Assembly: f.onBench(), Planes: f.pair().circles(f.geometry())}
+	in.WeightsOff = f.Ticked("weights_off")
 	in.Problem = balance.Problem{Mode: balance.TwoPlane, Stock: f.stock()}
 	if f.static() {
 		in.Problem.Mode = balance.Static
@@ -298,24 +301,29 @@ type residual struct {
 	Said         string // why there is none
 	What         string
 	Outer, Inner string
+	Sum          string // in one plane's balance, instead of both
 	Within       bool
 	Limit        string
 }
 
 func (f *benchForm) residual(now balance.Left, fitted int) residual {
 	s := residual{
-		What:   "Left with your " + say.Plural(fitted, "weight", "weights"),
-		Outer:  f.still(now.OuterG, now.Unbalance.Outer),
-		Inner:  f.still(now.InnerG, now.Unbalance.Inner),
+		What:   "With your " + say.Plural(fitted, "weight", "weights") + ", still add",
 		Within: now.Meets,
 		Limit:  "over the limit",
+	}
+
+	if f.static() {
+		s.Sum = f.still(now.StaticG, now.Static)
+	} else {
+		s.Outer, s.Inner = f.still(now.OuterG, now.Unbalance.Outer), f.still(now.InnerG, now.Unbalance.Inner)
 	}
 
 	if now.Meets {
 		s.Limit = "within the limit"
 	}
 	if fitted == 0 {
-		s.What = "Asked for, nothing fitted"
+		s.What = "Nothing fitted yet, add"
 	}
 
 	return s
@@ -330,6 +338,9 @@ func (f *benchForm) still(g float64, heavy balance.Vector) string {
 }
 
 func (f *benchForm) leftWords(l balance.Left) string {
+	if f.static() {
+		return f.still(l.StaticG, l.Static)
+	}
 	return "outer " + f.still(l.OuterG, l.Unbalance.Outer) + ", inner " + f.still(l.InnerG, l.Unbalance.Inner)
 }
 
@@ -361,12 +372,14 @@ func (f *benchForm) compare(r *benchResult, in bench.Input, own []balance.Piece)
 		r.Speed = f.atSpeed(best, spin)
 	}
 
-	final, what := best.Left, "proposed"
+	final := fitting{"proposed", best.Pieces, best.Left}
 	if len(own) > 0 {
-		final, what = now, "your choice"
+		final = fitting{"your choice", own, now}
 	}
-	r.left = &dialLeft{final, best.Before.Unbalance}
-	f.limits(r, best, final, what, own, spin)
+	r.left = &dialLeft{final.left, best.Before.Unbalance, f.static()}
+	r.Advice = best.Advise(final.left)
+	r.Advice.First = f.Units.Render(r.Advice.First)
+	f.limits(r, best, final, spin)
 
 	return ""
 }
@@ -387,7 +400,7 @@ func (f *benchForm) step(
 		if err != nil {
 			return now, f.blame(err)
 		}
-		r.Then[rows[i]] = "then left: " + f.leftWords(left)
+		r.Then[rows[i]] = "then still add: " + f.leftWords(left)
 		now = left
 
 		if i == len(own)-1 {
@@ -405,12 +418,16 @@ func (f *benchForm) atSpeed(best bench.Result, spin balance.Spin) []string {
 	static, couple := best.Before.Static, best.Before.Couple
 
 	word, per := say.SpeedUnit(f.Units)
+	if f.static() {
+		return []string{fmt.Sprintf("At %.0f %s the wheel turns %.1f times a second; as it is it pulls with %.0f N.",
+			f.kmh()/per, word, spin.Hertz(), spin.Force(static))}
+	}
 
 	return []string{
 		fmt.Sprintf(
-			"Static (hop): %.0f g·mm, heavy at %.0f°; couple (wobble): %.0f g·mm².",
+			"Static (hop): %.0f g·mm, to add at %.0f°; couple (wobble): %.0f g·mm².",
 			static.GMM,
-			static.Deg,
+			static.Opposite().Deg,
 			couple.GMM2,
 		),
 		fmt.Sprintf(
@@ -463,6 +480,8 @@ func gramsText(u units.Style, g float64) string {
 func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Left, spin balance.Spin) choice {
 	c := choice{
 		Title:     title,
+		OnePlane:  f.static(),
+		LeftSum:   f.brief(left.StaticG),
 		LeftOuter: f.brief(left.OuterG),
 		LeftInner: f.brief(left.InnerG),
 		Outer:     f.gram(left.OuterG),
@@ -512,6 +531,14 @@ func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Le
 	return c
 }
 
+// leftGrams says how much is left, in both planes or in the one.
+func (f *benchForm) leftGrams(l balance.Left) string {
+	if f.static() {
+		return f.gram(l.StaticG)
+	}
+	return f.gram(l.OuterG) + " and " + f.gram(l.InnerG)
+}
+
 // costs says what hiding the weights, or one plane alone, costs.
 func (f *benchForm) costs(best bench.Result) []string {
 	out := []string{
@@ -523,15 +550,8 @@ func (f *benchForm) costs(best bench.Result) []string {
 	}
 
 	if open := best.Open; open != nil {
-		out = append(out, fmt.Sprintf(
-			"In the open it would be %s, leaving %s and %s: hiding costs %s.",
-			f.gram(
-				open.Left.MassG,
-			),
-			f.gram(open.Left.OuterG),
-			f.gram(open.Left.InnerG),
-			f.gram(best.Left.MassG-open.Left.MassG),
-		))
+		out = append(out, fmt.Sprintf("In the open it would be %s, leaving %s: hiding costs %s.",
+			f.gram(open.Left.MassG), f.leftGrams(open.Left), f.gram(best.Left.MassG-open.Left.MassG)))
 	}
 
 	if one := best.OnePlane; one != nil {
@@ -546,88 +566,74 @@ func (f *benchForm) costs(best bench.Result) []string {
 }
 
 // limits holds everything against its limit, with source and status.
-func (f *benchForm) limits(
-	r *benchResult,
-	best bench.Result,
-	final balance.Left,
-	what string,
-	own []balance.Piece,
-	spin balance.Spin,
-) {
+func (f *benchForm) limits(r *benchResult, best bench.Result, final fitting, spin balance.Spin) {
 	limits := f.onBench().Limits()
-
-	over := false
-	add := func(l balance.Limit, text string, value float64) {
-		v, err := balance.Check(l, value)
-		if err != nil {
-			return
-		}
-
-		word := "within"
-		if value > l.Base() {
-			word = "over"
-			over = over || !l.Information || l.ID == limits.Residual.ID
-			r.Over = append(
-				r.Over,
-				fmt.Sprintf("%s: %s, over %g %s (%s).", text, f.gram(value), l.Value, l.Unit, l.Source),
-			)
-		}
-
-		if l.Information {
-			word += ", for information"
-		}
-
-		r.Limits = append(
-			r.Limits,
-			limitLine{
-				text,
-				f.gram(value),
-				word + fmt.Sprintf(" (%g %s)", l.Value, l.Unit),
-				l.Source + say.Prefixed(", ", l.Reference),
-				l.Status,
-			},
-		)
-
-		for _, a := range v.Advice {
-			r.Advice = appendNew(r.Advice, a)
-		}
+	f.limitLeft(r, limits, final)
+	if n := limits.Needed; n != nil && f.Ticked("weights_off") {
+		f.limit(r, *n, "Asked for by the bare assembly", best.Before.OuterG+best.Before.InnerG)
+	}
+	if limits.Needed == nil {
+		f.limitFitted(r, final)
 	}
 
-	add(limits.Residual, "Left in a plane, "+what, math.Max(final.OuterG, final.InnerG))
-	if limits.Sum != nil {
-		add(*limits.Sum, "Left in the sum of both planes, "+what, final.StaticG)
+	if kg := f.Number("weight_kg", "kilograms"); kg > 0 && kg < maxTypedKG && spin > 0 {
+		f.isoGrade(r, best.Problem.Measured, final.left, kg, spin)
+	}
+}
+
+// fitting is the set of weights that limits are held against: the technician's own, or
+// else the proposal.
+type fitting struct {
+	what   string // in words
+	pieces []balance.Piece
+	left   balance.Left
+}
+
+// limitLeft holds what is left against its limits: in each plane, or in one plane's balance
+// of the sum alone.
+func (f *benchForm) limitLeft(r *benchResult, limits bench.Limits, final fitting) {
+	where, worst := "in a plane, ", math.Max(final.left.OuterG, final.left.InnerG)
+	if f.static() {
+		where, worst = "in the one plane, ", final.left.StaticG
+	}
+
+	f.limit(r, limits.Residual, "Left "+where+final.what, worst)
+	if limits.Sum != nil && !f.static() {
+		f.limit(r, *limits.Sum, "Left in the sum of both planes, "+final.what, final.left.StaticG)
 	}
 	if limits.Usual != nil {
-		add(*limits.Usual, "Without a complaint, left in a plane, "+what, math.Max(final.OuterG, final.InnerG))
+		f.limit(r, *limits.Usual, "Without a complaint, left "+where+final.what, worst)
 	}
-	if n := limits.Needed; n != nil && f.Ticked("weights_off") {
-		add(*n, "Asked for by the bare assembly", best.Before.OuterG+best.Before.InnerG)
+}
+
+// limitFitted holds the weights on a light wheel against what may be fitted.
+func (f *benchForm) limitFitted(r *benchResult, final fitting) {
+	for _, l := range balance.LimitsFor("car", balance.FittedPlane) {
+		f.limit(r, l, "Most in one plane, "+final.what, heaviest(final.pieces))
+	}
+	for _, l := range balance.LimitsFor("car", balance.FittedTotal) {
+		f.limit(r, l, "All weights, "+final.what, final.left.MassG)
+	}
+}
+
+// limit holds one value against its limit.
+func (f *benchForm) limit(r *benchResult, l balance.Limit, text string, value float64) {
+	v, err := balance.Check(l, value)
+	if err != nil {
+		return
 	}
 
-	if limits.Needed == nil {
-		for _, q := range []balance.Quantity{balance.FittedPlane, balance.FittedTotal} {
-			for _, l := range balance.LimitsFor("car", q) {
-				value := final.MassG
-				if q == balance.FittedPlane {
-					value = heaviest(best.Pieces, own)
-				}
-				add(
-					l,
-					map[balance.Quantity]string{balance.FittedPlane: "Most in one plane, ", balance.FittedTotal: "All weights, "}[q]+what,
-					value,
-				)
-			}
-		}
+	word := "within"
+	if !v.Within {
+		word = "over"
+		r.Over = append(r.Over, fmt.Sprintf("%s: %s, over %g %s (%s).", text, f.gram(value), l.Value, l.Unit, l.Source))
+	}
+	if l.Information {
+		word += ", for information"
 	}
 
-	if over {
-		for _, a := range balance.TakeApart() {
-			r.Advice = appendNew(r.Advice, a)
-		}
-	}
-	if kg := f.Number("weight_kg", "kilograms"); kg > 0 && kg < maxTypedKG && spin > 0 {
-		f.isoGrade(r, best.Problem.Measured, final, kg, spin)
-	}
+	r.Limits = append(r.Limits, limitLine{text, f.gram(value), word + fmt.Sprintf(" (%g %s)", l.Value, l.Unit),
+		l.Source + say.Prefixed(", ", l.Reference), l.Status})
 }
 
 // isoGrade adds the balance quality grade, for information.
@@ -666,26 +672,15 @@ func (f *benchForm) isoGrade(r *benchResult, p balance.Planes, final balance.Lef
 		), "grade table of ISO 21940-11, second-hand", "F2"})
 }
 
-func heaviest(proposed, own []balance.Piece) float64 {
-	if len(own) > 0 {
-		proposed = own
-	}
+// heaviest returns the most mass in one place.
+func heaviest(pieces []balance.Piece) float64 {
 	sum := map[string]float64{}
 	most := 0.0
-	for _, w := range proposed {
+	for _, w := range pieces {
 		sum[w.Place] += w.MassG
 		most = math.Max(most, sum[w.Place])
 	}
 	return most
-}
-
-func appendNew(list []string, s string) []string {
-	for _, have := range list {
-		if have == s {
-			return list
-		}
-	}
-	return append(list, s)
 }
 
 // takeProposal writes the proposal into the rows of the technician's choice.

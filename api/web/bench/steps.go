@@ -34,6 +34,8 @@ var modeNames = []form.Option{
 var checkNames = map[string]string{
 	"clean":    "rim and wheel cleaned",
 	"stones":   "stones, mud and ice out",
+	"tread":    "tread looked over: no nail, no cut, no lump",
+	"cone":     "the right cone for this hub",
 	"seated":   "beads seated all around, pressure right",
 	"centered": "centered by the hub bore, faces clean",
 	"run_out":  "run-out looked at while it turns",
@@ -106,7 +108,7 @@ func (f *benchForm) checksFold() fold {
 		}
 	}
 
-	now := "clean, stones out, seat, centering, run-out: nothing ticked yet"
+	now := "clean, stones out, tread, seat, cone, run-out: nothing ticked yet"
 	if len(done) > 0 {
 		now = fmt.Sprintf("%d of %d: %s", len(done), len(checks), strings.Join(done, ", "))
 	}

@@ -88,6 +88,10 @@ func DescribeBalance(e *models.BalanceJob, u units.Style) []string {
 		lines = append(lines, "not proven: "+v.Reason)
 	}
 
+	for _, doubt := range e.Verdict.Doubts {
+		lines = append(lines, "doubtful: "+doubt)
+	}
+
 	if e.Media != nil {
 		lines = append(
 			lines,
@@ -113,6 +117,10 @@ func DescribeBalanceRecord(b models.BalanceRecord, u units.Style) []string {
 		out = append(out, "Over the limit: "+u.Render(b.Verdict.Reason)+".")
 	default:
 		out = append(out, "Not proven: "+b.Verdict.Reason+".")
+	}
+
+	for _, doubt := range b.Verdict.Doubts {
+		out = append(out, "Doubtful: "+doubt+".")
 	}
 
 	if b.Drift != nil && b.Drift.WorstG > 0 {
