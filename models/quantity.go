@@ -1,6 +1,11 @@
 package models
 
-import "rimledger/models/units"
+import (
+	"unicode"
+	"unicode/utf8"
+
+	"rimledger/models/units"
+)
 
 // Typed is a quantity together with the words it was given in, so that a page
 // can show what the inspector wrote.
@@ -39,8 +44,8 @@ func withUnit(text string, bare units.Unit) string {
 	if bare == units.BareNone || text == "" {
 		return text
 	}
-	if last := text[len(text)-1]; last < '0' || last > '9' {
-		return text
+	if last, _ := utf8.DecodeLastRuneInString(text); !unicode.IsDigit(last) && !unicode.Is(unicode.No, last) {
+		return text // fractions such as ¼ are numbers too
 	}
 	if len(text) > 3 && text[len(text)-3:] == "/32" {
 		return text

@@ -1,6 +1,7 @@
 package calc
 
 import (
+	"fmt"
 	"slices"
 
 	"rimledger/models"
@@ -88,6 +89,11 @@ func balanceCalculators() []Calculator {
 			},
 			trialKnown,
 		),
+
+		calculator("permissible-unbalance",
+			"What a balance quality grade (ISO 21940-11) allows a wheel, in all and in two planes. For information: "+
+				"shop practice is several times finer.",
+			permissibleExample, permissible),
 
 		calculator("clip-types", "Clip types that hold on a flange lip of a thickness.", lipInput{LipMM: 3}, clipTypes),
 	}
@@ -309,6 +315,13 @@ func unbalance(in unbalanceInput) (unbalanceOutput, error) {
 
 type atSpeedInput struct{ TurnsPerMinute, ForceN, MomentNM, OzIn float64 }
 
+// The most that a wheel can do, chosen by us: 100 kN and 100 kN m tear it off, and 4000 oz in
+// are a weight of 7 kg at 400 mm.
+const (
+	mostForce = 1e5
+	mostOzIn  = 4000
+)
+
 type atSpeedOutput struct {
 	ForceAsGMM   float64
 	MomentAsGMM2 float64
@@ -317,9 +330,25 @@ type atSpeedOutput struct {
 }
 
 func atSpeed(in atSpeedInput) (atSpeedOutput, error) {
-	if !(in.TurnsPerMinute >= 1 && in.TurnsPerMinute <= 10_000) {
-		return atSpeedOutput{}, models.Errorf(models.Invalid, "turns_per_minute %g: give 1 to 10000", in.TurnsPerMinute)
+	var f models.Faults
+	for _, b := range []struct {
+		name    string
+		v       float64
+		low, hi float64
+	}{
+		{"turns_per_minute", in.TurnsPerMinute, 1, 10_000},
+		{"force_n", in.ForceN, 0, mostForce},
+		{"moment_nm", in.MomentNM, 0, mostForce},
+		{"oz_in", in.OzIn, 0, mostOzIn},
+	} {
+		if !(b.v >= b.low && b.v <= b.hi) {
+			f.Add(b.name, fmt.Sprint(b.v), "must be %g to %g", b.low, b.hi)
+		}
 	}
+	if err := f.Err("unbalance-at-speed"); err != nil {
+		return atSpeedOutput{}, err
+	}
+
 	spin, v := balance.PerMinute(in.TurnsPerMinute), balance.FromOzIn(in.OzIn, 0)
 	return atSpeedOutput{spin.FromForce(in.ForceN), spin.FromMoment(in.MomentNM), v.GMM, spin.Force(v)}, nil
 }
@@ -347,4 +376,63 @@ func clipTypes(in lipInput) (clipOutput, error) {
 		out.Advice = "no clip type holds on this lip: use adhesive weights"
 	}
 	return out, err
+}
+
+// permissibleInput is a wheel, how fast it turns, and how far its planes lie from its center
+// of mass. Speed is given by the road, or by turns a minute.
+type permissibleInput struct {
+	Grade                float64 // mm/s, such as 40 for G 40
+	MassKG               float64
+	KMH, RollingRadiusMM float64
+	TurnsPerMinute       float64
+	InnerMM, OuterMM     float64 // from the center of mass to the planes
+	InnerRadiusMM        float64 // where weights sit
+	OuterRadiusMM        float64
+}
+
+// permissibleExample is a car wheel with the grade that lists give for it.
+var permissibleExample = permissibleInput{Grade: balance.GradeCarWheels, MassKG: 20, KMH: 120, RollingRadiusMM: 310,
+	InnerMM: 70, OuterMM: 90, InnerRadiusMM: 203, OuterRadiusMM: 203}
+
+type permissibleOutput struct {
+	GMM                float64 // in all
+	InnerGMM, OuterGMM float64
+	InnerG, OuterG     float64 // the same as weights at the radii
+	Note               string
+}
+
+const permissibleNote = "Balance quality grades of ISO 21940-11, second-hand; planes share by their distances, 30 to " +
+	"70 %. Lists give G 40 for car wheels. For information: no verdict rests on it."
+
+func permissible(in permissibleInput) (permissibleOutput, error) {
+	spin := balance.PerMinute(in.TurnsPerMinute)
+	switch {
+	case in.TurnsPerMinute != 0 && in.KMH != 0:
+		return permissibleOutput{}, badinput.New("turns_per_minute", fmt.Sprint(in.TurnsPerMinute), bench.ErrGivenTwice,
+			"give the speed in km/h with the rolling radius, or the turns a minute")
+	case in.TurnsPerMinute == 0:
+		var err error
+		if spin, err = balance.AtSpeed(in.KMH, in.RollingRadiusMM); err != nil {
+			return permissibleOutput{}, err
+		}
+	}
+
+	all, err := balance.Permissible(in.Grade, in.MassKG, spin)
+	if err != nil {
+		return permissibleOutput{}, err
+	}
+
+	out := permissibleOutput{GMM: all, Note: permissibleNote}
+	if out.InnerGMM, out.OuterGMM, err = balance.PermissiblePlanes(all, in.InnerMM, in.OuterMM); err != nil {
+		return permissibleOutput{}, err
+	}
+	if err := (balance.Planes{
+		Inner: balance.Plane{RadiusMM: in.InnerRadiusMM, OffsetMM: -in.InnerMM},
+		Outer: balance.Plane{RadiusMM: in.OuterRadiusMM, OffsetMM: in.OuterMM},
+	}).Check("planes"); err != nil {
+		return permissibleOutput{}, err
+	}
+	out.InnerG, out.OuterG = out.InnerGMM/in.InnerRadiusMM, out.OuterGMM/in.OuterRadiusMM
+
+	return out, nil
 }

@@ -28,7 +28,7 @@ type Calculator struct {
 // All lists every computation.
 func All() []Calculator {
 	return slices.Concat(treadCalculators(), wearCalculators(), tireCalculators(), balanceCalculators(),
-		mountCalculators())
+		mountCalculators(), pressureCalculators())
 }
 
 // calculator makes a calculator of a pure function.
@@ -44,7 +44,12 @@ func calculator[I, O any](name, summary string, example I, run func(I) (O, error
 			return nil, refused(name, err)
 		}
 
-		return wireValue(out), nil
+		answer := wireValue(out)
+		if !finite(answer) {
+			return nil, tooExtreme(name, in)
+		}
+
+		return answer, nil
 	}}
 }
 

@@ -173,8 +173,8 @@ type worthOutput struct {
 }
 
 func worth(v balance.Vector, rimMM float64, notes []balance.Note) (worthOutput, error) {
-	if !(rimMM >= 10 && rimMM <= 1500) {
-		return worthOutput{}, models.Errorf(models.Invalid, "rim_radius_mm %g: give 10 to 1500", rimMM)
+	if err := (balance.Plane{RadiusMM: rimMM}).Check("rim"); err != nil {
+		return worthOutput{}, err
 	}
 	return worthOutput{v, v.At(rimMM), v.Opposite().Deg, notes}, nil
 }

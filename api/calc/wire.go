@@ -96,6 +96,10 @@ func readJSON(in []byte, v any) error {
 	if err := anglesGiven(plain, v); err != nil {
 		return err
 	}
+	plain, err := typedRead(plain, v)
+	if err != nil {
+		return err
+	}
 
 	// Without underscores a name matches its field, since case does not count.
 	b, err := json.Marshal(renamed(plain, func(s string) string { return strings.ReplaceAll(s, "_", "") }))

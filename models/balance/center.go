@@ -16,7 +16,7 @@ type Centering struct {
 //
 // the reversal method of textbooks. Errors as of FromShown.
 func Center(p Planes, first, second Unbalance) (Centering, error) {
-	if err := p.check("planes"); err != nil {
+	if err := p.Check("planes"); err != nil {
 		return Centering{}, err
 	}
 

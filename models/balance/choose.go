@@ -213,7 +213,7 @@ func (p Problem) checked() (Problem, []Note, error) {
 	if p.Mode != TwoPlane && p.Mode != Static {
 		return p, nil, badinput.New("mode", string(p.Mode), ErrUnknownChoice, "give two-plane or static")
 	}
-	if err := p.Measured.check("measured"); err != nil {
+	if err := p.Measured.Check("measured"); err != nil {
 		return p, nil, err
 	}
 

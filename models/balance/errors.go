@@ -61,13 +61,21 @@ func checkMass(field string, g float64) error {
 	return within(field, g, 0, maxWeightG)
 }
 
-// checkRadius refuses a radius in mm that is below 10 or above maxRadiusMM.
+// minRadiusMM is the smallest radius that is taken for one in millimetres: 2 in, less than
+// any road wheel's. What is smaller looks like inches (chosen by us).
+const minRadiusMM = 50.0
+
+// checkRadius refuses a radius in mm that is below minRadiusMM or above maxRadiusMM.
 func checkRadius(field string, mm float64) error {
 	if mm == 0 {
 		return badinput.Number(field, mm, ErrZeroRadius,
 			"measure from the center of the wheel to the middle of the weight, mm")
 	}
-	return within(field, mm, 10, maxRadiusMM)
+	if mm > 0 && mm < minRadiusMM {
+		return badinput.Number(field, mm, ErrOutOfRange,
+			"this looks like inches: %g in are %.1f mm; give millimetres, from %g", mm, mm*25.4, minRadiusMM)
+	}
+	return within(field, mm, minRadiusMM, maxRadiusMM)
 }
 
 // Note reports that a given value was changed before it was used, or that it is unusual.

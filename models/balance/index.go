@@ -57,7 +57,7 @@ const minTurnDeg = 20.0
 // ErrZeroDistance, ErrTooHeavy, ErrOutOfRange or ErrNotFinite.
 func IndexBalance(s Spins) (Indexed, error) {
 	var n notebook
-	if err := s.Planes.check("planes"); err != nil {
+	if err := s.Planes.Check("planes"); err != nil {
 		return Indexed{}, err
 	}
 

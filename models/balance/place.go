@@ -51,7 +51,7 @@ func (n *notebook) place(i int, p Place) (Place, error) {
 	if p.Kind != Clip && p.Kind != Adhesive {
 		return p, badinput.New(field+" kind", string(p.Kind), ErrUnknownChoice, "give clip or adhesive")
 	}
-	if err := p.Plane.check(field); err != nil {
+	if err := p.Plane.Check(field); err != nil {
 		return p, err
 	}
 

@@ -20,13 +20,13 @@ type Planes struct {
 	Outer Plane
 }
 
-// check refuses radii and offsets out of range, and planes less than minDistMM apart.
-func (p Planes) check(field string) error {
+// Check refuses radii and offsets out of range, and planes less than minDistMM apart.
+func (p Planes) Check(field string) error {
 	for _, q := range []struct {
 		name  string
 		plane Plane
 	}{{"inner", p.Inner}, {"outer", p.Outer}} {
-		if err := q.plane.check(field + " " + q.name); err != nil {
+		if err := q.plane.Check(field + " " + q.name); err != nil {
 			return err
 		}
 	}
@@ -38,8 +38,8 @@ func (p Planes) check(field string) error {
 	return nil
 }
 
-// check refuses a radius or an offset out of range.
-func (p Plane) check(field string) error {
+// Check refuses a radius or an offset out of range.
+func (p Plane) Check(field string) error {
 	if err := checkRadius(field+" radius mm", p.RadiusMM); err != nil {
 		return err
 	}
@@ -94,7 +94,7 @@ type Shown struct {
 // ErrZeroDistance, ErrTooHeavy, ErrOutOfRange or ErrNotFinite.
 func FromShown(p Planes, inner, outer Shown) (Unbalance, []Note, error) {
 	var n notebook
-	if err := p.check("measured"); err != nil {
+	if err := p.Check("measured"); err != nil {
 		return Unbalance{}, nil, err
 	}
 
@@ -120,7 +120,7 @@ func FromShown(p Planes, inner, outer Shown) (Unbalance, []Note, error) {
 // FromSingle returns the unbalance behind what a single-plane balancer shows: a weight at
 // the radius of the outer plane, divided evenly between both planes. Notes and errors as of FromShown.
 func FromSingle(p Planes, s Shown) (Unbalance, []Note, error) {
-	if err := p.check("measured"); err != nil {
+	if err := p.Check("measured"); err != nil {
 		return Unbalance{}, nil, err
 	}
 	if err := checkMass("single mass g", s.MassG); err != nil {
@@ -146,10 +146,10 @@ func (u Unbalance) Correction(p Planes) (inner, outer Shown) {
 // flanges to adhesive bands and back. Static unbalance and moment stay the same; radii
 // matter only once masses are computed. Errors as of FromShown.
 func Transfer(u Unbalance, from, to Planes) (Unbalance, error) {
-	if err := from.check("from"); err != nil {
+	if err := from.Check("from"); err != nil {
 		return Unbalance{}, err
 	}
-	if err := to.check("to"); err != nil {
+	if err := to.Check("to"); err != nil {
 		return Unbalance{}, err
 	}
 
@@ -185,7 +185,7 @@ type Lump struct {
 // Resolve returns the unbalance of heavy spots in planes p, with notes on
 // angles. Errors as of FromShown.
 func Resolve(p Planes, spots ...Lump) (Unbalance, []Note, error) {
-	if err := p.check("planes"); err != nil {
+	if err := p.Check("planes"); err != nil {
 		return Unbalance{}, nil, err
 	}
 
@@ -196,7 +196,7 @@ func Resolve(p Planes, spots ...Lump) (Unbalance, []Note, error) {
 		if err := checkMass(field+" mass g", s.MassG); err != nil {
 			return Unbalance{}, nil, err
 		}
-		if err := (Plane{s.RadiusMM, s.OffsetMM}).check(field); err != nil {
+		if err := (Plane{s.RadiusMM, s.OffsetMM}).Check(field); err != nil {
 			return Unbalance{}, nil, err
 		}
 

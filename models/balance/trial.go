@@ -147,12 +147,21 @@ func Correct(influence [][]Phasor, readings []Phasor) (TrialResult, error) {
 		return TrialResult{}, err
 	}
 
-	out := TrialResult{Condition: condition, Notes: n}
+	out := TrialResult{Condition: condition, Notes: n, Weights: phasorsOf(w)}
+	for i, x := range out.Weights {
+		if !(x.Amount <= maxCorrection) {
+			return TrialResult{}, badinput.Number(fmt.Sprintf("coefficients of plane %d: weight", i+1), x.Amount,
+				ErrNoEffect, "no wheel takes that much; check the unit of the coefficients and of the readings")
+		}
+	}
+
 	out.fill(alpha, v, w)
-	out.Weights = phasorsOf(w)
 	out.WithTrial = out.Weights
 	return out, nil
 }
+
+// maxCorrection bounds a correction from coefficients: maxUnbalance, for coefficients by g mm.
+const maxCorrection = maxUnbalance
 
 // phasorsOf returns complex numbers as phasors.
 func phasorsOf(w []complex128) []Phasor {

@@ -30,6 +30,7 @@ import (
 	"fmt"
 	"math"
 	"math/big"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -388,9 +389,33 @@ func parseUpTo[T ~float64](most T, text string, words map[string]scale, bare Uni
 	return T(v), nil
 }
 
-// ParseMass reads a mass such as "1.75 oz", "50 g" or "42 kg" within [0, MaxMass].
+// ParseMass reads a mass such as "1.75 oz", "50 g" or "42 kg" within [0, MaxMass]. Weights are
+// marked in fractions, so halves to sixteenths are read too: "1/4 oz", "1 1/4 oz", "1¼ oz".
 func ParseMass(text string, bare Unit) (Mass, error) {
+	if plain, ok := dropFraction(text); ok {
+		text = plain
+	}
 	return parseUpTo(MaxMass, text, massWords, bare, "1.75 oz or 50 g", "more than any wheel weighs; at most 1000 kg")
+}
+
+var (
+	fraction = regexp.MustCompile(`^\s*(?:(\d{1,4})[\s-]+)?(\d{1,2})/(2|4|8|16)(\D.*)?$`)
+	vulgar   = strings.NewReplacer("½", " 1/2", "¼", " 1/4", "¾", " 3/4",
+		"⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8")
+)
+
+// dropFraction writes the fraction that text begins with as a decimal number; false if it
+// begins with none.
+func dropFraction(text string) (string, bool) {
+	m := fraction.FindStringSubmatch(vulgar.Replace(text))
+	if m == nil {
+		return text, false
+	}
+
+	whole, _ := strconv.ParseFloat(m[1], 64) // none: 0
+	over, _ := strconv.ParseFloat(m[2], 64)
+	under, _ := strconv.ParseFloat(m[3], 64)
+	return strconv.FormatFloat(whole+over/under, 'f', -1, 64) + m[4], true
 }
 
 // FormatLength writes l in unit u: 32nds as "7/32 in", with a decimal where it

@@ -74,3 +74,32 @@ func TestCenteringSum(t *testing.T) {
 		Wants(t, http.StatusOK, "The wheel itself asks for: outer 1.06 oz (30 g) at 30°, inner nothing",
 			"The clamping adds: outer 0.35 oz (10 g) at 30°, inner nothing")
 }
+
+// TestWhatAShopTypesOnThePage: the clock and the distance along the rim are positions, and
+// fractions are masses. By hand: 4:30 is 135 degrees, and 223.838 mm on a radius of 285 mm
+// are 45 degrees.
+func TestWhatAShopTypesOnThePage(t *testing.T) {
+	t.Parallel()
+	y := webtest.NewWorld(t)
+	p := y.SignedIn("odd@fleet.example")
+	path := "/vehicles/" + string(y.Vehicle.ID) + "/bench/1L"
+
+	a := p.Post(path, benchSheet("do", "save", "check_spin", "1",
+		"shown.outer.mass", "1 1/4 oz", "shown.outer.angle", "4:30",
+		"shown.inner.mass", "1¼", "shown.inner.angle", "223.838 mm"))
+	if a.Status != http.StatusSeeOther {
+		t.Fatalf("%d: %s", a.Status, a.Body)
+	}
+	p.Get(a.Location).
+		Wants(t, http.StatusOK, "outer plane asks for 1 1/4 oz at 135°", "inner plane asks for 1¼ oz at 4")
+
+	for field, with := range map[string][]string{
+		"shown.outer.angle": {"shown.outer.angle", "13:00"},
+		"shown.inner.mass":  {"shown.inner.mass", "1/3 oz"},
+	} {
+		a := p.Post(path, benchSheet(append([]string{"do", "work"}, with...)...))
+		if !strings.Contains(a.Body, `href="#`+field+`"`) {
+			t.Errorf("%v: no fault beside %s", with, field)
+		}
+	}
+}

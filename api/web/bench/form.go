@@ -2,7 +2,6 @@ package bench
 
 import (
 	"fmt"
-	"math"
 	"strconv"
 	"strings"
 	"time"
@@ -99,22 +98,29 @@ func (f *benchForm) day(name string) *time.Time {
 	return &d
 }
 
-// where reads an angle; any turn is taken, the answer says what was made of it. Where a
-// weight is, needed says that an empty field is a fault: nobody fits a weight nowhere.
-func (f *benchForm) where(name string, needed bool) units.Angle {
-	t := strings.TrimSuffix(f.Text(name), "°")
+// where reads a position around the wheel as a shop writes it (units.ParsePosition); any turn
+// is taken, the answer says what was made of it. A distance counts along the circle of
+// radius mm. Where a weight is, needed says that an empty field is a fault: nobody fits a
+// weight nowhere.
+func (f *benchForm) where(name string, needed bool, radius float64) units.Angle {
+	t := f.Text(name)
 	if t == "" {
 		if needed {
-			f.AddFault(name, "empty: write where, in degrees clockwise from the valve, seen from outside")
+			f.AddFault(name, "empty: write where, in degrees clockwise from the valve, or by the clock, such as 4:30")
 		}
 		return 0
 	}
-	v, err := strconv.ParseFloat(f.Units.Plain(t), 64)
-	if err != nil || math.IsNaN(v) || math.Abs(v) > 36000 {
-		f.AddFault(name, strconv.Quote(t)+": write degrees clockwise from the valve, seen from outside")
-		return 0
+
+	at, err := units.ParsePosition(f.Units.Plain(t), units.LengthFromMillimetres(radius))
+	if err != nil {
+		f.AddFault(name, form.Remedy(err))
 	}
-	return units.Angle(v)
+	return at
+}
+
+// radiusOf is the radius in mm of a plane of the form, 0 if not measured.
+func (f *benchForm) radiusOf(plane string) float64 {
+	return circleAt(f.geometry(), f.pair().place(plane)).RadiusMM
 }
 
 func (f *benchForm) shown(prefix string) []models.PlaneUnbalance {
@@ -131,7 +137,7 @@ func (f *benchForm) shown(prefix string) []models.PlaneUnbalance {
 		if m, ok := f.Mass(name + ".unrounded"); ok {
 			u.Unrounded = &m
 		}
-		u.Angle = f.where(name+".angle", m.Value > 0 || u.Grams() > 0)
+		u.Angle = f.where(name+".angle", m.Value > 0 || u.Grams() > 0, f.radiusOf(p))
 
 		at := fmt.Sprintf("%s[%d]", path, len(out))
 		f.MapField(at, name+".mass")
@@ -156,9 +162,9 @@ func (f *benchForm) weights(prefix string) []models.FittedWeight {
 			Plane: f.pair().plane(f.Text(name + ".plane")),
 			Type:  f.Text(name + ".type"),
 			Mass:  m,
-			Angle: f.where(name+".angle", m.Value > 0),
 			Place: f.Text(name + ".place"),
 		}
+		w.Angle = f.where(name+".angle", m.Value > 0, f.radiusOf(w.Plane))
 		if w.Type == "" {
 			w.Type = string(f.pair().kind(w.Plane))
 		}

@@ -43,12 +43,13 @@ func (f *sumForm) field(name, label, unit string) form.Field {
 }
 
 // deg reads an angle that must be there.
-func (f *sumForm) deg(name string) float64 { return float64(f.where(name, true)) }
+func (f *sumForm) deg(name string) float64 { return float64(f.where(name, true, 0)) }
 
-// shownAt reads a weight with its angle. A weight of nothing has none.
-func (f *sumForm) shownAt(name string) balance.Shown {
+// shownAt reads a weight on a circle of a radius in mm, with its angle. A weight of nothing
+// has none.
+func (f *sumForm) shownAt(name string, radius float64) balance.Shown {
 	m, _ := f.Mass(name + ".mass")
-	return balance.Shown{MassG: float64(m.Value), Deg: float64(f.where(name+".angle", m.Value > 0))}
+	return balance.Shown{MassG: float64(m.Value), Deg: float64(f.where(name+".angle", m.Value > 0, radius))}
 }
 
 func (f *sumForm) mm(name string) float64 { return f.Number(name, "mm") }
@@ -254,7 +255,8 @@ type spinPair struct {
 // spins reads what a machine showed in two spins.
 func (f *sumForm) spins(p balance.Planes) (spinPair, error) {
 	spin := func(name string) (balance.Unbalance, []balance.Note, error) {
-		return balance.FromShown(p, f.shownAt(name+".inner"), f.shownAt(name+".outer"))
+		inner, outer := f.shownAt(name+".inner", p.Inner.RadiusMM), f.shownAt(name+".outer", p.Outer.RadiusMM)
+		return balance.FromShown(p, inner, outer)
 	}
 
 	first, notes, err := spin("first")
@@ -365,7 +367,7 @@ func sumPlanes(f *sumForm) ([]string, error) {
 	}
 
 	from, to := pair("from"), pair("to")
-	u, notes, err := balance.FromShown(from, f.shownAt("inner"), f.shownAt("outer"))
+	u, notes, err := balance.FromShown(from, f.shownAt("inner", from.Inner.RadiusMM), f.shownAt("outer", from.Outer.RadiusMM))
 	if err != nil {
 		return nil, err
 	}
@@ -419,8 +421,8 @@ func sumReadings(f *sumForm) ([]string, error) {
 	return append(
 		[]string{
 			models.Capitalize(m.Advice) + ".",
-			fmt.Sprintf("Once per turn, peak to peak: the tire alone %.2f mm, high at %.0f°; the wheel %.2f mm, low at %.0f°.",
-				m.TireMM, m.Tire.Deg, m.WheelMM, m.Wheel.LowDeg()),
+			fmt.Sprintf("Once per turn, peak to peak: tire alone %.2f mm, high at %.0f°; wheel %.2f mm, "+
+				"low at %.0f°.", m.TireMM, m.Tire.Deg, m.WheelMM, m.Wheel.LowDeg()),
 			fmt.Sprintf("Before: %.2f mm. After the turn: %.2f mm.", m.NowMM, m.LeftMM),
 		},
 		notesText(m.Notes)...), nil
@@ -489,7 +491,7 @@ func sumLost(f *sumForm) ([]string, error) {
 		return nil, nil
 	}
 
-	at := f.deg("at")
+	at := float64(f.where("at", true, rim.RadiusMM))
 	if !f.OK() {
 		return nil, nil
 	}

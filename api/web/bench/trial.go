@@ -75,7 +75,7 @@ const positionRuns = 4
 
 func (f *sumForm) phasor(name string) balance.Phasor {
 	amount := f.Number(name+".amount", "the unit of the reading")
-	return balance.Phasor{Amount: amount, Deg: float64(f.where(name+".deg", amount > 0))}
+	return balance.Phasor{Amount: amount, Deg: float64(f.where(name+".deg", amount > 0, 0))}
 }
 
 func sumTrial(f *sumForm) ([]string, error) {
@@ -96,7 +96,7 @@ func sumTrial(f *sumForm) ([]string, error) {
 	for i := range t.Planes {
 		at := "run." + strconv.Itoa(i)
 		m, _ := f.Mass(at + ".mass")
-		deg := float64(f.where(at+".deg", m.Value > 0))
+		deg := float64(f.where(at+".deg", m.Value > 0, 0))
 		run := balance.TrialRun{Plane: i, Weight: balance.Phasor{Amount: float64(m.Value), Deg: deg}}
 		for k := range readings {
 			run.Readings = append(run.Readings, f.phasor(at+"."+strconv.Itoa(k)))

@@ -77,20 +77,22 @@ func TestAfterMustFollow(t *testing.T) {
 	path := "/vehicles/" + string(y.Vehicle.ID) + "/bench/1L"
 	card := func(with ...string) webtest.Answer {
 		t.Helper()
-		a := p.Post(path, benchSheet(append([]string{"do", "save", "why", "fitted", "weights_off", "", "shown.outer.mass", "42 g",
-			"shown.inner.mass", "33 g", "after.outer.mass", "0", "after.inner.mass", "0"}, with...)...))
+		a := p.Post(path, benchSheet(append([]string{"do", "save", "why", "fitted", "weights_off", "",
+			"shown.outer.mass", "42 g", "shown.inner.mass", "33 g", "after.outer.mass", "0", "after.inner.mass", "0"}, with...)...))
 		if a.Status != http.StatusSeeOther {
 			t.Fatalf("%d: %s", a.Status, a.Body)
 		}
 		return p.Get(a.Location)
 	}
 
-	card().Wants(t, http.StatusOK, "Not proven", "these do not fit together", "the outer plane should ask for 1.48 oz at 230° now",
-		"the machine shows nothing", "spin it again")
+	card().Wants(t, http.StatusOK, "Not proven", "these do not fit together",
+		"the outer plane should ask for 1.48 oz at 230° now", "the machine shows nothing", "spin it again")
 	card("fitted.0.mass", "42 g", "fitted.0.plane", "outer", "fitted.0.angle", "230",
-		"fitted.1.mass", "33 g", "fitted.1.plane", "inner", "fitted.1.angle", "45").Wants(t, http.StatusOK, "Within the limit")
+		"fitted.1.mass", "33 g", "fitted.1.plane", "inner", "fitted.1.angle", "45").
+		Wants(t, http.StatusOK, "Within the limit")
 	card("check_spin", "1").Wants(t, http.StatusOK, "Not proven", "the two spins differ", "/bench#center")
-	card("check_spin", "1", "after.outer.mass", "42 g", "after.outer.angle", "230", "after.inner.mass", "33 g", "after.inner.angle", "45").
+	card("check_spin", "1", "after.outer.mass", "42 g", "after.outer.angle", "230",
+		"after.inner.mass", "33 g", "after.inner.angle", "45").
 		Wants(t, http.StatusOK, "Within the limit", "Second spin")
 }
 
@@ -126,7 +128,8 @@ func TestAdviceFollowsTheCause(t *testing.T) {
 	p.Get(path).Wants(t, http.StatusOK, "tread looked over: no nail, no cut", "the right cone for this hub")
 
 	// 450 g and 450 g are 900 g, more than the 28 oz (794 g) of any assembly; weights may be on.
-	a := p.Post(path, benchSheet("do", "part", "weights_off", "", "shown.outer.mass", "450 g", "shown.inner.mass", "450 g"))
+	a := p.Post(path, benchSheet("do", "part", "weights_off", "",
+		"shown.outer.mass", "450 g", "shown.inner.mass", "450 g"))
 	a.Wants(t, http.StatusOK, "all weights off?", "more than any usual wheel")
 	if strings.Contains(a.Body, "Not more weight") {
 		t.Error("an assembly is taken apart whose weights may be on")
@@ -140,8 +143,11 @@ func TestAdviceFollowsTheCause(t *testing.T) {
 		t.Error("one panel gives two conventions for an angle")
 	}
 
-	a = p.Post(path, benchSheet("do", "save", "why", "fitted", "check_spin", "1", "shown.outer.mass", "0", "shown.inner.mass", "0",
+	a = p.Post(path, benchSheet("do", "save", "why", "fitted", "check_spin", "1",
+		"shown.outer.mass", "0", "shown.inner.mass", "0",
 		"machine", "bench 1 (invented)", "self_check", time.Now().AddDate(0, 0, -40).Format(time.DateOnly),
 		"media.type", "beads (invented)", "media.dose", "8 oz", "media.in", "2026-01-05"))
-	p.Get(a.Location).Wants(t, http.StatusOK, "Within the limit", "Doubtful:", "self-check is 40 days old", "loose media inside moves")
+	p.Get(a.Location).
+		Wants(t, http.StatusOK, "Within the limit", "Doubtful:", "self-check is 40 days old",
+			"loose media inside moves")
 }
