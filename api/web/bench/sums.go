@@ -367,7 +367,8 @@ func sumPlanes(f *sumForm) ([]string, error) {
 	}
 
 	from, to := pair("from"), pair("to")
-	u, notes, err := balance.FromShown(from, f.shownAt("inner", from.Inner.RadiusMM), f.shownAt("outer", from.Outer.RadiusMM))
+	inner, outer := f.shownAt("inner", from.Inner.RadiusMM), f.shownAt("outer", from.Outer.RadiusMM)
+	u, notes, err := balance.FromShown(from, inner, outer)
 	if err != nil {
 		return nil, err
 	}
@@ -376,7 +377,7 @@ func sumPlanes(f *sumForm) ([]string, error) {
 		return nil, err
 	}
 
-	inner, outer := moved.Correction(to)
+	inner, outer = moved.Correction(to)
 	return append(
 		[]string{
 			fmt.Sprintf(
