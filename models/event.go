@@ -456,6 +456,8 @@ func (*WheelCheck) Kind() EventKind    { return KindWheelCheck }
 func (*Void) Kind() EventKind          { return KindVoid }
 
 // NewEvent returns an empty event of kind k, or nil if there is none.
+//
+//revive:disable-next-line:cyclomatic
 func NewEvent(k EventKind) Event {
 	switch k {
 	case KindInspection:

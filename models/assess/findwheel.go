@@ -118,20 +118,27 @@ func spinOrder(w SearchWheel, front bool) int {
 	return n
 }
 
+// suspicion returns why the wheel at p may be the one that shakes, "" if nothing
+// is recorded against it.
+func (p *place) suspicion() string {
+	b := p.State.Balance
+	switch {
+	case p.State.MissingWeight != nil:
+		return "a weight is missing"
+	case p.State.UnbalancedSince != nil:
+		return "not balanced since it was fitted or repaired"
+	case b != nil && b.Verdict.Proven && !b.Verdict.Within:
+		return "its last job left it over the limit"
+	default:
+		return ""
+	}
+}
+
 // searchWheel returns the state of the wheel at p in a search for what has shaken since
 // since.
 func (c *checker) searchWheel(p *place, since time.Time) SearchWheel {
-	w := SearchWheel{Position: p.at, Tire: p.Tire, State: ToSpin}
-
+	w := SearchWheel{Position: p.at, Tire: p.Tire, State: ToSpin, Why: p.suspicion()}
 	b, off := p.State.Balance, p.State.UnbalancedSince
-	switch {
-	case p.State.MissingWeight != nil:
-		w.Why = "a weight is missing"
-	case off != nil:
-		w.Why = "not balanced since it was fitted or repaired"
-	case b != nil && b.Verdict.Proven && !b.Verdict.Within:
-		w.Why = "its last job left it over the limit"
-	}
 
 	// Only a job with a proven result after the complaint, on the assembly as it is, counts.
 	if b == nil || b.At.Before(since) || !b.Verdict.Proven || off != nil && b.At.Before(off.At) {

@@ -163,6 +163,9 @@ type verdicts struct {
 	conditional []legal.Rule // broken only in some road or winter conditions
 }
 
+// isAt reports whether the shallowest depth read at p is exactly limit.
+func (p *place) isAt(limit units.Length) bool { return p.read != nil && p.least.Value == limit }
+
 // verdicts judges p by rules. level is set if the tread was seen level with the wear
 // indicator.
 func (c *checker) verdicts(p *place, rules []legal.Rule, level bool) verdicts {
@@ -170,7 +173,7 @@ func (c *checker) verdicts(p *place, rules []legal.Rule, level bool) verdicts {
 	grid := gridOf(p.read)
 	for _, r := range rules {
 		j := r.Judge(grid)
-		seen := level && r.AtIndicatorFails // one look: a rule about several places wants more
+		seen := level && r.AtIndicatorFails // one look; a rule about several places needs more
 		fails := j.Outcome == legal.Fails || seen && r.Sampling == legal.AnyPoint
 		switch {
 		case fails && binding(r):
@@ -181,7 +184,7 @@ func (c *checker) verdicts(p *place, rules []legal.Rule, level bool) verdicts {
 			v.undecided = append(v.undecided, r)
 		case seen && binding(r):
 			v.indicator = append(v.indicator, r)
-		case j.Outcome == legal.Passes && p.read != nil && p.least.Value == r.Min && binding(r):
+		case j.Outcome == legal.Passes && p.isAt(r.Min) && binding(r):
 			v.atNumber = append(v.atNumber, r)
 		}
 	}

@@ -277,6 +277,7 @@ func (c *checker) fillTireID(name string, id *models.TireID, t *models.TireWithS
 	*id = t.Tire.ID
 }
 
+//revive:disable-next-line:cyclomatic
 func (c *checker) checkContent(ctx context.Context, tx models.Tx, e models.Event) error {
 	switch e := e.(type) {
 	case *models.Inspection:

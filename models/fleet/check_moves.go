@@ -200,6 +200,13 @@ func (c *checker) tireMove(ctx context.Context, tx models.Tx, e *models.TireMove
 	if len(e.NewDepths) > 0 && (e.To != models.InStock || t.State.Status != models.AtRetreader) {
 		c.faults.Add("new_depths", "", "belong to a tire that comes back from the retreader to stock")
 	}
+	c.newDepths(e)
+
+	return nil
+}
+
+// newDepths checks the depths of the new tread of a retread.
+func (c *checker) newDepths(e *models.TireMove) {
 	if len(e.NewDepths) > 8 {
 		c.faults.Add("new_depths", fmt.Sprint(len(e.NewDepths)), "must be given for 1 to 8 grooves")
 	}
@@ -213,6 +220,4 @@ func (c *checker) tireMove(ctx context.Context, tx models.Tx, e *models.TireMove
 			)
 		}
 	}
-
-	return nil
 }

@@ -158,6 +158,8 @@ func (a Actor) requireVisible(ctx context.Context, r models.Reader, refs []refer
 }
 
 // visible returns nil if a sees the thing with this id, NotFound if not.
+//
+//revive:disable-next-line:cyclomatic
 func (a Actor) visible(ctx context.Context, r models.Reader, id any) error {
 	switch id := id.(type) {
 	case models.DepotID:

@@ -17,6 +17,8 @@ func point(e models.Event) *models.Point {
 }
 
 // Vehicle folds e, an event of vehicle v, into s. Events must come in order of time.
+//
+//revive:disable-next-line:cyclomatic
 func Vehicle(s *models.VehicleState, v models.Vehicle, e models.Event) {
 	h := e.Header()
 	s.LastEventAt = h.At

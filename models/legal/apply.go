@@ -76,6 +76,8 @@ type Place struct {
 }
 
 // covers reports whether r applies to a tire at p of v, on some day of the year.
+//
+//revive:disable-next-line:cyclomatic
 func (r Rule) covers(v Vehicle, p Place) bool {
 	m := v.mass()
 

@@ -168,10 +168,8 @@ func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 	// Shake and wear once a turn fit run-out as well as imbalance.
 	specific := key != Imbalance || f.seatingGood() || beyondRunout(found)
 
-	// Alignment, pressure and duals show across the tread and on the vehicle, without
-	// readings around the tire.
 	switch {
-	case !enough && !direct && key != Alignment && key != Pressure && key != DualMismatch:
+	case !enough && !direct && !showsAcross(key):
 		c.Verdict = NotEnoughData
 	case c.Score >= likelyFrom && specific:
 		c.Verdict = Likely
@@ -183,6 +181,10 @@ func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 
 	return c
 }
+
+// showsAcross reports whether a cause shows across the tread and on the vehicle,
+// without readings around the tire.
+func showsAcross(key string) bool { return key == Alignment || key == Pressure || key == DualMismatch }
 
 // beyondRunout reports whether the evidence tells imbalance from run-out: a weight that is
 // missing, a balance that drifts, dips with all else good, or a shake since the balance is

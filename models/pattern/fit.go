@@ -341,31 +341,9 @@ func UnequalStations() []float64 { return []float64{0, 20, 80, 100, 200, 290, 32
 // the level taken out. 1 means that readings cannot tell them apart, as on all equally
 // spaced stations up to 24; 0 that they never look alike.
 func Likest(stationsDeg []float64) (cosine float64, n, m int) {
-	one := profile{groove: make([]int, len(stationsDeg))}
-
 	var shown [maxOrder + 1][][]float64
 	for n := 1; n <= maxOrder; n++ {
-		cos, sin := make([]float64, len(stationsDeg)), make([]float64, len(stationsDeg))
-		for i, deg := range stationsDeg {
-			sin[i], cos[i] = math.Sincos(float64(n) * deg * math.Pi / 180)
-		}
-
-		for _, column := range [][]float64{cos, sin} {
-			rest := one.centered(column)
-			for _, u := range shown[n] {
-				d := dot(u, rest)
-				for k := range rest {
-					rest[k] -= d * u[k]
-				}
-			}
-
-			if length := math.Sqrt(dot(rest, rest)); length > 1e-6*float64(len(rest)) {
-				for k := range rest {
-					rest[k] /= length
-				}
-				shown[n] = append(shown[n], rest)
-			}
-		}
+		shown[n] = orderBasis(n, stationsDeg)
 	}
 
 	for a := 1; a <= maxOrder; a++ {
@@ -377,6 +355,36 @@ func Likest(stationsDeg []float64) (cosine float64, n, m int) {
 	}
 
 	return cosine, n, m
+}
+
+// orderBasis returns what the stations can show of n dips, the level taken out: up to
+// two unit vectors at right angles (Gram-Schmidt).
+func orderBasis(n int, stationsDeg []float64) [][]float64 {
+	cos, sin := make([]float64, len(stationsDeg)), make([]float64, len(stationsDeg))
+	for i, deg := range stationsDeg {
+		sin[i], cos[i] = math.Sincos(float64(n) * deg * math.Pi / 180)
+	}
+
+	var basis [][]float64
+	one := profile{groove: make([]int, len(stationsDeg))}
+	for _, column := range [][]float64{cos, sin} {
+		rest := one.centered(column)
+		for _, u := range basis {
+			d := dot(u, rest)
+			for k := range rest {
+				rest[k] -= d * u[k]
+			}
+		}
+
+		if length := math.Sqrt(dot(rest, rest)); length > 1e-6*float64(len(rest)) {
+			for k := range rest {
+				rest[k] /= length
+			}
+			basis = append(basis, rest)
+		}
+	}
+
+	return basis
 }
 
 // likeness returns the largest cosine between a vector of one plane and a vector of

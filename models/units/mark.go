@@ -98,6 +98,8 @@ func (s Style) Render(text string) string {
 
 // renderMark writes one mark, given the text between its brackets; ok is false
 // if that is no mark of this package.
+//
+//revive:disable-next-line:cyclomatic
 func (s Style) renderMark(inside string) (words string, ok bool) {
 	kind, value, _ := strings.Cut(inside, " ")
 	value, typed, _ := strings.Cut(value, " ")

@@ -447,6 +447,25 @@ func (r Report) check() error {
 		}
 	}
 
+	if err := r.checkPlaces(); err != nil {
+		return err
+	}
+	if err := r.checkSpeeds(); err != nil {
+		return err
+	}
+
+	empty := len(r.course()) == 0 && len(r.Places) == 0 && !r.ReturnsHigher && !r.Audible && !r.WarmFixes &&
+		r.FeltAt+r.Braking+r.Throttle+r.Neutral+r.Since == ""
+	if empty {
+		return badinput.New("report", "", ErrEmptyReport,
+			"at least one answer: a speed, where it is felt, or what changes it")
+	}
+
+	return nil
+}
+
+// checkPlaces refuses places beside FeltAt, a place given twice and unknown words.
+func (r Report) checkPlaces() error {
 	if r.FeltAt != "" && len(r.Places) > 0 {
 		return badinput.New("places", fmt.Sprint(len(r.Places)), ErrPlaces, "places, or felt at, not both")
 	}
@@ -458,17 +477,6 @@ func (r Report) check() error {
 		if place == "" || !slices.Contains(feltWords, place) {
 			return badinput.New("places", place, ErrWord, "each one of %s", strings.Join(feltWords[1:], ", "))
 		}
-	}
-
-	if err := r.checkSpeeds(); err != nil {
-		return err
-	}
-
-	empty := len(r.course()) == 0 && len(r.Places) == 0 && !r.ReturnsHigher && !r.Audible && !r.WarmFixes &&
-		r.FeltAt+r.Braking+r.Throttle+r.Neutral+r.Since == ""
-	if empty {
-		return badinput.New("report", "", ErrEmptyReport,
-			"at least one answer: a speed, where it is felt, or what changes it")
 	}
 
 	return nil

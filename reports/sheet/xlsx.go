@@ -190,46 +190,53 @@ func columnName(column int) string {
 // its elements t and v say, without the pronunciation (rPh) that may be
 // beside it.
 func (p *part) text(where place) (string, error) {
-	text := p.buffer[:0]
-	says := false
-
-	spoken := 0 // depth of the rPh that is open
+	collected := textCollector{text: p.buffer[:0]}
 	for end := p.depth - 1; p.depth > end; {
 		token, err := p.next()
 		if errors.Is(err, io.EOF) {
 			err = io.ErrUnexpectedEOF
 		}
-
 		if err != nil {
 			return "", p.fault(err)
 		}
 
-		switch t := token.(type) {
-		case xml.StartElement:
-			if t.Name.Local == "rPh" && spoken == 0 {
-				spoken = p.depth
-			}
-			says = spoken == 0 && (t.Name.Local == "t" || t.Name.Local == "v")
-		case xml.EndElement:
-			if p.depth < spoken {
-				spoken = 0
-			}
-			says = false
-		case xml.CharData:
-			if says {
-				text = append(text, t...)
-			}
-		}
-
-		if len(text) > longest*4 { // bytes of the longest character in UTF-8
+		collected.take(token, p.depth)
+		if len(collected.text) > longest*4 { // bytes of the longest character in UTF-8
 			return "", models.Errorf(models.TooLarge, "%s has more than %d characters, the most that a cell of a "+
 				"workbook has; shorten it",
 				where, longest)
 		}
 	}
 
-	p.buffer = text
-	return unescape(string(text)), nil
+	p.buffer = collected.text
+	return unescape(string(collected.text)), nil
+}
+
+// textCollector collects the text of an element, without how it is pronounced (rPh).
+type textCollector struct {
+	text          []byte
+	inText        bool // in an element whose characters are text
+	pronunciation int  // depth of the open rPh, 0 if none is
+}
+
+// take reads the next token, at a depth.
+func (c *textCollector) take(token xml.Token, depth int) {
+	switch t := token.(type) {
+	case xml.StartElement:
+		if t.Name.Local == "rPh" && c.pronunciation == 0 {
+			c.pronunciation = depth
+		}
+		c.inText = c.pronunciation == 0 && (t.Name.Local == "t" || t.Name.Local == "v")
+	case xml.EndElement:
+		if depth < c.pronunciation {
+			c.pronunciation = 0
+		}
+		c.inText = false
+	case xml.CharData:
+		if c.inText {
+			c.text = append(c.text, t...)
+		}
+	}
 }
 
 // escaped is how a workbook writes a character that XML cannot contain.
@@ -269,24 +276,30 @@ func (s *worksheet) read() error {
 			continue
 		}
 
-		next := line + 1
-		if r := attr(t, "r"); r != "" {
-			if next, err = strconv.Atoi(r); err != nil {
-				next = 0
-			}
+		if line, err = s.nextLine(t, line); err != nil {
+			return err
 		}
-
-		if next <= line || next > lastLine {
-			return models.Errorf(models.Invalid, "worksheet %.40q has a row %.20q after row %d; rows must follow "+
-				"each other and end at %d; save it again as XLSX, or as CSV",
-				s.name, attr(t, "r"), line, lastLine)
-		}
-
-		line = next
 		if err := s.row(line); err != nil {
 			return err
 		}
 	}
+}
+
+// nextLine returns the number of a row that follows row line: what it says of itself,
+// else the next one.
+func (s *worksheet) nextLine(row xml.StartElement, line int) (int, error) {
+	number := attr(row, "r")
+	if number == "" {
+		number = strconv.Itoa(line + 1)
+	}
+
+	next, err := strconv.Atoi(number)
+	if err != nil || next <= line || next > lastLine {
+		return 0, models.Errorf(models.Invalid, "worksheet %.40q has a row %.20q after row %d; rows must follow "+
+			"each other and end at %d; save it again as XLSX, or as CSV",
+			s.name, attr(row, "r"), line, lastLine)
+	}
+	return next, nil
 }
 
 // row reads the cells of the row that was just begun.

@@ -59,6 +59,8 @@ func retorqueText(p models.Policy, u units.Style) string {
 }
 
 // balanceCard shows one job, made to be printed.
+//
+//revive:disable-next-line:cyclomatic,cognitive-complexity
 func (s *room) balanceCard(r *site.Request) error {
 	e, err := s.Fleet.Event(r.Ctx(), r.Actor, models.EventID(r.Param("id")))
 	if err != nil {

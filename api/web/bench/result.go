@@ -185,6 +185,8 @@ func (f *benchForm) checkStock(p balance.Problem) {
 }
 
 // blame puts an error of package balance beside the field it speaks of.
+//
+//revive:disable-next-line:cyclomatic,cognitive-complexity
 func (f *benchForm) blame(err error) string {
 	var in *bench.InputError
 	if !errors.As(err, &in) {
@@ -566,6 +568,8 @@ func (f *benchForm) costs(best bench.Result) []string {
 }
 
 // limits holds everything against its limit, with source and status.
+//
+//revive:disable-next-line:cyclomatic,cognitive-complexity
 func (f *benchForm) limits(r *benchResult, best bench.Result, final fitting, spin balance.Spin) {
 	limits := f.onBench().Limits()
 	f.limitLeft(r, limits, final)

@@ -149,6 +149,32 @@ type changedFinding struct {
 // maxChanged is how many findings each list of changes shows.
 const maxChanged = 100
 
+// add puts a finding into the list of its change since a time: closed, worse or new.
+func (p *changedPage) add(l dueLine, from time.Time) {
+	list, line := &p.New, changedFinding{dueLine: l, At: l.Finding.OpenedAt}
+	switch f := l.Finding; {
+	case f.ClosedAt != nil:
+		list, line.At = &p.Closed, *f.ClosedAt
+	case f.OpenedAt.Before(from):
+		list, line.At, line.Worse = &p.Worse, *f.WorseAt, true
+	}
+
+	if len(list.Lines) == maxChanged {
+		list.More = true
+		return
+	}
+	list.Lines = append(list.Lines, line)
+}
+
+// markMore notes that there are more findings, closed or open, than were read.
+func (p *changedPage) markMore(closed bool) {
+	if closed {
+		p.Closed.More = true
+	} else {
+		p.New.More, p.Worse.More = true, true
+	}
+}
+
 func (s *room) changed(r *site.Request) error {
 	p := changedPage{
 		Depot:  r.QueryParam("depot"),
@@ -183,32 +209,16 @@ func (s *room) changed(r *site.Request) error {
 		}
 
 		for _, f := range list {
-			d := r.Depot(f.DepotID)
-			line := changedFinding{dueLine: dueLine{Finding: f, Depot: d, Zone: r.Clock(d)}, At: f.OpenedAt}
-			if line.Vehicle, err = s.VehicleNumber(r, f.VehicleID, numbers); err != nil {
+			number, err := s.VehicleNumber(r, f.VehicleID, numbers)
+			if err != nil {
 				return err
 			}
-
-			to := &p.New
-			switch {
-			case closed:
-				to, line.At = &p.Closed, *f.ClosedAt
-			case f.OpenedAt.Before(from):
-				to, line.At, line.Worse = &p.Worse, *f.WorseAt, true
-			}
-
-			if len(to.Lines) == maxChanged {
-				to.More = true
-				continue
-			}
-			to.Lines = append(to.Lines, line)
+			d := r.Depot(f.DepotID)
+			p.add(dueLine{Finding: f, Vehicle: number, Depot: d, Zone: r.Clock(d)}, from)
 		}
 
 		if next != "" {
-			p.New.More, p.Worse.More, p.Closed.More = p.New.More ||
-				!closed, p.Worse.More ||
-				!closed, p.Closed.More ||
-				closed
+			p.markMore(closed)
 		}
 	}
 

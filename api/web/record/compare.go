@@ -2,6 +2,7 @@ package record
 
 import (
 	"net/http"
+	"slices"
 
 	"rimledger/api/web/say"
 	"rimledger/api/web/site"
@@ -50,34 +51,13 @@ func (s *room) compare(r *site.Request) error {
 		return err
 	}
 
-	events, _, err := s.Fleet.Events(
-		r.Ctx(),
-		r.Actor,
-		models.EventFilter{VehicleID: view.Vehicle.ID, Kinds: []models.EventKind{models.KindInspection}},
-		models.Page{Limit: maxCompared},
-	)
-	if err != nil {
+	p := comparePage{Vehicle: view.Vehicle, Depot: view.Depot, Zone: r.Clock(view.Depot), Units: r.Units(view.Depot)}
+	p.Per = p.Units.WriteCount(1000) + " " + string(p.Units.Distance)
+	if p.All, err = s.measured(r, view.Vehicle.ID); err != nil {
 		return err
 	}
 
-	p := comparePage{Vehicle: view.Vehicle, Depot: view.Depot, Zone: r.Clock(view.Depot), Units: r.Units(view.Depot)}
-
-	p.Per = p.Units.WriteCount(1000) + " " + string(p.Units.Distance)
-	for _, e := range events {
-		in, ok := e.(*models.Inspection)
-		if !ok || !measuresDepth(in) {
-			continue
-		}
-		p.All = append(p.All, in)
-		if string(in.ID) == r.QueryParam("old") {
-			p.Old = in
-		}
-
-		if string(in.ID) == r.QueryParam("new") {
-			p.New = in
-		}
-	}
-
+	p.Old, p.New = p.inspection(r.QueryParam("old")), p.inspection(r.QueryParam("new"))
 	p.choose()
 	if p.Old != nil {
 		p.compare()
@@ -114,6 +94,32 @@ func (p *comparePage) choose() {
 	}
 }
 
+// measured returns the newest inspections of a vehicle in which a depth was read.
+func (s *room) measured(r *site.Request, id models.VehicleID) ([]*models.Inspection, error) {
+	ofVehicle := models.EventFilter{VehicleID: id, Kinds: []models.EventKind{models.KindInspection}}
+	events, _, err := s.Fleet.Events(r.Ctx(), r.Actor, ofVehicle, models.Page{Limit: maxCompared})
+	if err != nil {
+		return nil, err
+	}
+
+	var out []*models.Inspection
+	for _, e := range events {
+		if in, ok := e.(*models.Inspection); ok && measuresDepth(in) {
+			out = append(out, in)
+		}
+	}
+	return out, nil
+}
+
+// inspection returns the inspection with an id, nil if there is none to compare.
+func (p *comparePage) inspection(id string) *models.Inspection {
+	i := slices.IndexFunc(p.All, func(in *models.Inspection) bool { return string(in.ID) == id })
+	if i < 0 {
+		return nil
+	}
+	return p.All[i]
+}
+
 func measuresDepth(in *models.Inspection) bool {
 	for _, r := range in.Readings {
 		if len(r.Depths) > 0 {
@@ -131,16 +137,7 @@ func (p *comparePage) compare() {
 		km, p.Travel = travel.Kilometres(), p.Units.WriteDistance(travel)
 	}
 
-	then := map[models.Position]models.Reading{}
-	for _, r := range p.Old.Readings {
-		then[r.Position] = r
-	}
-
-	now := map[models.Position]models.Reading{}
-	for _, r := range p.New.Readings {
-		now[r.Position] = r
-	}
-
+	then, now := byPosition(p.Old), byPosition(p.New)
 	for _, at := range p.Vehicle.Positions() {
 		a, wasRead := then[at]
 		b, isRead := now[at]
@@ -148,25 +145,42 @@ func (p *comparePage) compare() {
 			continue
 		}
 
-		line := compareLine{
-			Position: at,
-			Other:    a.TireID != b.TireID && wasRead && isRead,
-			Pressure: [2]string{say.PressureText(a, p.Units), say.PressureText(b, p.Units)},
-		}
-
-		switch {
-		case !wasRead || len(a.Depths) == 0:
-			line.Missing = "not measured the first time"
-		case !isRead || len(b.Depths) == 0:
-			line.Missing = "not measured the second time"
-		case line.Other:
-			line.Missing = "another tire stood here: nothing to compare"
-		default:
-			line.Grooves = compareGrooves(a, b, km, p.Units)
-		}
-
+		other := a.TireID != b.TireID && wasRead && isRead
+		line := newCompareLine(a, b, other, km, p.Units)
+		line.Position = at
 		p.Lines = append(p.Lines, line)
 	}
+}
+
+// byPosition returns the readings of an inspection by their place.
+func byPosition(in *models.Inspection) map[models.Position]models.Reading {
+	out := map[models.Position]models.Reading{}
+	for _, r := range in.Readings {
+		out[r.Position] = r
+	}
+	return out
+}
+
+// newCompareLine compares two readings of a place; one that was not taken has no
+// depths. other means that they are of two tires; km is the distance between.
+func newCompareLine(a, b models.Reading, other bool, km float64, u units.Style) compareLine {
+	line := compareLine{
+		Other:    other,
+		Pressure: [2]string{say.PressureText(a, u), say.PressureText(b, u)},
+	}
+
+	switch {
+	case len(a.Depths) == 0:
+		line.Missing = "not measured the first time"
+	case len(b.Depths) == 0:
+		line.Missing = "not measured the second time"
+	case other:
+		line.Missing = "another tire was here: nothing to compare"
+	default:
+		line.Grooves = compareGrooves(a, b, km, u)
+	}
+
+	return line
 }
 
 // compareGrooves compares groove by groove; km is the distance between, 0 if

@@ -126,6 +126,7 @@ type readingLine struct {
 	Seen     []string
 }
 
+//revive:disable-next-line:cyclomatic
 func (s *room) tire(r *site.Request) error {
 	view, err := s.Fleet.Tire(r.Ctx(), r.Actor, models.TireID(r.Param("id")))
 	if err != nil {

@@ -9,6 +9,8 @@ import (
 )
 
 // DescribeEvent says in lines what an event was.
+//
+//revive:disable-next-line:cyclomatic,cognitive-complexity
 func DescribeEvent(e models.Event, u units.Style) []string {
 	switch e := e.(type) {
 	case *models.Fit:

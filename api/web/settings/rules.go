@@ -53,6 +53,7 @@ func otherRules() []legal.Rule {
 	return out
 }
 
+//revive:disable-next-line:cognitive-complexity
 func (s *room) rules(r *site.Request) error {
 	all := legal.Jurisdictions()
 

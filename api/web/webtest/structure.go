@@ -88,6 +88,7 @@ func (s *structure) collect(n *html.Node) {
 	}
 }
 
+//revive:disable-next-line:cyclomatic
 func (s *structure) check(n *html.Node) {
 	named := Attr(n, "aria-label") != ""
 

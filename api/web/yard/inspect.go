@@ -183,6 +183,7 @@ func observationChoices(e *form.Entry, name string, codes []models.ObservationCo
 	return out
 }
 
+//revive:disable-next-line:cyclomatic,cognitive-complexity
 func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) inspectPlace {
 	e := p.Entry
 	out := inspectPlace{Position: pos, Name: "p." + string(pos), Tire: t}
