@@ -3,6 +3,7 @@ package models_test
 import (
 	"errors"
 	"io"
+	"math"
 	"reflect"
 	"testing"
 
@@ -105,9 +106,9 @@ func TestPatchFields(t *testing.T) {
 		}
 	}
 
-	km, depth := 1234, 7*units.ThirtySecond
-	got := models.DefaultPolicy(models.Bus).With(models.PolicyPatch{RotateKM: &km, PullSteer: &depth})
-	want := models.DefaultPolicy(models.Bus)
+	km, depth := 1234.5, 7*units.ThirtySecond
+	got := models.DefaultPolicy(models.Bus, units.Metric).With(models.PolicyPatch{RotateKM: &km, PullSteer: &depth})
+	want := models.DefaultPolicy(models.Bus, units.Metric)
 	want.RotateKM, want.PullSteer = km, depth
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("patched policy (-want +got):\n%s", diff)
@@ -116,7 +117,8 @@ func TestPatchFields(t *testing.T) {
 
 func TestPatchCheck(t *testing.T) {
 	t.Parallel()
-	days, km, percent, depth := -1, 2_000_000, 101, 27*units.Millimetre
+	days, km := -1, 2_000_000.0
+	percent, depth := 101, 27*units.Millimetre
 	var f models.Faults
 	models.PolicyPatch{InspectDays: &days, RotateKM: &km, LowPercent: &percent, PullDrive: &depth}.Check(&f)
 	if len(f) != 4 {
@@ -220,6 +222,25 @@ func TestSentence(t *testing.T) {
 	} {
 		if got := models.Sentence(text); got != want {
 			t.Errorf("%q: got %q, want %q", text, got, want)
+		}
+	}
+}
+
+// TestDefaultsAreRound: a depot that drives miles has round miles, one that drives
+// kilometres round kilometres: 50 to 100 mi or 80 to 160 km for nuts is industry practice,
+// the others are ours. 1 mi is 1.609344 km.
+func TestDefaultsAreRound(t *testing.T) {
+	t.Parallel()
+
+	us, metric := models.DefaultPolicy(models.Tractor, units.US), models.DefaultPolicy(models.Tractor, units.Metric)
+	for name, want := range map[string][3]float64{ // in miles, as read by US, and km by metric
+		"balance": {50_000, us.RebalanceKM / 1.609344, metric.RebalanceKM - 80_000},
+		"rotate":  {75_000, us.RotateKM / 1.609344, metric.RotateKM - 120_000},
+		"align":   {75_000, us.AlignKM / 1.609344, metric.AlignKM - 120_000},
+		"nuts":    {100, us.RetorqueKM / 1.609344, metric.RetorqueKM - 160},
+	} {
+		if math.Abs(want[0]-want[1]) > 1e-9*want[0] || want[2] != 0 {
+			t.Errorf("%s: %v mi, want %v; %v km off", name, want[1], want[0], want[2])
 		}
 	}
 }

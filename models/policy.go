@@ -12,15 +12,15 @@ import (
 // points. A zero interval or limit is off. Defaults are common practice, each
 // a setting; see DefaultPolicy.
 type Policy struct {
-	InspectDays    int // longest time between tread readings
-	PressureDays   int // longest time between pressure readings
-	RebalanceKM    int // distance between balances
-	RebalanceDays  int // time between balances
-	RotateKM       int
+	InspectDays    int     // longest time between tread readings
+	PressureDays   int     // longest time between pressure readings
+	RebalanceKM    float64 // distance between balances
+	RebalanceDays  int     // time between balances
+	RotateKM       float64
 	RotateDays     int
-	AlignKM        int
+	AlignKM        float64
 	AlignDays      int
-	RetorqueKM     int          // distance after wheels were off by which nuts are checked
+	RetorqueKM     float64      // distance after wheels were off by which nuts are checked
 	RetorqueDays   int          // the same by time, where no odometer is known
 	PullSteer      units.Length // pull points: the tire is taken off at this depth
 	PullDrive      units.Length
@@ -43,13 +43,13 @@ type Policy struct {
 type PolicyPatch struct {
 	InspectDays    *int
 	PressureDays   *int
-	RebalanceKM    *int
+	RebalanceKM    *float64
 	RebalanceDays  *int
-	RotateKM       *int
+	RotateKM       *float64
 	RotateDays     *int
-	AlignKM        *int
+	AlignKM        *float64
 	AlignDays      *int
-	RetorqueKM     *int
+	RetorqueKM     *float64
 	RetorqueDays   *int
 	PullSteer      *units.Length
 	PullDrive      *units.Length
@@ -90,15 +90,23 @@ func (p Policy) Pull(r AxleRole) units.Length {
 	}
 }
 
-// DefaultPolicy returns the defaults for class c. Sources are kept beside each
-// group: F found in a published text, M common practice from memory, P chosen
-// by us; DEVELOPERS.md says where.
-func DefaultPolicy(c Class) Policy {
+// DefaultPolicy returns the defaults for class c in a depot whose units are u: distances
+// are round in its own unit. Sources are kept beside each group: F found in a published
+// text, M common practice from memory, P chosen by us; DEVELOPERS.md says where.
+func DefaultPolicy(c Class, u units.Set) Policy {
+	// far returns the distance in km: so many km, or so many miles where these are driven.
+	far := func(km float64, miles int) float64 {
+		if u.Distance == units.Mi {
+			return (units.Distance(miles) * units.Mile).Kilometres()
+		}
+		return km
+	}
+
 	p := Policy{
-		RetorqueKM:     160, // 80-160 km (F: industry re-torque practice)
-		RetorqueDays:   3,   // P
-		LowPercent:     90,  // P
-		RunFlatPercent: 80,  // F: 29 CFR 1910.177
+		RetorqueKM:     far(160, 100), // 80-160 km, 50-100 mi (F: industry re-torque practice)
+		RetorqueDays:   3,             // P
+		LowPercent:     90,            // P
+		RunFlatPercent: 80,            // F: 29 CFR 1910.177
 
 		// F: trade rule for radial duals
 		DualPressure: 5 * units.PSI,
@@ -118,24 +126,24 @@ func DefaultPolicy(c Class) Policy {
 
 	switch {
 	case c.Heavy():
-		p.InspectDays, p.PressureDays = 30, 7 // F: monthly tread, weekly pressure on trucks
-		p.RebalanceKM = 80_000                // M
-		p.RotateKM = 120_000                  // F: one line-haul shop
-		p.AlignKM, p.AlignDays = 120_000, 365 // F yearly; km M
-		p.PullSteer = 6 * units.ThirtySecond  // F: a transit agency
+		p.InspectDays, p.PressureDays = 30, 7              // F: monthly tread, weekly pressure on trucks
+		p.RebalanceKM = far(80_000, 50_000)                // M
+		p.RotateKM = far(120_000, 75_000)                  // F: one line-haul shop
+		p.AlignKM, p.AlignDays = far(120_000, 75_000), 365 // F yearly; km M
+		p.PullSteer = 6 * units.ThirtySecond               // F: a transit agency
 		p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond
 	case c == LightTruck:
-		p.InspectDays, p.PressureDays = 90, 30 // F/M
-		p.RebalanceKM = 16_000                 // M
-		p.RotateKM = 10_000                    // F: 8 000 to 13 000 km
-		p.AlignKM, p.AlignDays = 30_000, 365   // M
+		p.InspectDays, p.PressureDays = 90, 30            // F/M
+		p.RebalanceKM = far(16_000, 10_000)               // M
+		p.RotateKM = far(10_000, 6_000)                   // F: 8 000 to 13 000 km
+		p.AlignKM, p.AlignDays = far(30_000, 20_000), 365 // M
 		// F: wet grip
 		p.PullSteer, p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond, 4*units.ThirtySecond
 	default:
 		p.InspectDays, p.PressureDays = 90, 30
-		p.RebalanceKM = 20_000
-		p.RotateKM = 10_000
-		p.AlignKM, p.AlignDays = 30_000, 365
+		p.RebalanceKM = far(20_000, 12_000)
+		p.RotateKM = far(10_000, 6_000)
+		p.AlignKM, p.AlignDays = far(30_000, 20_000), 365
 		p.PullSteer, p.PullDrive, p.PullFree = 4*units.ThirtySecond, 4*units.ThirtySecond, 4*units.ThirtySecond
 	}
 
@@ -155,15 +163,16 @@ func (p PolicyPatch) Check(f *Faults) {
 		switch n := field.Elem().Interface().(type) {
 		case int:
 			most := 3650
-			switch {
-			case strings.HasSuffix(name, "KM"):
-				most = 1_000_000
-			case strings.HasSuffix(name, "Percent"), strings.HasSuffix(name, "Years"):
+			if strings.HasSuffix(name, "Percent") || strings.HasSuffix(name, "Years") {
 				most = 100
 			}
 
 			if n < 0 || n > most {
 				f.Add(name, strconv.Itoa(n), "must be 0 (off) to %d", most)
+			}
+		case float64:
+			if !(n >= 0 && n <= 1_000_000) {
+				f.Add(name, strconv.FormatFloat(n, 'g', -1, 64), "must be 0 (off) to 1000000")
 			}
 		case units.Length:
 			if n < 0 || n > units.MaxDepth {

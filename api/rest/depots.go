@@ -261,9 +261,10 @@ func (s *server) registerPolicies() {
 
 	register(s, get("/policies/{class}", tag, "Get the default policy of a class", "Common practice, each a setting."),
 		func(_ context.Context, _ fleet.Actor, in *struct {
-			Class Class `path:"class"`
+			Class    Class  `path:"class"`
+			Distance string `query:"distance" enum:"km,mi" doc:"In which distances are round; km if not given."`
 		}) (*bodyOut[PolicyPatch], error) {
-			return bodyOrError(policyOf(models.DefaultPolicy(models.Class(in.Class))), nil)
+			return bodyOrError(policyOf(models.DefaultPolicy(models.Class(in.Class), units.Set{Distance: units.Unit(in.Distance)})), nil)
 		})
 }
 

@@ -12,13 +12,13 @@ import (
 type PolicyPatch struct {
 	InspectDays    *int      `json:"inspect_days,omitempty"     doc:"Longest time between tread readings."`
 	PressureDays   *int      `json:"pressure_days,omitempty"    doc:"Longest time between pressure readings."`
-	RebalanceKM    *int      `json:"rebalance_km,omitempty"`
+	RebalanceKM    *float64  `json:"rebalance_km,omitempty"`
 	RebalanceDays  *int      `json:"rebalance_days,omitempty"`
-	RotateKM       *int      `json:"rotate_km,omitempty"`
+	RotateKM       *float64  `json:"rotate_km,omitempty"`
 	RotateDays     *int      `json:"rotate_days,omitempty"`
-	AlignKM        *int      `json:"align_km,omitempty"`
+	AlignKM        *float64  `json:"align_km,omitempty"`
 	AlignDays      *int      `json:"align_days,omitempty"`
-	RetorqueKM     *int      `json:"retorque_km,omitempty"      doc:"After wheels were off, check nut torque within this distance."`
+	RetorqueKM     *float64  `json:"retorque_km,omitempty"      doc:"After wheels were off, check nut torque within this distance."`
 	RetorqueDays   *int      `json:"retorque_days,omitempty"`
 	PullSteer      *Length   `json:"pull_steer,omitempty"       doc:"Depth at which a tire is taken off a steered axle."`
 	PullDrive      *Length   `json:"pull_drive,omitempty"       doc:"The same on a driven axle."`
@@ -43,7 +43,7 @@ func (p PolicyPatch) model() models.PolicyPatch {
 	for i := range from.NumField() {
 		field := to.FieldByName(from.Type().Field(i).Name)
 		switch v := from.Field(i).Interface().(type) {
-		case *int:
+		case *int, *float64:
 			field.Set(reflect.ValueOf(v))
 		case *Length:
 			if v != nil {
@@ -75,6 +75,8 @@ func policyOf[P models.Policy | models.PolicyPatch](m P) PolicyPatch {
 
 		switch n := v.Interface().(type) {
 		case int:
+			field.Set(reflect.ValueOf(&n))
+		case float64:
 			field.Set(reflect.ValueOf(&n))
 		case units.Length:
 			field.Set(reflect.ValueOf(&Length{l: n}))

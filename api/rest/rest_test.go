@@ -599,3 +599,27 @@ func TestSidewallForms(t *testing.T) {
 		t.Errorf("a tire of 2061: %s", refused.raw)
 	}
 }
+
+// TestPolicyOfADepotThatDrivesMiles: defaults are round miles, 50,000 mi is 80,467.2 km,
+// and what is sent comes back as sent.
+func TestPolicyOfADepotThatDrivesMiles(t *testing.T) {
+	t.Parallel()
+	y := serve(t).truckDepot()
+	path := "/depots/" + y.depot + "/policies/rigid_truck"
+
+	p := y.do("GET", path+"/effective", nil).want(200)
+	for name, want := range map[string]string{"rebalance_km": "80467.2", "rotate_km": "120700.8",
+		"retorque_km": "160.9344"} {
+		if got := p.at(name); got != want {
+			t.Errorf("%s is %s, want %s", name, got, want)
+		}
+	}
+
+	y.do("PUT", path, object{"policy": object{"rotate_km": 48280.32}}, `If-Match: "0"`).want(200) // 30,000 mi
+	if got := y.do("GET", path+"/effective", nil).want(200).at("rotate_km"); got != "48280.32" {
+		t.Errorf("rotate every %s km, want 48280.32", got)
+	}
+	if got := y.do("GET", "/policies/rigid_truck", nil).want(200).at("rotate_km"); got != "120000" {
+		t.Errorf("a policy in kilometres rotates every %s km, want 120000", got)
+	}
+}

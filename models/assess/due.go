@@ -22,7 +22,7 @@ type due struct {
 // dueAfter returns when work that was last done at from is due again: the first
 // of distance and time, as far as they are set; false if neither is. A vehicle
 // without an odometer goes by time alone where a time is set.
-func (c *checker) dueAfter(from models.Point, km, dayCount int) (due, bool) {
+func (c *checker) dueAfter(from models.Point, km float64, dayCount int) (due, bool) {
 	var d due
 	timed := dayCount > 0
 	if timed {
@@ -43,8 +43,8 @@ func (c *checker) dueAfter(from models.Point, km, dayCount int) (due, bool) {
 // dueByDistance returns when the vehicle has covered km since from: between two known
 // odometers by linear interpolation, past the last one by use per day, and without
 // known odometers by use per day alone.
-func (c *checker) dueByDistance(from models.Point, km int) due {
-	interval := units.Distance(km) * units.Kilometre
+func (c *checker) dueByDistance(from models.Point, km float64) due {
+	interval := units.DistanceFromKilometres(km)
 	d := due{why: "every " + units.MarkDistance(interval), estimated: true}
 
 	last := c.State.Odometer
@@ -276,6 +276,16 @@ func (c *checker) aligned() {
 	}
 }
 
+// settling is the evidence of how far nuts settle, in round numbers of the depot's unit.
+func (c *checker) settling() models.Evidence {
+	from, to := 80*units.Kilometre, 160*units.Kilometre
+	if c.Depot.Units.Distance == units.Mi {
+		from, to = 50*units.Mile, 100*units.Mile
+	}
+	return sourced("industry re-torque practice, read 2026-11", "nuts settle in the first %s to %s",
+		units.MarkDistance(from), units.MarkDistance(to))
+}
+
 // retorqued reports wheel nuts to check after wheels were off. The text asks for the
 // check between half the policy's distance and all of it; the policy's days apply
 // where no odometer is known.
@@ -316,8 +326,7 @@ func (c *checker) retorqued() {
 		Code: models.RetorqueDue,
 		Evidence: []models.Evidence{
 			c.lastDone("work with wheels off", *from),
-			sourced("industry re-torque practice, read 2026-11", "nuts settle in the first %s to %s",
-				kilometres(80), kilometres(160)),
+			c.settling(),
 		},
 		FirstJob: "Check the wheel nuts with a torque wrench to " + torque + ".",
 		Safety:   cautionNuts,

@@ -239,7 +239,9 @@ func TestDiameterByWear(t *testing.T) {
 // km usual for a car).
 func TestWhenDue(t *testing.T) {
 	t.Parallel()
-	rotated := func(interval int, from models.Point, last models.Odometer, at time.Time, perDay float64) models.Finding {
+	rotated := func(interval float64, from models.Point, last models.Odometer, at time.Time,
+		perDay float64) models.Finding {
+
 		s := plain(models.Car, "GB", models.Axle{Steered: true}).with(func(s *scene) {
 			s.Policy.RotateKM = interval
 			s.State.LastRotation, s.State.Odometer, s.State.OdometerAt = &from, last, at

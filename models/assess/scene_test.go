@@ -79,7 +79,7 @@ func healthy(class models.Class, jurisdiction string, axles ...models.Axle) *sce
 			Now:    now,
 			Zone:   time.UTC,
 			Depot:  models.Depot{ID: "d", Jurisdiction: jurisdiction, Units: units.US},
-			Policy: models.DefaultPolicy(class),
+			Policy: models.DefaultPolicy(class, units.Metric),
 			Vehicle: models.Vehicle{
 				ID:    "v",
 				Class: class,

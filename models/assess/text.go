@@ -52,7 +52,7 @@ func rateWithin(f wear.Forecast) string {
 }
 
 // kilometres marks a distance of km kilometres.
-func kilometres(km int) string { return units.MarkDistance(units.Distance(km) * units.Kilometre) }
+func kilometres(km float64) string { return units.MarkDistance(units.DistanceFromKilometres(km)) }
 
 // date marks the day of t in the depot's zone.
 func (c *checker) date(t time.Time) string { return units.MarkDay(t.In(c.Zone)) }

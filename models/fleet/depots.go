@@ -12,6 +12,7 @@ import (
 	"rimledger/models"
 	"rimledger/models/access"
 	"rimledger/models/legal"
+	"rimledger/models/units"
 )
 
 func (s *Service) depotEntity() entity[models.Depot] {
@@ -300,12 +301,20 @@ func (s *Service) EffectivePolicy(
 	id models.DepotID,
 	c models.Class,
 ) (models.Policy, error) {
-	all, err := s.DepotPolicies(ctx, a, id)
-	return policyOf(c, all, models.PolicyPatch{}), err
+	return readAs(ctx, s, a, access.View, references(id), func(r models.Reader) (models.Policy, error) {
+		d, err := r.Depot(ctx, id)
+		if err != nil {
+			return models.Policy{}, err
+		}
+		all, err := r.DepotPolicies(ctx, id)
+		return policyOf(c, d.Units, all, models.PolicyPatch{}), err
+	})
 }
 
-func policyOf(c models.Class, depot []models.DepotPolicy, vehicle models.PolicyPatch) models.Policy {
-	p := models.DefaultPolicy(c)
+// policyOf returns the policy of a vehicle of class c: the default in a depot of units u,
+// changed by the depot and then by the vehicle.
+func policyOf(c models.Class, u units.Set, depot []models.DepotPolicy, vehicle models.PolicyPatch) models.Policy {
+	p := models.DefaultPolicy(c, u)
 	for _, d := range depot {
 		if d.Class == c {
 			p = p.With(d.Patch)

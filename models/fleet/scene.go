@@ -78,7 +78,7 @@ func loadScenes(ctx context.Context, r models.Reader, rows []models.VehicleRow) 
 		out = append(out, &scene{
 			depot:   d.depot,
 			zone:    d.zone,
-			policy:  policyOf(v.Class, d.patches, v.Patch),
+			policy:  policyOf(v.Class, d.depot.Units, d.patches, v.Patch),
 			vehicle: v,
 			state:   row.State,
 			tires:   on[v.ID],

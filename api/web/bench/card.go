@@ -49,12 +49,17 @@ type cardLine struct{ Mass, Angle, Text string }
 
 // retorqueText says when the nuts are to be checked again.
 func retorqueText(p models.Policy, u units.Style) string {
-	km := u.WriteDistance(units.Distance(p.RetorqueKM) * units.Kilometre)
+	within := u.WriteDistance(units.DistanceFromKilometres(p.RetorqueKM))
+	practice := "80 to 160 km"
+	if u.Distance == units.Mi {
+		practice = "50 to 100 mi"
+	}
+
 	return fmt.Sprintf(
 		"If the wheel was off: check nut torque again after at most %s, or %s where no odometer is known (industry "+
-			"practice 80 to 160 km).",
-		km,
-		say.Plural(p.RetorqueDays, "day", "days"),
+			"practice %s).",
+		within,
+		say.Plural(p.RetorqueDays, "day", "days"), practice,
 	)
 }
 

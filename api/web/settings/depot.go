@@ -2,7 +2,6 @@ package settings
 
 import (
 	"errors"
-	"math"
 	"net/http"
 	"net/url"
 	"reflect"
@@ -252,9 +251,8 @@ func policySections(f *form.Entry, p models.Policy) []form.Section {
 			switch v := now.FieldByName(pf.Name).Interface().(type) {
 			case int:
 				value = strconv.Itoa(v)
-				if pf.Unit == "km" {
-					unit, value = string(f.Units.Distance), distanceText(v, f.Units)
-				}
+			case float64:
+				unit, value = string(f.Units.Distance), distanceText(v, f.Units)
 			case units.Length:
 				unit, value = say.UnitWord(f.Units.Depth), f.Units.WriteDepth(v)
 			case units.Pressure:
@@ -289,9 +287,8 @@ func patchValues(p models.DepotPolicy, u units.Style) url.Values {
 		switch n := v.Field(i).Elem().Interface().(type) {
 		case int:
 			out.Set(name, strconv.Itoa(n))
-			if strings.HasSuffix(name, "KM") {
-				out.Set(name, distanceText(n, u))
-			}
+		case float64:
+			out.Set(name, distanceText(n, u))
 		case units.Length:
 			out.Set(name, u.WriteDepth(n))
 		case units.Pressure:
@@ -302,24 +299,26 @@ func patchValues(p models.DepotPolicy, u units.Style) url.Values {
 	return out
 }
 
-// distanceText writes whole kilometres in the person's unit.
-func distanceText(km int, u units.Style) string {
-	return u.WriteDistance(units.Distance(km) * units.Kilometre)
+// distanceText writes a distance of km kilometres in the person's unit, whole.
+func distanceText(km float64, u units.Style) string {
+	return u.WriteDistance(units.DistanceFromKilometres(km))
 }
 
-// distanceKM reads a way to drive, to the nearest kilometre.
-func distanceKM(e *form.Entry, name string) int {
+// distanceKM reads a way to drive, in kilometres.
+func distanceKM(e *form.Entry, name string) float64 {
 	d, err := units.ParseDistance(e.Units.Plain(e.Text(name)), e.Units.Distance)
 	if err != nil {
 		e.AddFault(name, form.Remedy(err))
 		return 0
 	}
-	return int(math.Round(d.Kilometres()))
+	return d.Kilometres()
 }
 
-// patch reads the form.
-func patch(e *form.Entry) models.PolicyPatch {
+// patch reads the form. A field that still says what the form showed of old keeps its
+// value: written in another unit, it was rounded.
+func patch(e *form.Entry, old models.DepotPolicy) models.PolicyPatch {
 	var p models.PolicyPatch
+	shown := patchValues(old, e.Units)
 
 	v := reflect.ValueOf(&p).Elem()
 	for i := range v.NumField() {
@@ -328,15 +327,17 @@ func patch(e *form.Entry) models.PolicyPatch {
 		if e.Text(name) == "" {
 			continue
 		}
+		if e.Text(name) == shown.Get(name) && e.Version() == old.Version {
+			v.Field(i).Set(reflect.ValueOf(old.Patch).Field(i))
+			continue
+		}
 
 		switch to := v.Field(i).Addr().Interface().(type) {
 		case **int:
-			n := 0
-			if strings.HasSuffix(name, "KM") {
-				n = distanceKM(e, name)
-			} else {
-				n = e.Whole(name, "them")
-			}
+			n := e.Whole(name, "them")
+			*to = &n
+		case **float64:
+			n := distanceKM(e, name)
 			*to = &n
 		case **units.Length:
 			if d := e.Depth(name); d != nil {
@@ -379,7 +380,7 @@ func (s *room) showPolicy(r *site.Request, status int, d models.Depot, c models.
 			"default. Whichever comes first counts, distance or time.",
 		Action:   "/settings/depots/" + string(d.ID) + "/policy/" + string(c),
 		Entry:    e,
-		Sections: policySections(e, models.DefaultPolicy(c)),
+		Sections: policySections(e, models.DefaultPolicy(c, d.Units)),
 		Version:  e.Version(),
 	})
 }
@@ -404,7 +405,7 @@ func (s *room) setPolicy(r *site.Request) error {
 		return err
 	}
 	e := form.NewEntry(sent, r.Units(d))
-	p := models.DepotPolicy{DepotID: d.ID, Class: old.Class, Patch: patch(e)}
+	p := models.DepotPolicy{DepotID: d.ID, Class: old.Class, Patch: patch(e, old)}
 	p.Version = e.Version()
 
 	if !e.OK() {
