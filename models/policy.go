@@ -162,14 +162,7 @@ func (p PolicyPatch) Check(f *Faults) {
 
 		switch n := field.Elem().Interface().(type) {
 		case int:
-			most := 3650
-			if strings.HasSuffix(name, "Percent") || strings.HasSuffix(name, "Years") {
-				most = 100
-			}
-
-			if n < 0 || n > most {
-				f.Add(name, strconv.Itoa(n), "must be 0 (off) to %d", most)
-			}
+			checkCount(f, name, n)
 		case float64:
 			if !(n >= 0 && n <= 1_000_000) {
 				f.Add(name, strconv.FormatFloat(n, 'g', -1, 64), "must be 0 (off) to 1000000")
@@ -183,5 +176,16 @@ func (p PolicyPatch) Check(f *Faults) {
 				f.Add(name, units.FormatPressure(n, units.KPa), "must be 0 to 2000 kPa")
 			}
 		}
+	}
+}
+
+// checkCount adds a fault for a number of days, years or percent out of range.
+func checkCount(f *Faults, name string, n int) {
+	most := 3650
+	if strings.HasSuffix(name, "Percent") || strings.HasSuffix(name, "Years") {
+		most = 100
+	}
+	if n < 0 || n > most {
+		f.Add(name, strconv.Itoa(n), "must be 0 (off) to %d", most)
 	}
 }

@@ -264,7 +264,8 @@ func (s *server) registerPolicies() {
 			Class    Class  `path:"class"`
 			Distance string `query:"distance" enum:"km,mi" doc:"In which distances are round; km if not given."`
 		}) (*bodyOut[PolicyPatch], error) {
-			return bodyOrError(policyOf(models.DefaultPolicy(models.Class(in.Class), units.Set{Distance: units.Unit(in.Distance)})), nil)
+			u := units.Set{Distance: units.Unit(in.Distance)}
+			return bodyOrError(policyOf(models.DefaultPolicy(models.Class(in.Class), u)), nil)
 		})
 }
 

@@ -80,7 +80,12 @@ func ParseTIN(text string, now time.Time) (Week, error) {
 		return Week{}, ErrTINSymbols
 	}
 
-	last := len(groups[len(groups)-1]) // symbols of the last group
+	return readDate(s, len(groups[len(groups)-1]), now)
+}
+
+// readDate reads the end of a number without spaces, whose last group was written with so
+// many symbols.
+func readDate(s string, last int, now time.Time) (Week, error) {
 	older := len(s) >= 8 && len(s) <= 12
 	four, isFour := digits(s[len(s)-4:])
 	three, isThree := digits(s[len(s)-3:])

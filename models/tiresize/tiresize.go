@@ -262,9 +262,7 @@ func parseForm(s string) (Designation, error) {
 		if d.WidthMM < 100 || d.WidthMM > 500 || m[3] != "" && (d.Aspect < 20 || d.Aspect > 105) {
 			return d, fmt.Errorf("%s: %w", s, ErrRange)
 		}
-		if d.Prefix == "LT" || d.Prefix == "ST" {
-			d.rangeC()
-		}
+		d.rangeC()
 		return d, nil
 	}
 
@@ -289,9 +287,9 @@ func parseForm(s string) (Designation, error) {
 	return Designation{}, ErrForm
 }
 
-// rangeC reads the C after the rim code as a load range.
+// rangeC reads the C after the rim code as a load range, which it is after LT and ST.
 func (d *Designation) rangeC() {
-	if d.Suffix == "C" && d.LoadRange == "" {
+	if (d.Prefix == "LT" || d.Prefix == "ST") && d.Suffix == "C" && d.LoadRange == "" {
 		d.Suffix, d.LoadRange = "", "C"
 	}
 }
