@@ -213,6 +213,44 @@ func TestManySignInsAtOnce(t *testing.T) {
 	t.Logf("%d passwords at once, %d MiB", high[1], (high[0]-before)>>20)
 }
 
+// A crowd of strangers, each with another address and account, does not keep out who
+// signs in on a device that is known: that one goes first.
+func TestCrowdDoesNotKeepKnownDevicesOut(t *testing.T) {
+	const crowd = 20
+	d := newDoor(t, loopback)
+	d.person("vic@fleet.example")
+	device := d.browser()
+	d.wants("the first time", d.try(device, "192.0.2.1", "vic@fleet.example", password), http.StatusSeeOther, 0, "")
+
+	var over atomic.Bool
+	var tried, refused atomic.Int64
+	var all sync.WaitGroup
+	for i := range crowd {
+		all.Go(func() {
+			for n := 0; !over.Load() && n < 1000; n++ {
+				from := fmt.Sprintf("198.51.%d.%d", i, n%250)
+				a := d.try(d.browser(), from, fmt.Sprintf("nobody%d-%d@fleet.example", i, n), "wrong password")
+				tried.Add(1)
+				if a.status == http.StatusServiceUnavailable {
+					refused.Add(1)
+				}
+			}
+		})
+	}
+
+	for refused.Load() == 0 && tried.Load() < crowd*1000 { // every core is taken
+		time.Sleep(time.Millisecond)
+	}
+	for n := range 5 {
+		a := d.try(device, "203.0.113.9", "vic@fleet.example", password)
+		d.wants(fmt.Sprintf("the known device, time %d", n), a, http.StatusSeeOther, 0, "")
+	}
+
+	over.Store(true)
+	all.Wait()
+	t.Logf("%d tries of strangers, %d of them refused", tried.Load(), refused.Load())
+}
+
 // Who has to wait is told in words what helps sooner. A new password that a manager
 // sets does: it begins without wrong tries.
 func TestManagerLetsIn(t *testing.T) {

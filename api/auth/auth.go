@@ -163,7 +163,7 @@ func (a *Auth) check(ctx context.Context, t attempt, password string) (models.Us
 		return models.User{}, err
 	}
 
-	u, err := a.fleet.SignIn(ctx, t.account, password)
+	u, err := a.fleet.SignIn(ctx, let.caller, t.account, password)
 
 	switch {
 	case err == nil:

@@ -23,7 +23,8 @@
 // most, and an attacker gets one guess more per address and quarter. A new
 // password, which a manager can set, begins without wrong tries. Refused tries count
 // nowhere; one that is not decided yet holds a place, and what it keeps out waits
-// some seconds. Counts and addresses are in memory and bounded; a restart
+// some seconds. While more passwords come than there are cores, known devices and
+// addresses go first. Counts and addresses are in memory and bounded; a restart
 // forgets them, and each of two servers counts by itself.
 //
 // Rejected: locking the account until a manager frees it (a stranger decides when);

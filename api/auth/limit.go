@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/access"
 )
 
 // Tries that are let through in the window that begins with the first of them;
@@ -71,9 +72,10 @@ var (
 	ofDevice = subject{"on this device", "ask a manager to set a new password for you"}
 )
 
-// ticket is what a try that was let through holds a place under.
+// ticket is a try that was let through, with what it holds a place under.
 type ticket struct {
 	attempt
+	caller   access.Caller
 	held     []allowance
 	promised time.Time // of a promise that this try used up, else zero
 }
@@ -98,9 +100,9 @@ func (l *limiter) admit(t attempt) (ticket, error) {
 	account := allowance{fmt.Sprintf("account %s since %d", t.account, t.since.UnixMicro()), triesByAccount, ofAccount}
 	switch {
 	case t.device != "":
-		out.held = []allowance{{"device " + t.device, triesByDevice, ofDevice}}
+		out.caller, out.held = access.Known, []allowance{{"device " + t.device, triesByDevice, ofDevice}}
 	case known:
-		out.held = []allowance{byAddress}
+		out.caller, out.held = access.Known, []allowance{byAddress}
 	case promised && !now.Before(from):
 		account.most = math.MaxInt
 		out.held, out.promised = []allowance{byAddress, account}, from

@@ -131,7 +131,7 @@ func TestBadBalanceJobs(t *testing.T) {
 	}
 
 	none := y.do("POST", "/balance-jobs", y.balanceJob(func(j object) { j["wheel_id"] = uuid.NewString() })).want(404)
-	if none.at("errors.0.field") != "wheel_id" || none.at("errors.0.remedy") != "is not a wheel in the record" {
+	if none.at("errors.0.field") != "wheel_id" || none.at("errors.0.remedy") != "names no wheel in the record" {
 		t.Errorf("a wheel that is not there: %s", none.raw)
 	}
 }

@@ -79,7 +79,7 @@ func (s *server) registerSheets() {
 		tag,
 		"Import a sheet",
 		"A CSV or XLSX file as the body. Every row is checked before one is recorded: every fault is told with line, "+
-			"column, value and what would be right, and nothing is recorded. A sheet of more than 500 entries is "+
+			"column, value and what would be right, and nothing is recorded. A sheet of more than 100 entries is "+
 			"recorded in parts; if it is interrupted, the problem says how many are recorded. The same sheet again "+
 			"changes nothing.",
 	)

@@ -27,25 +27,50 @@ const (
 	busyRetry = 5 * time.Second
 )
 
+var errBusy = &models.Error{Kind: models.Unavailable, Wait: busyRetry, Msg: fmt.Sprintf(
+	"too many passwords are being checked just now; wait %.0f seconds, then try again", busyRetry.Seconds())}
+
 // hashing contains one value for each password that is hashed at the moment. Each takes
 // 64 MiB and keeps a core busy, so more at once than cores only cost memory.
 var hashing = make(chan struct{}, runtime.GOMAXPROCS(0))
 
+// strangers contains one value for each password of a stranger that is hashed or next
+// to be. All other strangers wait here, so that whoever is known waits for one
+// password to be done at most, however many strangers try.
+var strangers = make(chan struct{}, cap(hashing))
+
+// Caller is who wants a password hashed, as far as it is known before.
+type Caller int
+
+// Strangers wait behind each other; whoever is known, because they are signed in or
+// use a device or an address of theirs, goes before all of them.
+const (
+	Stranger Caller = iota
+	Known
+)
+
 // onCore runs work as soon as fewer passwords are hashed than there are cores.
-// It returns an Unavailable error if that takes too long.
-func onCore(ctx context.Context, work func()) error {
+// It returns an Unavailable error if that takes longer than hashWait.
+func onCore(ctx context.Context, c Caller, work func()) error {
 	tooLong := time.NewTimer(hashWait)
 	defer tooLong.Stop()
 
-	select {
-	case hashing <- struct{}{}:
-	case <-ctx.Done():
-		return ctx.Err()
-	case <-tooLong.C:
-		return &models.Error{Kind: models.Unavailable, Wait: busyRetry, Msg: fmt.Sprintf(
-			"too many passwords are being checked just now; wait %.0f seconds, then try again", busyRetry.Seconds())}
+	queues := []chan struct{}{hashing}
+	if c == Stranger {
+		queues = []chan struct{}{strangers, hashing}
 	}
-	defer func() { <-hashing }()
+
+	// Deferred calls run in reverse: the core is free before the next stranger comes for it.
+	for _, q := range queues {
+		select {
+		case q <- struct{}{}:
+			defer func() { <-q }()
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-tooLong.C:
+			return errBusy
+		}
+	}
 
 	work()
 	return nil
@@ -64,7 +89,8 @@ func HashPassword(ctx context.Context, password string) (string, error) {
 
 	var hash string
 	var err error
-	if busy := onCore(ctx, func() { hash, err = argon2id.CreateHash(password, argon2id.DefaultParams) }); busy != nil {
+	create := func() { hash, err = argon2id.CreateHash(password, argon2id.DefaultParams) }
+	if busy := onCore(ctx, Known, create); busy != nil {
 		return "", busy
 	}
 	return hash, err
@@ -86,7 +112,7 @@ func randomText(bytes uint32) string {
 // matches and takes as long as a wrong password; a password longer than
 // MaxPassword never matches and takes no time. Like HashPassword it returns an
 // Unavailable error if no core is free for a second.
-func CheckPassword(ctx context.Context, password, hash string) (bool, error) {
+func CheckPassword(ctx context.Context, c Caller, password, hash string) (bool, error) {
 	if len(password) > MaxPassword {
 		return false, nil
 	}
@@ -98,7 +124,8 @@ func CheckPassword(ctx context.Context, password, hash string) (bool, error) {
 
 	var same bool
 	var err error
-	if busy := onCore(ctx, func() { same, err = argon2id.ComparePasswordAndHash(password, against) }); busy != nil {
+	compare := func() { same, err = argon2id.ComparePasswordAndHash(password, against) }
+	if busy := onCore(ctx, c, compare); busy != nil {
 		return false, busy
 	}
 

@@ -28,8 +28,9 @@ func TestHashingWaitsForACore(t *testing.T) {
 
 	for name, work := range map[string]func() error{
 		"set a password": func() error { _, err := HashPassword(ctx, "a long enough password"); return err },
-		"a person":       func() error { _, err := CheckPassword(ctx, "a long enough password", hash); return err },
-		"nobody":         func() error { _, err := CheckPassword(ctx, "a long enough password", ""); return err },
+		"a person":       func() error { _, err := CheckPassword(ctx, Known, "a long enough password", hash); return err },
+		"nobody":         func() error { _, err := CheckPassword(ctx, Known, "a long enough password", ""); return err },
+		"a stranger":     func() error { _, err := CheckPassword(ctx, Stranger, "a long enough password", hash); return err },
 	} {
 		began := time.Now()
 		err := work()
@@ -49,7 +50,7 @@ func TestHashingWaitsForACore(t *testing.T) {
 	if _, err := HashPassword(gone, "a long enough password"); !errors.Is(err, context.Canceled) {
 		t.Errorf("who gave up: %v", err)
 	}
-	if ok, err := CheckPassword(ctx, strings.Repeat("x", MaxPassword+1), hash); ok || err != nil {
+	if ok, err := CheckPassword(ctx, Known, strings.Repeat("x", MaxPassword+1), hash); ok || err != nil {
 		t.Errorf("a password that is too long: %v, %v", ok, err)
 	}
 
@@ -57,12 +58,57 @@ func TestHashingWaitsForACore(t *testing.T) {
 		<-hashing
 	}
 
-	if ok, err := CheckPassword(ctx, "a long enough password", hash); !ok || err != nil {
+	if ok, err := CheckPassword(ctx, Known, "a long enough password", hash); !ok || err != nil {
 		t.Errorf("with free cores: %v, %v", ok, err)
 	}
-	if len(hashing) != 0 {
-		t.Errorf("%d cores are still taken", len(hashing))
+	if len(hashing)+len(strangers) != 0 {
+		t.Errorf("%d cores and %d places of strangers are still taken", len(hashing), len(strangers))
 	}
+}
+
+// Whoever is known goes before all strangers: they get a core while many strangers
+// still wait for one. It runs by itself, as the test above.
+func TestKnownGoBeforeStrangers(t *testing.T) {
+	for range cap(hashing) {
+		hashing <- struct{}{}
+	}
+
+	done := make(chan string, 10*cap(hashing)+1)
+	hash := func(who string, c Caller) {
+		if err := onCore(t.Context(), c, func() { done <- who }); err != nil {
+			done <- err.Error()
+		}
+	}
+	for range 10 * cap(hashing) {
+		go hash("stranger", Stranger)
+	}
+	waitFor(t, func() bool { return len(strangers) == cap(strangers) })
+	go hash("known", Known)
+	time.Sleep(50 * time.Millisecond) // nothing else says that it waits
+
+	// Those strangers who come for a core already may be served first.
+	for range cap(hashing) {
+		<-hashing
+	}
+	before := 0
+	for who := <-done; who != "known"; who = <-done {
+		before++
+	}
+	if before > cap(strangers) {
+		t.Errorf("%d strangers went before, of %d cores", before, cap(hashing))
+	}
+	waitFor(t, func() bool { return len(hashing)+len(strangers) == 0 })
+}
+
+func waitFor(t *testing.T, is func() bool) {
+	t.Helper()
+	for range 1000 {
+		if is() {
+			return
+		}
+		time.Sleep(time.Millisecond)
+	}
+	t.Fatal("it did not come to be within a second")
 }
 
 func TestPasswords(t *testing.T) {
@@ -90,7 +136,7 @@ func TestPasswords(t *testing.T) {
 		{"nobody's", longest, "", false},
 		{"a broken hash", longest, "$argon2id$broken", false},
 	} {
-		if ok, err := CheckPassword(ctx, c.password, c.hash); ok != c.want || err != nil {
+		if ok, err := CheckPassword(ctx, Known, c.password, c.hash); ok != c.want || err != nil {
 			t.Errorf("%s: %v, %v", c.name, ok, err)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/access"
 	"rimledger/models/demo"
 	"rimledger/models/fleet"
 	"rimledger/models/modeltest"
@@ -68,7 +69,7 @@ func TestBuild(t *testing.T) {
 	t.Logf("worst urgencies %v, findings %v", urgencies, codes)
 
 	for _, p := range demo.People {
-		if u, err := f.SignIn(ctx, p.Email, p.Password); err != nil || u.Role != p.Role {
+		if u, err := f.SignIn(ctx, access.Stranger, p.Email, p.Password); err != nil || u.Role != p.Role {
 			t.Errorf("%s cannot sign in as %s: %v", p.Email, p.Role, err)
 		}
 	}

@@ -56,9 +56,9 @@
 //
 // Choice: every cell is read first, so that all bad ones are reported at once.
 // Then all rows are tried on a snapshot (see trial), which keeps nobody from
-// writing; a dry run ends there. What passes is recorded in parts of importPart
-// entries, with their vehicles in memory (see batch): each vehicle is replayed and
-// assessed once for a part. So a write waits for a part, not for a sheet. A later
+// writing; a dry run ends there. What passes is recorded in parts of a quarter
+// of a second (see nextPart), with their vehicles in memory (see batch): each vehicle is
+// replayed and assessed once for a part. So a write waits for a part, not for a sheet. A later
 // part can fail only where the record changed since the trial, or where the program
 // ends; then the answer says how far it came, and the same sheet again records the
 // rest. Rejected: one transaction for a sheet, for which others waited up to a minute;

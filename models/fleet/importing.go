@@ -61,8 +61,8 @@ const maxImportFaults = 200
 // content, so the same sheet again changes nothing.
 //
 // Rows are read and tried on a snapshot, while other people write. Only a sheet
-// without a fault is recorded, in parts of importPart entries, so that those who
-// wait come in between. Each part checks its rows again, and is recorded whole or not
+// without a fault is recorded, in parts that take some tenths of a second, so
+// that those who wait come in between. Each part checks its rows again, and is recorded whole or not
 // at all. If one fails, because somebody changed the record meanwhile, the error says
 // how many entries are recorded, and the result counts them.
 func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportResult, error) {
@@ -86,22 +86,43 @@ func (s *Service) Import(ctx context.Context, a Actor, b ImportBatch) (ImportRes
 	}
 
 	im.created, im.unchanged = 0, 0
-	for part := range slices.Chunk(im.items, importPart) {
+	size := firstPart
+	for rest := im.items; len(rest) > 0; {
+		part := rest[:min(size, len(rest))]
+		rest = rest[len(part):]
+
+		var began time.Time // when others begin to wait
 		err := s.writeAs(ctx, a, p, references(b.DepotID), func(tx models.Tx, now time.Time) error {
+			began = time.Now()
 			return im.record(ctx, tx, now, part)
 		})
 		if err != nil {
 			return im.result(), im.interrupted(err)
 		}
+
 		im.created, im.unchanged = im.created+im.part.created, im.unchanged+im.part.unchanged
+		size = nextPart(len(part), time.Since(began))
 	}
 
 	return im.result(), nil
 }
 
-// importPart is how many entries of a sheet one transaction records at most: some
-// tenths of a second, for which other writers wait. Chosen by us.
-const importPart = 500
+// How many entries of a sheet one transaction records. Other writers wait for it, and
+// how long depends on the entries: one that is late rebuilds what came after it. So the
+// first part is small, and each other one as large as partTime allows by the time that
+// the part before it took. Chosen by us.
+const (
+	firstPart = 100
+	leastPart = 10
+	mostPart  = 500
+	partTime  = 250 * time.Millisecond
+)
+
+// nextPart returns how many entries to record after a part of n that took this long.
+func nextPart(n int, took time.Duration) int {
+	fits := float64(n) * float64(partTime) / float64(max(took, time.Microsecond))
+	return int(min(max(fits, leastPart), mostPart))
+}
 
 func (im *importer) result() ImportResult {
 	return ImportResult{Rows: len(im.b.Rows), Created: im.created, Unchanged: im.unchanged, DryRun: im.b.DryRun}

@@ -301,8 +301,9 @@ func (s *Service) HasUsers(ctx context.Context) (bool, error) {
 
 // SignIn returns the person with this mail address and password. The answer is
 // the same, and takes as long, for an unknown address and a wrong password. It
-// returns an Unavailable error while too many passwords are being checked.
-func (s *Service) SignIn(ctx context.Context, email, password string) (models.User, error) {
+// returns an Unavailable error while too many passwords are being checked, sooner
+// to a stranger.
+func (s *Service) SignIn(ctx context.Context, c access.Caller, email, password string) (models.User, error) {
 	if len(password) > access.MaxPassword {
 		return models.User{}, errWrongSignIn
 	}
@@ -312,7 +313,7 @@ func (s *Service) SignIn(ctx context.Context, email, password string) (models.Us
 		return models.User{}, err
 	}
 
-	right, err := access.CheckPassword(ctx, password, u.PasswordHash)
+	right, err := access.CheckPassword(ctx, c, password, u.PasswordHash)
 	if err != nil {
 		return models.User{}, err
 	}

@@ -145,7 +145,7 @@ func (a Actor) requireVisible(ctx context.Context, r models.Reader, refs []refer
 		if ref.Field != "" && errors.As(err, &missing) && missing.Kind == models.NotFound {
 			what := strings.TrimPrefix(missing.Msg, "no such ")
 			var f models.Faults
-			f.Add(ref.Field, fmt.Sprint(ref.ID), "is not a %s in the record", what)
+			f.Add(ref.Field, fmt.Sprint(ref.ID), "names no %s in the record", what)
 			return &models.Error{Kind: models.NotFound, Msg: missing.Msg, Fields: f}
 		}
 

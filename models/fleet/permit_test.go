@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"rimledger/models"
+	"rimledger/models/access"
 	"rimledger/models/fleet"
 	"rimledger/models/units"
 )
@@ -136,7 +137,7 @@ func TestDisabledPersonMayNothing(t *testing.T) {
 	must(w.fleet.EditUser(w.ctx, w.boss, u))(t)
 
 	for name, err := range map[string]error{
-		"signing in":       second(w.fleet.SignIn(w.ctx, u.Email, "a long enough word")),
+		"signing in":       second(w.fleet.SignIn(w.ctx, access.Stranger, u.Email, "a long enough word")),
 		"an older session": second(w.fleet.Signed(w.ctx, u.ID)),
 		"an older token":   second(w.fleet.Authenticate(w.ctx, secret)),
 	} {
