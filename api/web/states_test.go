@@ -92,7 +92,7 @@ func TestEmptyPagesSayWhatToDo(t *testing.T) {
 		"/due?depot=" + depot:                "looks further ahead",
 		"/changed?depot=" + depot:            "A finding closes by itself",
 		"/labels?depot=" + depot:             "no vehicle yet",
-		"/order?depot=" + depot:              "it takes tread readings",
+		"/order?depot=" + depot:              "this needs tread readings",
 		"/wheels?depot=" + depot:             "No wheels are recorded",
 		"/?view=print&q=zz":                  "Print everything that is open",
 		"/due/calendar?day=2020-01-01":       "tells what comes next",

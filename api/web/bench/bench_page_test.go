@@ -858,7 +858,7 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 		Wants(t, http.StatusOK, "wheel W-16, alloy", `value="165.1 mm"`, `value="203.2 mm"`)
 
 	if a := p.Post(path, benchSheet("do", "save", "wheel_id", string(modeltest.NewID[models.WheelID]()), "fitted.0.mass", "25 g")); a.Status != http.StatusUnprocessableEntity ||
-		!strings.Contains(a.Body, "names no wheel in the record") {
+		!strings.Contains(a.Body, "is not a wheel in the record") {
 		t.Errorf("a wheel that is not there: %d", a.Status)
 	}
 

@@ -145,7 +145,7 @@ func TestAdviceFollowsTheCause(t *testing.T) {
 
 	a = p.Post(path, benchSheet("do", "save", "why", "fitted", "check_spin", "1",
 		"shown.outer.mass", "0", "shown.inner.mass", "0",
-		"machine", "bench 1 (invented)", "self_check", time.Now().AddDate(0, 0, -40).Format(time.DateOnly),
+		"machine", "bench 1 (invented)", "self_check", webtest.Now().AddDate(0, 0, -40).Format(time.DateOnly),
 		"media.type", "beads (invented)", "media.dose", "8 oz", "media.in", "2026-01-05"))
 	p.Get(a.Location).
 		Wants(t, http.StatusOK, "Within the limit", "Doubtful:", "self-check is 40 days old",

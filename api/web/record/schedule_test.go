@@ -88,7 +88,7 @@ func TestWhatIsDueOnAVehicle(t *testing.T) {
 
 	lines := dueLines(t, p.Get(path).Body)
 	has(lines, "overdue", "| alignment every 365 days |")
-	has(lines, "estimated | rotation every 74,565 mi | 274,565 mi")
+	has(lines, "estimated | rotation every 75,000 mi | 275,000 mi")
 	has(lines, "estimated | pull point 6/32 in at 1L, 1R by its wear", " mi")
 	if !strings.Contains(lines[1], "alignment") {
 		t.Errorf("the first line is %q, want what is overdue", lines[1])
@@ -97,7 +97,7 @@ func TestWhatIsDueOnAVehicle(t *testing.T) {
 	p.Post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}}).
 		Wants(t, http.StatusSeeOther)
 	metric := dueLines(t, p.Get(path).Body)
-	has(metric, "rotation every 120,000 km | 441,869 km")
+	has(metric, "rotation every 120,701 km | 442,570 km")
 	if all := strings.Join(metric, "\n"); strings.Contains(all, " mi") || strings.Contains(all, "/32") {
 		t.Errorf("miles or 32nds for a person who reads metric:\n%s", all)
 	}
