@@ -319,7 +319,7 @@ func TestImportHostileSheets(t *testing.T) {
 			if k := models.KindOf(err); k != models.Invalid && k != models.TooLarge {
 				t.Errorf("got %v, want a refusal", err)
 			}
-			if cost.HeapMB > sheettest.MostHeapMB+16 || cost.CPU > sheettest.MostCPU() { // the largest file has 15 MB
+			if cost.HeapMB > sheettest.MostHeapMB()+16 || cost.CPU > sheettest.MostCPU() { // the largest file has 15 MB
 				t.Errorf("took %.0f MB of heap and %s", cost.HeapMB, cost.CPU)
 			}
 		})

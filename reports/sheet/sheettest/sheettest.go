@@ -17,8 +17,14 @@ import (
 	"time"
 )
 
-// MostHeapMB is what a refused sheet may take of the heap; chosen by us.
-const MostHeapMB = 64
+// MostHeapMB is what a refused sheet may take of the heap, in MB; chosen by us. Under
+// the race detector garbage stays longer, since collecting it is as slow as all else.
+func MostHeapMB() float64 {
+	if raceEnabled {
+		return 512
+	}
+	return 64
+}
 
 // MostCPU is the processor time that a refused sheet may take; chosen by us. Under the
 // race detector the same work takes about ten times as long.
