@@ -425,3 +425,23 @@ func told(w *world, f *fleet.Service, id models.VehicleID) string {
 	}
 	return string(text)
 }
+
+// TestImportOfAChangedRow: a row that was imported before with other content is refused
+// in words of the sheet, which has no ids.
+func TestImportOfAChangedRow(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	b := fleet.ImportBatch{Kind: "vehicles", DepotID: w.depot.ID, Rows: []fleet.ImportRow{
+		{Line: 2, Cells: []string{"B-9", "bus", "city bus", "", "S2 D4"}},
+	}}
+	must(w.fleet.Import(w.ctx, w.boss, b))(t)
+
+	b.Rows[0].Cells[2] = "coach"
+	_, err := w.fleet.Import(w.ctx, w.boss, b)
+	e := wantKind(t, err, models.Invalid)
+	if len(e.Fields) != 1 || e.Fields[0].Name != "line 2, column number" ||
+		!strings.Contains(e.Fields[0].Remedy, "in the record already, with other content") ||
+		strings.Contains(e.Fields[0].Remedy, "id ") {
+		t.Errorf("got %+v", e.Fields)
+	}
+}

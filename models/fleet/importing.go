@@ -258,7 +258,11 @@ func (im *importer) domainFault(line int, err error) error {
 	if !errors.As(err, &e) || e.Kind == models.Internal || e.Kind == models.Unavailable {
 		return err
 	}
-	if len(e.Fields) == 0 {
+	switch {
+	case errors.Is(err, errIDUsed): // the ids of a sheet are ours, so its words say nothing to a reader
+		im.fault(line, im.rowKey(), "", "this row is in the record already, with other content. A sheet only adds: "+
+			"change what is there on its own page")
+	case len(e.Fields) == 0:
 		im.fault(line, "-", "", e.Msg)
 	}
 
@@ -272,6 +276,9 @@ func (im *importer) domainFault(line int, err error) error {
 
 	return nil
 }
+
+// rowKey is the column by which a row is told from the others.
+func (im *importer) rowKey() string { return importColumns[im.b.Kind][0].Name }
 
 // importSpace is the name space of ids that derive from imported content.
 var importSpace = uuid.MustParse("5f0c8d1e-7f0b-4b3f-9a63-3f4f1f0f7d11")

@@ -3,6 +3,7 @@ package fleet
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 
@@ -124,9 +125,12 @@ func checkReceipt(known map[string]models.Fingerprint, r models.Receipt) (before
 // idUsed refuses an id under which something else was written, or what a person
 // may not see any more.
 func idUsed(id string) error {
-	return models.Errorf(models.Conflict,
-		"id %s was already used for something else; make a new id for new content", id)
+	return &models.Error{Kind: models.Conflict, Err: errIDUsed,
+		Msg: fmt.Sprintf("id %s was already used for something else; make a new id for new content", id)}
 }
+
+// errIDUsed is what idUsed wraps.
+var errIDUsed = errors.New("an id was used for other content")
 
 // audit adds c, which says what of which thing changed, to the audit trail with
 // who changed it and both states. before is nil for a creation.
