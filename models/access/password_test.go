@@ -73,12 +73,20 @@ func TestKnownGoBeforeStrangers(t *testing.T) {
 		hashing <- struct{}{}
 	}
 
-	done := make(chan string, 10*cap(hashing)+1)
+	// Each work keeps its core until the test lets it end, so the order of starting is
+	// the order in which cores are given.
+	started := make(chan string, 10*cap(hashing)+1)
+	end := make(chan struct{})
 	hash := func(who string, c Caller) {
-		if err := onCore(t.Context(), c, func() { done <- who }); err != nil {
-			done <- err.Error()
+		err := onCore(t.Context(), c, func() {
+			started <- who
+			<-end
+		})
+		if err != nil {
+			started <- err.Error()
 		}
 	}
+
 	for range 10 * cap(hashing) {
 		go hash("stranger", Stranger)
 	}
@@ -91,12 +99,17 @@ func TestKnownGoBeforeStrangers(t *testing.T) {
 		<-hashing
 	}
 	before := 0
-	for who := <-done; who != "known"; who = <-done {
+	for who := <-started; who != "known"; who = <-started {
 		before++
+		if before >= cap(hashing) {
+			end <- struct{}{} // all cores are taken: one becomes free
+		}
 	}
 	if before > cap(strangers) {
 		t.Errorf("%d strangers went before, of %d cores", before, cap(hashing))
 	}
+
+	close(end)
 	waitFor(t, func() bool { return len(hashing)+len(strangers) == 0 })
 }
 
