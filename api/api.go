@@ -2,6 +2,12 @@
 // through, the pages, the REST API, the health check and the metrics. It
 // decides nothing about the record; timeouts of connections belong to whoever
 // listens.
+//
+// # Answers are compressed in one place (2026-11-26)
+//
+// Choice: the middleware compressed, for every handler but the metrics. Rejected:
+// handlers that compress by themselves, whose answers are then packed twice: a phone
+// could not read its list of vehicles.
 package api
 
 import (

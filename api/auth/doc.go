@@ -31,4 +31,11 @@
 // one window for all accounts (its start is known, and the first ten tries after
 // it are the attacker's); a riddle to solve in the browser (needs another host, or
 // keeps few out); rows for known devices (one more table to sweep, for no gain).
+//
+// # A session keeps when it began (2026-11-25)
+//
+// Context: a new password ends the person's other sessions, and every session ends
+// after 14 days. Choice: the session keeps when its person signed in. Who refuses a
+// session that began before the password was set, or more than 14 days ago. Rejected:
+// to search the stored sessions for those of one person.
 package auth

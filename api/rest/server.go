@@ -7,6 +7,12 @@
 // Units: quantities are text with a unit, as typed; beside them are numbers
 // whose name ends in their unit (_mm, _kpa, _km, _g). Times are RFC 3339.
 // Angles are degrees clockwise from the valve seen from outside the vehicle.
+//
+// # REST writes as the reader's country only in a session (2026-11-26)
+//
+// Context: the yard's scripts show texts of the API to a person; programs read them.
+// Choice: a request with a session gets the notation of the person's country, one with a
+// token gets ISO dates and decimal points (identify).
 package rest
 
 import (
@@ -185,8 +191,8 @@ func (d Deps) identify(c echo.Context) error {
 }
 
 // register adds one operation. run is given who acts; what it returns as an
-// error becomes a problem. No operation has a read timeout of its own: the
-// server's bounds the body, which shape has read by then.
+// error becomes a problem. No operation has a read timeout of its own: checkShape
+// has read the body by then, under the read timeout of the server.
 func register[I, O any](s *server, o huma.Operation, run func(context.Context, fleet.Actor, *I) (*O, error)) {
 	if o.OperationID == "" {
 		o.OperationID = huma.GenerateOperationID(o.Method, o.Path, (*O)(nil))

@@ -2,6 +2,14 @@
 // API, imports sheets, assesses vehicles and mails the weekly digest.
 //
 // This package is the only place that wires the parts together.
+//
+// # A variable that sets nothing is refused (2026-11-25)
+//
+// Context: a mistyped name in the environment would go unnoticed and leave the
+// default. Choice: every name that begins with RIMLEDGER_ and belongs to no flag is
+// an error that shows the nearest names; RIMLEDGER_TEST_ is left to tests. So run
+// takes the whole environment. Rejected: a getenv function, as run had before, which
+// finds no name that nobody asks for.
 package main
 
 import (

@@ -91,4 +91,10 @@
 // manager edits the rest of the depot: it is the shop's own knowledge and no
 // finding depends on it. Rejected: a thing of its own with a permission of its
 // own.
+//
+// # Photos are rows of the database (2026-11-25)
+//
+// Choice: at most models.MaxPhotos a reading, 700,000 bytes and 2048 pixels a side.
+// The server encodes each one anew (encodeAnew), so that only the picture is kept and
+// not, for instance, where it was taken. A backup of the database contains them.
 package fleet

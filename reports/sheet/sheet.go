@@ -4,6 +4,11 @@
 // It has the form of a sheet: its columns, how cells are parted, where a
 // fault is. What cells mean is decided by fleet.Import. CSV is RFC 4180
 // with commas, semicolons or tabs, in UTF-8 with or without a byte order mark.
+//
+// # Cells of a row are in the order of the columns (2026-11-30)
+//
+// Choice: fleet.ImportRow.Cells is a slice in the order of fleet.ImportColumns. Rejected:
+// a map by column name for each row, which takes three times the memory at 200,000 rows.
 package sheet
 
 import (

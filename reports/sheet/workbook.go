@@ -38,7 +38,7 @@ type workbook struct {
 
 // openWorkbook reads the directory of a workbook. It returns TooLarge for one
 // that has, or says it has, more than the limits, and Invalid for one that is
-// damagedWorkbook or names a part twice.
+// damaged or names a part twice.
 func openWorkbook(ctx context.Context, data []byte) (*workbook, error) {
 	// The package zip keeps a record of every entry, so they are counted first.
 	if bytes.Count(data, entryMark) > maxParts {

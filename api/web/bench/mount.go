@@ -2,6 +2,16 @@
 // to fit where, what is left against the limits that apply, the card of a job, and
 // the sums of the trade. Angles are degrees clockwise from the valve, seen from
 // outside the vehicle.
+//
+// # What is worked out is swapped by id, what is typed is not (2026-11-26)
+//
+// Context: the result follows the typing, and a button that is replaced under a finger
+// loses the tap. Choice: the answer to a change has only the worked-out parts
+// (benchparts in page_bench.html), each swapped into the element with its id. Fields
+// and buttons stay. A details element stays outside the swapped parts, or it would
+// close at each change. The request hangs on a div inside the form. Rejected: a
+// request of the form itself, to which htmx adds the button that was last pressed and
+// its formaction.
 package bench
 
 import (

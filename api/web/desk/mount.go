@@ -1,6 +1,19 @@
 // Package desk is where a manager reads what to do: the attention list with its
 // bookings, what changed, what is due as a list and as a calendar, what to order,
 // the digest, and help.
+//
+// # The calendar's address holds a token of its own (2026-11-25)
+//
+// Context: calendar programs cannot sign in, so the address itself gives access.
+// Choice: a token that opens the feed and nothing else (models.Token.Feed), as the key
+// in the query. Rejected: a key in the path, since paths are logged and queries are
+// not.
+//
+// # A copy of a digest is claimed before it is mailed (2026-11-26)
+//
+// Context: a button pressed twice must not mail twice. Choice: digestToMe claims the id
+// of the form (fleet.ClaimCopy) and only then mails. If the mail fails, the page shows
+// a form with a new id, so that the person can press again.
 package desk
 
 import (

@@ -3,4 +3,9 @@
 // event or a reading was, the cautions of the trade. It takes plain values and
 // does not use requests, forms or pages. Quantities are written in the reader's
 // units and notation, which a units.Style or a Clock carries.
+//
+// # A caution is shown once on a page (2026-11-25)
+//
+// Context: repeated cautions get ignored. Choice: DropRepeatedCautions keeps the first of
+// each on a vehicle's page; a later card says that the cautions above hold too.
 package say

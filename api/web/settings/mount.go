@@ -1,6 +1,12 @@
 // Package settings is how people set up the tool: their own units, password and
 // tokens; depots with their policies, rules, boxes of weights and digests; people;
 // the rules of law that apply; the audit trail.
+//
+// # Laws are folded by country (2026-11-26)
+//
+// Context: the page of rules lists every law. Choice: one details element a law; those
+// that a depot of the person has chosen come first and open, the others closed. On
+// paper all are open.
 package settings
 
 import (
