@@ -156,7 +156,7 @@ func account(in Input, res Result) (Account, error) {
 func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 	c, direct := Cause{Key: key}, false
 	for _, row := range evidenceRows {
-		if row.Cause != key || !found[row.ID] {
+		if row.Cause != key || !found[row.ID] || row.ID == "one_side_of_tire" && !speaksFor(key, found) {
 			continue
 		}
 
@@ -180,6 +180,14 @@ func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 	}
 
 	return c
+}
+
+// speaksFor reports whether a finding speaks for a cause. What only excludes one for which
+// nothing speaks is left out of the account.
+func speaksFor(key string, found map[string]bool) bool {
+	return slices.ContainsFunc(evidenceRows, func(row Row) bool {
+		return row.Cause == key && row.Points > 0 && found[row.ID]
+	})
 }
 
 // showsAcross reports whether a cause shows across the tread and on the vehicle,
@@ -225,14 +233,15 @@ func findings(in Input, a Account) map[string]bool {
 func tireFindings(in Input, res Result, found map[string]bool) {
 	has := func(key string) bool { _, ok := res.Find(key); return ok }
 
-	dipFindings(in.Facts, res, found)
-
 	_, found["weight_missing"] = in.observed("missing_weight")
 	once, wornOnce := res.Find(OncePerTurn)
 	couple, wornCouple := res.Find(OncePerTurnCouple)
 	found["first_harmonic"] = wornOnce && once.Confidence != Suspected
 	found["couple_wear"] = wornCouple && couple.Confidence != Suspected
 	found["once_open"] = wornOnce && once.Confidence == Suspected || wornCouple && couple.Confidence == Suspected
+	found["one_side_of_tire"] = found["first_harmonic"] || found["couple_wear"]
+
+	dipFindings(in.Facts, res, found)
 
 	patch, ok := res.Find(FlatSpot)
 	found["single_patch"] = ok && patch.Severity != Watch // one doubtful reading is no evidence
@@ -244,7 +253,8 @@ func tireFindings(in Input, res Result, found map[string]bool) {
 	found["shoulders"] = has(ShoulderBoth)
 	found["center"] = has(Center)
 
-	found["feather_or_one_side"] = has(Feather) || has(ShoulderOneSide)
+	// Toe and camber do not wear one side of the tire, so there they explain nothing.
+	found["feather_or_one_side"] = !found["one_side_of_tire"] && (has(Feather) || has(ShoulderOneSide))
 	if p, ok := res.Find(ShoulderOneSide); ok {
 		found["one_side_watch"] = p.Severity == Watch
 		found["one_side_act"] = p.Severity != Watch
@@ -274,14 +284,17 @@ func dipFindings(f Facts, res Result, found map[string]bool) {
 }
 
 // manyDipFindings sets the ids of five dips or more: counted, the only numbers that fit
-// the readings, or among those that fit.
+// the readings, or among those that fit. Beside one a turn they count less, since that
+// is what most often wears a tire (chosen by us).
 func manyDipFindings(res Result, cups bool, found map[string]bool) {
 	found["many_dips"] = cups && res.Dips >= manyDips
 	if res.Dips > 0 || len(res.Could) == 0 {
 		return
 	}
 	found["many_dips_open"] = cups && slices.Min(res.Could) >= manyDips
-	found["many_dips_fit"] = res.DipsOpen() && !found["many_dips_open"] && slices.Max(res.Could) >= manyDips
+	fit := res.DipsOpen() && !found["many_dips_open"] && slices.Max(res.Could) >= manyDips
+	found["many_dips_or_one"] = fit && found["once_open"]
+	found["many_dips_fit"] = fit && !found["once_open"]
 }
 
 // allElseGood reports whether dampers, bearings and steering were checked and found

@@ -1,6 +1,7 @@
 package pattern_test
 
 import (
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -18,6 +19,18 @@ func cupped() pattern.Tread {
 // lopsided is a tire with one side more worn that feels smooth.
 func lopsided() pattern.Tread {
 	return found(tread(around(8, 10, cups(4, 2.6, 1, 0)), around(8, 10, cups(4, 2, 1, 0))),
+		pattern.Observation{Code: "smooth"})
+}
+
+// uncounted is a tire with n dips on eight stations that no hand counted.
+func uncounted(n int) pattern.Tread {
+	row := around(8, 10, cups(4, 2.6, n, 0))
+	return tread(row, row, row)
+}
+
+// wobbling is a tire worn at opposite sides of its shoulders that feels smooth.
+func wobbling() pattern.Tread {
+	return found(tread(around(8, 10, cups(4, 2.6, 1, 0)), even(8, 6), around(8, 10, cups(4, 2.6, 1, math.Pi))),
 		pattern.Observation{Code: "smooth"})
 }
 
@@ -43,6 +56,7 @@ func good() pattern.Facts {
 func TestEvidence(t *testing.T) {
 	t.Parallel()
 	even, bad := evenTread(), cupped()
+	feathered := pattern.Input{Tread: found(lopsided(), pattern.Observation{Code: "feathering"})}
 	reported := func(r vibration.Report) pattern.Input {
 		r.Class = vibration.Car
 		return pattern.Input{Tread: even, Facts: pattern.Facts{Vibration: &r}}
@@ -67,6 +81,29 @@ func TestEvidence(t *testing.T) {
 			pattern.Imbalance, 2},
 		{"first harmonic rules (rib profiles)", pattern.Input{Tread: lopsided()}, "first_harmonic", pattern.Imbalance,
 			2},
+		{"toe wears the whole turn alike (geometry)", feathered, "one_side_of_tire", pattern.Alignment, -3},
+		{"toe does not take the once a turn from imbalance (geometry)", feathered, "feather_or_one_side",
+			pattern.Imbalance, 0},
+		{"pressure wears the whole turn alike (army)",
+			pattern.Input{Tread: lopsided(), Facts: pattern.Facts{PressureToTarget: 0.85}}, "one_side_of_tire",
+			pattern.Pressure, -2},
+		{"duals wear patches or the whole turn (truck)",
+			pattern.Input{Tread: lopsided(), Facts: pattern.Facts{DualPressureKPa: 60}}, "one_side_of_tire",
+			pattern.DualMismatch, -3},
+		{"a damper does not push once a turn (manual)",
+			pattern.Input{Tread: lopsided(), Facts: pattern.Facts{DampersLeak: true}}, "one_side_of_tire",
+			pattern.Dampers, -2},
+		{"nor does it on two shoulders (manual)",
+			pattern.Input{Tread: wobbling(), Facts: pattern.Facts{DampersLeak: true}}, "one_side_of_tire",
+			pattern.Dampers, -2},
+		{"what nothing speaks for is not excluded (ours)", pattern.Input{Tread: lopsided()}, "one_side_of_tire",
+			pattern.Dampers, 0},
+		{"1, 7 or 9 dips on 8 stations (sampling)", pattern.Input{Tread: uncounted(1)}, "many_dips_or_one",
+			pattern.SelfExcited, 1},
+		{"not counted twice (sampling)", pattern.Input{Tread: uncounted(1)}, "many_dips_fit",
+			pattern.SelfExcited, 0},
+		{"3, 5 or 11 dips on 8 stations (sampling)", pattern.Input{Tread: uncounted(3)}, "many_dips_fit",
+			pattern.SelfExcited, 2},
 		{"dips with all else clean (truck)", pattern.Input{Tread: bad, Facts: good()}, "dips_clean", pattern.Imbalance,
 			2},
 		{"cups on a young tire: imbalance (practice)", pattern.Input{Tread: bad, Facts: pattern.Facts{WornShare: 0.1}},
