@@ -64,28 +64,54 @@ func retorqueText(p models.Policy, u units.Style) string {
 }
 
 // balanceCard shows one job, made to be printed.
-//
-//revive:disable-next-line:cyclomatic,cognitive-complexity
 func (s *room) balanceCard(r *site.Request) error {
-	e, err := s.Fleet.Event(r.Ctx(), r.Actor, models.EventID(r.Param("id")))
+	job, err := s.balanceJob(r)
 	if err != nil {
 		return err
+	}
+	subject, err := s.jobSubject(r, job)
+	if err != nil {
+		return err
+	}
+
+	p := newCard(r, job, subject)
+	p.addChecks()
+	p.addWeights()
+	p.addTorque()
+	if err := s.addDrift(r, &p); err != nil {
+		return err
+	}
+
+	p.Withdraw, p.Gone = r.WithdrawAddress(job), r.GoneText(job, nil, p.Zone)
+	return r.Show("balancejob", "vehicles", "Balance job, tire "+p.Tire.Number, p)
+}
+
+// balanceJob returns the job that the address names.
+func (s *room) balanceJob(r *site.Request) (*models.BalanceJob, error) {
+	e, err := s.Fleet.Event(r.Ctx(), r.Actor, models.EventID(r.Param("id")))
+	if err != nil {
+		return nil, err
 	}
 	job, ok := e.(*models.BalanceJob)
 	if !ok {
-		return models.Errorf(models.NotFound, "that entry is no balance job")
+		return nil, models.Errorf(models.NotFound, "that entry is no balance job")
 	}
 
+	return job, nil
+}
+
+// jobSubject returns the assembly of a job as the record knows it now.
+func (s *room) jobSubject(r *site.Request, job *models.BalanceJob) (benchSubject, error) {
 	t, err := s.Fleet.Tire(r.Ctx(), r.Actor, job.TireID)
 	if err != nil {
-		return err
+		return benchSubject{}, err
 	}
 
 	b := benchSubject{Tire: t.Tire, State: t.State, Depot: r.Depot(job.DepotID), Position: job.Position}
 	if job.VehicleID != "" {
 		v, err := s.Fleet.Vehicle(r.Ctx(), r.Actor, job.VehicleID)
 		if err != nil {
-			return err
+			return benchSubject{}, err
 		}
 		b.Vehicle = &v
 	}
@@ -93,13 +119,19 @@ func (s *room) balanceCard(r *site.Request) error {
 	if job.WheelID != "" {
 		w, err := s.Fleet.Wheel(r.Ctx(), r.Actor, job.WheelID)
 		if err != nil {
-			return err
+			return benchSubject{}, err
 		}
 		b.Wheel = &w
 	}
 
+	return b, nil
+}
+
+// newCard returns the card of a job with its head and its drawing.
+func newCard(r *site.Request, job *models.BalanceJob, b benchSubject) cardPage {
 	u := r.Units(b.Depot)
-	p := cardPage{
+
+	return cardPage{
 		benchSubject: b,
 		Job:          job,
 		Back:         b.back(),
@@ -110,36 +142,54 @@ func (s *room) balanceCard(r *site.Request) error {
 		Cautions:     b.cautions(),
 		Dial:         recordedDial(job, u),
 	}
+}
 
-	if slices.ContainsFunc(job.Fitted, func(w models.FittedWeight) bool { return w.Type == "adhesive" }) {
+// addChecks lists what is to be looked at before the weights; of a check spin, only
+// what was done.
+func (p *cardPage) addChecks() {
+	if slices.ContainsFunc(p.Job.Fitted, func(w models.FittedWeight) bool { return w.Type == "adhesive" }) {
 		p.Surface = surfaceSteps
 	}
 
 	for _, k := range models.BalanceChecks {
-		done := slices.Contains(job.Checks, k)
-		if done || !job.CheckSpin && (k != "surface" || p.Surface != nil) { // of a check spin, what was done
+		done := slices.Contains(p.Job.Checks, k)
+		asked := !p.Job.CheckSpin && (k != "surface" || p.Surface != nil)
+		if done || asked {
 			p.Checks = append(p.Checks, cardCheck{done, checkNames[k]})
 		}
 	}
+}
 
-	p.Shown, p.After = planeLines(job.Shown, u), planeLines(job.ShownAfter, u)
-	p.Fitted, p.Removed = weightLines(job.Fitted, u), weightLines(job.Removed, u)
-	if job.TorqueNM > 0 {
-		p.Torque = u.WriteTorque(units.Torque(job.TorqueNM))
-	}
-	if b.Vehicle != nil && !job.CheckSpin {
-		p.Retorque = retorqueText(b.Vehicle.Policy, u)
-	}
+// addWeights lists what the machine showed and what was fitted and removed.
+func (p *cardPage) addWeights() {
+	p.Shown, p.After = planeLines(p.Job.Shown, p.Units), planeLines(p.Job.ShownAfter, p.Units)
+	p.Fitted, p.Removed = weightLines(p.Job.Fitted, p.Units), weightLines(p.Job.Removed, p.Units)
 
-	if done, err := s.Fleet.JobRecord(r.Ctx(), r.Actor, job); err != nil {
+	twice := len(p.Job.Shown) > 0 && len(p.Job.ShownAfter) > 0
+	p.Differ = p.Job.CheckSpin && twice && !p.Job.Verdict.Proven
+}
+
+// addTorque says how tight the nuts are and when to check them again.
+func (p *cardPage) addTorque() {
+	if p.Job.TorqueNM > 0 {
+		p.Torque = p.Units.WriteTorque(units.Torque(p.Job.TorqueNM))
+	}
+	if p.Vehicle != nil && !p.Job.CheckSpin {
+		p.Retorque = retorqueText(p.Vehicle.Policy, p.Units)
+	}
+}
+
+// addDrift says how far the assembly has changed since the job before.
+func (s *room) addDrift(r *site.Request, p *cardPage) error {
+	done, err := s.Fleet.JobRecord(r.Ctx(), r.Actor, p.Job)
+	if err != nil {
 		return err
-	} else if done.Drift != nil {
-		p.Drift = say.DescribeDrift(*done.Drift, u)
 	}
-	p.Differ = job.CheckSpin && !job.Verdict.Proven && len(job.Shown) > 0 && len(job.ShownAfter) > 0
-	p.Withdraw, p.Gone = r.WithdrawAddress(job), r.GoneText(job, nil, p.Zone)
 
-	return r.Show("balancejob", "vehicles", "Balance job, tire "+t.Tire.Number, p)
+	if done.Drift != nil {
+		p.Drift = say.DescribeDrift(*done.Drift, p.Units)
+	}
+	return nil
 }
 
 func planeLines(list []models.PlaneUnbalance, u units.Style) []cardLine {

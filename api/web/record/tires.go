@@ -126,13 +126,39 @@ type readingLine struct {
 	Seen     []string
 }
 
-//revive:disable-next-line:cyclomatic
+// tire shows one tire's life.
 func (s *room) tire(r *site.Request) error {
 	view, err := s.Fleet.Tire(r.Ctx(), r.Actor, models.TireID(r.Param("id")))
 	if err != nil {
 		return err
 	}
 
+	p := newTirePage(r, view)
+	if err := s.addLimits(r, &p); err != nil {
+		return err
+	}
+	p.drawTread()
+
+	numbers := map[models.VehicleID]models.Vehicle{}
+	if err := s.addOutlook(r, &p, numbers); err != nil {
+		return err
+	}
+	if err := s.addReadings(r, &p, view.Readings, numbers); err != nil {
+		return err
+	}
+
+	if err := s.addJobs(r, &p); err != nil {
+		return err
+	}
+	if err := s.addTimeline(r, &p); err != nil {
+		return err
+	}
+
+	return r.Show("tire", "tires", "Tire "+view.Tire.Number, p)
+}
+
+// newTirePage returns the page with what the tire's own view tells.
+func newTirePage(r *site.Request, view fleet.TireView) tirePage {
 	d := r.Depot(view.Tire.DepotID)
 	p := tirePage{
 		Tire:    view.Tire,
@@ -142,37 +168,49 @@ func (s *room) tire(r *site.Request) error {
 		Units:   r.Units(d),
 		Manages: r.Manages(),
 		Now:     r.Now,
+		Bench:   "/tires/" + string(view.Tire.ID) + "/bench",
 	}
 
 	for _, l := range view.Tire.NewDepths {
 		p.NewText = append(p.NewText, p.Units.WriteDepth(l))
 	}
-
-	if err := s.limits(r, &p); err != nil {
-		return err
+	if p.State.VehicleID != "" {
+		p.Bench = "/vehicles/" + string(p.State.VehicleID) + "/bench/" + string(p.State.Position)
+	}
+	for _, v := range view.State.Trueness {
+		p.Trueness = append(p.Trueness, say.DescribeMeasure(v.TruenessMeasure)+", "+p.Zone.Date(v.At))
 	}
 
+	return p
+}
+
+// drawTread draws the tread as it was read last.
+func (p *tirePage) drawTread() {
 	in := draw.BarInput{
-		Position: view.State.Position,
-		New:      view.Tire.NewDepths,
+		Position: p.State.Position,
+		New:      p.Tire.NewDepths,
 		Legal:    p.Legal,
 		Pull:     p.Pull,
 		Units:    p.Units,
 	}
 
-	if view.State.Last != nil {
-		in.Depths, in.Stations = view.State.Last.Reading.Depths, view.State.Last.Reading.Stations
-		in.Position = view.State.Last.Reading.Position
+	if last := p.State.Last; last != nil {
+		in.Depths, in.Stations = last.Reading.Depths, last.Reading.Stations
+		in.Position = last.Reading.Position
 	}
-	p.Bar, p.Strip = draw.NewTreadBar(in), draw.NewStrip(in)
 
-	o, err := s.Fleet.TireOutlook(r.Ctx(), r.Actor, view.Tire.ID)
+	p.Bar, p.Strip = draw.NewTreadBar(in), draw.NewStrip(in)
+}
+
+// addOutlook fills in the forecast and the stays on vehicles. numbers keeps what is
+// looked up.
+func (s *room) addOutlook(r *site.Request, p *tirePage, numbers map[models.VehicleID]models.Vehicle) error {
+	o, err := s.Fleet.TireOutlook(r.Ctx(), r.Actor, p.Tire.ID)
 	if err != nil {
 		return err
 	}
 	p.OutlookPart = draw.NewOutlook(o, p.Units, r.Now.In(p.Zone.Location))
 
-	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, stay := range o.Stays {
 		n, err := s.VehicleNumber(r, stay.VehicleID, numbers)
 		if err != nil {
@@ -180,56 +218,64 @@ func (s *room) tire(r *site.Request) error {
 		}
 		p.Life = append(p.Life, draw.NewStayLine(stay, n, p.Units))
 	}
+	return nil
+}
 
-	for _, m := range slices.Backward(view.Readings) {
+// addReadings lists the readings, newest first. numbers keeps what is looked up.
+func (s *room) addReadings(
+	r *site.Request,
+	p *tirePage,
+	readings []models.Measured,
+	numbers map[models.VehicleID]models.Vehicle,
+) error {
+	for _, m := range slices.Backward(readings) {
 		line := readingLine{
 			Measured: m,
 			Typed:    say.TypedDepths(m.Reading, p.Units),
 			Pressure: say.PressureText(m.Reading, p.Units),
 		}
+
+		var err error
 		if line.Vehicle, err = s.VehicleNumber(r, m.VehicleID, numbers); err != nil {
 			return err
 		}
-
 		for _, o := range m.Reading.Observations {
 			line.Seen = append(line.Seen, say.DescribeObservation(o))
 		}
 
 		p.Readings = append(p.Readings, line)
 	}
+	return nil
+}
 
-	events, next, err := s.Fleet.Events(
-		r.Ctx(),
-		r.Actor,
-		models.EventFilter{TireID: view.Tire.ID, Superseded: true},
-		r.ListPage(site.PerPage),
-	)
+// addJobs lists the balance jobs and what the newest says, if there is one.
+func (s *room) addJobs(r *site.Request, p *tirePage) error {
+	b := p.State.Balance
+	if b == nil {
+		return nil
+	}
+
+	var err error
+	p.Balanced = say.DescribeBalanceRecord(*b, p.Units)
+	p.Jobs, _, err = s.jobLines(r, fleet.JobFilter{TireID: p.Tire.ID}, models.Page{Limit: site.PerPage}, p.Depot)
+	return err
+}
+
+// addTimeline lists one page of what happened to the tire.
+func (s *room) addTimeline(r *site.Request, p *tirePage) error {
+	filter := models.EventFilter{TireID: p.Tire.ID, Superseded: true}
+	events, next, err := s.Fleet.Events(r.Ctx(), r.Actor, filter, r.ListPage(site.PerPage))
 	if err != nil {
 		return err
 	}
 
-	if b := view.State.Balance; b != nil {
-		p.Balanced = say.DescribeBalanceRecord(*b, p.Units)
-		jobs := fleet.JobFilter{TireID: view.Tire.ID}
-		if p.Jobs, _, err = s.jobLines(r, jobs, models.Page{Limit: site.PerPage}, d); err != nil {
-			return err
-		}
-	}
-
-	for _, v := range view.State.Trueness {
-		p.Trueness = append(p.Trueness, say.DescribeMeasure(v.TruenessMeasure)+", "+p.Zone.Date(v.At))
-	}
-
-	if p.Bench = "/tires/" + string(view.Tire.ID) + "/bench"; view.State.VehicleID != "" {
-		p.Bench = "/vehicles/" + string(view.State.VehicleID) + "/bench/" + string(view.State.Position)
-	}
-	p.Timeline = timeline(r, events, p.Units, p.Zone, view.Tire.ID)
+	p.Timeline = timeline(r, events, p.Units, p.Zone, p.Tire.ID)
 	p.First, p.Next = r.Paging(next)
-	return r.Show("tire", "tires", "Tire "+view.Tire.Number, p)
+	return nil
 }
 
-// limits fills in what depends on where the tire is mounted.
-func (s *room) limits(r *site.Request, p *tirePage) error {
+// addLimits fills in what depends on where the tire is mounted.
+func (s *room) addLimits(r *site.Request, p *tirePage) error {
 	if p.State.VehicleID == "" {
 		return nil
 	}
@@ -238,7 +284,6 @@ func (s *room) limits(r *site.Request, p *tirePage) error {
 	if errors.Is(err, models.NotFound) {
 		return nil
 	}
-
 	if err != nil {
 		return err
 	}

@@ -6,6 +6,7 @@ import (
 
 	"rimledger/api/web/say"
 	"rimledger/api/web/site"
+	"rimledger/models"
 	"rimledger/models/legal"
 )
 
@@ -53,34 +54,18 @@ func otherRules() []legal.Rule {
 	return out
 }
 
-//revive:disable-next-line:cognitive-complexity
+// rules shows the published minima, those that a depot uses first.
 func (s *room) rules(r *site.Request) error {
-	all := legal.Jurisdictions()
-
-	depots := map[string][]string{} // by law
-	for _, d := range r.Depots {
-		for code := d.Jurisdiction; code != ""; {
-			depots[code] = append(depots[code], d.Name)
-			i := slices.IndexFunc(all, func(j legal.Jurisdiction) bool { return j.Code == code })
-			if i < 0 {
-				break
-			}
-			code = all[i].Parent
-		}
-	}
+	depots := depotsByLaw(r.Depots)
 
 	var p rulesPage
-	for _, j := range all {
-		g := lawGroup{Jurisdiction: j, Depots: depots[j.Code], Open: len(depots[j.Code]) > 0}
-		for _, rule := range legal.All() {
-			if slices.Contains(rule.Jurisdictions, j.Code) {
-				g.Rules = append(g.Rules, rule)
-			}
-		}
-		for _, rule := range otherRules() {
-			if slices.Contains(rule.Jurisdictions, j.Code) {
-				g.Also = append(g.Also, rule)
-			}
+	for _, j := range legal.Jurisdictions() {
+		g := lawGroup{
+			Jurisdiction: j,
+			Rules:        rulesOf(j, legal.All()),
+			Also:         rulesOf(j, otherRules()),
+			Depots:       depots[j.Code],
+			Open:         len(depots[j.Code]) > 0,
 		}
 
 		if g.Open {
@@ -91,4 +76,32 @@ func (s *room) rules(r *site.Request) error {
 	}
 
 	return r.Show("rules", "settings", "Legal minimum depths", p)
+}
+
+// depotsByLaw returns the names of depots by the code of the law that they chose, and
+// of every law that it is part of.
+func depotsByLaw(depots []models.Depot) map[string][]string {
+	parents := map[string]string{}
+	for _, j := range legal.Jurisdictions() {
+		parents[j.Code] = j.Parent
+	}
+
+	out := map[string][]string{}
+	for _, d := range depots {
+		for code := d.Jurisdiction; code != ""; code = parents[code] {
+			out[code] = append(out[code], d.Name)
+		}
+	}
+	return out
+}
+
+// rulesOf returns those of a list of rules that one law has.
+func rulesOf(j legal.Jurisdiction, all []legal.Rule) []legal.Rule {
+	var out []legal.Rule
+	for _, rule := range all {
+		if slices.Contains(rule.Jurisdictions, j.Code) {
+			out = append(out, rule)
+		}
+	}
+	return out
 }

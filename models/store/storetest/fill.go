@@ -74,10 +74,13 @@ func (f *filler) fill(v reflect.Value, name string) {
 
 // known fills what has a meaning to the store, and says whether it did.
 func (f *filler) known(v reflect.Value, name string) bool {
-	switch p := v.Addr().Interface().(type) {
-	case *time.Time:
-		us := rapid.Int64Range(-2_000_000_000_000_000, 4_000_000_000_000_000).Draw(f.t, name) // 1906 to 2096
-		*p = time.UnixMicro(us).UTC()
+	p := v.Addr().Interface()
+	return f.refer(p) || makeID(p) || f.draw(p, name)
+}
+
+// refer fills the id of something that is in the world, or a place of its vehicle.
+func (f *filler) refer(p any) bool {
+	switch p := p.(type) {
 	case *models.DepotID:
 		*p = f.w.depots[0].ID
 	case *models.VehicleID:
@@ -93,6 +96,16 @@ func (f *filler) known(v reflect.Value, name string) bool {
 		places := models.Positions([]models.Axle{{}, {Dual: true}, {Dual: true}, {Dual: true}}, 2)
 		*p = places[f.place%len(places)]
 		f.place++
+	default:
+		return false
+	}
+
+	return true
+}
+
+// makeID fills an id that must not be there yet.
+func makeID(p any) bool {
+	switch p := p.(type) {
 	case *models.EventID:
 		*p = newID[models.EventID]()
 	case *models.FitmentID:
@@ -101,12 +114,26 @@ func (f *filler) known(v reflect.Value, name string) bool {
 		*p = newID[models.FindingID]()
 	case *models.PhotoID:
 		*p = newID[models.PhotoID]()
-	case *[]byte:
-		*p = rapid.SliceOfN(rapid.Byte(), 1, 64).Draw(f.t, name)
 	case *models.TokenID:
 		*p = newID[models.TokenID]()
+	default:
+		return false
+	}
+
+	return true
+}
+
+// draw fills what not every value of its kind will do for.
+func (f *filler) draw(p any, name string) bool {
+	switch p := p.(type) {
+	case *time.Time:
+		us := rapid.Int64Range(-2_000_000_000_000_000, 4_000_000_000_000_000).Draw(f.t, name) // 1906 to 2096
+		*p = time.UnixMicro(us).UTC()
+	case *[]byte:
+		*p = rapid.SliceOfN(rapid.Byte(), 1, 64).Draw(f.t, name)
 	case *models.Urgency:
-		*p = rapid.SampledFrom([]models.Urgency{models.OffTheRoad, models.DoNow, models.Plan, models.Watch}).Draw(f.t, name)
+		all := []models.Urgency{models.OffTheRoad, models.DoNow, models.Plan, models.Watch}
+		*p = rapid.SampledFrom(all).Draw(f.t, name)
 	default:
 		return false
 	}

@@ -31,45 +31,53 @@ func putRows(t *testing.T, w *world, rows []row) {
 
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
 		for _, r := range rows {
-			v := w.newVehicle(r.number)
-			v.DepotID, v.Class, v.Retired = w.depots[r.depot].ID, r.class, r.retired
-			st := models.Standing{Worst: r.worst, Findings: r.findings}
-			if r.worst != models.None {
-				st.Since = w.at(r.since)
-			}
-
-			if r.due > 0 {
-				due := w.at(r.due)
-				st.DueAt = &due
-			}
-			if r.pull > 0 {
-				pull := w.at(r.pull)
-				st.PullAt = &pull
-			}
-
-			err := firstError(tx.PutVehicle(ctx, v), tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, st))
-			if err != nil {
+			if err := r.put(ctx, tx, w); err != nil {
 				return err
 			}
-
-			if r.findings > 0 {
-				f := models.Finding{
-					ID:        newID[models.FindingID](),
-					DepotID:   v.DepotID,
-					VehicleID: v.ID,
-					Code:      models.BelowPull,
-					Urgency:   r.worst,
-					Since:     w.at(r.since),
-				}
-
-				if err := tx.PutFindings(ctx, []models.Finding{f}); err != nil {
-					return err
-				}
-			}
 		}
-
 		return nil
 	})
+}
+
+// put adds the vehicle, with one finding where it has any.
+func (r row) put(ctx context.Context, tx models.Tx, w *world) error {
+	v := w.newVehicle(r.number)
+	v.DepotID, v.Class, v.Retired = w.depots[r.depot].ID, r.class, r.retired
+
+	err := firstError(
+		tx.PutVehicle(ctx, v),
+		tx.PutVehicleState(ctx, v.ID, models.VehicleState{}, r.standing(w)),
+	)
+	if err != nil || r.findings == 0 {
+		return err
+	}
+
+	return tx.PutFindings(ctx, []models.Finding{{
+		ID:        newID[models.FindingID](),
+		DepotID:   v.DepotID,
+		VehicleID: v.ID,
+		Code:      models.BelowPull,
+		Urgency:   r.worst,
+		Since:     w.at(r.since),
+	}})
+}
+
+// standing is how the vehicle stands in the lists.
+func (r row) standing(w *world) models.Standing {
+	st := models.Standing{Worst: r.worst, Findings: r.findings}
+	if r.worst != models.None {
+		st.Since = w.at(r.since)
+	}
+	if r.due > 0 {
+		due := w.at(r.due)
+		st.DueAt = &due
+	}
+	if r.pull > 0 {
+		pull := w.at(r.pull)
+		st.PullAt = &pull
+	}
+
+	return st
 }
 
 func numbers(rows []models.VehicleRow) string {
@@ -211,30 +219,13 @@ func tireLists(t *testing.T, w *world) {
 	})
 
 	number := func(x models.TireWithState) string { return x.Tire.Number }
-	for _, c := range []struct {
-		name string
-		f    models.TireFilter
-		want string
-	}{
+	checkLists(t, w, []listCase[models.TireFilter]{
 		{"all", models.TireFilter{}, "A000 A001 A002 A003 A004 A005 A006 A007 Z1"},
 		{"mounted", models.TireFilter{Status: models.Mounted}, "A000 A001"},
 		{"scrapped", models.TireFilter{Status: models.Scrapped}, "A002"},
 		{"depot", models.TireFilter{Depots: []models.DepotID{w.depots[1].ID}}, "Z1"},
 		{"text in the size", models.TireFilter{Text: "11r22"}, "Z1"},
-	} {
-		w.read(t, func(ctx context.Context, r models.Reader) error {
-			list := pages(
-				t,
-				2,
-				func(p models.Page) ([]models.TireWithState, string, error) { return r.Tires(ctx, c.f, p) },
-			)
-			if got := strings.Join(collect(list, number), " "); got != c.want {
-				t.Errorf("%s: got %q, want %q", c.name, got, c.want)
-			}
-
-			return nil
-		})
-	}
+	}, models.Reader.Tires, number, 2)
 
 	on := one(t, w, func(ctx context.Context, r models.Reader) ([]models.TireWithState, error) {
 		return r.TiresOn(ctx, w.vehicle.ID)
@@ -290,51 +281,41 @@ func eventLists(t *testing.T, w *world) {
 
 	loose.VehicleID = ""
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		for _, e := range []models.Event{
-			&models.Fit{Meta: meta("fit", 1), Fittings: []models.Fitting{{TireID: tire, Position: "1L"}, {TireID: w.tires[1].ID, Position: "1R", WheelID: w.wheel.ID}}},
-			old,
-			&models.Repair{Meta: meta("new", 2), TireID: tire},
-			&models.BalanceJob{Meta: meta("spin", 4), TireID: tire, WheelID: w.wheel.ID},
-			&models.OdometerEntry{Meta: meta("odo", 3)},
-			&models.Inspection{Meta: meta("look", 5), Readings: []models.Reading{{Position: "1L", TireID: tire}, {Position: "1R", TireID: w.tires[1].ID}, {Position: "SP1"}}},
-			void, loose,
-		} {
-			if err := tx.AddEvents(ctx, e); err != nil {
-				return err
-			}
-		}
-
-		return tx.Supersede(ctx, old.ID, void.ID)
+		second := w.tires[1].ID
+		return firstError(
+			tx.AddEvents(ctx,
+				&models.Fit{Meta: meta("fit", 1), Fittings: []models.Fitting{
+					{TireID: tire, Position: "1L"}, {TireID: second, Position: "1R", WheelID: w.wheel.ID},
+				}},
+				old,
+				&models.Repair{Meta: meta("new", 2), TireID: tire},
+				&models.BalanceJob{Meta: meta("spin", 4), TireID: tire, WheelID: w.wheel.ID},
+				&models.OdometerEntry{Meta: meta("odo", 3)},
+				&models.Inspection{Meta: meta("look", 5), Readings: []models.Reading{
+					{Position: "1L", TireID: tire}, {Position: "1R", TireID: second}, {Position: "SP1"},
+				}},
+				void, loose,
+			),
+			tx.Supersede(ctx, old.ID, void.ID),
+		)
 	})
 
 	note := func(e models.Event) string { return e.Header().Note }
-	for _, c := range []struct {
-		name string
-		f    models.EventFilter
-		want string
-	}{
+	checkLists(t, w, []listCase[models.EventFilter]{
 		{"newest first", models.EventFilter{VehicleID: w.vehicle.ID}, "look spin odo new fit"},
 		{"oldest first", models.EventFilter{VehicleID: w.vehicle.ID, Ascending: true}, "fit new odo spin look"},
 		{"of a tire, on and off vehicles", models.EventFilter{TireID: tire}, "loose look spin new fit"},
 		{"of another tire", models.EventFilter{TireID: w.tires[1].ID}, "look fit"},
 		{"of a wheel", models.EventFilter{WheelID: w.wheel.ID}, "spin fit"},
 		{"kinds", models.EventFilter{VehicleID: w.vehicle.ID, Kinds: []models.EventKind{models.KindFit, models.KindOdometer}}, "odo fit"},
-	} {
-		w.read(t, func(ctx context.Context, r models.Reader) error {
-			for _, n := range []int{1, 2, 50} {
-				list := pages(
-					t,
-					n,
-					func(p models.Page) ([]models.Event, string, error) { return r.Events(ctx, c.f, p) },
-				)
-				if got := strings.Join(collect(list, note), " "); got != c.want {
-					t.Errorf("%s, in pages of %d: got %q, want %q", c.name, n, got, c.want)
-				}
-			}
+	}, models.Reader.Events, note, 1, 2, 50)
 
-			return nil
-		})
-	}
+	historyForReplay(t, w, old.ID, void.ID)
+}
+
+// historyForReplay: a list without a page is whole, and what was superseded says by what.
+func historyForReplay(t *testing.T, w *world, old, void models.EventID) {
+	t.Helper()
 
 	w.read(t, func(ctx context.Context, r models.Reader) error {
 		all, next, err := r.Events(ctx, models.EventFilter{VehicleID: w.vehicle.ID, Ascending: true}, models.Page{})
@@ -345,19 +326,14 @@ func eventLists(t *testing.T, w *world) {
 		every, _, err := r.Events(
 			ctx, models.EventFilter{VehicleID: w.vehicle.ID, Superseded: true}, models.Page{Limit: 50},
 		)
-		if len(every) != 7 {
-			t.Errorf("with what was superseded: %d events, want 7", len(every))
+		if len(every) != 7 || err != nil {
+			t.Errorf("with what was superseded: %d events, %v; want 7", len(every), err)
 		}
 
-		if err != nil {
-			return err
+		got, err := r.Event(ctx, old)
+		if err == nil && got.Header().SupersededBy != void {
+			t.Errorf("the old event is superseded by %q, want %q", got.Header().SupersededBy, void)
 		}
-
-		got, err := r.Event(ctx, old.ID)
-		if err == nil && got.Header().SupersededBy != void.ID {
-			t.Errorf("the old event is superseded by %q, want %q", got.Header().SupersededBy, void.ID)
-		}
-
 		return err
 	})
 }

@@ -60,38 +60,16 @@ func peopleLists(t *testing.T, w *world) {
 
 func changeLists(t *testing.T, w *world) {
 	w.write(t, func(ctx context.Context, tx models.Tx) error {
-		for i := range 7 { // all at one moment: the order is that of writing
-			c := models.Change{
-				At:     w.at(1),
-				By:     w.user.ID,
-				Entity: []string{"tire", "depot"}[i%2],
-				ID:     fmt.Sprint("id", i%3),
-				What:   fmt.Sprint(i),
-			}
-
-			if i == 6 {
-				c.By = "someone"
-			}
-
-			for d, concerns := range []string{"0 3 4", "1 3 5"} { // the others concern all depots
-				if strings.Contains(concerns, c.What) {
-					c.Depots = append(c.Depots, w.depots[d].ID)
-				}
-			}
-
-			if err := tx.AddChange(ctx, c); err != nil {
+		for i := range 7 {
+			if err := tx.AddChange(ctx, w.change(i)); err != nil {
 				return err
 			}
 		}
-
 		return nil
 	})
 
-	for _, c := range []struct {
-		name string
-		f    models.ChangeFilter
-		want string
-	}{
+	what := func(c models.Change) string { return c.What }
+	checkLists(t, w, []listCase[models.ChangeFilter]{
 		{"all, newest first", models.ChangeFilter{}, "6 5 4 3 2 1 0"},
 		{"entity", models.ChangeFilter{Entity: "depot"}, "5 3 1"},
 		{"one thing", models.ChangeFilter{Entity: "tire", ID: "id0"}, "6 0"},
@@ -100,15 +78,30 @@ func changeLists(t *testing.T, w *world) {
 		{"within the other depot, of a kind", models.ChangeFilter{Entity: "depot", Within: []models.DepotID{w.depots[1].ID}}, "5 1"},
 		{"within two depots", models.ChangeFilter{Within: []models.DepotID{w.depots[0].ID, w.depots[1].ID}}, "5 4 3 1 0"},
 		{"within a depot without changes", models.ChangeFilter{Within: []models.DepotID{newID[models.DepotID]()}}, ""},
-	} {
-		w.read(t, func(ctx context.Context, r models.Reader) error {
-			list := pages(t, 2, func(p models.Page) ([]models.Change, string, error) { return r.Changes(ctx, c.f, p) })
-			if got := strings.Join(collect(list, func(c models.Change) string { return c.What }), " "); got != c.want {
-				t.Errorf("%s: got %q, want %q", c.name, got, c.want)
-			}
-			return nil
-		})
+	}, models.Reader.Changes, what, 2)
+}
+
+// change returns the change number i of seven, all of one moment: the order is that of
+// writing.
+func (w *world) change(i int) models.Change {
+	c := models.Change{
+		At:     w.at(1),
+		By:     w.user.ID,
+		Entity: []string{"tire", "depot"}[i%2],
+		ID:     fmt.Sprint("id", i%3),
+		What:   fmt.Sprint(i),
 	}
+
+	if i == 6 {
+		c.By = "someone"
+	}
+	for d, concerns := range []string{"0 3 4", "1 3 5"} { // the others concern all depots
+		if strings.Contains(concerns, c.What) {
+			c.Depots = append(c.Depots, w.depots[d].ID)
+		}
+	}
+
+	return c
 }
 
 func findingLists(t *testing.T, w *world) {
@@ -151,11 +144,8 @@ func findingLists(t *testing.T, w *world) {
 		}))
 	})
 
-	for _, c := range []struct {
-		name string
-		f    models.FindingFilter
-		want string
-	}{
+	title := func(f models.Finding) string { return f.Title }
+	checkLists(t, w, []listCase[models.FindingFilter]{
 		{"open, by urgency and since", models.FindingFilter{}, "off p1 p2 w"},
 		{"closed, newest first", models.FindingFilter{Closed: true}, "c2 c1"},
 		{"depot", models.FindingFilter{Depots: []models.DepotID{w.depots[1].ID}}, "p1"},
@@ -166,32 +156,26 @@ func findingLists(t *testing.T, w *world) {
 		{"due before, not at", models.FindingFilter{DueBefore: w.at(100)}, "p1"},
 		{"text in the title", models.FindingFilter{Text: "OFF"}, "off"},
 		{"text in the vehicle's number", models.FindingFilter{Text: "f-1"}, "p1"},
-	} {
-		w.read(t, func(ctx context.Context, r models.Reader) error {
-			for _, n := range []int{1, 3} {
-				list := pages(
-					t,
-					n,
-					func(p models.Page) ([]models.Finding, string, error) { return r.Findings(ctx, c.f, p) },
-				)
-				titles := collect(list, func(f models.Finding) string { return f.Title })
-				if got := strings.Join(titles, " "); got != c.want {
-					t.Errorf("%s, in pages of %d: got %q, want %q", c.name, n, got, c.want)
-				}
-			}
+	}, models.Reader.Findings, title, 1, 3)
 
-			return nil
-		})
+	findingsMove(t, w)
+}
+
+// findingsMove: the vehicle goes to another depot, and its findings with it.
+func findingsMove(t *testing.T, w *world) {
+	t.Helper()
+
+	titles := func(list []models.Finding) string {
+		return strings.Join(collect(list, func(f models.Finding) string { return f.Title }), " ")
 	}
 
 	open := one(t, w, func(ctx context.Context, r models.Reader) ([]models.Finding, error) {
 		return r.OpenFindings(ctx, w.vehicle.ID)
 	})
-	if got := strings.Join(collect(open, func(f models.Finding) string { return f.Title }), " "); got != "off p2 w" {
+	if got := titles(open); got != "off p2 w" {
 		t.Errorf("open on the vehicle: got %q", got)
 	}
 
-	// The vehicle goes to another depot, and its findings with it.
 	for i := range open {
 		open[i].DepotID = w.depots[1].ID
 	}
@@ -202,11 +186,9 @@ func findingLists(t *testing.T, w *world) {
 		list, _, err := r.Findings(
 			ctx, models.FindingFilter{Depots: []models.DepotID{w.depots[1].ID}}, models.Page{Limit: 9},
 		)
-		titles := collect(list, func(f models.Finding) string { return f.Title })
-		if got := strings.Join(titles, " "); got != "off p1 p2 w" {
+		if got := titles(list); got != "off p1 p2 w" {
 			t.Errorf("of the depot that the vehicle went to: got %q", got)
 		}
-
 		return err
 	})
 }

@@ -189,86 +189,95 @@ func missingReferences(t *testing.T, w *world) {
 	}
 }
 
+// unfinished is a write that must leave nothing behind.
+type unfinished struct {
+	w          *world
+	vehicle    models.Vehicle
+	inspection *models.Inspection
+}
+
+// fill writes all of it.
+func (u unfinished) fill(ctx context.Context, tx models.Tx) error {
+	return firstError(
+		tx.PutVehicle(ctx, u.vehicle),
+		tx.AddEvents(ctx, u.inspection),
+		tx.AddReceipts(ctx, models.Receipt{ID: "never", Fingerprint: "p", At: u.w.at(1)}),
+	)
+}
+
+// isGone fails if anything of it is in the store, after it failed in some way.
+func (u unfinished) isGone(t *testing.T, how string) {
+	t.Helper()
+
+	u.w.read(t, func(ctx context.Context, r models.Reader) error {
+		_, _, vehicle := r.Vehicle(ctx, u.vehicle.ID)
+		_, event := r.Event(ctx, u.inspection.ID)
+		for _, err := range []error{vehicle, event} {
+			if models.KindOf(err) != models.NotFound {
+				t.Errorf("%s left something behind: %v", how, err)
+			}
+		}
+
+		receipts, err := r.Receipts(ctx, "never")
+		if err != nil || len(receipts) > 0 {
+			t.Errorf("receipts of a write that failed: %v, %v", receipts, err)
+		}
+		return nil
+	})
+}
+
 func rollback(t *testing.T, w *world) {
-	ours := errors.New("the rule said no")
-	v := w.newVehicle("never")
-	inspection := &models.Inspection{
+	u := unfinished{w, w.newVehicle("never"), &models.Inspection{
 		Meta:     models.Meta{ID: newID[models.EventID](), VehicleID: w.vehicle.ID, At: w.at(1)},
 		Readings: []models.Reading{{Position: "1L", TireID: w.tires[0].ID}},
-	}
+	}}
 
-	fill := func(ctx context.Context, tx models.Tx) error {
-		return firstError(
-			tx.PutVehicle(ctx, v),
-			tx.AddEvents(ctx, inspection),
-			tx.AddReceipts(ctx, models.Receipt{ID: "never", Fingerprint: "p", At: w.at(1)}),
-		)
-	}
-
-	gone := func(how string) {
-		t.Helper()
-
-		w.read(t, func(ctx context.Context, r models.Reader) error {
-			_, _, vehicle := r.Vehicle(ctx, v.ID)
-			_, event := r.Event(ctx, inspection.ID)
-			receipts, err := r.Receipts(ctx, "never")
-			if err != nil || len(receipts) > 0 {
-				t.Errorf("receipts of a write that failed: %v, %v", receipts, err)
-			}
-
-			for _, err := range []error{vehicle, event} {
-				if models.KindOf(err) != models.NotFound {
-					t.Errorf("%s left something behind: %v", how, err)
-				}
-			}
-
-			return nil
-		})
-	}
-
-	err := w.tryWrite(func(ctx context.Context, tx models.Tx) error { return firstError(fill(ctx, tx), ours) })
+	ours := errors.New("the rule said no")
+	err := w.tryWrite(func(ctx context.Context, tx models.Tx) error { return firstError(u.fill(ctx, tx), ours) })
 	if !errors.Is(err, ours) {
 		t.Errorf("got %v, want the error of the function", err)
 	}
+	u.isGone(t, "an error")
 
-	gone("an error")
 	err = w.tryWrite(func(ctx context.Context, tx models.Tx) error {
-		return firstError(fill(ctx, tx), tx.PutVehicle(ctx, w.newVehicle("T-1")))
+		return firstError(u.fill(ctx, tx), tx.PutVehicle(ctx, w.newVehicle("T-1")))
 	})
 	if models.KindOf(err) != models.Conflict {
 		t.Errorf("got %v, want a conflict", err)
 	}
-
-	gone("a conflict")
+	u.isGone(t, "a conflict")
 
 	ctx, cancel := context.WithCancel(context.Background())
 	err = w.store.Write(ctx, func(tx models.Tx) error {
 		defer cancel()
-		return fill(ctx, tx)
+		return u.fill(ctx, tx)
 	})
 	if models.KindOf(err) != models.Unavailable {
 		t.Errorf("a request that ended: got %v, want unavailable", err)
 	}
+	u.isGone(t, "a request that ended")
 
-	gone("a request that ended")
+	u.panics(t)
+	u.isGone(t, "a panic")
 
-	func() {
-		defer func() {
-			if recover() == nil {
-				t.Error("the panic was swallowed")
-			}
-		}()
+	w.write(t, u.fill) // nothing is held by what failed
+}
 
-		_ = w.tryWrite(func(ctx context.Context, tx models.Tx) error {
-			if err := fill(ctx, tx); err != nil {
-				return err
-			}
-			panic("a fault of ours")
-		})
+// panics writes and panics, which must come through.
+func (u unfinished) panics(t *testing.T) {
+	t.Helper()
+	defer func() {
+		if recover() == nil {
+			t.Error("the panic was swallowed")
+		}
 	}()
 
-	gone("a panic")
-	w.write(t, fill) // nothing is held by what failed
+	_ = u.w.tryWrite(func(ctx context.Context, tx models.Tx) error {
+		if err := u.fill(ctx, tx); err != nil {
+			return err
+		}
+		panic("a fault of ours")
+	})
 }
 
 func writeSeesItself(t *testing.T, w *world) {

@@ -5,6 +5,7 @@ package storetest
 import (
 	"context"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -222,4 +223,36 @@ func collect[T, K any](list []T, key func(T) K) []K {
 		out[i] = key(v)
 	}
 	return out
+}
+
+// listCase is a filter and what its list is to be: a word for each, spaces between.
+type listCase[F any] struct {
+	name string
+	f    F
+	want string
+}
+
+// checkLists reads the list of each filter in pages of each size and compares its words.
+func checkLists[T, F any](
+	t *testing.T,
+	w *world,
+	cases []listCase[F],
+	list func(models.Reader, context.Context, F, models.Page) ([]T, string, error),
+	word func(T) string,
+	sizes ...int,
+) {
+	t.Helper()
+
+	for _, c := range cases {
+		for _, n := range sizes {
+			var got []T
+			w.read(t, func(ctx context.Context, r models.Reader) error {
+				got = pages(t, n, func(p models.Page) ([]T, string, error) { return list(r, ctx, c.f, p) })
+				return nil
+			})
+			if words := strings.Join(collect(got, word), " "); words != c.want {
+				t.Errorf("%s, in pages of %d: got %q, want %q", c.name, n, words, c.want)
+			}
+		}
+	}
 }

@@ -245,46 +245,44 @@ var kinds = []models.EventKind{
 func eventsComeBackWhole(t *testing.T, w *world) {
 	for _, kind := range kinds {
 		t.Run(string(kind), func(t *testing.T) {
-			rapid.Check(t, func(t *rapid.T) {
-				e := models.NewEvent(kind)
-				fillAll(t, w, e)
-				e.Header().SupersededBy = "" // set by Supersede alone
-				w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddEvents(ctx, e) })
-
-				w.read(t, func(ctx context.Context, r models.Reader) error {
-					got, err := r.Event(ctx, e.Header().ID)
-					same(t, "event", got, e)
-					if err != nil {
-						return err
-					}
-
-					for _, tire := range e.TireIDs() {
-						list, _, err := r.Events(
-							ctx,
-							models.EventFilter{
-								TireID:     tire,
-								Kinds:      []models.EventKind{kind},
-								Ascending:  true,
-								Superseded: true,
-							},
-							models.Page{},
-						)
-						if err != nil {
-							return err
-						}
-
-						if !slices.ContainsFunc(
-							list,
-							func(o models.Event) bool { return o.Header().ID == e.Header().ID },
-						) {
-							t.Fatalf("the history of tire %s lacks the %s", tire, kind)
-						}
-					}
-
-					return nil
-				})
-			})
+			rapid.Check(t, func(t *rapid.T) { wholeEvent(t, w, kind) })
 		})
+	}
+}
+
+func wholeEvent(t *rapid.T, w *world, kind models.EventKind) {
+	e := models.NewEvent(kind)
+	fillAll(t, w, e)
+	e.Header().SupersededBy = "" // set by Supersede alone
+	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.AddEvents(ctx, e) })
+
+	got := one(t, w, func(ctx context.Context, r models.Reader) (models.Event, error) {
+		return r.Event(ctx, e.Header().ID)
+	})
+	same(t, "event", got, e)
+
+	for _, tire := range e.TireIDs() {
+		inHistory(t, w, tire, e)
+	}
+}
+
+// inHistory fails unless the history of a tire lists the event e.
+func inHistory(t *rapid.T, w *world, tire models.TireID, e models.Event) {
+	filter := models.EventFilter{
+		TireID:     tire,
+		Kinds:      []models.EventKind{e.Kind()},
+		Ascending:  true,
+		Superseded: true,
+	}
+
+	history := one(t, w, func(ctx context.Context, r models.Reader) ([]models.Event, error) {
+		list, _, err := r.Events(ctx, filter, models.Page{})
+		return list, err
+	})
+
+	isIt := func(o models.Event) bool { return o.Header().ID == e.Header().ID }
+	if !slices.ContainsFunc(history, isIt) {
+		t.Fatalf("the history of tire %s lacks the %s", tire, e.Kind())
 	}
 }
 
