@@ -189,6 +189,14 @@ func vehiclesText(r legal.Rule) string {
 	return out
 }
 
+// anyTire marks a row that is about some tires only, where no text that was read is.
+func anyTire(r legal.Rule) string {
+	if r.WinterOnly || r.RadialOnly || r.BiasOnly {
+		return "!"
+	}
+	return ""
+}
+
 // seasonText writes when a rule is in force as published does.
 func seasonText(r legal.Rule) string {
 	out := ""
@@ -273,7 +281,8 @@ func otherLine(o legal.Other) string {
 	single, r := marks("s", o.SingleOnly), o.Rule
 	r.SeatsUpto, r.SingleOnly = 0, false
 	axles := map[legal.Axles]string{legal.AnyAxle: "a", legal.SteerAxle: "s"}
-	return fmt.Sprintf("%s %s %s %s %s %s %s %g %s", o.ID, strings.Join(o.Jurisdictions, ","), vehiclesText(r), seats,
+	vehicles := vehiclesText(r) + anyTire(r)
+	return fmt.Sprintf("%s %s %s %s %s %s %s %g %s", o.ID, strings.Join(o.Jurisdictions, ","), vehicles, seats,
 		axles[o.Axles], single, o.Kind, o.Limit, o.Status)
 }
 
@@ -326,7 +335,8 @@ func TestWinterAndGuidance(t *testing.T) {
 		axles := map[legal.Axles]string{legal.AnyAxle: "a", legal.DriveAxle: "d", legal.DrivenOnly: "D",
 			legal.DrivenOrSteer: "S"}
 		need := map[legal.Need]string{legal.EveryTire: "all", legal.OneDriveAxle: "one"}
-		winter = append(winter, strings.Join([]string{w.ID, strings.Join(w.Jurisdictions, ","), vehiclesText(w.Rule),
+		winter = append(winter, strings.Join([]string{w.ID, strings.Join(w.Jurisdictions, ","),
+			vehiclesText(w.Rule) + anyTire(w.Rule),
 			axles[w.Axles], need[w.Need], seasonText(w.Rule), string(w.Status)}, " "))
 	}
 
@@ -339,7 +349,8 @@ func TestWinterAndGuidance(t *testing.T) {
 		for _, s := range g.Subjects {
 			subjects = append(subjects, string(s))
 		}
-		said = append(said, strings.Join([]string{g.ID, where, vehiclesText(g.Rule), strings.Join(subjects, ","),
+		said = append(said, strings.Join([]string{g.ID, where, vehiclesText(g.Rule) + anyTire(g.Rule),
+			strings.Join(subjects, ","),
 			marks("f", g.Foreign()), string(g.Status)}, " "))
 	}
 
