@@ -101,10 +101,11 @@ func (t trend) positiveRate(scale, extra float64) (median, logSD float64, ok boo
 	sd, mean := math.Sqrt(v), t.rate
 	if a := -t.rate / sd; a > -6 { // else nothing of the normal is below zero
 		var ratio float64 // phi(a)/(1-Phi(a)), the inverse Mills ratio
-		if a < 10 {
+		if a < 30 {
 			ratio = math.Exp(-a*a/2) / math.Sqrt(2*math.Pi) / (math.Erfc(a/math.Sqrt2) / 2)
-		} else { // the asymptotic series, exact enough from here on
-			ratio = a + 1/a - 2/(a*a*a)
+		} else { // both vanish farther out; the asymptotic series is exact to ten digits of the variance
+			b := 1 / (a * a)
+			ratio = a + 1/a*(1+b*(-2+b*(10-74*b)))
 		}
 		mean = t.rate + sd*ratio
 		v *= math.Max(1+a*ratio-ratio*ratio, 1e-6)
