@@ -71,7 +71,8 @@ func TestBoundsOfInput(t *testing.T) {
 			return balance.Plane{RadiusMM: 200, OffsetMM: v}.Check("plane")
 		}, []float64{-2000, 2000}, []float64{-2000.1, 2000.1}},
 		{"plane distance mm", func(v float64) error {
-			planes := balance.Planes{Inner: balance.Plane{RadiusMM: 200}, Outer: balance.Plane{RadiusMM: 200, OffsetMM: v}}
+			planes := balance.Planes{Inner: balance.Plane{RadiusMM: 200}}
+			planes.Outer = balance.Plane{RadiusMM: 200, OffsetMM: v}
 			return planes.Check("planes")
 		}, []float64{1, -1}, []float64{0, 0.99, -0.99}},
 		{"weight of stock g", func(v float64) error {
