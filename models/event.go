@@ -139,6 +139,23 @@ func (r Reading) Min() (Depth, bool) {
 	return *least, true
 }
 
+// Across returns the least depth of each groove that was read, outboard to inboard.
+func (r Reading) Across() []units.Length {
+	var out []units.Length
+	for _, g := range r.Depths {
+		var least *Depth
+		for _, d := range g {
+			if d != nil && (least == nil || d.Value < least.Value) {
+				least = d
+			}
+		}
+		if least != nil {
+			out = append(out, least.Value)
+		}
+	}
+	return out
+}
+
 // Mean returns the mean over grooves of each groove's mean, false if no depth was read.
 func (r Reading) Mean() (units.Length, bool) {
 	var sum, grooves units.Length

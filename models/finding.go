@@ -2,6 +2,7 @@ package models
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"rimledger/models/units"
@@ -84,6 +85,65 @@ const (
 	EmptyPosition     FindingCode = "empty_position"
 )
 
+// findingWords has the codes that do not read well as they are.
+var findingWords = map[FindingCode]string{
+	BelowLegal:        "tread below the legal minimum",
+	NearLegal:         "tread at the legal minimum",
+	BelowPull:         "tread at the pull point",
+	NearPull:          "tread near the pull point",
+	PullForecast:      "reaches its pull point",
+	DamageMinor:       "minor damage",
+	PressureLow:       "low pressure",
+	DualPressureApart: "dual pressures apart",
+	DualMismatch:      "dual pair not matched",
+	AxleMismatch:      "axle not matched",
+	NeverInspected:    "never measured",
+	PressureOverdue:   "pressure check overdue",
+	BalanceOverLimit:  "balance over its limit",
+	RebalanceOverdue:  "balance overdue",
+	WeightMissing:     "balance weight missing",
+	RetorqueDue:       "re-torque due",
+	AgeWatch:          "old enough to watch",
+	AgeLimit:          "past its age limit",
+	RimOverLegal:      "rim runs out over the rule",
+	RetreadBarred:     "retread not allowed here",
+	SuspectImbalance:  "imbalance suspected",
+	SuspectAlignment:  "alignment suspected",
+	SuspectDampers:    "dampers suspected",
+	SuspectPressure:   "wrong pressure suspected",
+	SuspectOther:      "other cause suspected",
+	VibrationOpen:     "shake reported",
+	SuspectData:       "readings in doubt",
+	NoWinterMark:      "winter mark missing",
+}
+
+// Words returns the code in the words of the yard, such as "low pressure".
+func (c FindingCode) Words() string {
+	if w, ok := findingWords[c]; ok {
+		return w
+	}
+	return strings.ReplaceAll(string(c), "_", " ")
+}
+
+// findingJobs says in few words what to do first, where a list has no room for
+// Finding.FirstJob, which says how and with which care.
+var findingJobs = map[FindingCode]string{
+	BelowLegal: "fit another tire", NearLegal: "measure all around", BelowPull: "change the tire", NearPull: "read at each inspection",
+	PullForecast: "book the change", Damage: "change, repair or clear it", DamageMinor: "have it looked at", PressureLow: "find the leak",
+	RunFlat: "no air; wheel off, look inside", DualPressureApart: "find why, then set both", DualMismatch: "pair them anew",
+	AxleMismatch: "pair them at the next change", NeverInspected: "read every wheel", InspectionOverdue: "read every wheel",
+	PressureOverdue: "check pressures cold", NotBalanced: "balance it", BalanceOverLimit: "check seating and run-out",
+	RebalanceOverdue: "balance it", WeightMissing: "balance it", RotationOverdue: "rotate", AlignmentOverdue: "align the axles",
+	RetorqueDue: "re-torque the nuts", AgeWatch: "look for cracks", AgeLimit: "change the tire", RetreadBarred: "move it to another axle",
+	RimOverLegal: "change the wheel", NoWinterMark: "look at the sidewalls", UnevenWear: "read it again",
+	SuspectImbalance: "check the causes, then balance", SuspectAlignment: "check the alignment", SuspectDampers: "check the dampers",
+	SuspectPressure: "check the pressures", SuspectOther: "look at the wheel", FastWear: "look for the cause",
+	VibrationOpen: "drive it and look", SuspectData: "read it again", EmptyPosition: "record the tire",
+}
+
+// Job returns what to do first about c in few words; empty where no words are set.
+func (c FindingCode) Job() string { return findingJobs[c] }
+
 // Evidence is one line that supports a finding, in words with its numbers.
 type Evidence struct {
 	Text   string
@@ -156,6 +216,22 @@ func StandingBooking(findings []Finding, now time.Time) *Ack {
 		}
 	}
 	return out
+}
+
+// WorstOf returns the urgency of the worst of a vehicle's open findings and when the
+// first of that urgency began; None if there are none. A finding that is set aside does
+// not count, unless it takes the vehicle off the road: acknowledged or booked in, the
+// vehicle must not run all the same.
+func WorstOf(open []Finding, now time.Time) (worst Urgency, since time.Time) {
+	for _, f := range open {
+		if f.Quiet(now) && f.Urgency != OffTheRoad {
+			continue
+		}
+		if worst == None || f.Urgency < worst || f.Urgency == worst && f.Since.Before(since) {
+			worst, since = f.Urgency, f.Since
+		}
+	}
+	return worst, since
 }
 
 // FindingKey identifies a finding on a vehicle: findings about the same thing share it.

@@ -70,6 +70,9 @@ type Reader interface {
 	Tokens(ctx context.Context, u UserID) ([]Token, error)
 	Changes(ctx context.Context, f ChangeFilter, p Page) (list []Change, next string, err error)
 
+	// Figures lists how depots stood, by day, then depot.
+	Figures(ctx context.Context, f FiguresFilter) ([]Figures, error)
+
 	// Learning returns what the fleet's fitments last taught; NotFound if nothing has been learned.
 	Learning(ctx context.Context) (Learning, error)
 	// EachWear brings what every running and every ended fitment says of its
@@ -116,6 +119,8 @@ type Writer interface {
 	AddPhoto(ctx context.Context, p Photo) error
 	PutFindings(ctx context.Context, f []Finding) error
 
+	// PutFigures saves figures in place of those of the same depots and days.
+	PutFigures(ctx context.Context, all ...Figures) error
 	PutLearning(ctx context.Context, l Learning) error
 
 	PutUser(ctx context.Context, u User) error

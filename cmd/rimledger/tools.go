@@ -129,9 +129,8 @@ func (c *assessCmd) Run(ctx context.Context, p *program, s *streams) error {
 }
 
 type digestCmd struct {
-	Depot   string `required:"" help:"Name or id of the depot."`
-	Preview bool   `            help:"Print the mail and send nothing: all that this command does; a running server sends by the depot's schedule." default:"true"`
-	HTML    bool   `            help:"Print the HTML part instead."                                                                                                name:"html"`
+	Depot string `required:"" help:"Name or id of the depot."`
+	HTML  bool   `            help:"Print the HTML part instead." name:"html"`
 }
 
 func (c *digestCmd) Run(ctx context.Context, p *program, s *streams) error {

@@ -116,6 +116,8 @@ func TestPressure(t *testing.T) {
 		{"a pair 5 psi apart", dual(100, 95), nil},
 		{"a pair more than 5 psi apart", dual(100, 94.999), []string{"2LO dual_pressure_apart: do now"}},
 		{"the inner one is higher", dual(95, 100.001), []string{"2LO dual_pressure_apart: do now"}},
+		{"one of the pair is low: that says it", dual(100, 85), []string{"2LI pressure_low: do now"}},
+		{"one of the pair ran flat: that says it", dual(80, 100), []string{"2LO run_flat: off the road"}},
 		{"one of the pair was warm", dual(100, 92).with(func(s *scene) { s.reading("2LO").Hot = true }), nil},
 		{
 			"the pair was read on different days",

@@ -105,11 +105,20 @@ func sameVisit(a, b *models.Measured) bool {
 	return a != nil && b != nil && a.At.Sub(b.At).Abs() <= 24*time.Hour
 }
 
-// dualPressure compares the pressures of a dual pair, both cold or both warm.
+// dualPressure compares the pressures of a dual pair, both cold or both warm. Where one
+// of them is found low already, that says it: filled to its target, the pair is even.
 func (c *checker) dualPressure(outer, inner *place) {
 	a, b := outer.gaugePressure(), inner.gaugePressure()
 	if c.Policy.DualPressure <= 0 || !sameVisit(a, b) || a.Reading.Hot != b.Reading.Hot {
 		return
+	}
+
+	for _, p := range []*place{outer, inner} {
+		for _, code := range []models.FindingCode{models.PressureLow, models.RunFlat} {
+			if c.added[models.FindingKey{Position: p.at, TireID: p.Tire.ID, Code: code}] {
+				return
+			}
+		}
 	}
 
 	apart := max(a.Reading.Pressure.Value-b.Reading.Pressure.Value, b.Reading.Pressure.Value-a.Reading.Pressure.Value)

@@ -57,7 +57,22 @@ func Build(ctx context.Context, store models.Store, until time.Time, progress fu
 	}
 
 	b.clock = b.until
+	if err := b.figures(ctx); err != nil {
+		return fmt.Errorf("demo figures: %w", err)
+	}
 	return b.people(ctx)
+}
+
+// weeks is how far back the demo has figures, one a week.
+const weeks = 26
+
+// figures keeps how the depots stood each week, and yesterday.
+func (b *builder) figures(ctx context.Context) error {
+	times := []time.Time{b.until.AddDate(0, 0, -1)}
+	for w := 1; w <= weeks; w++ {
+		times = append(times, b.until.AddDate(0, 0, -7*w))
+	}
+	return b.fleet.KeepPastFigures(ctx, times)
 }
 
 // builder creates the demo fleet.

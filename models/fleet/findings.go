@@ -109,11 +109,17 @@ func readOpen(
 		return out, err
 	}
 
-	out.open = map[models.VehicleID][]models.Finding{}
-	for _, f := range open {
-		out.open[f.VehicleID] = append(out.open[f.VehicleID], f)
-	}
+	out.open = byVehicle(open)
 	return out, nil
+}
+
+// byVehicle sorts findings by their vehicle; those of each keep their order.
+func byVehicle(list []models.Finding) map[models.VehicleID][]models.Finding {
+	out := map[models.VehicleID][]models.Finding{}
+	for _, f := range list {
+		out[f.VehicleID] = append(out[f.VehicleID], f)
+	}
+	return out
 }
 
 // Counts counts the open findings of the depots that a sees.

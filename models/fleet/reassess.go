@@ -49,10 +49,7 @@ func (s *Service) reassessAll(
 		return err
 	}
 
-	before := map[models.VehicleID][]models.Finding{}
-	for _, f := range open {
-		before[f.VehicleID] = append(before[f.VehicleID], f)
-	}
+	before := byVehicle(open)
 
 	var changed []models.Finding
 	for i, result := range assessAll(scenes, now) {

@@ -325,24 +325,16 @@ func byUrgency(a, b models.Finding) int {
 	return a.Since.Compare(b.Since)
 }
 
+// standing is what lists need to know of a vehicle with these open findings.
 func standing(open []models.Finding, now time.Time, found assess.Result) models.Standing {
 	st := models.Standing{Findings: len(open), NextCheck: found.NextCheck, PullAt: found.PullAt}
+	st.Worst, st.Since = models.WorstOf(open, now)
 	for _, f := range open {
 		if f.DueAt != nil && (st.DueAt == nil || f.DueAt.Before(*st.DueAt)) {
 			st.DueAt = f.DueAt
 		}
-
-		if f.Quiet(now) {
-			if st.NextCheck == nil || f.Ack.Until.Before(*st.NextCheck) {
-				st.NextCheck = &f.Ack.Until
-			}
-			if f.Urgency != models.OffTheRoad { // acknowledged or booked in, it must not run all the same
-				continue
-			}
-		}
-
-		if st.Worst == models.None || f.Urgency < st.Worst || f.Urgency == st.Worst && f.Since.Before(st.Since) {
-			st.Worst, st.Since = f.Urgency, f.Since
+		if f.Quiet(now) && (st.NextCheck == nil || f.Ack.Until.Before(*st.NextCheck)) {
+			st.NextCheck = &f.Ack.Until
 		}
 	}
 

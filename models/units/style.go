@@ -35,6 +35,16 @@ type Style struct {
 // WriteDepth writes a length in the reader's unit of depth: see FormatLength.
 func (s Style) WriteDepth(l Length) string { return s.WriteAsTyped(FormatLength(l, s.Depth)) }
 
+// WriteTread writes depths across a tread, from outboard to inboard, with the unit once,
+// such as "3.9 | 4.0 | 4.1 mm".
+func (s Style) WriteTread(across []Length) string {
+	words, unit := make([]string, len(across)), ""
+	for i, l := range across {
+		words[i], unit, _ = strings.Cut(s.WriteDepth(l), " ")
+	}
+	return strings.TrimSpace(strings.Join(words, " | ") + " " + unit)
+}
+
 // WriteLength writes a length in u, which need not be the reader's own.
 func (s Style) WriteLength(l Length, u Unit) string { return s.WriteAsTyped(FormatLength(l, u)) }
 

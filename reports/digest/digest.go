@@ -1,15 +1,15 @@
-// Package digest writes a depot's weekly mail: what is off the road, what to do
-// now, what is due within 14 days, where the wear points to imbalance, and what
-// was never measured. It decides nothing: findings, their order and their words
-// come from package fleet. Times are shown in the depot's own zone, distances
-// in its own unit.
+// Package digest writes a depot's weekly mail: six numbers against the week before, one
+// row for each vehicle that must not run or has something to do now, the week to come,
+// and where the rest is. It decides nothing: what is listed, counted and said comes from
+// package fleet. Times are shown in the depot's own zone, quantities in its own units.
 //
 // # Decisions
 //
-// A digest counts every finding and lists at most 40 under a heading
-// (fleet.DigestListed), with a link to the rest, so that neither the mail nor the memory
-// for it grows with the fleet. Rejected: a full list, which nobody reads and mail servers
-// refuse. November 2026.
+// A mail is read to its end only if it is short, so a vehicle is one row with its worst
+// finding in few words; the vehicle's page says why and with which care. Rejected: a row
+// for each finding with its evidence and its cautions (3,900 words for 22 vehicles).
+// Vehicles that are off the road are never left out; of the others at most
+// fleet.DigestListed are listed, with a link to the rest. November 2026.
 package digest
 
 import (
@@ -27,14 +27,11 @@ import (
 // Mail is a finished digest. Text and HTML have the same content.
 type Mail struct{ Subject, Text, HTML string }
 
-// advice is printed under every digest.
-const advice = "Rimledger advises; it does not pass or fail a vehicle in law. " + legal.Notice
-
 // safety is printed under every digest: the usual cautions of the trade
 // (29 CFR 1910.177 for restraint, 29 CFR 1910.244 for stands).
 const safety = "Inflating, jacking and fitting wheels can kill: trained people only, " +
-	"restraint for heavy assemblies, stands under the load, and never top up a tire that may have run flat. " +
-	"Local rules and the makers' instructions come first."
+	"restraint for heavy assemblies, stands under the load, no air into a tire that may have run flat. " +
+	"This advises, it does not pass or fail a vehicle. " + legal.Notice
 
 // Render returns the digest d as a mail. Links lead to baseURL; if that is empty, there
 // are no links. It returns an error if the depot's time zone is not known.
@@ -51,28 +48,34 @@ func Render(d fleet.Digest, baseURL string) (Mail, error) {
 
 // page is a digest in words, before it is laid out as text or HTML.
 type page struct {
-	Subject, Depot    string
-	Period, Standing  string
-	Summary, Movement string
-	Sections          []section
-	Cautions, Notices []string
-	Link              string
+	Subject  string
+	Depot    string
+	When     string
+	Figures  []figure
+	Vehicles []vehicleRow
+	Nothing  string // in place of rows
+	Rest     line   // where the other vehicles are; empty: there are none
+	Ahead    []line // the week to come
+	Link     string // of the start page
 }
 
-// section is one heading with its findings.
-type section struct {
-	Title, Intro string
-	Lines        []findingLine
-	More         string // how many findings are not listed, and where they are; empty: none
-	MoreLink     string
+// figure is a number with what it was a week before.
+type figure struct{ Name, Value, Before string }
+
+// vehicleRow is one vehicle.
+type vehicleRow struct {
+	Number, Row   string
+	Urgency, What string
+	Tread         string // depths across the tread, beside the law or the pull point
+	Job           string
+	Since, Booked string
+	New           bool
+	OffRoad       bool
+	Link          string
 }
 
-// findingLine is one finding.
-type findingLine struct {
-	Place, Title   string
-	Job, Why, When string
-	Link           string
-}
+// line is a line of words with a link, which may be empty.
+type line struct{ Name, Words, Link string }
 
 // writer writes values in the depot's units, notation and zone, and links.
 type writer struct {
@@ -87,192 +90,222 @@ func (w writer) date(t time.Time) string {
 	return t.Format("Mon, ") + w.WriteDate(t)
 }
 
-// time returns t with its weekday.
-func (w writer) time(t time.Time) string {
-	t = t.In(w.zone)
-	return t.Format("Mon, ") + w.WriteMoment(t)
+// day returns the weekday of a civil date with its number, such as "Thu 3".
+func (w writer) day(civil string) string {
+	t, err := time.Parse(time.DateOnly, civil)
+	if err != nil {
+		return civil
+	}
+	return t.Format("Mon 2")
 }
 
-// pageOf returns the digest d in words. Sections without findings are left out.
+// link returns the address of a page, empty without a base address.
+func (w writer) link(path string, query url.Values) string {
+	if w.base == "" {
+		return ""
+	}
+	if len(query) > 0 {
+		path += "?" + query.Encode()
+	}
+	return w.base + path
+}
+
+// pageOf returns the digest d in words.
 func pageOf(d fleet.Digest, w writer) page {
+	depot := url.Values{"depot": {string(d.Depot.ID)}}
 	p := page{
-		Depot:    d.Depot.Name,
-		Period:   fmt.Sprintf("Week from %s to %s (%s).", w.time(d.From), w.time(d.To), d.Depot.TimeZone),
-		Standing: "Written " + w.time(d.At) + "; it shows the state at that time.",
-		Movement: fmt.Sprintf("In that week %s opened and %d closed.", count(d.OpenedSince, "finding"), d.ClosedSince),
-		Link:     w.base,
+		Depot: d.Depot.Name,
+		When: fmt.Sprintf("Week from %s to %s (%s), as it stands on %s.",
+			w.date(d.From), w.date(d.To), d.Depot.TimeZone, w.date(d.At)),
+		Figures: w.figures(d),
+		Link:    w.link("/", depot),
+	}
+	p.Subject = fmt.Sprintf("%s, %s: %s", d.Depot.Name, w.date(d.At), headline(d.Now))
+
+	for _, v := range d.Vehicles {
+		p.Vehicles = append(p.Vehicles, w.vehicle(v, d.At))
+	}
+	if len(p.Vehicles) == 0 {
+		p.Nothing = "No vehicle is off the road and nothing is to do now."
+		if d.Now.Vehicles == 0 {
+			p.Nothing = "The depot has no vehicles yet."
+		}
 	}
 
-	for _, s := range []struct {
-		title, intro string
-		part         fleet.DigestPart
-		path         string     // of the page that lists the rest
-		filter       url.Values // of that page
-	}{
-		{"Off the road", "Must not run until the cause is put right.",
-			d.OffRoad, "/", url.Values{"urgency": {models.OffTheRoad.String()}}},
-		{"Do now", "Overdue, or should not wait.",
-			d.DoNow, "/", url.Values{"urgency": {models.DoNow.String()}}},
-		{"Due within 14 days", "",
-			d.DueSoon, "/due", url.Values{}},
-		{"Wear that points to imbalance", "What the wear suggests, not yet proven: check first what each line says.",
-			d.Suspects, "/", url.Values{"code": {string(models.SuspectImbalance)}}},
-		{"Never measured", "Nothing can be said about these until somebody measures them.",
-			d.NeverMeasured, "/", url.Values{"code": {string(models.NeverInspected)}}},
-	} {
-		if s.part.Count == 0 {
-			continue
+	if d.Rest > 0 {
+		p.Rest = line{
+			Name:  "The rest",
+			Words: vehicles(d.Rest) + " with less urgent work, in the list",
+			Link:  w.link("/", depot),
 		}
-
-		out := w.section(s.title, s.intro, s.part)
-		if out.More != "" {
-			out.More += map[string]string{"/": ", see the attention list", "/due": ", see the due list"}[s.path]
-			if w.base != "" {
-				s.filter.Set("depot", string(d.Depot.ID))
-				out.MoreLink = w.base + s.path + "?" + s.filter.Encode()
-			}
+		if d.Now.OffRoad+d.Now.DoNow > len(d.Vehicles) {
+			p.Rest.Words = vehicles(d.Rest) + " more, in the list"
 		}
-		p.Sections = append(p.Sections, out)
 	}
-
-	p.Summary = summary(d)
-	p.Subject = fmt.Sprintf("%s, week to %s: %s", d.Depot.Name, w.WriteDate(d.To.In(w.zone)), headline(d))
-	p.Cautions = sentences(d, func(f models.Finding) string { return f.Safety })
-	p.Notices = sentences(d, func(f models.Finding) string { return f.Notice })
+	p.Ahead = w.ahead(d)
 	return p
 }
 
-// section returns one part of the digest as a section, without the place of the rest.
-func (w writer) section(title, intro string, part fleet.DigestPart) section {
-	s := section{Title: fmt.Sprintf("%s (%d)", title, part.Count), Intro: intro}
-	for _, l := range part.Lines {
-		s.Lines = append(s.Lines, w.line(l))
-	}
-	if n := part.Count - len(part.Lines); n > 0 {
-		s.More = fmt.Sprintf("and %d more", n)
-	}
-	return s
-}
-
-// findingLine returns a finding with its first line of evidence: a mail has no room for the rest.
-func (w writer) line(l fleet.DigestLine) findingLine {
-	f := l.Finding
-	out := findingLine{Place: l.VehicleNumber, Title: f.Title, Job: f.FirstJob, When: w.sinceText(f)}
-
-	if f.Position != "" && !strings.Contains(f.Title, string(f.Position)) {
-		out.Place += " " + string(f.Position)
-	}
-	if len(f.Evidence) > 0 {
-		out.Why = models.Sentence(f.Evidence[0].Text)
-	}
-	if l.Row != "" {
-		out.When = "Parked in row " + l.Row + ". " + out.When
-	}
-	if w.base != "" {
-		out.Link = w.base + "/vehicles/" + string(f.VehicleID)
-	}
-	return out
-}
-
-// sinceText returns a sentence with the day since when a finding is open and the day or
-// distance at which its work is due.
-func (w writer) sinceText(f models.Finding) string {
+// headline counts vehicles in a few words, for the subject.
+func headline(f models.Figures) string {
 	var parts []string
-	if !f.Since.IsZero() {
-		parts = append(parts, "since "+w.date(f.Since))
+	if f.OffRoad > 0 {
+		parts = append(parts, fmt.Sprintf("%d off the road", f.OffRoad))
 	}
-
-	switch {
-	case f.DueAt != nil && f.DueOdometer != nil:
-		parts = append(parts, "due "+w.date(*f.DueAt)+" or at "+w.WriteDistance(*f.DueOdometer))
-	case f.DueAt != nil:
-		parts = append(parts, "due "+w.date(*f.DueAt))
-	case f.DueOdometer != nil:
-		parts = append(parts, "due at "+w.WriteDistance(*f.DueOdometer))
+	if f.DoNow > 0 {
+		parts = append(parts, fmt.Sprintf("%d to do now", f.DoNow))
 	}
-
-	if f.Estimated {
-		parts = append(parts, "estimated")
-	}
-	return models.Sentence(strings.Join(parts, ", "))
-}
-
-// count returns a number of things with the right form of their name.
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
-// headline counts the most urgent findings in a few words, for the subject.
-func headline(d fleet.Digest) string {
-	var parts []string
-	add := func(n int, what string) {
-		if n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, what))
-		}
-	}
-
-	add(d.OffRoad.Count, "off the road")
-	add(d.DoNow.Count, "to do now")
-	add(d.DueSoon.Count, "due")
-	if len(parts) == 0 {
-		add(d.Suspects.Count, "to check for imbalance")
-		add(d.NeverMeasured.Count, "never measured")
+	if f.DueThisWeek > 0 {
+		parts = append(parts, fmt.Sprintf("%d due this week", f.DueThisWeek))
 	}
 	if len(parts) == 0 {
-		return "nothing to do"
+		return "nothing to do this week"
 	}
 	return strings.Join(parts, ", ")
 }
 
-// summary counts all open findings of the depot, also those not listed.
-func summary(d fleet.Digest) string {
-	var parts []string
-	for u := models.OffTheRoad; u <= models.Watch; u++ {
-		n := 0
-		for _, c := range d.Counts {
-			if c.Urgency == u {
-				n += c.Findings
-			}
+// figures returns the six numbers of a digest.
+func (w writer) figures(d fleet.Digest) []figure {
+	number := func(f models.Figures, n int) string { return w.WriteCount(int64(n)) }
+	share := func(f models.Figures, n int) string {
+		if f.Vehicles == 0 {
+			return "-"
 		}
-
-		if n > 0 {
-			parts = append(parts, fmt.Sprintf("%d %s", n, u))
-		}
+		return fmt.Sprintf("%d%%", 100*n/f.Vehicles)
 	}
 
-	switch {
-	case len(parts) == 0:
-		return "Nothing to report: there are no open findings."
-	case d.OffRoad.Count+d.DoNow.Count+d.DueSoon.Count+d.Suspects.Count+d.NeverMeasured.Count == 0:
-		return "Nothing to do now or within 14 days. Open findings: " + strings.Join(parts, ", ") + "."
-	default:
-		return "Open findings: " + strings.Join(parts, ", ") + "."
+	var out []figure
+	for _, row := range []struct {
+		name  string
+		write func(models.Figures, int) string
+		of    func(models.Figures) int
+	}{
+		{"off the road", number, func(f models.Figures) int { return f.OffRoad }},
+		{"do now", number, func(f models.Figures) int { return f.DoNow }},
+		{"due this week", number, func(f models.Figures) int { return f.DueThisWeek }},
+		{"in the shop", number, func(f models.Figures) int { return f.InShop }},
+		{"inspected in time", share, func(f models.Figures) int { return f.InTime }},
+		{"tires to pull soon", number, func(f models.Figures) int { return f.AtPull }},
+	} {
+		f := figure{Name: row.name, Value: row.write(d.Now, row.of(d.Now))}
+		if d.Before != nil {
+			f.Before = row.write(*d.Before, row.of(*d.Before))
+		}
+		out = append(out, f)
 	}
+	return out
 }
 
-// sentences returns one text of each listed finding, in order. Each sentence appears once:
-// repeated cautions get ignored.
-func sentences(d fleet.Digest, textOf func(models.Finding) string) []string {
-	var all []string
-	known := map[string]bool{}
-	for _, part := range []fleet.DigestPart{d.OffRoad, d.DoNow, d.DueSoon, d.Suspects, d.NeverMeasured} {
-		for _, l := range part.Lines {
-			var fresh []string
-			for s := range strings.SplitSeq(strings.TrimSuffix(textOf(l.Finding), "."), ". ") {
-				if s != "" && !known[s] {
-					known[s] = true
-					fresh = append(fresh, s)
-				}
-			}
+// vehicle returns the row of a vehicle.
+func (w writer) vehicle(v fleet.DigestVehicle, now time.Time) vehicleRow {
+	g := v.Group
+	row := vehicleRow{
+		Number:  v.Number,
+		Urgency: g.Urgency.String(),
+		What:    g.Short(),
+		Tread:   w.tread(v.Tread),
+		Job:     g.Code.Job(),
+		New:     v.New,
+		OffRoad: g.Urgency == models.OffTheRoad,
+		Link:    w.link("/vehicles/"+string(v.ID), nil),
+	}
 
-			if len(fresh) > 0 {
-				all = append(all, strings.Join(fresh, ". ")+".")
-			}
+	if v.Row != "" {
+		row.Row = "row " + v.Row
+	}
+	if v.More > 0 {
+		row.What += fmt.Sprintf(", +%d", v.More)
+	}
+	if since := g.Since(); !since.IsZero() {
+		row.Since = days(int(now.Sub(since).Hours() / 24))
+	}
+	if v.Booked != "" {
+		row.Booked = "shop " + w.day(v.Booked)
+	}
+	return row
+}
+
+// tread returns depths across a tread beside the limits, empty if nothing was read.
+func (w writer) tread(t *fleet.DigestTread) string {
+	if t == nil {
+		return ""
+	}
+
+	words := string(t.Position) + ": " + w.WriteTread(t.Across)
+	if t.Legal > 0 {
+		words += ", law " + w.WriteDepth(t.Legal)
+	}
+	if t.Pull > t.Legal {
+		words += ", pull " + w.WriteDepth(t.Pull)
+	}
+	return words
+}
+
+// ahead returns lines about the week to come and the week that was.
+func (w writer) ahead(d fleet.Digest) []line {
+	depot := url.Values{"depot": {string(d.Depot.ID)}}
+	var out []line
+	add := func(name, path string, words []string) {
+		if len(words) > 0 {
+			out = append(out, line{name, strings.Join(words, ", "), w.link(path, depot)})
 		}
 	}
 
-	return all
+	var due, shop, order, news []string
+	for _, x := range d.Due {
+		due = append(due, fmt.Sprintf("%s %d", x.Code.Words(), x.Vehicles))
+	}
+	for _, x := range d.Shop[:min(len(d.Shop), shown)] {
+		shop = append(shop, x.Number+" "+w.day(x.Day))
+	}
+	shop = andMore(shop, len(d.Shop))
+
+	for _, x := range d.Order[:min(len(d.Order), shown)] {
+		size := x.Size
+		if size == "" {
+			size = "size not known"
+		}
+		order = append(order, fmt.Sprintf("%d x %s", x.Tires, size))
+	}
+	order = andMore(order, len(d.Order))
+
+	if d.Opened > 0 {
+		news = append(news, "something new on "+vehicles(d.Opened))
+	}
+	if d.Closed > 0 {
+		news = append(news, "something done on "+vehicles(d.Closed))
+	}
+
+	add("Due this week", "/due", due)
+	add("In the shop", "/due/calendar", shop)
+	add(fmt.Sprintf("Tires to order, %d days", models.PullAheadDays), "/order", order)
+	add("Since last week", "/changed", news)
+	return out
+}
+
+// shown is how many vehicles or sizes a line of the week to come names.
+const shown = 12
+
+// andMore adds how many of all are not among words.
+func andMore(words []string, all int) []string {
+	if n := all - len(words); n > 0 {
+		words = append(words, fmt.Sprintf("%d more", n))
+	}
+	return words
+}
+
+// days returns a number of days.
+func days(n int) string {
+	if n == 1 {
+		return "1 day"
+	}
+	return fmt.Sprintf("%d days", n)
+}
+
+// vehicles returns a number of vehicles.
+func vehicles(n int) string {
+	if n == 1 {
+		return "1 vehicle"
+	}
+	return fmt.Sprintf("%d vehicles", n)
 }

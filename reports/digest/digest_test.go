@@ -13,6 +13,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
 
 	"rimledger/models"
 	"rimledger/models/fleet"
@@ -23,6 +24,8 @@ import (
 )
 
 var update = flag.Bool("update", false, "rewrite the golden files")
+
+const base = "https://tires.larkfield.example"
 
 // day parses an instant. Every name and number below is invented.
 func day(s string) time.Time {
@@ -49,72 +52,56 @@ func week() fleet.Digest {
 	}
 }
 
-// part returns a part of a digest that lists all its findings.
-func part(lines ...fleet.DigestLine) fleet.DigestPart {
-	return fleet.DigestPart{Lines: lines, Count: len(lines)}
+// vehicle returns a row about one finding of code c at places.
+func vehicle(number string, u models.Urgency, c models.FindingCode, places ...models.Position) fleet.DigestVehicle {
+	v := fleet.DigestVehicle{
+		ID:     models.VehicleID("0190c0de-0000-7000-8000-0000000001" + number[len(number)-2:]),
+		Number: number,
+		Row:    "B",
+		Group:  models.FindingGroup{Code: c, Urgency: u},
+	}
+	for _, p := range places {
+		v.Group.Findings = append(v.Group.Findings,
+			models.Finding{Code: c, Urgency: u, Position: p, Since: day("2026-03-20T05:00:00Z")})
+	}
+	if len(places) == 0 {
+		v.Group.Findings = []models.Finding{{Code: c, Urgency: u}}
+	}
+	return v
 }
 
-// full returns a digest with every part.
+// full returns a digest that has everything.
 func full() fleet.Digest {
 	d := week()
-	due, dueKM := day("2026-04-07T05:00:00Z"), 210_000*units.Mile
-	line := func(vehicle, row string, p models.Position, f models.Finding) fleet.DigestLine {
-		f.VehicleID, f.Position = models.VehicleID("0190c0de-0000-7000-8000-0000000001"+vehicle[len(vehicle)-2:]), p
-		return fleet.DigestLine{Finding: f, VehicleNumber: vehicle, Class: models.Tractor, Row: row}
+	d.Now = models.Figures{Vehicles: 40, OffRoad: 2, DoNow: 3, DueThisWeek: 4, InShop: 1, InTime: 37, AtPull: 9}
+	d.Before = &models.Figures{Vehicles: 38, OffRoad: 1, DoNow: 5, DueThisWeek: 2, InTime: 30, AtPull: 7}
+
+	shallow := vehicle("T-04", models.OffTheRoad, models.BelowLegal, "1L", "1R")
+	shallow.Tread = &fleet.DigestTread{
+		Position: "1L",
+		Across:   []units.Length{3 * units.ThirtySecond, 4 * units.ThirtySecond, 4 * units.ThirtySecond},
+		Legal:    4 * units.ThirtySecond,
+		Pull:     6 * units.ThirtySecond,
 	}
+	shallow.More, shallow.New, shallow.Booked = 2, true, "2026-04-02"
 
-	// 03:00 UTC on 28 March is still 27 March in Chicago.
-	d.OffRoad = part(line("T-04", "B", "1L", models.Finding{Code: models.BelowLegal, Urgency: models.OffTheRoad,
-		Title: "3/32 in at 1L, below the legal 4/32 in", FirstJob: "Take it off the road and change the tire at 1L.",
-		Evidence: []models.Evidence{
-			{Text: "least depth measured 3/32 in on the inner groove on 27 March; gauge steps of 1/32 in"},
-			{Text: "second line, not mailed"},
-		},
-		Safety: "Do not drive it.",
-		Notice: "49 CFR 393.75(b), read 2026-01-10: front wheels of a truck tractor at least 4/32 in.",
-		Since:  day("2026-03-28T03:00:00Z")}))
+	damaged := vehicle("T-09", models.OffTheRoad, models.Damage, "2LO")
+	damaged.Group.Findings[0].Title = "bulge, sidewall outer, 1.4 in at 2LO"
 
-	d.DoNow = part(line("T-11", "", "", models.Finding{
-		Code:        models.InspectionOverdue,
-		Urgency:     models.DoNow,
-		Title:       "inspection overdue by 12 days",
-		FirstJob:    "Measure every tire.",
-		Evidence:    []models.Evidence{{Text: "last measured Mon 16 Feb 2026, every 30 days or 10,000 mi"}},
-		Since:       day("2026-03-18T05:00:00Z"),
-		DueAt:       &due,
-		DueOdometer: &dueKM,
-		Estimated:   true,
-	}), line("T-12 <b>", "row & lane", "2RO", models.Finding{
-		Code:     models.RetorqueDue,
-		Urgency:  models.DoNow,
-		Title:    `nuts at 2RO not "re-torqued" after fitting`,
-		FirstJob: "Re-torque the nuts at 2RO with a torque wrench.",
-		Safety:   "A wheel that comes off kills.",
-		Since:    day("2026-03-25T15:00:00Z"),
-	}))
+	odd := vehicle("T <b>12", models.DoNow, models.RetorqueDue)
+	odd.Row = "row & lane"
 
-	d.DueSoon = part(line("TR-21", "C", "2LO", models.Finding{Code: models.PullForecast, Urgency: models.Plan,
-		Title:    "2LO reaches its pull point 4/32 in about 7 April",
-		FirstJob: "Order and plan the change.", Since: day("2026-03-30T11:00:00Z"), DueAt: &due}))
-
-	d.Suspects = part(line("B-31", "", "1R", models.Finding{Code: models.SuspectImbalance, Urgency: models.Plan,
-		Title:    "wear at 1R points to imbalance",
-		FirstJob: "Look for a lost weight and dirt in the wheel, then check run-out before balancing.",
-		Evidence: []models.Evidence{
-			{Text: "one dip around the tread at 1R, 2/32 in deep, while its axle mate is even", Points: 3},
-		}, Since: day("2026-03-20T11:00:00Z")}))
-
-	d.NeverMeasured = part(line("C-41", "F", "", models.Finding{Code: models.NeverInspected, Urgency: models.DoNow,
-		Title: "never measured", FirstJob: "Measure every tire.", Since: day("2026-01-05T12:00:00Z")}))
-
-	d.Counts = []models.UrgencyCount{
-		{Urgency: models.OffTheRoad, Findings: 1},
-		{Urgency: models.DoNow, Findings: 3},
-		{Urgency: models.Plan, Findings: 9},
-		{Urgency: models.Watch, Findings: 4},
+	d.Vehicles = []fleet.DigestVehicle{
+		shallow, damaged, odd,
+		vehicle("C-41", models.DoNow, models.NeverInspected),
+		vehicle("X-02", models.DoNow, models.PressureLow, "1LI"),
+		vehicle("B-31", models.Plan, models.SuspectImbalance, "1R"),
 	}
-
-	d.OpenedSince, d.ClosedSince = 5, 2
+	d.Rest = 6
+	d.Due = []fleet.DigestDue{{Code: models.RotationOverdue, Vehicles: 3}, {Code: models.PullForecast, Vehicles: 1}}
+	d.Shop = []fleet.DigestShop{{Number: "T-04", Day: "2026-04-02"}}
+	d.Order = []fleet.SizeCount{{Size: "295/75R22.5", Tires: 8}, {Tires: 1}}
+	d.Opened, d.Closed = 5, 1
 	return d
 }
 
@@ -124,25 +111,35 @@ func quiet() fleet.Digest {
 	d.Depot.Name, d.Depot.TimeZone, d.Depot.Units = "Hof Erlengrund", "Europe/Berlin", units.Metric
 	d.Style = units.Style{Set: units.Metric, Notation: notation.OfPlace("DE")}
 	d.From, d.To, d.At = day("2026-03-23T05:00:00Z"), day("2026-03-30T04:00:00Z"), day("2026-03-30T04:00:10Z")
+	d.Now = models.Figures{Vehicles: 12, InTime: 12}
 	return d
+}
+
+// plain returns a text with each run of white space as one space.
+func plain(text string) string { return strings.Join(strings.Fields(text), " ") }
+
+// render renders d, which must be possible.
+func render(t testing.TB, d fleet.Digest, base string) digest.Mail {
+	t.Helper()
+	m, err := digest.Render(d, base)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return m
 }
 
 func TestGolden(t *testing.T) {
 	t.Parallel()
-
 	for _, tt := range []struct {
 		name, base string
 		digest     fleet.Digest
 	}{
-		{"full", "https://tires.larkfield.example/", full()},
+		{"full", base + "/", full()},
 		{"quiet", "", quiet()},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Parallel()
-			m, err := digest.Render(tt.digest, tt.base)
-			if err != nil {
-				t.Fatal(err)
-			}
+			m := render(t, tt.digest, tt.base)
 			golden(t, tt.name+".txt", "Subject: "+m.Subject+"\n\n"+m.Text)
 			golden(t, tt.name+".html", m.HTML)
 		})
@@ -169,83 +166,123 @@ func golden(t *testing.T, name, got string) {
 
 func TestText(t *testing.T) {
 	t.Parallel()
-	m, err := digest.Render(full(), "")
-	if err != nil {
-		t.Fatal(err)
-	}
-
+	m := render(t, full(), "")
 	for i, line := range strings.Split(m.Text, "\n") {
 		if n := utf8.RuneCountInString(line); n > 72 {
 			t.Errorf("line %d has %d columns: %s", i+1, n, line)
 		}
 	}
 
-	plain := strings.Join(strings.Fields(m.Text), " ")
+	text := plain(m.Text)
 	for _, want := range []string{
-		"T-04: 3/32 in at 1L, below the legal 4/32 in",
-		"First: Take it off the road",
-		"Least depth measured 3/32 in",
-		"Since Fri, Mar 27, 2026", // in the depot's zone
-		"due Tue, Apr 7, 2026 or at 210,000 mi, estimated",
-		"Week from Mon, Mar 23, 2026, 6:00 am to Mon, Mar 30, 2026, 6:00 am (America/Chicago)",
-		"In that week 5 findings opened and 2 closed.",
-		legal.Notice, "49 CFR 393.75(b), read 2026-01-10", "can kill",
+		"Week from Mon, Mar 23, 2026 to Mon, Mar 30, 2026 (America/Chicago), as it stands on Mon, Mar 30, 2026.",
+		"off the road 2 (a week ago 1)",
+		"inspected in time 92% (a week ago 78%)", // 37 of 40, 30 of 38, cut
+		"OFF THE ROAD T-04 NEW - row B - tread below the legal minimum at 1L, 1R, +2 - " +
+			"1L: 3/32 | 4/32 | 4/32 in, law 4/32 in, pull 6/32 in - fit another tire - 10 days - shop Thu 2",
+		"T-09 - row B - bulge, sidewall outer, 1.4 in at 2LO - change, repair or clear it",
+		"PLAN B-31 - row B - imbalance suspected at 1R - check the causes, then balance",
+		"The rest: 6 vehicles with less urgent work",
+		"Due this week: rotation overdue 3, reaches its pull point 1.",
+		"In the shop: T-04 Thu 2.",
+		"Tires to order, 60 days: 8 x 295/75R22.5, 1 x size not known.",
+		"Since last week: something new on 5 vehicles, something done on 1 vehicle.",
+		legal.Notice, "can kill",
 	} {
-		if !strings.Contains(plain, want) {
-			t.Errorf("the text lacks %q", want)
+		if !strings.Contains(text, want) {
+			t.Errorf("the text lacks %q in\n%s", want, text)
 		}
 	}
-
-	if strings.Contains(m.Text, "second line, not mailed") || strings.Contains(m.Text, "http") {
-		t.Error("the text has a second line of evidence, or a link")
+	if strings.Contains(m.Text, "http") {
+		t.Error("the text has a link")
 	}
 }
 
 func TestHTML(t *testing.T) {
 	t.Parallel()
-	m, err := digest.Render(full(), "https://tires.larkfield.example")
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := render(t, full(), base)
 	if regexp.MustCompile(`(?i)<(img|link|script|style|iframe|form|object)|src=|url\(|@import`).MatchString(m.HTML) {
 		t.Error("the HTML loads or runs something")
 	}
-	if strings.Contains(m.HTML, "T-12 <b>") || !strings.Contains(m.HTML, "T-12 &lt;b&gt;") {
+	if strings.Contains(m.HTML, "T <b>12") || !strings.Contains(m.HTML, "T &lt;b&gt;12") {
 		t.Error("a vehicle number was not escaped")
 	}
-
-	if !strings.Contains(m.HTML, "https://tires.larkfield.example/vehicles/0190c0de-0000-7000-8000-000000000104") {
-		t.Error("the vehicle is not linked")
+	for _, want := range []string{
+		base + "/vehicles/0190c0de-0000-7000-8000-000000000104",
+		base + "/?depot=0190c0de-0000-7000-8000-000000000001",
+		base + "/due?depot=0190c0de-0000-7000-8000-000000000001",
+		base + "/order?depot=0190c0de-0000-7000-8000-000000000001",
+	} {
+		if !strings.Contains(html.UnescapeString(m.HTML), `href="`+want+`"`) {
+			t.Errorf("there is no link to %s", want)
+		}
 	}
 }
 
-func TestManyFindings(t *testing.T) {
+// Subject, numbers and rows say the same: what counts as off the road or to do now is
+// counted once and listed. The rows are counted in the finished mail.
+func TestPartsAgree(t *testing.T) {
 	t.Parallel()
-	d := week()
-	for i := range fleet.DigestListed {
-		d.DoNow.Lines = append(d.DoNow.Lines,
-			fleet.DigestLine{VehicleNumber: fmt.Sprintf("U-%d", i), Finding: models.Finding{Title: "rotation overdue"}})
+	rapid.Check(t, func(t *rapid.T) {
+		d := week()
+		d.Now.OffRoad = rapid.IntRange(0, 60).Draw(t, "off the road")
+		d.Now.DoNow = rapid.IntRange(0, fleet.DigestListed).Draw(t, "do now")
+		d.Now.Vehicles = d.Now.OffRoad + d.Now.DoNow + 3
+		for i := range d.Now.OffRoad + d.Now.DoNow {
+			u := models.OffTheRoad
+			if i >= d.Now.OffRoad {
+				u = models.DoNow
+			}
+			d.Vehicles = append(d.Vehicles, vehicle(fmt.Sprintf("U-%02d", i), u, models.RunFlat, "1L"))
+		}
+
+		m, err := digest.Render(d, base)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for what, n := range map[string]int{"off the road": d.Now.OffRoad, "do now": d.Now.DoNow} {
+			if got := strings.Count(m.HTML, what+": run flat"); got != n {
+				t.Fatalf("%d rows are %s, want %d", got, what, n)
+			}
+			if !strings.Contains(plain(m.Text), fmt.Sprintf("%s %d ", what, n)) {
+				t.Fatalf("the numbers do not say %d %s: %s", n, what, m.Text)
+			}
+			subject := fmt.Sprintf("%d %s", n, strings.Replace(what, "do now", "to do now", 1))
+			if strings.Contains(m.Subject, subject) != (n > 0) {
+				t.Fatalf("subject %q with %d %s", m.Subject, n, what)
+			}
+		}
+	})
+}
+
+// A mail of a hundred vehicles stays below 40 kB, since mail programs cut long ones, and
+// one of 22 vehicles is short enough to be read (chosen by us).
+func TestMailIsShort(t *testing.T) {
+	t.Parallel()
+	long := full()
+	row := long.Vehicles[0]
+	for len(long.Vehicles) < 100 {
+		long.Vehicles = append(long.Vehicles, row)
+	}
+	if m := render(t, long, base); len(m.HTML) > 40_000 || len(m.Text) > 40_000 {
+		t.Errorf("100 vehicles take %d bytes of HTML and %d of text", len(m.HTML), len(m.Text))
 	}
 
-	d.DoNow.Count = 1000
-	d.DueSoon = fleet.DigestPart{Lines: d.DoNow.Lines[:1], Count: 7}
-	linked, err := digest.Render(d, "https://tires.larkfield.example")
-	if err != nil {
-		t.Fatal(err)
+	short := full()
+	for len(short.Vehicles) < 14 { // as many as the invented yard of 22 vehicles has
+		short.Vehicles = append(short.Vehicles, vehicle("X-03", models.DoNow, models.PressureLow, "1LI", "2RO"))
 	}
+	words := regexp.MustCompile(`[\pL\pN][^\s]*`).FindAllString(render(t, short, "").Text, -1)
+	if len(words) > 400 {
+		t.Errorf("14 rows have %d words", len(words))
+	}
+}
 
-	const at = "https://tires.larkfield.example/?depot=0190c0de-0000-7000-8000-000000000001&urgency=do+now"
-	if !strings.Contains(linked.Text, at) || !strings.Contains(html.UnescapeString(linked.HTML), at) ||
-		!strings.Contains(linked.Text, "and 6 more, see the due list:\nhttps://tires.larkfield.example/due?depot=") {
-		t.Errorf("the mail does not say where the rest is: %s", linked.Text)
-	}
-
-	m, err := digest.Render(d, "")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if !strings.Contains(m.Text, "DO NOW (1000)") || !strings.Contains(m.Text, "and 960 more") || len(m.Text) > 10_000 {
-		t.Errorf("a long list is not cut: %d bytes", len(m.Text))
+func TestEmptyDepot(t *testing.T) {
+	t.Parallel()
+	m := render(t, week(), "")
+	if !strings.Contains(m.Text, "The depot has no vehicles yet.") || !strings.HasSuffix(m.Subject, "nothing to do this week") {
+		t.Errorf("%s\n%s", m.Subject, m.Text)
 	}
 }
 

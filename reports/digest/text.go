@@ -1,6 +1,7 @@
 package digest
 
 import (
+	"fmt"
 	"strings"
 	"unicode/utf8"
 )
@@ -11,72 +12,69 @@ const columns = 72
 // text returns p as plain text.
 func (p page) text() string {
 	var b strings.Builder
-	heading := func(s string) {
-		b.WriteString("\n" + strings.ToUpper(s) + "\n" + strings.Repeat("-", utf8.RuneCountInString(s)) + "\n")
-	}
-
 	wrap(&b, "", p.Depot+": wheels and tires")
-	wrap(&b, "", p.Period)
-	wrap(&b, "", p.Standing)
+	wrap(&b, "", p.When)
 	b.WriteString("\n")
-	wrap(&b, "", p.Summary)
-	wrap(&b, "", p.Movement)
 
-	for _, s := range p.Sections {
-		heading(s.Title)
-		wrap(&b, "", s.Intro)
-
-		for _, l := range s.Lines {
-			b.WriteString("\n")
-			wrap(&b, "", l.Place+": "+l.Title)
-			for _, row := range []string{firstJob(l.Job), l.Why, l.When} {
-				wrap(&b, "    ", row)
-			}
+	for _, f := range p.Figures {
+		before := ""
+		if f.Before != "" {
+			before = "  (a week ago " + f.Before + ")"
 		}
-
-		if s.More != "" {
-			b.WriteString("\n")
-			if s.MoreLink == "" {
-				wrap(&b, "", "... "+s.More+".")
-			} else {
-				wrap(&b, "", "... "+s.More+": "+s.MoreLink)
-			}
-		}
+		fmt.Fprintf(&b, "%-20s%6s%s\n", f.Name, f.Value, before)
 	}
 
-	if len(p.Cautions) > 0 {
-		heading("Cautions for this work")
-		for _, c := range p.Cautions {
-			bullet(&b, c)
+	b.WriteString("\n")
+	wrap(&b, "", p.Nothing)
+	urgency := ""
+	for _, v := range p.Vehicles {
+		if v.Urgency != urgency {
+			urgency = v.Urgency
+			b.WriteString(strings.ToUpper(urgency) + "\n")
 		}
+		hang(&b, strings.Join(v.words(), " - "))
 	}
 
-	heading("What this is")
-	wrap(&b, "", advice)
+	if p.Rest.Words != "" {
+		b.WriteString("\n")
+		hang(&b, p.Rest.Name+": "+p.Rest.Words+".")
+	}
+	if len(p.Ahead) > 0 {
+		b.WriteString("\n")
+	}
+	for _, l := range p.Ahead {
+		hang(&b, l.Name+": "+l.Words+".")
+	}
+
+	b.WriteString("\n")
 	wrap(&b, "", safety)
-	for _, n := range p.Notices {
-		bullet(&b, n)
-	}
-
 	if p.Link != "" {
 		b.WriteString("\n" + p.Link + "\n")
 	}
 	return b.String()
 }
 
-// firstJob returns the line with the first job, "" if there is none.
-func firstJob(job string) string {
-	if job == "" {
-		return ""
+// words returns the parts of a row that say something.
+func (v vehicleRow) words() []string {
+	number := v.Number
+	if v.New {
+		number += " NEW"
 	}
-	return "First: " + job
+
+	var out []string
+	for _, s := range []string{number, v.Row, v.What, v.Tread, v.Job, v.Since, v.Booked} {
+		if s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
-// bullet writes s as an item of a list.
-func bullet(b *strings.Builder, s string) {
+// hang writes s with its second and further lines indented.
+func hang(b *strings.Builder, s string) {
 	var item strings.Builder
-	wrap(&item, "  ", s)
-	b.WriteString("* " + strings.TrimPrefix(item.String(), "  "))
+	wrap(&item, "    ", s)
+	b.WriteString(strings.TrimPrefix(item.String(), "    "))
 }
 
 // wrap writes s in lines of at most columns runes, each indented; a longer

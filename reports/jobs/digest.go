@@ -226,6 +226,7 @@ func (r *Runner) send(ctx context.Context, m digest.Mail, slot models.DigestSlot
 		Subject: m.Subject,
 		Text:    m.Text,
 		HTML:    m.HTML,
+		List:    "digest." + string(slot.DepotID),
 		Key:     string(slot.DepotID) + " " + slot.Slot,
 	})
 

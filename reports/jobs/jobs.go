@@ -85,6 +85,9 @@ func New(cfg Config) (*Runner, error) {
 	if err := river.AddWorkerSafely(workers, &learnWorker{r: r}); err != nil {
 		return nil, err
 	}
+	if err := river.AddWorkerSafely(workers, &figuresWorker{r: r}); err != nil {
+		return nil, err
+	}
 	if cfg.Sender != nil {
 		if err := river.AddWorkerSafely(workers, &digestWorker{r: r}); err != nil {
 			return nil, err
@@ -100,6 +103,7 @@ func New(cfg Config) (*Runner, error) {
 			river.NewPeriodicJob(river.PeriodicInterval(assessEvery), newAssess,
 				&river.PeriodicJobOpts{RunOnStart: true}),
 			river.NewPeriodicJob(nightly, newLearn, &river.PeriodicJobOpts{RunOnStart: true}),
+			river.NewPeriodicJob(hourly, newFigures, &river.PeriodicJobOpts{RunOnStart: true}),
 		},
 		PollOnly:             true,
 		FetchPollInterval:    pollEvery,

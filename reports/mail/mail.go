@@ -17,6 +17,9 @@ import (
 type Message struct {
 	From, To            string // addresses, with or without a name
 	Subject, Text, HTML string
+	// List names what the mail is one of, in letters, digits, dots and hyphens, such as
+	// digest.0190c0de; empty: it is not one of many.
+	List string
 	// Key identifies the mail when it is sent again, such as the depot and the
 	// week: the Message-ID derives from Key, To and the sender's domain, so that
 	// a repeat can be recognized.

@@ -104,7 +104,7 @@ func (s *SMTP) Send(ctx context.Context, m Message) error {
 
 // compose returns the message in the library's form, with its headers.
 func compose(m Message) (*gomail.Msg, error) {
-	msg := gomail.NewMsg(gomail.WithEncoding(gomail.EncodingQP))
+	msg := gomail.NewMsg(gomail.WithEncoding(gomail.EncodingQP), gomail.WithNoDefaultUserAgent())
 	if err := msg.From(m.From); err != nil {
 		return nil, fmt.Errorf("sender %q is not a mail address: %w", m.From, err)
 	}
@@ -116,6 +116,10 @@ func compose(m Message) (*gomail.Msg, error) {
 	msg.SetMessageIDWithValue(m.ID())
 	msg.SetDate()
 	msg.SetGenHeader("Auto-Submitted", "auto-generated") // RFC 3834: asks for no out-of-office answers
+
+	if m.List != "" {
+		msg.SetGenHeader("List-Id", "<"+m.List+"."+domain(m.From)+">") // RFC 2919: lets programs sort the mail
+	}
 
 	msg.SetBodyString(gomail.TypeTextPlain, m.Text)
 	if m.HTML != "" {

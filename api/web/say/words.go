@@ -139,27 +139,6 @@ var EventNames = map[models.EventKind]string{
 
 func EventName(k models.EventKind) string { return EventNames[k] }
 
-var findingNames = map[models.FindingCode]string{
-	models.BelowLegal: "tread below the legal minimum", models.NearLegal: "tread at the legal minimum", models.BelowPull: "tread at the pull point",
-	models.NearPull: "tread near the pull point", models.PullForecast: "reaches its pull point", models.DamageMinor: "minor damage",
-	models.PressureLow: "low pressure", models.DualPressureApart: "dual pressures apart", models.DualMismatch: "dual pair not matched",
-	models.AxleMismatch: "axle not matched", models.NeverInspected: "never measured", models.PressureOverdue: "pressure check overdue",
-	models.BalanceOverLimit: "balance over its limit", models.RebalanceOverdue: "balance overdue", models.WeightMissing: "balance weight missing",
-	models.RetorqueDue: "re-torque due", models.AgeWatch: "old enough to watch", models.AgeLimit: "past its age limit", models.RimOverLegal: "rim runs out over the rule",
-	models.RetreadBarred: "retread not allowed here", models.SuspectImbalance: "imbalance suspected", models.SuspectAlignment: "alignment suspected",
-	models.SuspectDampers: "dampers suspected", models.SuspectPressure: "wrong pressure suspected", models.SuspectOther: "other cause suspected",
-	models.VibrationOpen: "shake reported", models.SuspectData: "readings in doubt",
-	models.NoWinterMark: "winter mark missing",
-}
-
-// FindingName is a finding's code in the words of the yard.
-func FindingName(c models.FindingCode) string {
-	if n, ok := findingNames[c]; ok {
-		return n
-	}
-	return Plain(string(c))
-}
-
 // Explanations say in two sentences what a finding means and what to make of it.
 var Explanations = map[models.FindingCode]string{
 	models.BelowLegal: "The shallowest place measured is below the minimum of the rule that applies at this " +

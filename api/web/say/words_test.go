@@ -6,6 +6,7 @@ import (
 	"go/token"
 	"regexp"
 	"strconv"
+	"strings"
 	"testing"
 
 	"rimledger/models"
@@ -62,6 +63,16 @@ func TestWordsAreComplete(t *testing.T) {
 	for k := range EventNames {
 		if models.NewEvent(k) == nil {
 			t.Errorf("%s is named and is no event", k)
+		}
+	}
+}
+
+// A list that names a finding in few words also says what to do first, for every code.
+func TestFindingsHaveJobs(t *testing.T) {
+	t.Parallel()
+	for _, c := range FindingCodes {
+		if c.Words() == "" || strings.Contains(c.Words(), "_") || c.Job() == "" {
+			t.Errorf("%s: words %q, job %q", c, c.Words(), c.Job())
 		}
 	}
 }

@@ -26,7 +26,6 @@ var words = template.FuncMap{
 	"date":        say.DateElement,
 	"day":         func(civil string, z say.Clock) string { return z.Weekday(civil) },
 	"kilograms":   say.Kilograms,
-	"findingname": say.FindingName,
 	"moment":      func(t time.Time, z say.Clock) string { return z.Moment(t) },
 	"ago":         say.Ago,
 	"depth":       func(l units.Length, u units.Style) string { return u.WriteDepth(l) },

@@ -1,6 +1,7 @@
 package storetest
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -451,6 +452,40 @@ func digestSlots(t *testing.T, w *world) {
 		return r.DigestSlots(ctx, w.depots[0].ID, 1)
 	}); len(got) != 1 {
 		t.Errorf("at most one: got %d", len(got))
+	}
+}
+
+// figures keeps one row for each depot and day: kept again, the later one stays.
+func figures(t *testing.T, w *world) {
+	of := func(d int, day string, vehicles int) models.Figures {
+		return models.Figures{DepotID: w.depots[d].ID, Day: day, Vehicles: vehicles}
+	}
+	first, early, late := of(0, "2026-03-01", 3), of(0, "2026-03-02", 4), of(0, "2026-03-02", 5)
+	other, last := of(1, "2026-03-02", 6), of(0, "2026-03-03", 7)
+	w.write(t, func(ctx context.Context, tx models.Tx) error {
+		if err := tx.PutFigures(ctx, last, early, other); err != nil {
+			return err
+		}
+		return tx.PutFigures(ctx, first, late)
+	})
+
+	both := []models.Figures{late, other}
+	slices.SortFunc(both, func(a, b models.Figures) int { return cmp.Compare(a.DepotID, b.DepotID) })
+	for _, c := range []struct {
+		what   string
+		filter models.FiguresFilter
+		want   []models.Figures
+	}{
+		{"all", models.FiguresFilter{}, append(append([]models.Figures{first}, both...), last)},
+		{"of a day", models.FiguresFilter{From: "2026-03-02", To: "2026-03-02"}, both},
+		{"from a day", models.FiguresFilter{From: "2026-03-03"}, []models.Figures{last}},
+		{"up to a day", models.FiguresFilter{To: "2026-03-01"}, []models.Figures{first}},
+		{"of a depot", models.FiguresFilter{Depots: []models.DepotID{w.depots[1].ID}}, []models.Figures{other}},
+	} {
+		got := one(t, w, func(ctx context.Context, r models.Reader) ([]models.Figures, error) {
+			return r.Figures(ctx, c.filter)
+		})
+		same(t, c.what, got, c.want)
 	}
 }
 

@@ -49,6 +49,7 @@ func Exercise(t *testing.T, open func(testing.TB) models.Store) {
 		{"changes: filters and pages", changeLists},
 		{"people and tokens: lists", peopleLists},
 		{"digest slots are claimed once", digestSlots},
+		{"figures by day and depot", figures},
 		{"a cursor is refused unless it is one of ours", badCursors},
 		{"text is searched as written", textSearch},
 	} {

@@ -14,7 +14,7 @@ func entitiesComeBackWhole(t *testing.T, w *world) {
 	for name, check := range map[string]func(*rapid.T, *world){
 		"depot": wholeDepot, "policy": wholePolicy, "vehicle": wholeVehicle, "tire": wholeTire, "wheel": wholeWheel,
 		"fitment": wholeFitment, "finding": wholeFinding, "user": wholeUser, "token": wholeToken, "change": wholeChange,
-		"digest slot": wholeSlot, "receipt": wholeReceipt, "photo": wholePhoto,
+		"digest slot": wholeSlot, "figures": wholeFigures, "receipt": wholeReceipt, "photo": wholePhoto,
 	} {
 		t.Run(name, func(t *testing.T) {
 			rapid.Check(t, func(t *rapid.T) { check(t, w) })
@@ -210,6 +210,16 @@ func wholeSlot(t *rapid.T, w *world) {
 		return r.DigestSlot(ctx, s.DepotID, s.Slot)
 	})
 	same(t, "digest slot", got, s)
+}
+
+func wholeFigures(t *rapid.T, w *world) {
+	f := full[models.Figures](t, w)
+	f.DepotID = w.depots[0].ID
+	w.write(t, func(ctx context.Context, tx models.Tx) error { return tx.PutFigures(ctx, f) })
+	got := one(t, w, func(ctx context.Context, r models.Reader) ([]models.Figures, error) {
+		return r.Figures(ctx, models.FiguresFilter{From: f.Day, To: f.Day})
+	})
+	same(t, "figures", got, []models.Figures{f})
 }
 
 func wholeReceipt(t *rapid.T, w *world) {
