@@ -40,7 +40,6 @@ const DigestListed = 20
 type DigestVehicle struct {
 	ID          models.VehicleID
 	Number, Row string
-	Class       models.Class
 	Group       models.FindingGroup // the worst
 	More        int                 // other groups that are do now or worse
 	New         bool                // the worst opened or got more urgent in the week
@@ -236,22 +235,12 @@ func (d *digestBuilder) listVehicles(ctx context.Context, r models.Reader) error
 
 // vehicle returns a vehicle of the digest whose worst urgency is u.
 func (d *digestBuilder) vehicle(sc *scene, open []models.Finding, u models.Urgency) DigestVehicle {
-	v := DigestVehicle{ID: sc.vehicle.ID, Number: sc.vehicle.Number, Row: sc.vehicle.ParkingRow, Class: sc.vehicle.Class}
+	v := DigestVehicle{ID: sc.vehicle.ID, Number: sc.vehicle.Number, Row: sc.vehicle.ParkingRow}
 	if b := models.StandingBooking(open, d.At); b != nil {
 		v.Booked = b.Booked
 	}
 
-	for _, g := range models.GroupFindings(open, d.At) {
-		shown := !g.Quiet || g.Urgency == models.OffTheRoad
-		about := g.Urgency == u && (u != models.Plan || g.Code == models.SuspectImbalance)
-		switch {
-		case shown && about && v.Group.Findings == nil:
-			v.Group = g
-		case shown && g.Urgency <= models.DoNow:
-			v.More++
-		}
-	}
-
+	v.Group, v.More = d.worstGroup(open, u)
 	for _, f := range v.Group.Findings {
 		v.New = v.New || d.covers(f.OpenedAt) || f.WorseAt != nil && d.covers(*f.WorseAt)
 	}
@@ -260,6 +249,27 @@ func (d *digestBuilder) vehicle(sc *scene, open []models.Finding, u models.Urgen
 		v.Tread = sc.tread(v.Group.Positions(), d.At)
 	}
 	return v
+}
+
+// worstGroup returns the group of a vehicle's findings for which the digest lists it, and
+// how many others are do now or worse. What is set aside does not count, unless it takes
+// the vehicle off the road.
+func (d *digestBuilder) worstGroup(
+	open []models.Finding, u models.Urgency) (worst models.FindingGroup, others int) {
+	for _, g := range models.GroupFindings(open, d.At) {
+		if g.Quiet && g.Urgency != models.OffTheRoad {
+			continue
+		}
+
+		about := g.Urgency == u && (u != models.Plan || g.Code == models.SuspectImbalance)
+		switch {
+		case about && worst.Findings == nil:
+			worst = g
+		case g.Urgency <= models.DoNow:
+			others++
+		}
+	}
+	return worst, others
 }
 
 // tread returns the shallowest reading of places, nil if none was read.

@@ -176,6 +176,7 @@ func message() mail.Message {
 		Subject: "Week 13: 2 off the road",
 		Text:    "Unit T-104, 1L: tread 3/32 in, müde.\n.\nlast line\n",
 		HTML:    "<p>Unit T-104</p>",
+		List:    "digest.depot-1",
 		Key:     "depot-1 2026-03-30T06:00",
 	}
 }
@@ -321,6 +322,12 @@ func TestContent(t *testing.T) {
 	}
 	if s := got.Header.Get("Subject"); s != m.Subject {
 		t.Errorf("subject %q, want %q", s, m.Subject)
+	}
+	if list := got.Header.Get("List-Id"); list != "<"+m.List+".larkfield.example>" { // RFC 2919, 3
+		t.Errorf("List-Id %s", list)
+	}
+	if by := got.Header.Get("User-Agent") + got.Header.Get("X-Mailer"); by != "" {
+		t.Errorf("the mail advertises %s", by)
 	}
 
 	if a, err := got.Header.AddressList("From"); err != nil || a[0].Address != "digest@larkfield.example" {
