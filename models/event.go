@@ -382,8 +382,8 @@ type Vibration struct {
 	Braking, Throttle, Neutral    string      // effect of each: worse, better, same, only or empty
 	Since                         string      // fit, rotation, pothole, repair, parked, gradual or empty
 	Audible                       bool        // a growl or slap that is heard
-	WarmFixes                     bool        // gone after 10 to 15 minutes of driving
-	Settles                       EventID     // a later report that says the complaint of that event is gone
+	WarmFixes                     bool        // the shake ends after 10 to 15 minutes of driving
+	Settles                       EventID     // in a later report: the event whose complaint is over
 }
 
 // SpeedBand is a range of speeds, km/h, in which a shake is felt; 0 is "not known", but

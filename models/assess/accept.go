@@ -34,7 +34,11 @@ func JudgeBalance(e *models.BalanceJob, a Assembly) models.BalanceVerdict {
 		After:      asked(e.ShownAfter),
 		LooseMedia: e.Media != nil,
 	}
+
+	// After a complaint the limits are narrower.
 	d.Complaint = e.Why == models.BalanceComplaint
+
+	// Weights count in the plane where they sit, which only the geometry gives.
 	if e.Geometry != nil {
 		outer, inner := models.PairOf(e.Planes)
 		d.Planes = balance.Planes{Outer: *circleAt(e, outer), Inner: *circleAt(e, inner)}
@@ -100,9 +104,11 @@ func asked(list []models.PlaneUnbalance) bench.Asked {
 }
 
 // nearZero judges what a job or a spin left by what clears a wheel after a complaint. Where
-// the record does not hold what was shown, nothing is proven.
+// the record does not have what was shown, nothing is proven.
 func nearZero(b *models.BalanceRecord, a Assembly) bench.Verdict {
 	d := bench.Done{Assembly: a.Bench(), CheckSpin: true, Before: asked(b.After)}
+
+	// A machine that showed one value for the whole wheel was set to one plane.
 	d.OnePlane = d.Before.Single != nil && d.Before.Outer == nil
 	d.Complaint = true
 	return bench.Judge(d)

@@ -21,6 +21,7 @@ func (c *checker) age(p *place) {
 		return
 	}
 
+	// A number that cannot be read is no finding: most records have none at first.
 	week, err := tiresize.ParseTIN(p.Tire.TIN, c.Now)
 	if errors.Is(err, tiresize.ErrTINFuture) {
 		c.add(p, c.ageUnknown(p, fmt.Sprintf("date of manufacture of the tire at %s is yet to come", p.at),
@@ -31,6 +32,7 @@ func (c *checker) age(p *place) {
 	}
 	made, limit := c.madeAt(week), c.Policy.AgeLimitYears
 
+	// The stricter of the policy's limit and the law's counts.
 	law, bound := c.legalAge(p)
 	if bound && (limit <= 0 || int(law.Limit) < limit) {
 		limit = int(law.Limit)
@@ -86,6 +88,7 @@ func (c *checker) ageLimit(p *place, week tiresize.Week, limit int, law legal.Ot
 	ends := made.AddDate(limit, 0, 0)
 	ahead := ends.AddDate(0, 0, -c.Policy.DueDays)
 
+	// Time alone brings the limit near, so a recheck is due then.
 	c.scheduleRecheck(ends)
 	c.listAhead(p, models.AgeLimit, due{at: ends, why: "by the week of manufacture", years: limit}, "age limit")
 	c.scheduleRecheck(ahead)
@@ -192,6 +195,7 @@ func (c *checker) retread(p *place) {
 		f.Since = p.State.PlacedAt.At
 	}
 
+	// Only a rule that was read makes it off the road; else it is general practice.
 	for _, o := range c.other(legal.RetreadBarred, p) {
 		f.Urgency, f.Safety, f.Notice = models.OffTheRoad, cautionPark+" "+cautionWheels, o.Explain()
 		f.Evidence = append(f.Evidence, models.Evidence{Text: o.Text, Source: citation(o.Rule)})

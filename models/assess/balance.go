@@ -84,6 +84,8 @@ func (c *checker) overLimit(p *place, b *models.BalanceRecord) models.Finding {
 	if b.Demand > 0 {
 		f.Evidence = append(f.Evidence, line("the balancer asked for %s before the work", units.MarkMass(b.Demand)))
 	}
+
+	// A steered wheel that shakes is felt at once and wears its joints.
 	if p.axle.Role() == models.RoleSteer {
 		f.Urgency = models.DoNow
 	}
@@ -120,6 +122,7 @@ func (c *checker) rebalance(p *place, b *models.BalanceRecord) {
 		return
 	}
 
+	// Without a job in the record the date rests on the fitting alone.
 	d, ok := c.dueAfter(from, c.Policy.RebalanceKM, c.Policy.RebalanceDays)
 	d.estimated = d.estimated || b == nil
 	if !ok || !c.listDue(p, models.RebalanceOverdue, d, "balance") {

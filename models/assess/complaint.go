@@ -26,6 +26,7 @@ func (c *checker) complaints() {
 		}
 	}
 
+	// The title is about the report that waits longest, the advice about the newest.
 	f.Since = oldest.At
 	f.Title = "driver reports a shake, " + c.describeShake(oldest.Report)
 
@@ -38,6 +39,7 @@ func (c *checker) complaints() {
 		}
 	}
 
+	// Where the report says too little, the most frequent cause is looked at first.
 	if f.FirstJob == "" {
 		f.FirstJob = afterReport[vibration.OrderOne]
 	}
@@ -96,6 +98,7 @@ func (c *checker) report(v models.Vibration) vibration.Report {
 		r.Bands = append(r.Bands, vibration.SpeedBand(b))
 	}
 
+	// The first size is taken for all: the orders need only the circumference of a usual wheel.
 	if len(c.places) > 0 {
 		if size, known := c.size(c.places[0]); known {
 			r.CircumferenceMM = size.RollingCircumference().Millimetres()

@@ -38,6 +38,7 @@ func (c *checker) damage(p *place) {
 		}
 	}
 
+	// One finding names all that was seen: one look in the shop settles them.
 	if len(words) > 0 {
 		f.Title = fmt.Sprintf("%s at %s", strings.Join(words, "; "), p.at)
 		c.add(p, f)
@@ -69,8 +70,7 @@ func (c *checker) damageFinding(p *place) models.Finding {
 			f.Since = d.At
 		}
 
-		// The caution is that of the damage that can hurt in the work itself.
-		// These need another caution in the work itself.
+		// These can hurt in the work itself and need a caution of their own.
 		switch d.Observation.Code {
 		case models.ObsFlat, models.ObsBulge, models.ObsSeparation:
 			f.Safety = cautionPark + " " + cautionRunFlat

@@ -54,6 +54,7 @@ func (c *checker) dueByDistance(from models.Point, km float64) due {
 		return d
 	}
 
+	// The odometer at which it is due is known; only its date may lie ahead.
 	at := from.Odometer.Value + interval
 	d.odometer = &at
 	if last.Value < at {
@@ -61,6 +62,7 @@ func (c *checker) dueByDistance(from models.Point, km float64) due {
 		return d
 	}
 
+	// Both odometers are known, so the date lies between the two readings.
 	share := interval.Kilometres() / (last.Value - from.Odometer.Value).Kilometres()
 	d.at = from.At.Add(time.Duration(share * float64(c.State.OdometerAt.Sub(from.At))))
 	d.estimated = from.Odometer.Estimated || last.Estimated
@@ -101,6 +103,7 @@ func (c *checker) addDue(p *place, d due, f models.Finding, what string, late mo
 		suffix = " (estimated)"
 	}
 
+	// The finding begins when it first could be shown, not when somebody looked.
 	if d.at.After(c.Now) {
 		f.Urgency, f.Since = models.Plan, d.at.AddDate(0, 0, -c.Policy.DueDays)
 		f.Title = fmt.Sprintf("%s due on %s%s", what, c.date(d.at), suffix)
@@ -197,6 +200,7 @@ func (c *checker) notRead(p *place) {
 		FirstJob: fmt.Sprintf("Read %s at the next visit; inner wheels need a long gauge or the outer off.", p.at),
 	}
 
+	// A tire without a reading at all is reported at once, one that was left out after the interval.
 	switch {
 	case p.read == nil && p.State.PlacedAt.At.Before(visit.At):
 		f.Code, f.Since = models.NeverInspected, visit.At
@@ -238,6 +242,8 @@ func (c *checker) rotated() {
 			oldest = at
 		}
 	}
+
+	// When every tire has moved since, the vehicle is as good as rotated.
 	if oldest != nil && (from == nil || oldest.At.After(from.At)) {
 		from, what = oldest, "move of the tire that is longest in its place"
 	}
@@ -313,6 +319,7 @@ func (c *checker) retorqued() {
 		d.estimated = true
 	}
 
+	// A text with the policy's numbers, since the mechanic works by distance.
 	if !c.listDue(nil, models.RetorqueDue, d, "re-torque of the wheel nuts") {
 		return
 	}

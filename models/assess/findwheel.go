@@ -76,10 +76,12 @@ func FindWheel(s Snapshot) (Search, bool) {
 	out := Search{Complaint: s.State.Complaints[len(s.State.Complaints)-1]}
 	out.Says = []string{c.describeShake(out.Complaint.Report)}
 
+	// After a complaint a wheel is clear only near zero, not within its usual limit.
 	shaking := Assembly{Class: s.Vehicle.Class}.Bench()
 	shaking.Complaint = true
 	out.Clears = bench.Judge(bench.Done{Assembly: shaking}).Limit
 
+	// Without a reading the steered wheels come first: they shake most noticeably.
 	front := true
 	if r, err := vibration.Read(c.report(out.Complaint.Report)); err == nil {
 		out.Reading = &r
@@ -88,6 +90,7 @@ func FindWheel(s Snapshot) (Search, bool) {
 			out.Says = append(out.Says, r.EndReason.Text)
 		}
 
+		// These causes are not cured by weights.
 		switch first := r.First(); first {
 		case vibration.Brake, vibration.Driveline, vibration.Engine, vibration.ParkedFlats, vibration.RunOut:
 			out.Elsewhere = afterReport[first]
@@ -175,6 +178,8 @@ func (s *Search) chooseNext() {
 	}
 
 	over, open, done := first(OverSpin), first(ToSpin), first(Balanced)
+
+	// A wheel that is over comes before all others; one balanced since asks for a drive first.
 	switch {
 	case over != nil:
 		s.Next, s.Balance = over.Position, true

@@ -49,6 +49,7 @@ func (c *checker) lawAt(p *place) law {
 		winter:   legal.WinterFor(c.Depot.Jurisdiction, v, where),
 	}
 
+	// A depot may be stricter than the law.
 	for _, o := range c.Depot.OwnRules {
 		if (o.Class == "" || o.Class == c.Vehicle.Class) && (o.Role == "" || o.Role == p.axle.Role()) {
 			l.today = append(l.today, legal.Own(o.MinDepth.Value,
@@ -58,6 +59,7 @@ func (c *checker) lawAt(p *place) law {
 
 	slices.SortStableFunc(l.today, func(a, b legal.Rule) int { return int(b.Min - a.Min) })
 
+	// Of several limits of age the lowest binds.
 	for _, o := range legal.OtherFor(c.Depot.Jurisdiction, legal.AgeYears, v, where) {
 		if l.age.Limit == 0 || o.Limit < l.age.Limit {
 			l.age = o
@@ -217,6 +219,8 @@ func (c *checker) belowLegal(p *place, broken []legal.Rule, level bool) models.F
 	if r.ID == ownID {
 		kind = "depot's own"
 	}
+
+	// The first broken rule gives the title; the others are in the evidence.
 	switch {
 	case p.read != nil && p.least.Value < r.Min:
 		f.Title = fmt.Sprintf("%s at %s, below the %s %s", typed(p.least), p.at, kind, minimum(r))
@@ -237,7 +241,7 @@ func (c *checker) belowLegal(p *place, broken []legal.Rule, level bool) models.F
 }
 
 // indicatorSeen is the finding of a tread seen level with the wear indicator where the
-// law forbids that at more grooves or places than one look tells.
+// law forbids that at more grooves or places than one look shows.
 func (c *checker) indicatorSeen(p *place, rules []legal.Rule) models.Finding {
 	f := c.nearLegal(p, rules, models.DoNow)
 	f.Title = fmt.Sprintf("tread level with the wear indicator at %s; more places decide", p.at)
@@ -294,6 +298,7 @@ func (c *checker) nearLegal(p *place, rules []legal.Rule, u models.Urgency) mode
 			models.Evidence{Text: fmt.Sprintf("limit %s, %s", minimum(r), r.Band), Source: citation(r)})
 	}
 
+	// A spare does not roll, so it can wait.
 	if p.spare && u < models.Plan {
 		f.Urgency = models.Plan
 	}
@@ -325,6 +330,7 @@ func stationOf(r models.Reading, d units.Length) (groove, station int) {
 // will break one that begins soon. p is nil for a tire without a reading.
 func (c *checker) seasons(rules []legal.Rule, p *place) {
 	for _, r := range rules {
+		// nextSeason also schedules the rechecks, so it is called for every rule.
 		begins := c.nextSeason(*r.Season)
 		soon := !begins.After(c.Now.Add(c.lookAhead()))
 		if !soon || p == nil || p.read == nil || r.Check(gridOf(p.read)) != legal.Fails {

@@ -84,6 +84,7 @@ func (c *checker) dualMatch(outer, inner *place) {
 			units.MarkSmall(c.Policy.DualDiameter)))
 	}
 
+	// The law counts beside the policy: its limit may be wider or narrower.
 	if known {
 		for _, o := range c.other(legal.DualDiameterIn, outer) {
 			if diameter.Inches() > o.Limit+1e-4 {
@@ -147,6 +148,7 @@ func (c *checker) axleDepths(f *models.Finding, left, right *place) []string {
 		}
 	}
 
+	// The policy is evidence in any case, but the law has the title.
 	if c.Policy.AxleDepth > 0 && depth > c.Policy.AxleDepth {
 		f.Evidence = append(f.Evidence, policyLine("mean depths %s apart, at most %s across an axle",
 			units.MarkDepth(depth), units.MarkDepth(c.Policy.AxleDepth)))
@@ -260,6 +262,8 @@ func (c *checker) diameter(p *place) (units.Length, bool) {
 	if !known || !read || len(p.Tire.NewDepths) == 0 {
 		return 0, false
 	}
+
+	// Wear takes rubber off both ends of a diameter.
 	return size.Diameter() - 2*(meanNew(p)-left), true
 }
 

@@ -127,6 +127,7 @@ func (c *checker) addForecast(p *place, limit units.Length, what string) bool {
 	c.notePullAt(reached)
 	c.listAhead(p, models.PullForecast, c.forecastDue(reached, limit, fc), strings.TrimPrefix(what, "the "))
 
+	// It is shown only in the policy's days before; time alone brings that day.
 	from := reached.AddDate(0, 0, -c.Policy.ForecastDays)
 	c.scheduleRecheck(from)
 	if from.After(c.Now) {
@@ -149,6 +150,7 @@ func (c *checker) addForecast(p *place, limit units.Length, what string) bool {
 		FirstJob: "Order a tire and book the vehicle in before that day; measure again first if the range is wide.",
 	}
 
+	// An estimate alone does not condemn a tire: it is measured first.
 	if fc.Reached {
 		f.Title = fmt.Sprintf("%s is at %s %s by now (estimated)", p.at, what, units.MarkDepth(limit))
 		f.FirstJob = "Measure it now; order a tire and book the vehicle in if the reading agrees."

@@ -423,6 +423,7 @@ func (c *checker) unevenWear(p *place, a pattern.Account) {
 		f.Evidence = append(f.Evidence, line("%s", m.Text))
 	}
 
+	// More readings may change the cause, so they come before any work.
 	var jobs []string
 	for _, q := range a.Result.Wanted {
 		jobs = append(jobs, q.Text)
@@ -473,6 +474,7 @@ func (c *checker) suspects(p *place, a pattern.Account) {
 				points(cause.Score)),
 		}
 
+		// The cause decides the code, how sure it is decides the urgency.
 		if code, ok := suspectOf[cause.Key]; ok {
 			f.Code = code
 		}

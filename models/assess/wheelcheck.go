@@ -24,6 +24,7 @@ func (c *checker) wheelChecked(p *place, f *pattern.Facts) {
 			continue
 		}
 
+		// Limits differ by place, so run-outs are compared as shares of theirs.
 		l := c.runoutLimit(p, v)
 		if share := mm / l.Base(); share > worst {
 			worst = share
@@ -84,6 +85,7 @@ func (c *checker) rimOverLegal(p *place) {
 			Safety: cautionWheels + " A bent rim is not straightened by heat, welding or hammer.",
 		}
 
+		// The title names the first value over the rule, the evidence all of them.
 		for _, v := range p.State.Trueness {
 			if !v.What.OfRim() || v.Value.Value <= most {
 				continue

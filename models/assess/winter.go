@@ -14,8 +14,8 @@ import (
 // season, and ahead of one that begins soon. One finding names all the places, since one
 // change of tires settles them.
 //
-// A rule that holds whatever the road is like is for now; one of some conditions is for
-// planning, as is a season that is still ahead.
+// In season, a rule that applies on any road gives a finding of urgency "do now". A rule that
+// depends on conditions, or a season that is still ahead, gives "plan".
 func (c *checker) winterTires() {
 	var worst *models.Finding
 	for _, w := range c.winterRules() {
@@ -70,6 +70,7 @@ func (c *checker) withoutMark(w legal.Winter) []models.Position {
 		return all
 	}
 
+	// One drive axle is enough, so the one with the least work is named.
 	best, known := all, false
 	for n := range len(c.Vehicle.Axles) + 1 {
 		if lacking, covered := axles[n]; covered && (!known || len(lacking) < len(best)) {
@@ -109,6 +110,7 @@ func (c *checker) winterFinding(w legal.Winter, without []models.Position) (f mo
 		Notice: w.Explain(),
 	}
 
+	// Until the season it is a plan; in the season it is urgent unless the rule depends on the weather.
 	switch {
 	case !in:
 		f.Title += "; wanted from " + c.date(begins)

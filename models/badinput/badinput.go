@@ -1,4 +1,4 @@
-// Package badinput holds the one error with which a computation refuses what it
+// Package badinput has the one error with which a computation refuses what it
 // was given. It names the field, the value and what would be right, so that
 // whoever shows it can put it beside the field. It checks ranges; what a value
 // means, its unit and its sign are the business of the package that asks.

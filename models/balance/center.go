@@ -34,6 +34,7 @@ func Center(p Planes, first, second Unbalance) (Centering, error) {
 		}
 	}
 
+	// The sum of the spins cancels the clamping, their difference the wheel.
 	half := func(a, b Vector) (sum, difference Vector) {
 		x, y := a.complex(), b.complex()
 		return fromComplex((x + y) / 2), fromComplex((x - y) / 2)

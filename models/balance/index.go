@@ -74,6 +74,7 @@ func IndexBalance(s Spins) (Indexed, error) {
 		}
 	}
 
+	// A turn near 0 or 360 degrees changes nothing, so the two parts cannot be separated.
 	turn, err := n.turn(s.TurnDeg)
 	if err != nil {
 		return Indexed{}, err
@@ -267,11 +268,13 @@ func HalfTurn(from CountedFrom, firstDeg, secondDeg, tireRadiusMM, toleranceMM f
 		return "", nil, badinput.At("half turn", err)
 	}
 
+	// Counted from a mark on the tire, the wheel is what turns.
 	same, opposite := FaultTire, FaultWheel
 	if from == FromValve {
 		same, opposite = opposite, same
 	}
 
+	// The tolerance is along the tread, the angles are not.
 	reach := toleranceMM / tireRadiusMM * 180 / math.Pi
 	switch gap := apart(a, b); {
 	case gap <= reach:

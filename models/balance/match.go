@@ -173,6 +173,7 @@ func MatchReadings(assemblyMM, wheelMM []float64) (RunoutMatch, error) {
 		WheelMM: m.Wheel.PeakToPeak(),
 	}
 
+	// A smaller gain than the gauge can show is not worth a remount.
 	out.Worthwhile = out.NowMM-out.LeftMM > worthTurningMM
 	out.Advice = fmt.Sprintf("leave it: as it sits it runs out by %.2f mm, and the best turn would leave %.2f mm",
 		out.NowMM, out.LeftMM)
@@ -236,6 +237,7 @@ func MatchMarks(m Marks) (MarkMatch, error) {
 		return Mark{}, false, nil
 	}
 
+	// High to low spot comes first: weights can cure unbalance, but not run-out.
 	for _, want := range []struct {
 		tire, wheel Meaning
 	}{{HighSpot, LowSpot}, {LightSpot, HeavySpot}} {

@@ -55,6 +55,7 @@ func (n *notebook) place(i int, p Place) (Place, error) {
 		return p, err
 	}
 
+	// Zero means the usual value.
 	if p.StepDeg == 0 {
 		p.StepDeg = defaultStepDeg
 	}
@@ -102,6 +103,7 @@ func (n *notebook) placeAngles(field string, p Place) (Place, error) {
 		}
 	}
 
+	// Both ends are normalised, and an arc may pass the valve.
 	for i, a := range p.Blocked {
 		if blocked[i].FromDeg, err = n.angle(field+" blocked from", a.FromDeg); err != nil {
 			return p, err

@@ -98,6 +98,7 @@ func (t PositionTest) read(n *notebook) ([]float64, error) {
 			"try the weight at 3 or more positions, best 120 degrees apart")
 	}
 
+	// A change below the noise says nothing about where the weight should go.
 	degs, change := make([]float64, len(t.Runs)), 0.0
 	for i, r := range t.Runs {
 		if err := within(fmt.Sprintf("amplitude %d", i+1), r.Amplitude, 0, 1e6); err != nil {

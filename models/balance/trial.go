@@ -68,6 +68,7 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 		return TrialResult{}, err
 	}
 
+	// alpha has the influence of one gram in each plane on each reading.
 	alpha := make([][]complex128, len(asIs))
 	for k := range alpha {
 		alpha[k] = make([]complex128, t.Planes)
@@ -95,6 +96,7 @@ func TrialWeights(t TrialTest) (TrialResult, error) {
 		}
 	}
 
+	// The correction is worked out for the vehicle as found, without trial weights.
 	w, condition, err := solve(alpha, asIs)
 	if err != nil {
 		return TrialResult{}, err
@@ -148,6 +150,8 @@ func Correct(influence [][]Phasor, readings []Phasor) (TrialResult, error) {
 	}
 
 	out := TrialResult{Condition: condition, Notes: n, Weights: phasorsOf(w)}
+
+	// Coefficients in another unit give a weight that no wheel takes.
 	for i, x := range out.Weights {
 		if !(x.Amount <= maxCorrection) {
 			return TrialResult{}, badinput.Number(fmt.Sprintf("coefficients of plane %d: weight", i+1), x.Amount,
@@ -276,6 +280,7 @@ func (t TrialTest) read(n *notebook) (asIs []complex128, runs []readRun, err err
 			"give at least as many readings as planes, here %d", t.Planes)
 	}
 
+	// With one run in each plane the equations can be solved.
 	used := map[int]bool{}
 	for i, r := range t.Runs {
 		field := fmt.Sprintf("run %d", i+1)

@@ -35,7 +35,7 @@ func (t Tread) check() error {
 func (t Tread) gramsPerMM3() float64 { return t.Density * 1e-6 * t.LandRatio }
 
 // WearRound returns the unbalance of a tread worn once per turn by amplitudeMM
-// (half of deepest less shallowest wear) with the most rubber gone at mostDeg.
+// (half of deepest less shallowest wear) with the most rubber missing at mostDeg.
 // It points opposite to that: the worn side is light. Divide by the rim radius
 // (Vector.At) for the weight it takes. Errors wrap ErrZeroRadius, ErrOutOfRange
 // or ErrNotFinite.

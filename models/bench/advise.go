@@ -41,6 +41,7 @@ func (r Result) Advise(left balance.Left) Advice {
 		large = large || demand > n.Base()
 	}
 
+	// The cases are in the order of the causes above; the first that fits is given.
 	switch {
 	case large && r.weightsOff:
 		return Advice{Title: "Not more weight. Instead:", Steps: balance.TakeApart()}

@@ -135,7 +135,7 @@ func (a Assembly) HeavyRotor() string {
 		kind = "wide"
 	}
 
-	// Where it is not known on which axle it will run, the stricter limit holds.
+	// Where it is not known on which axle it will run, the stricter limit applies.
 	if a.AxleRole == "steer" || a.Class == "" {
 		return "heavy-" + kind + "-steer"
 	}

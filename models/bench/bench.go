@@ -2,7 +2,7 @@
 // sizes there usually are, how long a strip may be, which limits apply, how much
 // residual is not worth a heavier set, and what else could be done.
 //
-// It stands apart from package balance, which solves the problem it is given and
+// It is a package beside balance, which solves the problem it is given and
 // nothing else. This package puts the problem the way a shop would, in one place,
 // so that the page, the API and the command line propose the same weights.
 //
@@ -33,8 +33,8 @@ var (
 // pieces a plane, large weights would else face each other to save a gram.
 const slackG = 14
 
-// heavyPieces is how many weights may stand side by side in one place of a heavy
-// wheel: what it asks for may be more than one clip holds (chosen by us).
+// heavyPieces is how many weights may be side by side in one place of a heavy
+// wheel: it can need more than the heaviest clip (chosen by us).
 const heavyPieces = 2
 
 // spotPieces is how many weights share the spots of a place: the two on either
@@ -57,7 +57,7 @@ type Input struct {
 	// WeightsOff is whether what the machine shows is of the bare assembly, all weights off.
 	WeightsOff bool
 
-	// Problem holds the stock, the places, the mode and the limits. What is zero
+	// Problem has the stock, the places, the mode and the limits. What is zero
 	// in it is chosen by this package; Measured and Unbalance are always.
 	Problem balance.Problem
 

@@ -149,6 +149,7 @@ func (d Done) misfit() string {
 		return ""
 	}
 
+	// Only where it is known where every weight acts can the two spins be compared.
 	want, known := d.expected()
 	if !known {
 		return ""
@@ -197,6 +198,7 @@ func (d Done) expected() ([]planeWant, bool) {
 	inner := plane("the inner plane", func(s Asked) balance.Vector { return vector(s.Inner) })
 	sum := plane("the wheel", func(s Asked) balance.Vector { return s.sum(true) })
 
+	// What was fitted takes away from the demand, what was removed adds to it.
 	add := func(weights []Fit, sign float64) bool {
 		for _, w := range weights {
 			out, in, known := d.effect(w)
@@ -211,6 +213,7 @@ func (d Done) expected() ([]planeWant, bool) {
 		return true
 	}
 
+	// If all weights were off before the first spin, what was removed is not in its values.
 	if !add(d.Fitted, -1) || !d.WeightsOff && !add(d.Removed, 1) {
 		return nil, false
 	}

@@ -16,7 +16,7 @@ import (
 // yet written, in memory until it is flushed.
 //
 // What is late changes the meaning of what came after it, and is replayed once,
-// when the batch is flushed. Until then a state in memory holds what the checks of
+// when the batch is flushed. Until then a state in memory has only what the checks of
 // the next rows read: the newest odometer and the newest depths. The rows of a
 // vehicle come in order of time.
 type batch struct {
@@ -72,7 +72,7 @@ func (b *batch) record(ctx context.Context, e models.Event) (repeated bool, err 
 }
 
 // requireDepots returns a NotFound error unless the person sees the vehicle, and
-// the tires that a fit takes from a depot: they may have gone to another since
+// the tires that a fit takes from a depot: they may belong to another one since
 // their numbers were looked up.
 func (n *entry) requireDepots() error {
 	if err := n.actor.requireDepot(n.scene.vehicle.DepotID, "vehicle"); err != nil {
@@ -165,8 +165,8 @@ func noteReading(s *models.TireState, e *models.Inspection, id models.TireID) {
 	}
 }
 
-// noteOdometer takes in the odometer of a late event: as the newest of the
-// vehicle, or else it waits for the replay.
+// noteOdometer applies the odometer of a late event if it is the newest of the
+// vehicle. Otherwise the replay applies it.
 func (sc *scene) noteOdometer(h *models.Meta) {
 	if !h.Odometer.Known {
 		return
@@ -230,6 +230,7 @@ func (b *batch) flush(ctx context.Context) error {
 		}
 	}
 
+	// Late events need the events of this batch, which are written by now.
 	elsewhere, err := b.replayTires(ctx)
 	if err != nil {
 		return err
@@ -245,6 +246,7 @@ func (b *batch) flush(ctx context.Context) error {
 		}
 	}
 
+	// A tire may have moved since to a vehicle that is not in the batch.
 	for _, id := range elsewhere {
 		if _, err := b.service.reassess(ctx, b.tx, id, b.cause(), b.now); err != nil {
 			return err

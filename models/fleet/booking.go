@@ -34,6 +34,8 @@ const maxBooked = 200
 func (s *Service) BookIn(ctx context.Context, a Actor, b Booking) (BookedIn, error) {
 	var out BookedIn
 	refs := references(b) // with their paths in what was sent
+
+	// Sorted and without repeats, the same booking has the same fingerprint.
 	slices.Sort(b.Vehicles)
 	b.Vehicles, b.Note = slices.Compact(b.Vehicles), strings.TrimSpace(b.Note)
 	if err := a.mayWrite(access.Manage); err != nil {
@@ -53,6 +55,7 @@ func (s *Service) BookIn(ctx context.Context, a Actor, b Booking) (BookedIn, err
 			return nil
 		}
 
+		// All vehicles are tried, so that every one that cannot be booked in is named.
 		var faults models.Faults
 		for _, id := range b.Vehicles {
 			n, err := s.bookOne(ctx, tx, a, b, id, &faults, now)
@@ -101,6 +104,8 @@ func (s *Service) bookOne(
 	if err != nil {
 		return 0, err
 	}
+
+	// A day of the booking is one on the clock of the depot.
 	depot, err := tx.Depot(ctx, v.DepotID)
 	if err != nil {
 		return 0, err
@@ -125,11 +130,13 @@ func (s *Service) bookOne(
 		return 0, nil
 	}
 
+	// An acknowledgement needs a reason, and a booking is one by itself.
 	why := b.Note
 	if why == "" {
 		why = "work in the shop"
 	}
 
+	// A booking is an acknowledgement of each finding, with a day.
 	for i, f := range open {
 		if err := checkAck(f, until, why, now); err != nil {
 			last := now.In(zone).AddDate(0, 0, 6)

@@ -257,7 +257,7 @@ func (c *checker) tireAt(name string, p models.Position) *models.TireWithState {
 	return t
 }
 
-// nameOf names a tire in a refusal. One that was on the vehicle may have gone to
+// nameOf names a tire in a refusal. One that was on the vehicle may belong to
 // a depot since that the person does not see.
 func (c *checker) nameOf(t *models.TireWithState) string {
 	if c.actor.User.Sees(t.Tire.DepotID) || t.State.VehicleID != "" && t.State.VehicleID == c.sc.vehicle.ID {

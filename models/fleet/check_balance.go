@@ -26,6 +26,7 @@ func (c *checker) balance(ctx context.Context, tx models.Tx, e *models.BalanceJo
 		return err
 	}
 
+	// Words first: what follows reads them.
 	oneOf(&c.faults, "why", string(e.Why), models.BalanceWhys...)
 	oneOf(&c.faults, "mode", e.Mode, models.BalanceModes...)
 	if e.Planes != "" {
@@ -54,6 +55,8 @@ func (c *checker) balance(ctx context.Context, tx models.Tx, e *models.BalanceJo
 	if e.Geometry != nil {
 		c.geometry(e)
 	}
+
+	// Without a tire there is nothing to judge; that is a fault already.
 	if t != nil {
 		e.Verdict = assess.JudgeBalance(e, c.sc.assembly(t, e.Position))
 	}
@@ -106,6 +109,7 @@ func (c *checker) wheelOf(
 		return models.Wheel{}, nil
 	}
 
+	// A wheel that the record filled in needs no check against itself.
 	w, err := tx.Wheel(ctx, *id)
 	if !named {
 		return w, err

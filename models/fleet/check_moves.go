@@ -141,6 +141,7 @@ func (c *checker) rotation(e *models.Rotation) {
 		}
 	}
 
+	// A place that is filled must be left by another move, or be empty before.
 	for i, m := range e.Moves {
 		if !from[m.To] {
 			c.faults.Add(

@@ -40,6 +40,7 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 		return err
 	}
 
+	// A correction may name another wheel than the event that it supersedes.
 	var wheels []models.WheelID
 	for _, c := range []models.Event{old, e} {
 		if check, ok := c.(*models.WheelCheck); ok {
@@ -57,6 +58,8 @@ func (s *Service) keepWheel(ctx context.Context, tx models.Tx, a Actor, e, old m
 		if w.RunOut, err = rimAt(ctx, tx, id, now.Add(clockSkew)); err != nil {
 			return err
 		}
+
+		// An unchanged wheel gets no new version and no line in the audit trail.
 		if reflect.DeepEqual(before.RunOut, w.RunOut) {
 			continue
 		}

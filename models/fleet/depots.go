@@ -62,6 +62,7 @@ func checkDepot(d models.Depot, now time.Time) error {
 		checkOwnRule(&f, fmt.Sprintf("own_rules[%d]", i), r, d.Jurisdiction, now)
 	}
 
+	// The box checks itself and names its own fields.
 	var bad *models.Error
 	if errors.As(d.Box.Validate("box."), &bad) {
 		f = append(f, bad.Fields...)
@@ -247,6 +248,8 @@ func (s *Service) SetDepotPolicy(ctx context.Context, a Actor, p models.DepotPol
 		if err := s.audit(ctx, tx, a, now, change, before, p); err != nil {
 			return err
 		}
+
+		// Other intervals and limits change the findings of every vehicle of the class.
 		return s.reassessDepot(ctx, tx, p.DepotID, p.Class, now)
 	})
 

@@ -34,7 +34,7 @@ func (k entity[T]) create(ctx context.Context, s *Service, a Actor, v T) (T, err
 			return err
 		}
 
-		// The same content was written before; the thing may have gone to another depot since.
+		// The same content was written before; the thing may belong to another depot since.
 		if a.requireDepot(k.depot(v), k.name) != nil {
 			return idUsed(k.id(v))
 		}

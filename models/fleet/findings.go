@@ -195,6 +195,7 @@ func (s *Service) Acknowledge(
 			}
 		}
 
+		// A form that is sent twice must not write a second line of the audit trail.
 		if sameAck(before.Ack, f.Ack) {
 			f = before
 			return nil
@@ -206,6 +207,7 @@ func (s *Service) Acknowledge(
 			return err
 		}
 
+		// An acknowledgement changes the place of the vehicle in the lists.
 		_, err = s.reassess(ctx, tx, f.VehicleID, "assessed again", now)
 		return err
 	})

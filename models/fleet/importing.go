@@ -277,7 +277,7 @@ func (im *importer) domainFault(line int, err error) error {
 	return nil
 }
 
-// rowKey is the column by which a row is told from the others.
+// rowKey is the column that identifies a row.
 func (im *importer) rowKey() string { return importColumns[im.b.Kind][0].Name }
 
 // importSpace is the name space of ids that derive from imported content.

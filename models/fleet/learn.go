@@ -59,6 +59,7 @@ func (sc *scene) stampPriors(ctx context.Context, r models.Reader, e, old models
 
 	h := e.Header()
 
+	// A correction keeps the priors of the event that it corrects.
 	var before map[models.Position]models.TireID
 	if old != nil {
 		before = sc.begins(old)
@@ -69,6 +70,7 @@ func (sc *scene) stampPriors(ctx context.Context, r models.Reader, e, old models
 		}
 	}
 
+	// Only the places that begin an estimate anew learn from today's fleet.
 	l, err := learning(ctx, r)
 	if err != nil {
 		return err
@@ -88,6 +90,7 @@ func (sc *scene) stampPriors(ctx context.Context, r models.Reader, e, old models
 		}
 	}
 
+	// In a fixed order the same event has the same content.
 	slices.SortFunc(
 		h.Priors,
 		func(a, b models.PlacePrior) int { return strings.Compare(string(a.Position), string(b.Position)) },

@@ -51,7 +51,7 @@ func (l *life) place(st models.TireState, h *models.Meta) {
 	}
 }
 
-// read notes a reading and what the estimate was once it had been taken in.
+// read notes a reading with the wear estimate after it.
 func (l *life) read(st models.TireState, h *models.Meta) {
 	if len(l.readings) == 0 {
 		l.firstKM = l.km

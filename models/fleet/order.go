@@ -85,6 +85,8 @@ func depotOrder(ctx context.Context, r models.Reader, d models.Depot, months int
 	if err != nil {
 		zone = time.UTC
 	}
+
+	// Months are those of the depot's calendar; the first begins today.
 	here := now.In(zone)
 
 	ends := make([]float64, months) // days from now
@@ -97,6 +99,7 @@ func depotOrder(ctx context.Context, r models.Reader, d models.Depot, months int
 		ends[m] = time.Date(here.Year(), here.Month()+time.Month(m+1), 1, 0, 0, 0, 0, zone).Sub(now).Hours() / 24
 	}
 
+	// Chances are summed by size, since an order names sizes.
 	sizes, total := map[string][]wear.Count{}, make([]wear.Count, months)
 
 	page := models.Page{Limit: assessBatch}
@@ -139,6 +142,8 @@ func (sc *scene) needs(now time.Time, ends []float64, sizes map[string][]wear.Co
 		}
 
 		w := t.State.MinWear
+
+		// Such tires need replacing too, but no date is known.
 		if w == nil || !known {
 			untold++
 			continue
@@ -156,6 +161,7 @@ func (sc *scene) needs(now time.Time, ends []float64, sizes map[string][]wear.Co
 			sizes[t.Tire.Size] = make([]wear.Count, len(ends))
 		}
 
+		// A month gets the chance of its own days alone.
 		var before float64
 		for m, end := range ends {
 			upTo := f.Days.Before(end)

@@ -28,7 +28,7 @@ type Outlook struct {
 	Account  *pattern.Account // nil where nothing was read or the tire is not on a place that rolls
 }
 
-// Tracked is a reading with what was estimated once it had been taken in.
+// Tracked is a reading with the wear estimate after it.
 type Tracked struct {
 	models.Measured
 	Doubts     []string // what did not fit: the reading is kept and counts for less; see models.TireState
@@ -121,6 +121,7 @@ func outlook(
 		return o, err
 	}
 
+	// The last stay runs on, up to the odometer as estimated for today.
 	x, _, known := sc.state.Use.At(history.Day(now))
 	if last := len(o.Stays) - 1; known && last >= 0 {
 		o.Stays[last].until(x)
@@ -133,6 +134,7 @@ func outlook(
 		o.NowKM, o.NowKnown = life.km+max(x-life.alongKM, 0)-life.firstKM, true
 	}
 
+	// Causes and limits come from the same snapshot as the findings.
 	snap := sc.snapshot(now)
 	if account, ok := assess.Account(snap, st.Position); ok {
 		rendered := account.Rendered(a.Style(sc.depot).Render)

@@ -85,7 +85,7 @@ func userChange(what string, states ...models.User) models.Change {
 }
 
 // requireFreeEmail returns a Conflict error if somebody else signs in with the mail
-// address of u. It does not tell a manager of people whom they may not see.
+// address of u. It does not name people whom the manager may not see.
 func requireFreeEmail(ctx context.Context, r models.Reader, a Actor, u models.User) error {
 	other, err := r.UserByEmail(ctx, u.Email)
 	if errors.Is(err, models.NotFound) || err == nil && other.ID == u.ID {
@@ -119,6 +119,7 @@ func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password 
 		return u, err
 	}
 
+	// The fingerprint is of the person without the hash, which differs each time.
 	content := u
 	if password != "" {
 		var err error
@@ -166,7 +167,10 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 		return u, err
 	}
 
+	// Who is no manager edits themselves, by the permission that everybody has.
 	p, own := access.Administer, a.User.ID == u.ID && !access.Can(a.User.Role, access.Administer)
+
+	// Of an edit of oneself only these fields count.
 	if own {
 		p = access.View
 	}
@@ -194,6 +198,7 @@ func (s *Service) EditUser(ctx context.Context, a Actor, u models.User) (models.
 			return err
 		}
 
+		// The form has no password, so the old one is kept.
 		u.PasswordHash = old.PasswordHash
 		if u.Stamp, err = restamped(a, now, u.Stamp, old.Stamp, withoutSecret(old)); err != nil {
 			return err
@@ -284,7 +289,7 @@ func (s *Service) User(ctx context.Context, a Actor, id models.UserID) (models.U
 }
 
 // Signed returns the person of a session, or an Unauthenticated error if they
-// are gone or disabled.
+// do not exist or are disabled.
 func (s *Service) Signed(ctx context.Context, id models.UserID) (models.User, error) {
 	u, err := read(ctx, s, func(r models.Reader) (models.User, error) { return r.User(ctx, id) })
 	if errors.Is(err, models.NotFound) || err == nil && u.Disabled {
@@ -509,6 +514,7 @@ func (s *Service) authenticate(ctx context.Context, secret string) (Actor, error
 		return Actor{User: withoutSecret(u), Token: &t, Source: models.FromAPI}, err
 	})
 
+	// The refusal of a known token names it, since its owner has to find it among several.
 	switch {
 	case errors.Is(err, models.NotFound):
 		return Actor{}, models.Errorf(models.Unauthenticated, "unknown token")

@@ -66,6 +66,7 @@ func encodeAnew(p *models.Photo) error {
 		return f.Err("photo")
 	}
 
+	// The header gives the size, so that a huge picture is never decoded.
 	c, _, err := image.DecodeConfig(bytes.NewReader(p.Data))
 	switch {
 	case err != nil:
@@ -88,6 +89,8 @@ func encodeAnew(p *models.Photo) error {
 		f.Add("data", size, "must be a whole JPEG or PNG picture; it may have been cut off on the way")
 		return f.Err("photo")
 	}
+
+	// Encoding the pixels drops everything else that was in the file.
 	var b bytes.Buffer
 	if err := jpeg.Encode(&b, picture, &jpeg.Options{Quality: photoQuality}); err != nil {
 		return fmt.Errorf("encode photo: %w", err)

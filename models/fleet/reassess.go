@@ -44,6 +44,7 @@ func (s *Service) reassessAll(
 		ids = append(ids, row.Vehicle.ID)
 	}
 
+	// One query for all vehicles instead of one each.
 	open, err := tx.OpenFindings(ctx, ids...)
 	if err != nil {
 		return err
@@ -56,6 +57,8 @@ func (s *Service) reassessAll(
 		v := rows[i].Vehicle.ID
 		out, some := s.compare(before[v], result.Findings, cause, now)
 		changed = append(changed, some...)
+
+		// Most vehicles do not change from one sweep to the next.
 		if st := standing(out.open, now, result); !reflect.DeepEqual(st, rows[i].Standing) {
 			if err := tx.PutVehicleState(ctx, v, rows[i].State, st); err != nil {
 				return err

@@ -24,7 +24,7 @@ type scene struct {
 	// In an import also:
 	shared   map[models.TireID]*models.TireWithState // tires of all its vehicles, each once
 	fitments map[models.FitmentID]models.Fitment     // of the vehicle; before the first late event those of the import
-	allRead  bool                                    // fitments holds all of them
+	allRead  bool                                    // fitments has all of them
 	behind   bool                                    // state is to be rebuilt: something late was recorded
 	staleUse bool                                    // an odometer before the newest is not in the use per day yet
 }
@@ -62,6 +62,7 @@ func loadScenes(ctx context.Context, r models.Reader, rows []models.VehicleRow) 
 		on[t.State.VehicleID][t.Tire.ID] = &t
 	}
 
+	// Vehicles of one depot share its policy, which is read once.
 	shared := map[models.DepotID]depotScene{}
 
 	var out []*scene
@@ -256,6 +257,8 @@ func (s *Service) compare(
 ) (out assessment, changed []models.Finding) {
 	booking := models.StandingBooking(before, now)
 	old := map[models.FindingKey]models.Finding{}
+
+	// What was open and is not found any more is closed.
 	for _, f := range before {
 		old[f.Key()] = f
 	}
@@ -296,6 +299,7 @@ func (s *Service) compare(
 		}
 	}
 
+	// Most urgent first, as every list shows them.
 	slices.SortStableFunc(out.open, byUrgency)
 	return out, changed
 }

@@ -38,6 +38,7 @@ type StayDepth struct {
 // record does not keep the depths of a former tread when it was new, so they count
 // as not known.
 func stays(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events []models.Event) []Stay {
+	// A new tread has other depths; those of the present one are the tire's.
 	newest, treads := t.NewDepths, countTreads(events)
 	if treads > 0 {
 		t.NewDepths = []units.Length{0}
@@ -57,6 +58,8 @@ func stays(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events [
 		}
 
 		history.Tire(&st, t, v, e)
+
+		// What was before the new tread belongs to a former one.
 		if !isNewTread(e) {
 			continue
 		}
@@ -70,6 +73,7 @@ func stays(t models.Tire, vehicles map[models.VehicleID]models.Vehicle, events [
 		}
 	}
 
+	// The last stay still lasts: its readings are in the state, not in a removal.
 	if n := len(out); n > 0 && out[n-1].To == nil {
 		last := &out[n-1]
 		last.read(st)

@@ -171,7 +171,7 @@ const (
 	WheelRunoutIn    OtherKind = "wheel_runout_in"   // lateral and radial, each
 	CutMM            OtherKind = "cut_mm"            // length of a cut that reaches the cords
 	PlyRatingSpread  OtherKind = "ply_rating_difference"
-	IndicatorOverMM  OtherKind = "indicator_over_mm" // how far an indicator may stand above 1.6 mm
+	IndicatorOverMM  OtherKind = "indicator_over_mm" // how far an indicator may be above 1.6 mm
 	// AgeRecordYears is the age beyond which the age and the risk are to be recorded.
 	AgeRecordYears OtherKind = "age_record_years"
 	// PressurePercent is the share of the pressure on the sidewall at or below which a

@@ -16,6 +16,7 @@ func (r *reader) across() {
 		return
 	}
 
+	// Few readings and unknown new depths make the result less sure, not another one.
 	confidence, basis := Measured, fmt.Sprintf("mean of %d readings a groove", n)
 	if n < 3 {
 		basis = fmt.Sprintf("%d reading a groove: three would make it sure", n)
@@ -24,6 +25,7 @@ func (r *reader) across() {
 		confidence, basis = Suspected, "new depths not known: depths compared, as if all grooves were molded alike"
 	}
 
+	// One worn shoulder explains more than a worn center, so it is looked at first.
 	out, in := w[0], w[len(w)-1]
 	if s, ok := gradeAcross(math.Abs(out - in)); ok {
 		side := "outer"
@@ -58,6 +60,7 @@ func (r *reader) crown(w []float64, confidence, basis string) {
 		mid += v / float64(len(inner))
 	}
 
+	// The numbers are the same for every result below.
 	shoulders := []Number{{"outer shoulder minus center wear", out - mid, "mm"},
 		{"inner shoulder minus center wear", in - mid, "mm"}}
 
@@ -86,7 +89,7 @@ func (r *reader) crown(w []float64, confidence, basis string) {
 
 // singleRib returns the inner groove, counted from 0, that is worn at least 2/32 in
 // more than every other groove, and by how much in mm. With fewer than four grooves
-// the center cannot be told from a single rib, so ok is false.
+// the center cannot be distinguished from a single rib, so ok is false.
 func singleRib(w []float64) (groove int, excess float64, ok bool) {
 	if len(w) < 4 {
 		return 0, 0, false

@@ -57,6 +57,8 @@ func (r *reader) newProfile() profile {
 	sums, counts := make([]float64, r.grid.stations), make([]float64, r.grid.stations)
 
 	grooves := 0
+
+	// Each groove has a level of its own, so that only the wear around the tire is left.
 	for g, row := range r.grid.wear {
 		s := spanOf(row)
 		if s.n < 2 {
@@ -111,6 +113,7 @@ func (p profile) fit(n int) orderFit {
 		waves[2][i], waves[3][i] = p.across[i]*c, p.across[i]*s
 	}
 
+	// With one groove the two shoulders cannot be compared.
 	columns := waves[:2]
 	if p.two {
 		columns = waves[:]
@@ -120,6 +123,8 @@ func (p profile) fit(n int) orderFit {
 	f.staticMM2 = fitted.explained[0] + fitted.explained[1]
 	coupleMM2 := fitted.explained[2] + fitted.explained[3]
 	staticTerms, coupleTerms := fitted.terms(0, 1), fitted.terms(2, 3)
+
+	// What neither part explains is the noise against which both are tested.
 	f.left = math.Max(p.total-f.staticMM2-coupleMM2, 0)
 	f.free = p.free - staticTerms - coupleTerms
 
@@ -191,6 +196,7 @@ func (p profile) solve(columns [][]float64) solved {
 			}
 		}
 
+		// A column that is nearly zero now adds nothing to those before it.
 		length := math.Sqrt(dot(rest, rest))
 		if length < 1e-6*math.Sqrt(float64(len(rest))) || length*length < 1e-9*before {
 			continue
@@ -205,6 +211,7 @@ func (p profile) solve(columns [][]float64) solved {
 		out.explained[i] = along[i] * along[i]
 	}
 
+	// Back from the orthonormal columns to the slopes of the given ones.
 	for i := len(columns) - 1; i >= 0; i-- {
 		if !out.kept[i] {
 			continue

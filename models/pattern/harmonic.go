@@ -43,6 +43,7 @@ func Harmonics(wear []*float64) ([]Harmonic, error) {
 			"at least three, and three in four of a turn")
 	}
 
+	// With a gap the stations are not equally spaced, and the transform does not apply.
 	if n < k {
 		return fitHarmonics(wear, n)
 	}
@@ -68,6 +69,7 @@ func Harmonics(wear []*float64) ([]Harmonic, error) {
 // fitHarmonics fits the mean and up to three harmonics to the n stations that were
 // read: fewer where there are fewer than two readings for each.
 func fitHarmonics(wear []*float64, n int) ([]Harmonic, error) {
+	// Each harmonic has two unknowns.
 	top := min(3, (n-1)/2)
 	x := mat.NewDense(n, 2*top+1, nil)
 	y := mat.NewVecDense(n, nil)

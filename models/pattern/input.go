@@ -143,6 +143,7 @@ func (in Input) check() error {
 		}
 	}
 
+	// Notes come from a record and are shown again, so they are bounded.
 	for _, n := range []struct{ field, text string }{{"bead gap note", f.BeadGapNote}, {"run-out note", f.RunoutNote}} {
 		if len(n.text) > 300 {
 			return badinput.New(n.field, n.text, ErrTooMany, "at most 300 characters")
@@ -290,6 +291,7 @@ func (t Tread) checkStations(who string, k int) error {
 			return err
 		}
 
+		// Two stations closer than a degree cannot be distinguished by hand.
 		for _, b := range t.StationsDeg[:i] {
 			if d := math.Abs(a - b); d < 1 || d > 359 {
 				return badinput.New(field, fmt.Sprint(a), ErrStationTwice, "each station once")

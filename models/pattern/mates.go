@@ -41,6 +41,7 @@ func (r *reader) mates() error {
 		r.out.Mates = append(r.out.Mates, c)
 	}
 
+	// A dual pair carries one load, so a limit of its own applies to its depths.
 	if m := r.in.DualMate; m != nil {
 		c, err := r.compareMate("dual", *m)
 		if err != nil {
@@ -97,6 +98,7 @@ func (r *reader) lastVisit(v Visit) error {
 		return err
 	}
 
+	// Another person or gauge may read differently.
 	extra := 0.0
 	if v.OtherGauge {
 		extra = otherOperatorMM

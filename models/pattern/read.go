@@ -34,7 +34,7 @@ const (
 	Separation        = "separation_suspect" // bulge, separation or cord that shows, not wear: off the road
 )
 
-// Severity says how far a pattern has gone.
+// Severity is how deep a pattern is worn.
 type Severity string
 
 // The severities.
@@ -310,6 +310,7 @@ func (r *reader) has(p Pattern) bool {
 func (r *reader) patternFelt(o Observation) (p Pattern, ok bool) {
 	p = Pattern{Severity: Mild, Numbers: stepNumber(o)}
 
+	// The severity of a step is that of its height; without a size the pattern is mild.
 	switch o.Code {
 	case "feathering":
 		p.Key, p.Severity, p.Text = Feather, stepSeverity(o.SizeMM), featherText(o)+r.featherPair(o)

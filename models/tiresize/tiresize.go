@@ -49,7 +49,7 @@ type Designation struct {
 	RimCode      float64 // nominal rim diameter code
 	Suffix       string  // C, LT or ST after the rim code
 	Service
-	// Alternative is the second service description in brackets, which holds at its own
+	// Alternative is the second service description in brackets, which applies at its own
 	// speed, as in 156/150L (154/150M); zero if none is written.
 	Alternative Service
 	LoadRange   string // A to N, or XL; empty if not written

@@ -38,7 +38,7 @@ const (
 	useCV      = 0.6  // between vehicles of a class
 	dailyCV    = 1.2  // between the days of one vehicle: weekends and idle weeks count
 	useDriftCV = 0.02 // of the mean per square root of a day: a tenth in a month
-	minUseKM   = 0.1  // km a day below which a vehicle stands still
+	minUseKM   = 0.1  // km a day below which a vehicle counts as parked
 )
 
 // DefaultUse returns the embedded expectation for a vehicle class, in km a day.

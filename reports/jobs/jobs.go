@@ -78,6 +78,7 @@ func New(cfg Config) (*Runner, error) {
 		return nil, fmt.Errorf("no job queue for database %q; only sqlite and postgres", cfg.Dialect)
 	}
 
+	// A server without mail takes no digest jobs, so that one with mail gets them.
 	workers := river.NewWorkers()
 	if err := river.AddWorkerSafely(workers, &assessWorker{r: r}); err != nil {
 		return nil, err
@@ -94,6 +95,7 @@ func New(cfg Config) (*Runner, error) {
 		}
 	}
 
+	// The queue polls, since SQLite has no notifications.
 	var err error
 	r.client, err = river.NewClient(r.driver, &river.Config{
 		Queues:              map[string]river.QueueConfig{river.QueueDefault: {MaxWorkers: 2}},

@@ -29,6 +29,7 @@ func readCSV(ctx context.Context, data []byte, c *collector) error {
 		return models.Errorf(models.Invalid, "line %d is not UTF-8 text; save the sheet as CSV in UTF-8", line)
 	}
 
+	// Spreadsheets in some countries write semicolons, others tabs.
 	r := newRecords(data, separator(data, c))
 	for {
 		if err := ended(ctx); err != nil {
@@ -57,6 +58,7 @@ func readCSV(ctx context.Context, data []byte, c *collector) error {
 			return err
 		}
 
+		// A record can span lines; people look for the first of them.
 		line, _ := r.csv.FieldPos(0)
 		if err := c.count(line, len(cells)); err != nil {
 			return err

@@ -53,6 +53,8 @@ func Export(
 	}
 
 	only := []models.DepotID{depot}
+
+	// A tire may be on no vehicle, so tires are not found through vehicles.
 	if kind == "tires" {
 		tires, err := all(func(p models.Page) ([]models.Tire, string, error) {
 			list, next, err := f.Tires(ctx, a, models.TireFilter{Depots: only}, p)
@@ -66,6 +68,7 @@ func Export(
 		return Tires(tires), err
 	}
 
+	// All other kinds are about vehicles.
 	rows, err := all(func(p models.Page) ([]models.VehicleRow, string, error) {
 		return f.Vehicles(ctx, a, models.VehicleFilter{Depots: only}, p)
 	})
@@ -150,6 +153,7 @@ func inspections(
 			}
 		}
 
+		// The sheet has a row for each reading, so they are counted, not the visits.
 		if readings > MaxRows {
 			return Table{}, models.Errorf(
 				models.TooLarge, "that is more than %d rows; read it page by page through the API", MaxRows,

@@ -175,6 +175,8 @@ func (c *collector) add(line int, cells []string) error {
 		c.readHeader(line, cells)
 		return nil
 	}
+
+	// Empty lines and the header do not count.
 	if len(c.rows) == MaxRows {
 		return models.Errorf(models.TooLarge, "the sheet has more than %d rows; split it", MaxRows)
 	}
@@ -192,6 +194,7 @@ func (c *collector) add(line int, cells []string) error {
 			line)
 	}
 
+	// What must be there is asked for by name, with what would be right.
 	for _, i := range c.must {
 		if col := c.columns[i]; row.Cells[i] == "" {
 			c.fault(line, col.Name, "", "must not be empty: %s", help(col))
@@ -252,6 +255,7 @@ func (c *collector) readHeader(line int, cells []string) {
 		c.header = append(c.header, at)
 	}
 
+	// A required column that is missing is one fault, not one in each row.
 	for i, col := range c.columns {
 		switch {
 		case !col.Required:

@@ -201,6 +201,8 @@ type relation struct{ kind, target string }
 func (w *workbook) relations(name string) (map[string]relation, error) {
 	folder, file := path.Split(name)
 	list := folder + "_rels/" + file + ".rels"
+
+	// A part without relations has no such file.
 	if w.parts[partName(list)] == nil {
 		return nil, nil
 	}
@@ -226,6 +228,8 @@ func (w *workbook) relations(name string) (map[string]relation, error) {
 		if !ok || t.Name.Local != "Relationship" || attr(t, "TargetMode") == "External" {
 			continue
 		}
+
+		// A target without a slash is relative to the part's own folder.
 		target := attr(t, "Target")
 		if !strings.HasPrefix(target, "/") {
 			target = path.Join(folder, target)

@@ -103,6 +103,8 @@ func (w *workbook) firstSheet(main string) (*worksheet, error) {
 		}
 
 		t, ok := token.(xml.StartElement)
+
+		// A workbook may count its days from 1904 instead of 1900, and then says so.
 		switch {
 		case !ok:
 		case t.Name.Local == "workbookPr":
@@ -154,6 +156,7 @@ func (w *workbook) sharedTexts(main string) ([]string, error) {
 			return nil, err
 		}
 
+		// Both limits are checked while reading, so that the whole table is never in memory.
 		size += len(text)
 		if len(out) == maxStrings || size > maxText {
 			return nil, models.Errorf(models.TooLarge, "the workbook has more than %d different texts, or more than "+
@@ -329,6 +332,7 @@ func (s *worksheet) row(line int) error {
 			return err
 		}
 
+		// Empty cells are left out of the file, so the gaps are filled here.
 		switch {
 		case strings.TrimSpace(text) == "":
 		case column > maxColumns:

@@ -219,7 +219,7 @@ func weightLines(list []models.FittedWeight, u units.Style) []cardLine {
 	return out
 }
 
-// recordedDial draws a job as it stands in the record.
+// recordedDial draws a job as it was recorded.
 func recordedDial(e *models.BalanceJob, u units.Style) dial {
 	pair := pairOf(e.Planes)
 	w := drawing{

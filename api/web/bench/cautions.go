@@ -2,7 +2,7 @@ package bench
 
 import "rimledger/api/web/say"
 
-// surfaceSteps are what a rim needs before adhesive weights hold (common practice, no source).
+// surfaceSteps are what a rim needs before adhesive weights stick (common practice, no source).
 var surfaceSteps = []string{
 	"bare, sound metal: no wax, dust, rust or old tape",
 	"wiped with alcohol and water, dry",
@@ -10,7 +10,7 @@ var surfaceSteps = []string{
 	"pressed on hard over the whole length, not peeled up again",
 }
 
-// cautions are those of the job; the first stands open.
+// cautions are those of the job; the page shows the first unfolded.
 func (b benchSubject) cautions() []string {
 	out := []string{
 		"Hood down, eye protection, no loose clothing; take out stones and mud first and never defeat a guard.",

@@ -15,7 +15,7 @@ import (
 type choice struct {
 	Title                 string
 	OnePlane              bool        // only the sum of both planes counts
-	Fit                   []pieceLine // as they stand side by side
+	Fit                   []pieceLine // as they are shown side by side
 	Weights               []string
 	LeftOuter, LeftInner  string // brief
 	LeftSum               string // in one plane's balance, instead
@@ -32,7 +32,7 @@ type pieceLine struct{ Mass, Angle, Where string }
 // benchKMH is the speed of forces where none is typed.
 const benchKMH = 100.0
 
-// residual is what is left as it stands, kept in sight while weights are typed.
+// residual is what is left now; the page keeps it in sight while weights are typed.
 type residual struct {
 	Said         string // why there is none
 	What         string

@@ -166,7 +166,7 @@ func (f *benchForm) shortMass(g float64) string {
 }
 
 // mark adds a mark with its text: what is asked for is written outside its ring,
-// before its angle; what is fitted inside, after it: a weight stands where it is asked for.
+// before its angle; what is fitted inside, after it: a weight is drawn where it is asked for.
 func (d *dial) mark(kind string, r, deg float64, text string) {
 	m := dialMark{Kind: kind, Turn: math.Round(deg), Text: text}
 	m.X, m.Y = onDial(r, deg)

@@ -13,7 +13,7 @@ import (
 )
 
 // ownRows is how many weights of the technician's own choice the form takes, and
-// openRows how many of them stand open at once.
+// openRows how many of them are unfolded at once.
 const (
 	ownRows  = 4
 	openRows = 2

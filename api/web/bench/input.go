@@ -27,7 +27,7 @@ func (f *benchForm) stock() []balance.Weight {
 	return out
 }
 
-// notRight is said where a fault stands beside its field.
+// notRight is the message of a form whose faults are beside their fields.
 const notRight = "Nothing is worked out until this is right:"
 
 // input reads the form as what is on the bench. said says why nothing can be worked out
@@ -138,7 +138,7 @@ func (f *benchForm) checkStock(p balance.Problem) {
 }
 
 // blame puts an error of package balance beside the field it speaks of. It returns
-// what stands above the form.
+// what is shown above the form.
 func (f *benchForm) blame(err error) string {
 	var in *bench.InputError
 	if !errors.As(err, &in) {
@@ -201,7 +201,7 @@ func fieldOfMass(refused string) string {
 	return ""
 }
 
-// fieldOfPart returns the field that holds the refused part of the problem; "" if
+// fieldOfPart returns the field with the refused part of the problem; "" if
 // none does.
 func (f *benchForm) fieldOfPart(refused string) string {
 	outer, inner, _ := f.fieldsOf()
@@ -243,7 +243,7 @@ func (f *benchForm) ownPieces() []balance.Piece {
 	return out
 }
 
-// ownRowsFilled lists the rows that hold a weight of the technician's own.
+// ownRowsFilled lists the rows with a weight of the technician's own.
 func (f *benchForm) ownRowsFilled() []int {
 	var out []int
 	for i := range ownRows {

@@ -15,7 +15,7 @@ type limitLine struct{ What, Value, Verdict, Source, Status string }
 // maxTypedKG is the most that a wheel is taken to weigh.
 const maxTypedKG = 2000
 
-// limits holds everything against its limit, with source and status.
+// limits compares every value with its limit, with source and status.
 func (f *benchForm) limits(r *benchResult, best bench.Result, final fitting, spin balance.Spin) {
 	limits := f.onBench().Limits()
 	f.limitLeft(r, limits, final)
@@ -39,7 +39,7 @@ type fitting struct {
 	left   balance.Left
 }
 
-// limitLeft holds what is left against its limits: in each plane, or in one plane's balance
+// limitLeft compares what is left with its limits: in each plane, or in one plane's balance
 // of the sum alone.
 func (f *benchForm) limitLeft(r *benchResult, limits bench.Limits, final fitting) {
 	where, worst := "in a plane, ", math.Max(final.left.OuterG, final.left.InnerG)
@@ -56,7 +56,7 @@ func (f *benchForm) limitLeft(r *benchResult, limits bench.Limits, final fitting
 	}
 }
 
-// limitFitted holds the weights on a light wheel against what may be fitted.
+// limitFitted compares the weights on a light wheel with what may be fitted.
 func (f *benchForm) limitFitted(r *benchResult, final fitting) {
 	for _, l := range balance.LimitsFor("car", balance.FittedPlane) {
 		f.limit(r, l, "Most in one plane, "+final.what, heaviest(final.pieces))
@@ -66,7 +66,7 @@ func (f *benchForm) limitFitted(r *benchResult, final fitting) {
 	}
 }
 
-// limit holds one value against its limit.
+// limit compares one value with its limit.
 func (f *benchForm) limit(r *benchResult, l balance.Limit, text string, value float64) {
 	v, err := balance.Check(l, value)
 	if err != nil {

@@ -15,7 +15,7 @@ import (
 // and the record call outer and inner.
 type shownPair struct{ outer, inner string }
 
-// pairOf returns the pair that a value of models.BalancePlanes stands for.
+// pairOf returns the pair that a value of models.BalancePlanes names.
 func pairOf(planes string) shownPair {
 	outer, inner := models.PairOf(planes)
 	return shownPair{outer, inner}
@@ -45,7 +45,7 @@ func (p shownPair) plane(place string) string {
 	return place
 }
 
-// kind returns how weights hold in a plane of the form.
+// kind returns how weights are attached in a plane of the form.
 func (p shownPair) kind(plane string) balance.Kind {
 	if strings.HasSuffix(p.place(plane), "band") {
 		return balance.Adhesive

@@ -166,7 +166,7 @@ func (f *benchForm) proposeBox() {
 	f.Sent.Set("box_version", fmt.Sprint(f.Depot.Version))
 }
 
-// keepBox keeps what stands in the form as the depot's box of weights.
+// keepBox saves the sizes in the form as the depot's box of weights.
 func (s *room) keepBox(r *site.Request, f *benchForm) error {
 	clips, segments := f.Sizes("clips", f.Units.Mass), f.Sizes("segments", f.Units.Mass)
 	if !f.OK() {

@@ -57,7 +57,7 @@ func (f *benchForm) workOut() benchResult {
 	return r
 }
 
-// compare holds the proposal, simple rounding and the technician's own choice side by
+// compare puts the proposal, simple rounding and the technician's own choice side by
 // side. It returns what is wrong, "" if nothing is.
 func (f *benchForm) compare(r *benchResult, in bench.Input, own []balance.Piece) string {
 	best, err := bench.Propose(in)

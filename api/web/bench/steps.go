@@ -62,14 +62,14 @@ type benchSteps struct {
 // fold is a part of the form behind one line.
 type fold struct {
 	form.Section
-	Now  string // what stands in it
+	Now  string // its present values, in words
 	Open bool   // something in it is wrong or needed
 }
 
 // ownRow is one weight of the technician's own choice.
 type ownRow struct {
 	Fields []form.Field
-	More   bool // beyond those that stand open
+	More   bool // beyond those that are unfolded
 	At     int
 }
 
@@ -171,7 +171,7 @@ func (f *benchForm) wheelFold() fold {
 		f.placesField(),
 	)
 
-	// Of the lengths, those of the pair that is shown and of what is ticked stand open (style.css).
+	// Of the lengths, those of the pair that is shown and of what is ticked are shown (style.css).
 	s.Fields = append(
 		s.Fields,
 		f.lengthField("outer_radius", "Outer flange, radius", "of-outer"),
@@ -196,7 +196,7 @@ func (f *benchForm) wheelFold() fold {
 	return x
 }
 
-// wheelNow says what stands in the wheel's fold, and whether it must be opened.
+// wheelNow describes the values in the wheel's fold, and reports whether it must be open.
 func (f *benchForm) wheelNow(open bool) (string, bool) {
 	p := f.pair().circles(f.geometry())
 	now := []string{named(modeNames, f.Text("mode")), named(planeNames, f.Text("planes"))}
@@ -370,7 +370,7 @@ func (f *benchForm) boxFold() fold {
 	return folded(s, now)
 }
 
-// boxNow describes the box that the form holds.
+// boxNow describes the box as it is in the form.
 func (f *benchForm) boxNow() string {
 	var all [2][]models.Mass
 	for i, name := range []string{"clips", "segments"} {

@@ -2,7 +2,7 @@
 // bookings, what changed, what is due as a list and as a calendar, what to order,
 // the digest, and help.
 //
-// # The calendar's address holds a token of its own (2026-11-25)
+// # The calendar's address contains a token of its own (2026-11-25)
 //
 // Context: calendar programs cannot sign in, so the address itself gives access.
 // Choice: a token that opens the feed and nothing else (models.Token.Feed), as the key

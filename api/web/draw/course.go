@@ -14,7 +14,7 @@ import (
 
 // Course is a shake as a driver reported it, strength against speed, with the speeds at
 // which one push and two pushes of the wheel a turn meet wheel hop below it, in the units
-// of its view box. A table of the same numbers stands beside it.
+// of its view box. A table beside it has the same numbers.
 type Course struct {
 	Width, Height float64
 	Left, Right   float64 // ends of the axis of speed

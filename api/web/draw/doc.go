@@ -9,7 +9,7 @@
 // Context: a trend has bands, limits and moves, along distance or date. Choice: NewTrend
 // makes the numbers, static/trend.js draws them with ECharts (5.6.0, unmodified,
 // replaced as a whole file), which only pages with a curve load. It draws on a canvas,
-// tooltips included, so that the policy on styles holds. A table below has the same
+// tooltips included, so that it obeys the policy on styles. A table below has the same
 // numbers. Bands are polygons of a custom series, for which the full build is needed.
 // After a change of place whose odometer is not known, a trend has dates only. Rejected:
 // stacked areas, which go wrong on an axis of distance.

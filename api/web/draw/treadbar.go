@@ -205,7 +205,7 @@ type Strip struct {
 
 type stripLine struct {
 	Name   string
-	Class  string // groove-1 and so on, told apart by dash as well as by color
+	Class  string // groove-1 and so on, differ by dash as well as by color
 	Points string
 	Dots   []dot
 }

@@ -31,7 +31,7 @@ type trendData struct {
 	Depth    string       `json:"depth"`    // unit of depths: mm, or 32nds of an inch
 	Travel   string       `json:"travel"`   // unit of distances: km or mi
 	Limits   []trendLimit `json:"limits"`   // the legal minimum and the pull point
-	Date     trendAxis    `json:"date"`     // x in ms since 1970, as the depot's clock stood
+	Date     trendAxis    `json:"date"`     // x in ms since 1970, on the depot's clock
 	Distance *trendAxis   `json:"distance"` // x in Travel; nil where it is not known
 }
 
@@ -68,7 +68,7 @@ type trendRow struct{ Day, Ran, Read, Estimate, Text string }
 
 type trendStep struct{ Depth, Day, Day80, Day90, Ran, Ran80, Ran90 string }
 
-// trendScale turns what the models hold into what the axes show.
+// trendScale converts the values of the models to the units of the axes.
 type trendScale struct {
 	units.Style
 	now time.Time // on the depot's clock

@@ -27,7 +27,7 @@ type comparePage struct {
 // compareLine is one place in both inspections.
 type compareLine struct {
 	Position models.Position
-	Other    bool // another tire stood there
+	Other    bool // another tire was there
 	Grooves  []compareGroove
 	Missing  string // why there is nothing to compare
 	Pressure [2]string

@@ -157,7 +157,7 @@ func (s *room) tire(r *site.Request) error {
 	return r.Show("tire", "tires", "Tire "+view.Tire.Number, p)
 }
 
-// newTirePage returns the page with what the tire's own view tells.
+// newTirePage returns the page with what the tire's own view has.
 func newTirePage(r *site.Request, view fleet.TireView) tirePage {
 	d := r.Depot(view.Tire.DepotID)
 	p := tirePage{

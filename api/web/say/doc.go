@@ -7,5 +7,5 @@
 // # A caution is shown once on a page (2026-11-25)
 //
 // Context: repeated cautions get ignored. Choice: DropRepeatedCautions keeps the first of
-// each on a vehicle's page; a later card says that the cautions above hold too.
+// each on a vehicle's page; a later card refers to the cautions above.
 package say

@@ -15,7 +15,7 @@
 // Choice: the tokens for dark are set under "screen", so that paper is always light;
 // the class onpaper marks what only paper shows.
 //
-// # A failed swap is told in the words of the error page (2026-11-26)
+// # A failed swap is shown in the words of the error page (2026-11-26)
 //
 // Choice: swaps.js takes the lines of the error page that the server sends and shows
 // them above what is there. Whoever was signed out keeps what was typed: a list or a

@@ -82,7 +82,7 @@ func (p *Person) Post(path string, form url.Values) Answer {
 	return p.Do(r)
 }
 
-// Wants fails the test unless the page has this status and holds these texts.
+// Wants fails the test unless the page has this status and contains these texts.
 func (a Answer) Wants(t testing.TB, status int, texts ...string) {
 	t.Helper()
 	_, main, _ := strings.Cut(a.Body, "<main")

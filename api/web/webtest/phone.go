@@ -74,7 +74,7 @@ func (p *Phone) Shows(text string) {
 	p.Until(`document.body.innerText.replaceAll("\u00a0", " ").includes(` + Quote(text) + ")")
 }
 
-// Quote is a string of a script, which holds no backtick.
+// Quote is a string of a script; it must not contain a backtick.
 func Quote(s string) string { return "`" + s + "`" }
 
 // Module is a promise of a module of ours, the one that the page itself has.

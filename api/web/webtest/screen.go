@@ -48,7 +48,7 @@ type violation struct {
 //go:embed testdata/axe-core-4.14.1.min.js
 var axe string
 
-// Accessible has axe-core look at the page as it stands, on every screen. Its
+// Accessible has axe-core look at the page as it is now, on every screen. Its
 // complaints begin with where.
 func (b *Browser) Accessible(t testing.TB, where string) {
 	t.Helper()

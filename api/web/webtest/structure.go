@@ -17,7 +17,7 @@ func Has(n *html.Node, name string) bool {
 // FaultsOf lists what a person who does not see the page, or has no mouse,
 // would stumble over. Rules of WCAG 2.2: 1.1.1 (drawings have a text), 1.3.1
 // and 4.1.2 (fields and buttons have names), 2.4.2 (a title), 3.1.1 (a
-// language); and of HTML: an id stands once.
+// language); and of HTML: an id is used once.
 func FaultsOf(t testing.TB, page string) []string {
 	t.Helper()
 	doc, err := html.Parse(strings.NewReader(page))

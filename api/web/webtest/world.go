@@ -172,7 +172,7 @@ func (y *World) Mount(v models.Vehicle, prefix string) map[models.Position]model
 	return out
 }
 
-// ManyVehicles adds so many that no page of a list holds them all, and returns the last.
+// ManyVehicles adds more than one page of a list shows, and returns the last.
 func (y *World) ManyVehicles() models.Vehicle {
 	var v models.Vehicle
 	for i := range 60 {

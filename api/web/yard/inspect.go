@@ -26,7 +26,7 @@ type inspectPage struct {
 	Entry    *form.Entry
 	Plain    bool // the form itself; else scripts draw the walk around the vehicle
 	Stations int  // places around the tire asked of every position: 1, 3 or 8
-	Unequal  bool // eight unequal places, which tell more numbers of cups apart
+	Unequal  bool // eight unequal places, which distinguish more numbers of cups
 	Places   []inspectPlace
 	Looks    []observationChoice // on the vehicle as a whole
 }
