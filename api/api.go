@@ -77,6 +77,8 @@ func New(d Deps) (http.Handler, error) {
 
 	e := echo.New()
 	e.HideBanner, e.HidePort = true, true
+
+	// Who slows down guessing must know where a request really came from.
 	e.IPExtractor = clientAddress(d.Proxies)
 	meter := newMeter()
 	e.Use(meter.count, compressed, d.recovered)
@@ -113,6 +115,7 @@ func New(d Deps) (http.Handler, error) {
 		return nil, err
 	}
 
+	// The browser gets a page, a program gets a problem document.
 	failed := func(w http.ResponseWriter, r *http.Request, err error) {
 		if web.WantsPage(r) {
 			page(w, r, err)
@@ -127,6 +130,7 @@ func New(d Deps) (http.Handler, error) {
 		}
 	}
 
+	// From the outside in: the number of the request, headers, origin, session, routes.
 	return d.numbered(headers(sameOrigin(signIn.Sessions(e, failed), failed))), nil
 }
 

@@ -181,6 +181,7 @@ func (g WheelGeometry) validate(f *Faults, at string) {
 		f.Add(at+"flange", g.Flange, "must be P, C, T or MC, or empty where no clip fits")
 	}
 
+	// NaN fails both comparisons and is refused too.
 	turn := func(name string, a float64) {
 		if !(a >= 0 && a < 360) {
 			f.Add(name, fmt.Sprint(a), "must be 0 up to 360 degrees clockwise from the valve")

@@ -95,6 +95,7 @@ func run(ctx context.Context, args, environ []string, stdin io.Reader, stdout, s
 		return fmt.Errorf("command line: %w", err)
 	}
 
+	// All problems are reported together, so the command is parsed in any case.
 	problems := settings.load(parser, args)
 	command, err := parser.Parse(args)
 	if err != nil {

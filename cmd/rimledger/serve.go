@@ -292,6 +292,7 @@ func (c *demoCmd) Run(ctx context.Context, s *streams) error {
 		)
 	}
 
+	// The folder is removed at the end, so that no demo data is left behind.
 	folder, err := os.MkdirTemp("", "rimledger-demo-")
 	if err != nil {
 		return err

@@ -25,6 +25,7 @@ func (s *settings) load(parser *kong.Kong, args []string) error {
 }
 
 func (s *settings) loadFile(parser *kong.Kong, args []string) error {
+	// The name of the file is needed before the command line is parsed.
 	path := s.environ.get("RIMLEDGER_CONFIG")
 	for i, a := range args {
 		if v, ok := strings.CutPrefix(a, "--config="); ok {
@@ -44,6 +45,7 @@ func (s *settings) loadFile(parser *kong.Kong, args []string) error {
 	}
 	defer f.Close()
 
+	// Every bad line is reported at once.
 	known := flagNames(parser.Model.Node)
 	s.file = map[string]string{}
 	var problems []error

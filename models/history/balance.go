@@ -35,6 +35,7 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 		Planes:    e.Planes,
 	}
 
+	// What the assembly needs by itself is what drift is compared by.
 	b.Bare, b.Weights = bareUnbalance(before, e), weightsAfter(before, e)
 	b.After = e.ShownAfter
 	if e.CheckSpin && len(b.After) == 0 {
@@ -53,6 +54,7 @@ func foldBalance(s *models.TireState, e *models.BalanceJob) {
 		}
 	}
 
+	// Only a job within its limit settles what was open.
 	s.Balance = b
 	if e.Verdict.Within {
 		s.UnbalancedSince, s.MissingWeight = nil, nil

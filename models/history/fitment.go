@@ -37,6 +37,7 @@ func Fitments(t models.Tire, v models.Vehicle, s models.TireState, e models.Even
 		})
 	}
 
+	// All other events leave a tire where it is.
 	switch e := e.(type) {
 	case *models.Fit:
 		for _, f := range e.Fittings {

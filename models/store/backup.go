@@ -80,6 +80,8 @@ func Verify(ctx context.Context, path string) ([]TableCount, error) {
 	}
 
 	g = g.WithContext(ctx)
+
+	// The file may open and still be damaged inside.
 	var whole string
 	if err := g.Raw("PRAGMA integrity_check").Scan(&whole).Error; err != nil || whole != "ok" {
 		return nil, damaged(whole, err)
@@ -89,6 +91,7 @@ func Verify(ctx context.Context, path string) ([]TableCount, error) {
 		return nil, damaged(fmt.Sprintf("%d broken references", len(broken)), err)
 	}
 
+	// Counts let a person compare the copy with the original.
 	var tables []string
 	err = g.Raw("SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite_%' ORDER BY name").
 		Scan(&tables).

@@ -155,6 +155,7 @@ func (v *view) Vehicles(
 		}
 	}
 
+	// One row more than asked for shows whether there is a next page.
 	var r []vehicleRecord
 	if err := q.Order(order).Limit(limit(p) + 1).Find(&r).Error; err != nil {
 		return nil, "", err
@@ -347,6 +348,7 @@ func (v *view) Events(ctx context.Context, f models.EventFilter, p models.Page) 
 		q = q.Where("(at, recorded_at, id) "+sign+" (?, ?, ?)", at, recorded, id)
 	}
 
+	// A replay needs every event, so it asks for no page.
 	whole := f.Ascending && p.Limit == 0
 	if !whole {
 		q = q.Limit(limit(p) + 1)

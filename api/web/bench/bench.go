@@ -106,6 +106,7 @@ func (s *room) onBench(r *site.Request) (benchSubject, error) {
 		return b, nil
 	}
 
+	// Without a position the address names a loose assembly.
 	t, err := s.Fleet.Tire(r.Ctx(), r.Actor, models.TireID(r.Param("id")))
 	if err != nil {
 		return benchSubject{}, err
@@ -236,6 +237,8 @@ func (s *room) showBench(r *site.Request, status int, f *benchForm) error {
 	}
 
 	p.Steps = f.steps(p.Records)
+
+	// On a fresh page the first field gets the focus; after a refusal the message does.
 	if f.Msg == "" && r.Request().Method == http.MethodGet {
 		p.Steps.Shown[0].First = true
 	}

@@ -277,11 +277,13 @@ func leftByRecord(e *models.BalanceJob, pair shownPair) *dialLeft {
 		)
 	}
 
+	// Weights off a plane act on both planes, so they are moved there first.
 	cured, _, err := balance.Resolve(in.Planes, weights...)
 	if err != nil {
 		return nil
 	}
 
+	// What is left points at the heavy side; the card shows what would correct it.
 	heavy := balance.Unbalance{
 		Inner: balance.Sum(before.Inner, cured.Inner),
 		Outer: balance.Sum(before.Outer, cured.Outer),

@@ -165,6 +165,7 @@ func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Le
 		c.Within = "within the limit"
 	}
 
+	// Forces are only known at a speed.
 	if spin > 0 {
 		c.Force, c.Moment = fmt.Sprintf(
 			"%.0f N",
@@ -175,6 +176,7 @@ func (f *benchForm) column(title string, pieces []balance.Piece, left balance.Le
 		)
 	}
 
+	// Each piece is written twice: in full for the table, briefly for the machine's side.
 	for _, w := range pieces {
 		at := fmt.Sprintf("%s %s at %.0f°", f.gram(w.MassG), say.PlaneName(w.Place), units.Angle(w.Deg).Normal())
 		if w.Spot != "" {

@@ -46,6 +46,8 @@ func (f *benchForm) job() *models.BalanceJob {
 
 	e.Shown, e.ShownAfter = f.shown("shown"), f.shown("after")
 	e.Fitted, e.Removed = f.weights("fitted"), f.weights("removed")
+
+	// An empty geometry would replace what the record has.
 	g := f.geometry()
 	if !emptyGeometry(g) {
 		e.Geometry = &g
@@ -63,6 +65,7 @@ func (f *benchForm) job() *models.BalanceJob {
 		f.MapField(name, name)
 	}
 
+	// A job that changes nothing and shows nothing is a form sent too early.
 	if !e.CheckSpin && len(e.Fitted)+len(e.Removed) == 0 && len(e.ShownAfter) == 0 {
 		f.AddFault("fitted.0.mass", "say what was fitted: take the proposal over, or write it here; or tick check spin")
 	}

@@ -93,6 +93,7 @@ func (f *benchForm) isoGrade(r *benchResult, p balance.Planes, final balance.Lef
 		return
 	}
 
+	// The standard divides the permitted unbalance by distance; without one, half goes to each plane.
 	half := math.Abs(p.Outer.OffsetMM-p.Inner.OffsetMM) / 2
 	in, out, err := balance.PermissiblePlanes(allowed, half, half)
 	if err != nil {

@@ -161,6 +161,7 @@ func (f *benchForm) places() []balance.Place {
 		out = append(out, p)
 	}
 
+	// Weights hide only behind spokes, and only on the band.
 	if f.Text("mode") == "hidden" {
 		switch i := slices.IndexFunc(out, func(p balance.Place) bool { return f.pair().place(p.Name) == "band" }); {
 		case i < 0:

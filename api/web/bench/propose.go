@@ -26,6 +26,7 @@ func (s *room) findWheelUnder(r *site.Request, f *benchForm) error {
 			id = b.WheelID
 		}
 
+		// Only wheels of the tire's own rim diameter can be under it.
 		all, _, err := s.Fleet.Wheels(r.Ctx(), r.Actor, f.Depot.ID, models.Page{Limit: 500})
 		if err != nil {
 			return err
@@ -41,6 +42,7 @@ func (s *room) findWheelUnder(r *site.Request, f *benchForm) error {
 		return nil
 	}
 
+	// The id may come from the form, and name nothing.
 	w, err := s.Fleet.Wheel(r.Ctx(), r.Actor, id)
 	if errors.Is(err, models.NotFound) && f.State.WheelID == "" {
 		f.AddFault("wheel_id", "is not a wheel in the record; choose one of the list")
@@ -174,6 +176,7 @@ func (s *room) keepBox(r *site.Request, f *benchForm) error {
 		return s.showBench(r, http.StatusUnprocessableEntity, f)
 	}
 
+	// The form has one list for light and heavy wheels; the refusal names one of two.
 	for _, l := range []string{"box.light_clips", "box.heavy_clips"} {
 		f.MapField(l, "clips")
 	}
@@ -194,6 +197,7 @@ func (s *room) keepBox(r *site.Request, f *benchForm) error {
 		segments,
 	)
 
+	// Somebody else may have saved the box since the page was opened.
 	switch {
 	case errors.Is(err, models.Stale):
 		f.AddFault(

@@ -74,6 +74,7 @@ func (f *benchForm) compare(r *benchResult, in bench.Input, own []balance.Piece)
 		f.column("Simply rounded", best.Rounded.Pieces, best.Rounded.Left, spin),
 	}
 
+	// The technician's own weights may be half typed; the proposal stays then.
 	now, said := f.step(r, best, own, spin)
 	if said != "" {
 		return said
@@ -85,6 +86,7 @@ func (f *benchForm) compare(r *benchResult, in bench.Input, own []balance.Piece)
 		r.Speed = f.atSpeed(best, spin)
 	}
 
+	// Limits and advice are about what is going to be on the wheel.
 	final := fitting{"proposed", best.Pieces, best.Left}
 	if len(own) > 0 {
 		final = fitting{"your choice", own, now}

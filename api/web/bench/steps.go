@@ -423,6 +423,7 @@ func (f *benchForm) finish() (now []form.Field, machine, who fold) {
 		f.TorqueField(v.Vehicle),
 	}
 
+	// The odometer is needed for each job; time, person and note seldom are.
 	rest := meta.Fields
 	if len(rest) > 0 && rest[0].Name == "odometer" {
 		now, rest = append(now, rest[0]), rest[1:]
@@ -451,6 +452,7 @@ func (f *benchForm) finish() (now []form.Field, machine, who fold) {
 			Fault: f.Fault("media.in"),
 		}}}
 
+	// A closed fold shows what is in it.
 	says := []string{"no machine named"}
 	if t := f.Text("machine"); t != "" {
 		says[0] = t

@@ -207,6 +207,7 @@ func (s *room) benchSums(r *site.Request) error {
 			own = sent
 		}
 
+		// Only the sum that was sent keeps its values; the others are empty.
 		f := &sumForm{&benchForm{Entry: form.NewEntry(own, r.Units(models.Depot{}))}}
 		if len(own) > 0 {
 			answer, err := sum.run(f)
@@ -324,6 +325,7 @@ func sumIndex(f *sumForm) ([]string, error) {
 		return nil, err
 	}
 
+	// A gain below the step of the display cannot be seen on the machine.
 	worth := "The turn saves less than the display can show: leave it."
 	if x.Worthwhile {
 		worth = "The turn is worth it."
@@ -527,6 +529,7 @@ func sumLost(f *sumForm) ([]string, error) {
 		say("Without the weight", u.Static(), notes)
 	}
 
+	// The patch and the wear once per turn need the tread; the lost weight does not.
 	tread := balance.Tread{
 		Density:   balance.RubberDensity,
 		LandRatio: balance.LandRatioCar,

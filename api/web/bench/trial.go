@@ -84,6 +84,7 @@ func sumTrial(f *sumForm) ([]string, error) {
 		t.Planes = 2
 	}
 
+	// The second reading and the second plane are used only if they are filled in.
 	readings := 1
 	if f.Text("asis.1.amount") != "" {
 		readings = 2
@@ -113,6 +114,7 @@ func sumTrial(f *sumForm) ([]string, error) {
 		return nil, err
 	}
 
+	// Each plane has one line: weights with the trial weights off, or to add to them.
 	var out []string
 	for i, w := range x.Weights {
 		line := fmt.Sprintf("Plane %d: %s at %.0f°, trial weights off", i+1, f.gram(w.Amount), w.Deg)

@@ -67,6 +67,7 @@ func (s *room) showAttention(r *site.Request, status int, e *form.Entry) error {
 		page, shown, limit = "printed", 20, maxPrinted
 	}
 
+	// By pull point all vehicles with a date are listed, not only those with a finding.
 	f, q := r.VehicleFilter()
 	byPull := r.QueryParam("sort") == "pull"
 	q.Attention, q.ByPull = !byPull, byPull
@@ -113,10 +114,12 @@ func (s *room) showAttention(r *site.Request, status int, e *form.Entry) error {
 	if p.ListEnds, err = s.VehicleEnds(r, q, len(rows), next, f.Any); err != nil {
 		return err
 	}
+	// What was ticked on another page of the list stays ticked.
 	if p.Also, err = s.chosenBesides(r, e.Sent["vehicle"], rows); err != nil {
 		return err
 	}
 
+	// An empty list means that all is well, or that there is no vehicle yet.
 	if len(rows) == 0 {
 		some, _, err := s.Fleet.Vehicles(r.Ctx(), r.Actor, models.VehicleFilter{}, models.Page{Limit: 1})
 		if err != nil {

@@ -196,6 +196,7 @@ func (s *room) changed(r *site.Request) error {
 		}
 	}
 
+	// Closed findings are a list of their own in the store.
 	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, closed := range []bool{false, true} {
 		list, next, err := s.Fleet.Findings(

@@ -111,6 +111,7 @@ func (s *room) month(r *site.Request) error {
 	p.Before = r.AddressWith("month", first.AddDate(0, -1, 0).Format("2006-01"))
 	p.After = r.AddressWith("month", first.AddDate(0, 1, 0).Format("2006-01"))
 
+	// A week begins on Monday, so the first may be some columns in.
 	p.Lead = make([]struct{}, (int(first.Weekday())+6)%7)
 	for d := first; d.Month() == first.Month(); d = d.AddDate(0, 0, 1) {
 		q := url.Values{"day": {d.Format(time.DateOnly)}}
@@ -128,6 +129,7 @@ func (s *room) month(r *site.Request) error {
 		)
 	}
 
+	// What is overdue has no day in this month; it is counted above.
 	earlier := 0
 	err = s.eachDayLine(r, p.Depot, first.AddDate(0, 1, 1), func(l dayLine) error {
 		switch day, err := time.Parse(time.DateOnly, l.Day); {
@@ -212,6 +214,7 @@ func (s *room) day(r *site.Request) error {
 		return err
 	}
 
+	// The whole day is sorted before it is cut into pages.
 	slices.SortStableFunc(all, inDay)
 	p.Count, from = len(all), min(from, len(all))
 	to := min(from+perDayPage, len(all))
@@ -255,6 +258,8 @@ func (s *room) feed(c echo.Context) error {
 	base := url.URL{Scheme: r.Scheme(), Host: r.Request().Host}
 	r.Response().Header().Set("Content-Type", "text/calendar; charset=utf-8")
 	r.Response().Header().Set("Content-Disposition", `attachment; filename="due.ics"`)
+
+	// The feed can be long: it is sent as it is read.
 	b := bufio.NewWriterSize(r.Response(), 64<<10)
 
 	out := calendar.NewWriter(b, name)

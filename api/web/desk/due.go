@@ -58,6 +58,7 @@ func (s *room) due(r *site.Request) error {
 		return err
 	}
 
+	// Most vehicles come with one query; the rest are read one by one below.
 	known := map[models.VehicleID]models.Vehicle{}
 	for _, row := range rows {
 		known[row.Vehicle.ID] = row.Vehicle
@@ -83,6 +84,7 @@ func (s *room) due(r *site.Request) error {
 		}
 	}
 
+	// Within a day the order of urgency stays.
 	byDay := func(a, b dueLine) int { return a.Finding.DueAt.Compare(*b.Finding.DueAt) }
 	slices.SortStableFunc(p.Overdue, byDay)
 	slices.SortStableFunc(p.Ahead, byDay)

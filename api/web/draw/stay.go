@@ -30,6 +30,7 @@ func NewStayLine(s fleet.Stay, vehicle string, u units.Style) StayLine {
 		}
 	}
 
+	// A depth is shown only where it was read at this place.
 	switch {
 	case s.Start != nil && s.End != nil:
 		l.Depth = u.WriteEstimate(s.Start.MM) + " to " + u.WriteEstimate(s.End.MM)
@@ -44,6 +45,7 @@ func NewStayLine(s fleet.Stay, vehicle string, u units.Style) StayLine {
 		}
 	}
 
+	// A rate needs two readings at different distances; what is missing is said instead.
 	switch {
 	case s.Position.IsSpare():
 		l.Travel, l.Rate = "carried, does not roll", "–"

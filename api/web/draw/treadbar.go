@@ -79,6 +79,7 @@ func NewTreadBar(in BarInput) TreadBar {
 		}
 	}
 
+	// The longest depth fills the drawing, so that grooves can be compared.
 	scale := func(l units.Length) float64 { return round1(float64(l) / float64(longest) * barLongest) }
 
 	b := TreadBar{Top: barTop, Height: barTop + barLongest + barText, LabelY: barTop + barLongest + barText - 3}
@@ -102,6 +103,8 @@ func NewTreadBar(in BarInput) TreadBar {
 
 	b.Right = barMargin*2 + float64(n)*barWidth + float64(n-1)*barGap
 	b.Width = b.Right
+
+	// The lines go across all grooves, at their own depth.
 	if in.Legal > 0 {
 		y := barTop + scale(in.Legal)
 		b.Legal, b.LegalLabel = &y, in.Units.WriteDepth(in.Legal)
@@ -247,6 +250,8 @@ func NewStrip(in BarInput) *Strip {
 	if len(in.Stations) == stations {
 		top = 36 // places that lie close have their labels in two rows
 	}
+
+	// Stations lie at their real angles; labels that would overlap move up.
 	degrees := in.degrees(stations)
 	across := func(k int) float64 { return round1(left + step*float64(stations)*degrees[k]/360) }
 
@@ -268,6 +273,7 @@ func NewStrip(in BarInput) *Strip {
 			Label: strconv.Itoa(int(degrees[k]+0.5)) + "°"})
 	}
 
+	// One line a groove; a station that was not read leaves a gap.
 	names := say.GrooveNames(len(in.Depths))
 	for g, row := range in.Depths {
 		line := stripLine{Name: names[g], Class: "groove-" + strconv.Itoa(g%4+1)}

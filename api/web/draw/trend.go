@@ -146,6 +146,7 @@ func NewTrend(o fleet.Outlook, u units.Style, now time.Time) *Trend {
 		}
 	}
 
+	// An axis by distance needs the distance of every reading.
 	t.Data.Distance = s.byDistance(o, way)
 	if way != nil {
 		t.Ahead = s.steps(way)
@@ -246,6 +247,7 @@ func (x axisOf) draw(o fleet.Outlook, way *fleet.Ahead) trendAxis {
 		return a
 	}
 
+	// The forecast begins at today's estimate, not at the last reading.
 	start := [2]float64{x.now, x.scale.depth(way.DepthMM)}
 	a.Now, a.Line = &x.now, append(a.Line, start)
 
@@ -346,6 +348,7 @@ func (s trendScale) rows(o fleet.Outlook) []trendRow {
 		out = append(out, row)
 	}
 
+	// Changes of place come before the first reading after them.
 	for _, p := range o.Track {
 		for len(turns) > 0 && turns[0].At.Before(p.At) {
 			move(turns[0])

@@ -57,6 +57,7 @@ func timeline(r *site.Request, events []models.Event, u units.Style, z say.Clock
 			t.Card = "/balance-jobs/" + string(h.ID)
 		}
 
+		// An unknown odometer is left out.
 		switch {
 		case h.Odometer.Known && h.Odometer.Estimated:
 			t.Odometer = u.WriteTypedDistance(h.Odometer.Value, h.Odometer.Text) + " (judged)"

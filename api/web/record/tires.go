@@ -64,6 +64,7 @@ func (s *room) tires(r *site.Request) error {
 		return err
 	}
 
+	// Tires of one vehicle share its number, which is read once.
 	numbers := map[models.VehicleID]models.Vehicle{}
 	for _, t := range list {
 		d := r.Depot(t.Tire.DepotID)

@@ -130,6 +130,7 @@ func (s *room) vehicle(r *site.Request) error {
 		return err
 	}
 
+	// Superseded entries are shown too, marked, so that a correction can be followed.
 	q := models.EventFilter{VehicleID: v.Vehicle.ID, Superseded: true}
 	if k := models.EventKind(r.QueryParam("kind")); say.EventNames[k] != "" {
 		p.Kind, q.Kinds = k, []models.EventKind{k}
@@ -161,6 +162,7 @@ func places(v fleet.VehicleView, u units.Style, now time.Time) []place {
 		mounted[t.State.Position] = t
 	}
 
+	// The first finding of a place is its most urgent one.
 	worst := map[models.Position]models.Urgency{}
 	for _, f := range v.Findings { // most urgent first
 		if _, seen := worst[f.Position]; !seen {

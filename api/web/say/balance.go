@@ -79,6 +79,7 @@ func DescribeBalance(e *models.BalanceJob, u units.Style) []string {
 		lines = append(lines, "after "+planesText(e.ShownAfter, u))
 	}
 
+	// The verdict comes before its doubts, which weaken it.
 	switch v := e.Verdict; {
 	case v.Within:
 		lines = append(lines, "within the limit: "+u.Render(v.Limit))

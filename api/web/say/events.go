@@ -106,6 +106,7 @@ func DescribeInspection(e *models.Inspection, tire models.TireID, u units.Style)
 		lines = append(lines, string(r.Position)+": "+strings.Join(parts, "; "))
 	}
 
+	// The page of one tire shows neither a summary of the visit nor what was seen of the vehicle.
 	if tire != "" {
 		return "", lines
 	}

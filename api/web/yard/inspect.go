@@ -199,7 +199,11 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 	}
 
 	out.LegalNM = int64(p.LegalMinimum[pos])
+
+	// The quick way asks for one place and keeps seven more folded below.
 	around := p.Stations
+
+	// The folded places have headings of their own.
 	if p.Stations == 1 {
 		around = 8
 	}
@@ -272,6 +276,8 @@ func (s *room) postInspection(r *site.Request) error {
 	if err != nil {
 		return err
 	}
+
+	// Numbers are read in the units and notation of the person.
 	e := form.NewEntry(sent, r.Units(v.Depot))
 	ev := inspection(e, v)
 
