@@ -156,7 +156,7 @@ func account(in Input, res Result) (Account, error) {
 func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 	c, direct := Cause{Key: key}, false
 	for _, row := range evidenceRows {
-		if row.Cause != key || !found[row.ID] || row.ID == "one_side_of_tire" && !speaksFor(key, found) {
+		if row.Cause != key || !found[row.ID] || excludesOnly(row, found) {
 			continue
 		}
 
@@ -182,11 +182,11 @@ func weigh(key string, found map[string]bool, enough bool, f Facts) Cause {
 	return c
 }
 
-// speaksFor reports whether a finding speaks for a cause. What only excludes one for which
-// nothing speaks is left out of the account.
-func speaksFor(key string, found map[string]bool) bool {
-	return slices.ContainsFunc(evidenceRows, func(row Row) bool {
-		return row.Cause == key && row.Points > 0 && found[row.ID]
+// excludesOnly reports whether a row takes from a cause for which no finding speaks: such a
+// cause is left out of the account.
+func excludesOnly(r Row, found map[string]bool) bool {
+	return r.ID == "one_side_of_tire" && !slices.ContainsFunc(evidenceRows, func(other Row) bool {
+		return other.Cause == r.Cause && other.Points > 0 && found[other.ID]
 	})
 }
 

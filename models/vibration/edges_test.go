@@ -51,7 +51,7 @@ func TestLimits(t *testing.T) {
 	}
 }
 
-// Wheel hop of each class. Car: 10 to 15 Hz, engineer's interview. Heavy: 8 to 12 Hz, and
+// Wheel hop of each class. Car: 10 to 15 Hz, engineer's interview. Heavy: 8 to 10 Hz, and
 // light trucks between the two: common practice, no source. Speeds by v = f C / n by hand.
 func TestHopOfEachClass(t *testing.T) {
 	t.Parallel()
@@ -65,7 +65,7 @@ func TestHopOfEachClass(t *testing.T) {
 	}{
 		{vibration.Car, 10, 15, 1950, 70.2, 105.3, 35.1, 52.65},
 		{vibration.LightTruck, 9, 14, 2350, 76.14, 118.44, 38.07, 59.22},
-		{vibration.Heavy, 8, 12, 3200, 92.16, 138.24, 46.08, 69.12},
+		{vibration.Heavy, 8, 10, 3200, 92.16, 115.2, 46.08, 57.6},
 	} {
 		hz, err := vibration.HopBandHz(c.class)
 		usual, _ := vibration.UsualCircumferenceMM(c.class)
@@ -290,5 +290,120 @@ func TestReportsTaken(t *testing.T) {
 		if err := car(c.report); !errors.Is(err, c.want) {
 			t.Errorf("%s: %v, want %v", name, err, c.want)
 		}
+	}
+}
+
+// A refusal names the field, its value and what would be right.
+func TestRefusalsNameTheField(t *testing.T) {
+	t.Parallel()
+	type report = vibration.Report
+	band := func(from, worst, to float64, strength string) vibration.SpeedBand {
+		return vibration.SpeedBand{FromKMH: from, WorstKMH: worst, ToKMH: to, Strength: strength}
+	}
+	bands := func(b ...vibration.SpeedBand) report { return report{Bands: b} }
+
+	for _, c := range []struct {
+		report report
+		want   string
+	}{
+		{
+			report{StartsKMH: 301},
+			"starts km/h 301: speed out of range; 0 for not known, at most 300",
+		},
+		{
+			report{WorstKMH: 301},
+			"worst km/h 301: speed out of range; 0 for not known, at most 300",
+		},
+		{
+			report{FadesKMH: 301},
+			"fades km/h 301: speed out of range; 0 for not known, at most 300",
+		},
+		{
+			bands(band(9, 0, 0, ""), band(-1, 0, 0, "")),
+			"band 2 from km/h -1: speed out of range; 0 for not known, at most 300",
+		},
+		{
+			bands(band(9, 0, 0, ""), band(99, 0, 310, "")),
+			"band 2 to km/h 310: speed out of range; 0 for not known, at most 300",
+		},
+		{
+			report{StartsKMH: 2, WorstKMH: 1},
+			"worst km/h 1: speeds in the wrong order; at least where it starts, 2",
+		},
+		{
+			report{WorstKMH: 2, FadesKMH: 1},
+			"fades km/h 1: speeds in the wrong order; at least where it starts and is worst",
+		},
+		{
+			bands(band(9, 0, 0, ""), band(0, 0, 0, "")),
+			"band 2 speeds: speed out of range; from, worst or to, above 0",
+		},
+		{
+			bands(band(9, 0, 0, "huge")),
+			"band 1 strength huge: word not known; empty or one of light, clear, strong",
+		},
+		{
+			bands(band(60, 0, 0, ""), band(9, 0, 61, "")),
+			"bands from km/h 60: speeds in the wrong order; at least 61, where the band below ends",
+		},
+		{
+			bands(make([]vibration.SpeedBand, 9)...),
+			"bands 9: bands of speeds not usable; at most 8",
+		},
+		{
+			report{WorstKMH: 80, Bands: []vibration.SpeedBand{band(60, 0, 0, "")}},
+			"bands 1: bands of speeds not usable; bands, or starts, worst and fades, not both",
+		},
+		{
+			report{FeltAt: "roof"},
+			"felt at roof: word not known; empty or one of steering_wheel, dash, pedal, seat, floor, body",
+		},
+		{
+			report{Places: []string{"roof"}},
+			"places roof: word not known; each one of steering_wheel, dash, pedal, seat, floor, body",
+		},
+		{
+			report{FeltAt: "dash", Places: []string{"seat", "body"}},
+			"places 2: places not usable; places, or felt at, not both",
+		},
+		{
+			report{},
+			"report: empty report; at least one answer: a speed, where it is felt, or what changes it",
+		},
+	} {
+		c.report.Class = vibration.Car
+		if _, err := vibration.Read(c.report); err == nil || err.Error() != c.want {
+			t.Errorf("%v, want %s", err, c.want)
+		}
+	}
+}
+
+// Answers that nothing follows from lead to no cause; the slowest walk is a speed as well.
+func TestSmallestAnswers(t *testing.T) {
+	t.Parallel()
+
+	got, err := vibration.Read(vibration.Report{Class: vibration.Car, Braking: "same"})
+	if err != nil || got.First() != "" || len(got.Indications) != 0 {
+		t.Errorf("nothing changes under the brake: %+v, %v", got, err)
+	}
+
+	// 1 km/h is 0.2778 m/s: 0.14245 turns of 1.95 m in a second.
+	got, err = vibration.Read(vibration.Report{Class: vibration.Car,
+		Bands: []vibration.SpeedBand{{WorstKMH: 1, ToKMH: 80}, {WorstKMH: 90}}})
+	if err != nil || got.Bands[0].WhereFelt || !got.Bands[1].WhereFelt ||
+		math.Abs(got.Bands[0].FirstHz-0.14245) > 1e-5 {
+		t.Errorf("worst at walking pace: %+v, %v", got.Bands, err)
+	}
+
+	got, err = vibration.Read(vibration.Report{Class: vibration.Car, WorstKMH: 1, ReturnsHigher: true})
+	if err != nil || math.Abs(got.OrdersWorst.FirstHz-0.14245) > 1e-5 {
+		t.Errorf("worst at walking pace: %+v, %v", got.OrdersWorst, err)
+	}
+
+	// The line of a waddle gives its speeds: 5 to 35 mph are 8 to 56 km/h (manual).
+	got, err = vibration.Read(vibration.Report{Class: vibration.Car, WorstKMH: 40})
+	if err != nil || got.First() != vibration.RunOut ||
+		!strings.Contains(metric.Render(got.Indications[0].Reasons[0].Text), "(8 km/h to 56 km/h)") {
+		t.Errorf("waddle: %+v, %v", got.Indications, err)
 	}
 }

@@ -268,10 +268,9 @@ func (out *Reading) readBands(r Report) error {
 
 // scoreSpeeds adds what the speeds and the sound of the shake point to.
 func (out *Reading) scoreSpeeds(r Report) {
-	onset := r.StartsKMH
-	if onset > 0 && onsetBand.Contains(onset) {
+	if onsetBand.Contains(r.StartsKMH) {
 		out.add(OrderOne, 2, fromOnset, "starts at %s: once a turn of the wheel, imbalance first",
-			units.MarkSpeed(onset))
+			units.MarkSpeed(r.StartsKMH))
 	}
 
 	// A band whose worst speed is not known counts by where it lies, if there are several.
@@ -320,7 +319,7 @@ func (out *Reading) scoreReturn(r Report) {
 // waddles reports whether the shake is one of low speed only.
 func (r Report) waddles() bool {
 	top := max(r.WorstKMH, r.FadesKMH)
-	if top == 0 || top > waddleBand.Hi || r.StartsKMH > waddleBand.Hi {
+	if top == 0 || top > waddleBand.Hi {
 		return false
 	}
 	return !r.ReturnsHigher && r.Braking != "only" && r.Throttle != "only"
