@@ -18,8 +18,11 @@ func (r *reader) across() {
 
 	// Few readings and unknown new depths make the result less sure, not another one.
 	confidence, basis := Measured, fmt.Sprintf("mean of %d readings a groove", n)
-	if n < 3 {
-		basis = fmt.Sprintf("%d reading a groove: three would make it sure", n)
+	switch n {
+	case 1:
+		basis = "1 reading a groove: three would make it sure"
+	case 2:
+		basis = "2 readings a groove: three would make it sure"
 	}
 	if !r.grid.newKnown {
 		confidence, basis = Suspected, "new depths not known: depths compared, as if all grooves were molded alike"
