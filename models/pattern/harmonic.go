@@ -105,10 +105,8 @@ func fitHarmonics(wear []*float64, n int) ([]Harmonic, error) {
 
 // newHarmonic returns the harmonic n of a cos nθ + b sin nθ.
 func newHarmonic(n int, a, b float64) Harmonic {
-	deg := math.Atan2(b, a) * 180 / math.Pi
-	if deg < 0 {
-		deg += 360
-	}
+	// Twice around, since a hair below 0 degrees is rounded up to 360.
+	deg := math.Mod(math.Atan2(b, a)*180/math.Pi+360, 360)
 	return Harmonic{n, math.Hypot(a, b), deg / float64(n)}
 }
 
