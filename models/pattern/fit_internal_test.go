@@ -179,7 +179,8 @@ func TestOrdersASecondWay(t *testing.T) {
 			return chanceF((s.left[0]-s.left[1])/2/noise(s), free), chanceF((s.left[1]-s.left[2])/2/noise(s), free)
 		}
 
-		if static, _ := chances(fits[0]); static <= 0.025 && fits[0].left[2]-fits[best].left[2] <= 4.61*noise(fits[best]) {
+		once, _ := chances(fits[0])
+		if once <= 0.025 && fits[0].left[2]-fits[best].left[2] <= 4.61*noise(fits[best]) {
 			best = 0
 		}
 
@@ -205,7 +206,8 @@ func TestOrdersASecondWay(t *testing.T) {
 				got.found, got.rules, got.could, best+1, found, rules, could)
 		}
 
-		for name, is := range map[string]bool{"found": found, "rules": rules, "once": best == 0, "couple": couple <= 0.005/4} {
+		for name, is := range map[string]bool{"found": found, "rules": rules, "once": best == 0,
+			"couple": couple <= 0.005/4} {
 			if is {
 				seen[name]++
 			}

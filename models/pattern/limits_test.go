@@ -146,12 +146,14 @@ func TestUsualWheels(t *testing.T) {
 		// Sizes that are given stand: here half of each, so U is an eighth.
 		half := pattern.Wheel{Class: c.class, RadiusMM: c.radius / 2, WidthMM: c.width / 2, RimRadiusMM: c.rim / 2}
 		got, err = pattern.WearUnbalance(2, 90, half)
-		if err != nil || math.Abs(got.UnbalanceGMM*8/want-1) > 1e-12 || math.Abs(got.GramsAtRim*4*c.rim/want-1) > 1e-12 {
+		if err != nil || math.Abs(got.UnbalanceGMM*8/want-1) > 1e-12 ||
+			math.Abs(got.GramsAtRim*4*c.rim/want-1) > 1e-12 {
 			t.Errorf("%s, half of it: %+v, %v", c.class, got, err)
 		}
 
 		// Sizes of less than a millimeter are strange, but sizes.
-		got, err = pattern.WearUnbalance(2, 90, pattern.Wheel{Class: c.class, RadiusMM: 0.5, WidthMM: 0.5, RimRadiusMM: 0.5})
+		small := pattern.Wheel{Class: c.class, RadiusMM: 0.5, WidthMM: 0.5, RimRadiusMM: 0.5}
+		got, err = pattern.WearUnbalance(2, 90, small)
 		if tiny := 1150e-6 * c.land * 0.125 * 2 * math.Pi; err != nil || math.Abs(got.UnbalanceGMM/tiny-1) > 1e-12 ||
 			math.Abs(got.GramsAtRim*0.5/tiny-1) > 1e-12 {
 			t.Errorf("%s, tiny: %+v, %v", c.class, got, err)
@@ -366,7 +368,8 @@ func TestNextStepOfEach(t *testing.T) {
 	t.Parallel()
 	type facts = pattern.Facts
 
-	done := facts{PartsChecked: true, DampersChecked: true, PressureToTarget: 1, BeadGapVariationMM: 0.5, RunoutLimitMM: 1}
+	done := facts{PartsChecked: true, DampersChecked: true, PressureToTarget: 1, BeadGapVariationMM: 0.5,
+		RunoutLimitMM: 1}
 	spun := func(f facts) facts { f.SpinZero = true; return f }
 	missing := pattern.Observation{Code: "missing_weight"}
 	shakes := vibration.Report{Class: vibration.Car, WorstKMH: 95}
