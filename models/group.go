@@ -114,6 +114,12 @@ func (g FindingGroup) FirstJobs() []string {
 	return jobs
 }
 
+// NewSinceBooking reports whether a finding of the group is new since its vehicle was
+// booked in; see Finding.NewSinceBooking.
+func (g FindingGroup) NewSinceBooking(now time.Time) bool {
+	return slices.ContainsFunc(g.Findings, func(f Finding) bool { return f.NewSinceBooking(now) })
+}
+
 // Safety lists the cautions of the group, each once.
 func (g FindingGroup) Safety() []string {
 	var out []string

@@ -12,8 +12,8 @@ import (
 	"rimledger/models"
 )
 
-// mostFindings is how many findings of a vehicle are looked at for its booking.
-const mostFindings = 50
+// mostFindings is how many findings of a vehicle are looked at.
+const mostFindings = 200
 
 // attentionPage is the manager's start page.
 type attentionPage struct {
@@ -36,12 +36,12 @@ type attentionPage struct {
 // attentionVehicle is one vehicle with what is open on it.
 type attentionVehicle struct {
 	models.VehicleRow
-	Depot    models.Depot
-	Zone     say.Clock
-	Findings []models.Finding
-	More     int
-	Chosen   bool        // for the booking
-	Booked   *say.Booked // nil: not booked in
+	Depot  models.Depot
+	Zone   say.Clock
+	Groups []models.FindingGroup
+	More   int         // groups that are not shown
+	Chosen bool        // for the booking
+	Booked *say.Booked // nil: not booked in
 }
 
 // depotCount is a row of the counts by depot.
@@ -105,9 +105,11 @@ func (s *room) showAttention(r *site.Request, status int, e *form.Entry) error {
 			return err
 		}
 
-		v.Booked, v.Findings = say.NewBooked(all, r.Now, v.Zone), all[:min(shown, len(all))]
+		v.Booked = say.NewBooked(all, r.Now, v.Zone)
+		groups := models.GroupFindings(all, r.Now)
+		v.Groups = groups[:min(shown, len(groups))]
 		v.Chosen = slices.Contains(e.Sent["vehicle"], string(row.Vehicle.ID))
-		v.More = max(row.Standing.Findings-len(v.Findings), 0)
+		v.More = len(groups) - len(v.Groups)
 		p.Vehicles = append(p.Vehicles, v)
 	}
 

@@ -115,8 +115,8 @@ func (s *room) vehicle(r *site.Request) error {
 	p.Booked = say.NewBooked(v.Findings, r.Now, p.Zone)
 
 	p.Axles, p.Spares = byAxle(v.Vehicle, p.Places, p.Units)
-	for _, f := range v.Findings {
-		p.Cards = append(p.Cards, say.NewCard(f, p.Zone, r.Now, false))
+	for _, g := range models.GroupFindings(v.Findings, r.Now) {
+		p.Cards = append(p.Cards, say.NewGroupCard(g, p.Zone, r.Now))
 	}
 
 	say.DropRepeatedCautions(p.Cards)

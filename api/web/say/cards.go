@@ -28,17 +28,39 @@ func NewBooked(findings []models.Finding, now time.Time, z Clock) *Booked {
 	return &out
 }
 
-// Card is a finding as it is shown.
+// Card is a finding as it is shown, or one thing found on several wheels.
 type Card struct {
 	Finding models.Finding
 	Zone    Clock
 	Quiet   bool
-	New     bool // since its vehicle was booked in
-	Alone   bool // on a page of its own
+	New     bool   // since its vehicle was booked in
+	Alone   bool   // on a page of its own
+	Wheels  []Card // those of which the same is found; empty where Finding is the only one
 }
 
 func NewCard(f models.Finding, z Clock, now time.Time, alone bool) Card {
-	return Card{f, z, f.Quiet(now), f.NewSinceBooking(now), alone}
+	return Card{Finding: f, Zone: z, Quiet: f.Quiet(now), New: f.NewSinceBooking(now), Alone: alone}
+}
+
+// NewGroupCard returns one card for what is found on several wheels: the titles, jobs and
+// cautions stand once, the evidence with each wheel.
+func NewGroupCard(g models.FindingGroup, z Clock, now time.Time) Card {
+	c := NewCard(g.Findings[0], z, now, false)
+	if len(g.Findings) == 1 {
+		return c
+	}
+
+	for _, f := range g.Findings {
+		c.Wheels = append(c.Wheels, NewCard(f, z, now, false))
+		if f.NewSinceBooking(now) && !c.New {
+			c.New, c.Finding.Booking = true, f.Booking
+		}
+	}
+	c.Finding.Title, c.Finding.Evidence = g.Title(), nil
+	c.Finding.FirstJob = strings.Join(g.FirstJobs(), " ")
+	c.Finding.Safety = strings.Join(g.Safety(), " ")
+	c.Finding.Since, c.Finding.DueAt = g.Since(), g.DueAt()
+	return c
 }
 
 // DropRepeatedCautions removes the cautions that a card further up the same page
@@ -69,6 +91,9 @@ func DropRepeatedCautions(cards []Card) {
 // Bench is where the first job of a finding about balance is done, empty for others.
 func (c Card) Bench() string {
 	f := c.Finding
+	if len(c.Wheels) > 0 {
+		return ""
+	}
 
 	at := "/vehicles/" + string(f.VehicleID)
 	switch f.Code {
