@@ -36,6 +36,30 @@ type Finding struct {
 	Booking       *Ack       `json:"booking_before,omitempty"  doc:"The booking that stood on its vehicle when it opened or got more urgent: it is not part of what was booked."`
 }
 
+// FindingGroup is what is found on several wheels of a vehicle: the open findings of one
+// code and urgency, either all acknowledged or none of them.
+type FindingGroup struct {
+	Code       string   `json:"code"         example:"rebalance_overdue"`
+	Urgency    Urgency  `json:"urgency"`
+	Title      string   `json:"title"        example:"balance overdue at 2LO, 2RO"`
+	Positions  []string `json:"positions"    doc:"Empty: the whole vehicle."`
+	FirstJobs  []string `json:"first_jobs"   doc:"What to do first, each job once."`
+	Quiet      bool     `json:"quiet"        doc:"Acknowledged or booked in."`
+	FindingIDs []string `json:"finding_ids"  doc:"Of the findings of the vehicle that it is made of."`
+}
+
+func findingGroupOf(g models.FindingGroup) FindingGroup {
+	return FindingGroup{
+		Code:       string(g.Code),
+		Urgency:    Urgency(g.Urgency.String()),
+		Title:      g.Title(),
+		Positions:  items(g.Positions(), func(p models.Position) string { return string(p) }),
+		FirstJobs:  items(g.FirstJobs(), func(s string) string { return s }),
+		Quiet:      g.Quiet,
+		FindingIDs: items(g.Findings, func(f models.Finding) string { return string(f.ID) }),
+	}
+}
+
 // Evidence is one line that supports a finding.
 type Evidence struct {
 	Text   string `json:"text"`

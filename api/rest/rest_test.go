@@ -309,6 +309,28 @@ func TestInspectionOpensFinding(t *testing.T) {
 		t.Errorf("vehicle: %s %s", view.header.Get("ETag"), view.raw)
 	}
 
+	// The groups hold each finding once, and each code with its urgency stands once.
+	var grouped struct {
+		Findings []struct{ ID string }
+		Groups   []struct {
+			Code, Urgency string
+			FindingIDs    []string `json:"finding_ids"`
+		}
+	}
+	if err := json.Unmarshal(view.raw, &grouped); err != nil {
+		t.Fatal(err)
+	}
+	named, ids := map[string]bool{}, map[string]bool{}
+	for _, g := range grouped.Groups {
+		named[g.Code+g.Urgency] = true
+		for _, id := range g.FindingIDs {
+			ids[id] = true
+		}
+	}
+	if len(named) != len(grouped.Groups) || len(ids) != len(grouped.Findings) || len(ids) == 0 {
+		t.Errorf("%d findings in groups %+v", len(grouped.Findings), grouped.Groups)
+	}
+
 	finding := y.do("GET", "/findings?vehicle="+y.vehicle+"&code=below_legal", nil).want(200).at("items.0.id")
 	ack := y.do("PUT", "/findings/"+finding+"/acknowledgement", object{"until": noon.AddDate(0, 0, 2), "why": "tire on order"}).
 		want(200)

@@ -168,16 +168,18 @@ type VehicleView struct {
 	Policy       PolicyPatch       `json:"policy"        doc:"The policy that applies to it."`
 	Tires        []TireRow         `json:"tires"         doc:"Mounted, in the order of positions."`
 	Findings     []Finding         `json:"findings"      doc:"Open, most urgent first."`
+	Groups       []FindingGroup    `json:"groups"        doc:"The same findings: what is found on several wheels stands once."`
 	LegalMinimum map[string]Length `json:"legal_minimum" doc:"Strictest minimum depth in force by position."`
 	Locations    map[string]int    `json:"locations"     doc:"SAE J1939 tire location of each position, axles and places counted from 0; 255 for a spare."`
 }
 
-func vehicleViewOf(m fleet.VehicleView) VehicleView {
+func vehicleViewOf(m fleet.VehicleView, now time.Time) VehicleView {
 	v := VehicleView{
 		VehicleRow:   vehicleRowOf(models.VehicleRow{Vehicle: m.Vehicle, State: m.State, Standing: m.Standing}),
 		Policy:       policyOf(m.Policy),
 		Tires:        items(m.Tires, tireRowOf),
 		Findings:     items(m.Findings, findingOf),
+		Groups:       items(models.GroupFindings(m.Findings, now), findingGroupOf),
 		LegalMinimum: map[string]Length{},
 		Locations:    map[string]int{},
 	}
@@ -278,7 +280,7 @@ func (s *server) registerVehicles() {
 			if err != nil {
 				return nil, err
 			}
-			return withTag(v.Vehicle.Version, vehicleViewOf(v)), nil
+			return withTag(v.Vehicle.Version, vehicleViewOf(v, s.Now())), nil
 		},
 	)
 }
