@@ -354,3 +354,22 @@ func TestEveryDayOfASeason(t *testing.T) {
 		}
 	}
 }
+
+// TestPlacesAndParents: the member states of the union (Austria 1995, Germany, Finland, France,
+// Sweden), the states and provinces of a country, and places of their own. Western Australia
+// is not under the national heavy vehicle law, Norway's north has rules of its own.
+func TestPlacesAndParents(t *testing.T) {
+	t.Parallel()
+	parents := map[string]string{"AT": "EU", "DE": "EU", "FI": "EU", "FR": "EU", "SE": "EU", "CA-BC": "CA",
+		"CA-ON": "CA", "CA-QC": "CA", "US-IA": "US", "US-MD": "US", "US-VA": "US", "EU": "", "CA": "", "US": "", "AU": "", "AU-WA": "",
+		"BR": "", "GB": "", "IN": "", "JP": "", "MX": "", "NO": "", "NO-N": "", "NZ": "", "RU": "", "ZA": ""}
+
+	for _, j := range legal.Jurisdictions() {
+		if parent, there := parents[j.Code]; !there || parent != j.Parent {
+			t.Errorf("%s is under %q, want %q", j.Code, j.Parent, parent)
+		}
+	}
+	if n := len(legal.Jurisdictions()); n != len(parents) {
+		t.Errorf("%d places, want %d", n, len(parents))
+	}
+}
