@@ -130,10 +130,18 @@ func nextStep(in Input, a Account) string {
 		return nextSpin(a)
 	}
 
-	if top := a.Ranked[0]; top.Verdict == Likely || top.Verdict == Possible {
+	switch top := a.Ranked[0]; {
+	case top.Verdict == Possible && a.Result.DipsOpen() && hangsOnCount(top.Key):
+		return countByHand + "; then: " + a.firstJob(top.Key)
+	case top.Verdict == Likely || top.Verdict == Possible:
 		return a.firstJob(top.Key)
 	}
 	return a.whileOpen()
+}
+
+// hangsOnCount reports whether the number of dips speaks for a cause or against it.
+func hangsOnCount(cause string) bool {
+	return slices.Contains([]string{Imbalance, RunoutOrSeating, Dampers, SelfExcited}, cause)
 }
 
 // firstJob returns the first job for the cause that leads.
