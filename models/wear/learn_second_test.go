@@ -104,8 +104,8 @@ func TestLearnBySecondWay(t *testing.T) {
 			}
 			want := teach(g, up)
 			up = &want
-			class, role, design := [4]string{"tram", "bus", "bus", "bus"}[i], [4]string{"", "none", "steer", "steer"}[i],
-				[4]string{"", "", "", "Nordwind"}[i]
+			class, role := [4]string{"tram", "bus", "bus", "bus"}[i], [4]string{"", "none", "steer", "steer"}[i]
+			design := [4]string{"", "", "", "Nordwind"}[i]
 			got, ok := p.Of(class, role, design)
 			level := [4]string{"fleet", "class", "role", "design"}[i]
 			if !ok || got.Level != level || got.Fitments != len(g.y) || !closeTo(got.Ratio, want.mean) ||
@@ -132,6 +132,20 @@ func TestLearnLeavesOut(t *testing.T) {
 		got, _ := p.Of("bus", "steer", "")
 		if err != nil || got.Fitments != want {
 			t.Errorf("standard error %g: %+v, %v; want %d fitments", se, got, err, want)
+		}
+	}
+
+	// Five fitments of a design have a prior of their own, four have that of their role.
+	for n, want := range map[int]string{4: "role", 5: "design"} {
+		var fitments []wear.Summary
+		for range n {
+			fitments = append(fitments, wear.Summary{Class: "bus", Role: "steer", Design: "Nordwind", RateMM: 0.12,
+				SEMM: 0.01})
+		}
+		p, err := wear.Learn(all(fitments))
+		got, _ := p.Of("bus", "steer", "Nordwind")
+		if err != nil || got.Level != want {
+			t.Errorf("%d fitments of a design: %+v, %v; want the prior of the %s", n, got, err, want)
 		}
 	}
 
