@@ -363,7 +363,7 @@ func TestPlacesAndParents(t *testing.T) {
 	parents := map[string]string{"AT": "EU", "DE": "EU", "FI": "EU", "FR": "EU", "SE": "EU", "CA-BC": "CA",
 		"CA-ON": "CA", "CA-QC": "CA", "US-IA": "US", "US-MD": "US", "US-VA": "US", "EU": "", "CA": "", "US": "",
 		"AU": "", "AU-WA": "",
-		"BR":    "", "GB": "", "IN": "", "JP": "", "MX": "", "NO": "", "NO-N": "", "NZ": "", "RU": "", "ZA": ""}
+		"BR": "", "GB": "", "IN": "", "JP": "", "MX": "", "NO": "", "NO-N": "", "NZ": "", "RU": "", "ZA": ""}
 
 	for _, j := range legal.Jurisdictions() {
 		if parent, there := parents[j.Code]; !there || parent != j.Parent {
