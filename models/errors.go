@@ -41,6 +41,8 @@ type Error struct {
 	Kind   Kind
 	Msg    string
 	Fields []Field
+	// Recorded is, for Held, the entry by which the rest was recorded at once; empty: nothing was.
+	Recorded EventID
 	// Wait, for RateLimited and Unavailable, is the time after which the same call may
 	// work, in whole seconds; 0 if it is not known.
 	Wait time.Duration

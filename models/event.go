@@ -123,6 +123,12 @@ type Reading struct {
 	Photos       []PhotoID // at most MaxPhotos
 }
 
+// Empty reports whether nothing was read or seen at the place, not even that its valve
+// could not be reached.
+func (r Reading) Empty() bool {
+	return len(r.Depths) == 0 && r.Pressure == nil && !r.NotReached && len(r.Observations) == 0 && len(r.Photos) == 0
+}
+
 // Min returns the shallowest depth of the reading, false if no depth was read.
 func (r Reading) Min() (Depth, bool) {
 	var least *Depth

@@ -51,6 +51,7 @@ const (
 	BelowPull         FindingCode = "below_pull"
 	NearPull          FindingCode = "near_pull"
 	PullForecast      FindingCode = "pull_forecast"
+	EstimatedBelow    FindingCode = "below_legal_estimated" // by the forecast's median; nobody has measured it
 	Damage            FindingCode = "damage"
 	DamageMinor       FindingCode = "damage_minor"
 	PressureLow       FindingCode = "pressure_low"
@@ -92,6 +93,7 @@ var findingWords = map[FindingCode]string{
 	BelowPull:         "tread at the pull point",
 	NearPull:          "tread near the pull point",
 	PullForecast:      "reaches its pull point",
+	EstimatedBelow:    "by estimate below the legal minimum",
 	DamageMinor:       "minor damage",
 	PressureLow:       "low pressure",
 	DualPressureApart: "dual pressures apart",
@@ -129,7 +131,7 @@ func (c FindingCode) Words() string {
 // Finding.FirstJob, which says how and with which care.
 var findingJobs = map[FindingCode]string{
 	BelowLegal: "fit another tire", NearLegal: "measure all around", BelowPull: "change the tire", NearPull: "read at each inspection",
-	PullForecast: "book the change", Damage: "change, repair or clear it", DamageMinor: "have it looked at", PressureLow: "find the leak",
+	PullForecast: "book the change", EstimatedBelow: "measure it before the next trip", Damage: "change, repair or clear it", DamageMinor: "have it looked at", PressureLow: "find the leak",
 	RunFlat: "no air; wheel off, look inside", DualPressureApart: "find why, then set both", DualMismatch: "pair them anew",
 	AxleMismatch: "pair them at the next change", NeverInspected: "read every wheel", InspectionOverdue: "read every wheel",
 	PressureOverdue: "check pressures cold", NotBalanced: "balance it", BalanceOverLimit: "check seating and run-out",
@@ -194,8 +196,14 @@ type Ack struct {
 	Booked string
 }
 
-// Quiet reports whether f is acknowledged for now.
-func (f Finding) Quiet(now time.Time) bool { return f.Ack != nil && now.Before(f.Ack.Until) }
+// Quiet reports whether f is acknowledged for now. A booking does not quiet a tire that is
+// by estimate below the legal minimum: it is to be measured before the next trip.
+func (f Finding) Quiet(now time.Time) bool {
+	if f.Ack == nil || !now.Before(f.Ack.Until) {
+		return false
+	}
+	return f.Code != EstimatedBelow || f.Ack.Booked == ""
+}
 
 // NewSinceBooking reports whether f opened or got worse after its vehicle was
 // booked in, and nobody has acknowledged it since. It is false once the booking

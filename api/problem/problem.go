@@ -26,16 +26,17 @@ const ContentType = "application/problem+json"
 // Problem is a problem document. It is itself an error, so that a handler can
 // return it.
 type Problem struct {
-	Type    string  `json:"type"              doc:"Always about:blank: kind says what sort of problem it is."                                                                                   example:"about:blank"`
-	Title   string  `json:"title"             doc:"The status in words."                                                                                                                        example:"Unprocessable Entity"`
-	Status  int     `json:"status"            doc:"The HTTP status."                                                                                                                            example:"422"`
-	Kind    string  `json:"kind"              doc:"The sort of problem: invalid, not found, conflict, stale, held, unauthenticated, forbidden, too large, rate limited, unavailable, internal." example:"held"`
-	Detail  string  `json:"detail"            doc:"What went wrong, for the person who caused it."                                                                                              example:"some values need a second look"`
-	Request string  `json:"request,omitempty" doc:"Number of this request, also in the header X-Request-Id; quote it to whoever runs the server."`
-	Errors  []Field `json:"errors,omitempty"  doc:"Every bad field at once."                                                                                                                                                             nullable:"false"`
-	Current any     `json:"current,omitempty" doc:"On a stale edit: what is there now."`
-	header  http.Header
-	cause   error
+	Type     string  `json:"type"              doc:"Always about:blank: kind says what sort of problem it is."                                                                                   example:"about:blank"`
+	Title    string  `json:"title"             doc:"The status in words."                                                                                                                        example:"Unprocessable Entity"`
+	Status   int     `json:"status"            doc:"The HTTP status."                                                                                                                            example:"422"`
+	Kind     string  `json:"kind"              doc:"The sort of problem: invalid, not found, conflict, stale, held, unauthenticated, forbidden, too large, rate limited, unavailable, internal." example:"held"`
+	Detail   string  `json:"detail"            doc:"What went wrong, for the person who caused it."                                                                                              example:"some values need a second look"`
+	Request  string  `json:"request,omitempty" doc:"Number of this request, also in the header X-Request-Id; quote it to whoever runs the server."`
+	Recorded string  `json:"recorded,omitempty" doc:"On a held inspection: the entry by which what takes a tire off the road was recorded at once, without the held values."`
+	Errors   []Field `json:"errors,omitempty"  doc:"Every bad field at once."                                                                                                                                                             nullable:"false"`
+	Current  any     `json:"current,omitempty" doc:"On a stale edit: what is there now."`
+	header   http.Header
+	cause    error
 }
 
 // Field is one bad field of a problem.
@@ -193,6 +194,10 @@ func of(err error) *Problem {
 	}
 
 	p.Detail, p.Errors = texts(err)
+	var held *models.Error
+	if errors.As(err, &held) {
+		p.Recorded = string(held.Recorded)
+	}
 	return p
 }
 

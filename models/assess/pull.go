@@ -36,6 +36,7 @@ func (c *checker) pull(p *place) {
 	if c.has(p, models.DoNow, models.BelowLegal, models.NearLegal) {
 		return
 	}
+	c.estimatedBelow(p)
 	if p.least.Value > limit && (c.addForecast(p, limit, what) || p.least.Value > limit+c.Policy.WatchAbove) {
 		return
 	}
@@ -61,6 +62,47 @@ func (c *checker) pull(p *place) {
 		f.Title = fmt.Sprintf("%s at %s, near %s %s", typed(p.least), p.at, what, units.MarkDepth(limit))
 		f.FirstJob = "Read it at every inspection; have a tire in stock."
 		f.Evidence = append(f.Evidence, policyLine("watched from %s above it", units.MarkDepth(c.Policy.WatchAbove)))
+	}
+	c.add(p, f)
+}
+
+// estimatedBelow reports a tire that is above the legal minimum as read, and by the median
+// of its forecast below it from today's date on.
+func (c *checker) estimatedBelow(p *place) {
+	limit := c.minimum[p.at]
+	if limit == 0 || p.least.Value < limit {
+		return
+	}
+
+	fc, ok := c.forecast(p, limit)
+	if !ok || fc.Days.Median.Beyond {
+		return
+	}
+	passes := c.dayAfter(fc.Days.Median)
+	c.scheduleRecheck(passes)
+	if passes.After(c.Now) {
+		c.scheduleRecheck(c.Now.Add(nextForecast))
+		return
+	}
+
+	f := models.Finding{
+		Code:      models.EstimatedBelow,
+		Urgency:   models.DoNow,
+		Estimated: true,
+		Title: fmt.Sprintf("%s: by estimate below the legal minimum %s; measure before the next trip", p.at,
+			units.MarkDepth(limit)),
+		Evidence: []models.Evidence{
+			c.thinnestLine(p),
+			sourced("wear estimate", "depth now about %s, wears about %s", units.MarkEstimate(fc.DepthMM),
+				rateWithin(fc)),
+			sourced("strictest number in force here", "the legal minimum of a %s axle is %s", p.axle.Role(),
+				units.MarkDepth(limit)),
+		},
+		FirstJob: fmt.Sprintf("Measure %s before the next trip. A booking does not replace the measurement.", p.at),
+		Safety:   "If it is below the legal minimum, the vehicle must not run on it: change the tire first.",
+	}
+	for _, d := range doubtsOf(fc) {
+		f.Evidence = append(f.Evidence, sourced("wear estimate", "%s", d))
 	}
 	c.add(p, f)
 }

@@ -9,8 +9,11 @@ import (
 
 	"rimledger/models"
 	"rimledger/models/access"
+	"rimledger/models/assess"
+	"rimledger/models/history"
 	"rimledger/models/tiresize"
 	"rimledger/models/units"
+	"rimledger/models/wear"
 )
 
 func (s *Service) vehicleEntity() entity[models.Vehicle] {
@@ -96,6 +99,32 @@ type VehicleView struct {
 	Findings     []models.Finding                 // open, most urgent first
 	LegalMinimum map[models.Position]units.Length // strictest number in force; 0 if there is none
 	CountDips    map[models.Position]string       // asks to count the dips by hand, where that is open
+	Use          wear.Use
+	Expected     map[models.Position]history.Expectation // of the next reading; by these it is held
+}
+
+// Hold is the table of figures by which readings are held, for a phone that judges while
+// the gauge is in the hand.
+func Hold() wear.Holding { return wear.Hold }
+
+// view describes the vehicle of sc to its pages and phones; without its findings.
+func (sc *scene) view(standing models.Standing, found assess.Result) VehicleView {
+	v := VehicleView{
+		Vehicle:      sc.vehicle,
+		State:        sc.state,
+		Standing:     standing,
+		Depot:        sc.depot,
+		Policy:       sc.policy,
+		Tires:        sc.mounted(),
+		LegalMinimum: found.LegalMinimum,
+		CountDips:    found.CountDips,
+		Use:          history.UseOf(sc.vehicle, sc.state),
+		Expected:     map[models.Position]history.Expectation{},
+	}
+	for _, t := range v.Tires {
+		v.Expected[t.State.Position] = history.Expect(t.Tire, sc.vehicle, t.State)
+	}
+	return v
 }
 
 // Vehicle returns one vehicle with its tires and open findings.
@@ -115,17 +144,9 @@ func (s *Service) Vehicle(ctx context.Context, a Actor, id models.VehicleID) (Ve
 		renderFindings(a.Style(sc.depot), open)
 
 		result := sc.assess(now)
-		return VehicleView{
-			Vehicle:      sc.vehicle,
-			State:        sc.state,
-			Standing:     standing(open, now, result),
-			Depot:        sc.depot,
-			Policy:       sc.policy,
-			Tires:        sc.mounted(),
-			Findings:     open,
-			LegalMinimum: result.LegalMinimum,
-			CountDips:    result.CountDips,
-		}, nil
+		v := sc.view(standing(open, now, result), result)
+		v.Findings = open
+		return v, nil
 	})
 }
 

@@ -21,23 +21,37 @@ type checker struct {
 	h      *models.Meta
 	faults models.Faults
 	held   []models.Field
-	places map[models.Position]*models.TireWithState // at the time of the event
+
+	// What the event is compared with; see rewind.
+	old    models.Event // that it supersedes; nil: none
+	state  models.VehicleState
+	places map[models.Position]*models.TireWithState
+	later  *models.Meta // of the first odometer read after it; nil: none
 }
 
 // check fills in the tires at the positions of the event and returns an Invalid,
 // Conflict or Held error if it cannot be recorded as it is. With confirm it notes
 // held values as confirmed instead.
 func (n *entry) check(ctx context.Context, tx models.Tx) error {
-	c := &checker{sc: n.scene, actor: n.actor, style: n.actor.Style(n.scene.depot), h: n.event.Header()}
-	if err := c.findPlaces(ctx, tx, n.old); err != nil {
+	c := &checker{sc: n.scene, actor: n.actor, style: n.actor.Style(n.scene.depot), h: n.event.Header(), old: n.old}
+	if err := c.rewind(ctx, tx); err != nil {
 		return err
 	}
 
-	c.odometer(n.old)
+	// A late entry is placed as in an import, which knows no earlier use per day.
+	use := c.sc.state
+	if c.old != nil {
+		use = c.state
+	}
+	locate(use, c.h)
+	c.odometer()
 	if err := c.checkContent(ctx, tx, n.event); err != nil {
 		return err
 	}
 	if err := c.faults.Err(string(n.event.Kind())); err != nil {
+		return err
+	}
+	if wordsOnly, err := changesWordsOnly(n.event, n.old); err != nil || wordsOnly {
 		return err
 	}
 	if err := c.order(n.event, n.old); err != nil {
@@ -80,74 +94,48 @@ func (c *checker) addHeld(code, name, value, format string, args ...any) {
 	c.held = append(c.held, models.Field{Name: name, Value: value, Code: code, Remedy: fmt.Sprintf(format, args...)})
 }
 
-// findPlaces notes which tire was where when the event happened: now, or for
-// an event that arrives late, by the fitments of that moment.
-func (c *checker) findPlaces(ctx context.Context, tx models.Tx, old models.Event) error {
-	c.places = map[models.Position]*models.TireWithState{}
-	if c.sc.vehicle.ID == "" {
-		return nil
-	}
-
-	if old == nil && !c.h.At.Before(c.sc.state.LastEventAt) {
-		for _, t := range c.sc.tires {
-			if t.State.VehicleID == c.sc.vehicle.ID {
-				c.places[t.State.Position] = t
-			}
-		}
-		return nil
-	}
-
-	then, err := c.sc.fitmentsAt(ctx, tx, c.h.At)
-	if err != nil {
-		return err
-	}
-
-	for _, f := range then {
-		if c.places[f.Position], err = c.sc.tire(ctx, tx, f.TireID); err != nil {
-			return err
-		}
-	}
-
-	return nil
-}
-
 // maxKMPerDay is the distance a day beyond which an odometer is asked about.
 const maxKMPerDay = 1500 * units.Kilometre
 
-// odometer asks about a counter that runs back or leaps.
-func (c *checker) odometer(old models.Event) {
-	st, now := c.sc.state, c.h.Odometer
-	if !now.Known || !st.Odometer.Known || old != nil || c.h.At.Before(st.OdometerAt) {
+// odometer asks about a counter that runs back or leaps, against what was read before
+// and, for an entry that belongs earlier, after it.
+func (c *checker) odometer() {
+	now := c.h.Odometer
+	if !now.Known || c.old != nil && sameMoment(c.h, c.old.Header()) {
 		return
 	}
 
-	shown, before := c.style.WriteDistance(now.Value), c.style.WriteDistance(st.Odometer.Value)
-	if now.Value < st.Odometer.Value {
-		c.addHeld(
-			"odometer_back",
-			"odometer",
-			now.Text,
-			"%s is less than the %s of %s; read it again, or confirm a changed counter",
-			shown,
-			before,
-			c.style.WriteDate(st.OdometerAt),
-		)
+	if st := c.state; st.Odometer.Known && !c.h.At.Before(st.OdometerAt) {
+		c.stretch(st.Odometer.Value, now.Value, st.OdometerAt, c.h.At, st.Odometer.Value, st.OdometerAt)
+	}
+	if l := c.later; l != nil && len(c.held) == 0 {
+		c.stretch(now.Value, l.Odometer.Value, c.h.At, l.At, l.Odometer.Value, l.At)
+	}
+}
 
-		return
+// stretch asks about the odometer of the entry if the vehicle would have run back, or
+// farther than any does, between two readings, of which the other was one on a day.
+func (c *checker) stretch(from, to units.Distance, begin, end time.Time, other units.Distance, day time.Time) {
+	shown, against := c.style.WriteDistance(c.h.Odometer.Value), c.style.WriteDistance(other)
+	date := c.style.WriteDate(day)
+
+	side := "above"
+	if !end.Equal(c.h.At) {
+		side = "below"
 	}
 
-	days := max(c.h.At.Sub(st.OdometerAt).Hours()/24, 1)
-	if float64(now.Value-st.Odometer.Value) > days*float64(maxKMPerDay) {
-		c.addHeld(
-			"odometer_leap",
-			"odometer",
-			now.Text,
-			"%s is more than %s a day above the %s of %s; read it again, or confirm",
-			shown,
-			c.style.WriteDistance(maxKMPerDay),
-			before,
-			c.style.WriteDate(st.OdometerAt),
-		)
+	switch days := max(end.Sub(begin).Hours()/24, 1); {
+	case to < from && end.Equal(c.h.At):
+		c.addHeld("odometer_back", "odometer", c.h.Odometer.Text,
+			"%s is less than the %s of %s; read it again, or confirm a changed counter", shown, against, date)
+	case to < from:
+		c.addHeld("odometer_ahead", "odometer", c.h.Odometer.Text,
+			"%s is more than the %s that was read later, on %s; read it again, or confirm a changed counter",
+			shown, against, date)
+	case float64(to-from) > days*float64(maxKMPerDay):
+		c.addHeld("odometer_leap", "odometer", c.h.Odometer.Text,
+			"%s is more than %s a day %s the %s of %s; read it again, or confirm",
+			shown, c.style.WriteDistance(maxKMPerDay), side, against, date)
 	}
 }
 
@@ -372,7 +360,7 @@ func (c *checker) vibration(e *models.Vibration) {
 
 	oneOf(&c.faults, "since", e.Since, "", "fit", "rotation", "pothole", "repair", "parked", "gradual")
 	if e.Settles != "" &&
-		!slices.ContainsFunc(c.sc.state.Complaints, func(o models.Complaint) bool { return o.EventID == e.Settles }) {
+		!slices.ContainsFunc(c.state.Complaints, func(o models.Complaint) bool { return o.EventID == e.Settles }) {
 		c.faults.Add("settles", string(e.Settles), "is not an open vibration report of vehicle %s", c.sc.vehicle.Number)
 	}
 }

@@ -6,7 +6,9 @@ import (
 	"slices"
 
 	"rimledger/models"
+	"rimledger/models/history"
 	"rimledger/models/units"
+	"rimledger/models/wear"
 )
 
 // Bounds on one inspection.
@@ -50,6 +52,9 @@ func (c *checker) inspection(e *models.Inspection) {
 		if !c.grid(at, r) || t == nil {
 			continue
 		}
+		if c.leaves(*r) {
+			continue
+		}
 		c.depths(at, r, t)
 
 		c.pressure(at, r)
@@ -58,7 +63,7 @@ func (c *checker) inspection(e *models.Inspection) {
 		}
 	}
 
-	if same >= 4 {
+	if same >= wear.Hold.SameWheels {
 		c.addHeld(
 			"same_as_last",
 			"readings",
@@ -199,17 +204,51 @@ func (c *checker) observations(name string, all []models.Observation, allowed []
 	}
 }
 
-// riseHeld is the rise of depth that asks for a confirmation: two 32nds cannot
-// be gauge noise (threshold judged from gauge error tables).
-const riseHeld = 2 * units.ThirtySecond
-
-// depths asks about depths above new, deeper than last time, or in the other unit.
+// depths asks about depths above new, and about those that the forecast, the last
+// reading and the other grooves do not explain.
 func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) {
-	least, ok := r.Min()
-	if !ok {
+	if _, ok := r.Min(); !ok {
 		return
 	}
 
+	if c.aboveNew(at, r, t) {
+		return
+	}
+
+	x := history.Expect(t.Tire, c.sc.vehicle, t.State)
+	if x.From.After(c.h.At) {
+		return
+	}
+	km, sd := x.Distance(history.UseOf(c.sc.vehicle, c.state), c.h)
+	d, doubted := wear.Hold.Doubt(x.Expected, history.GridOf(*r), km, sd)
+	if !doubted {
+		return
+	}
+
+	said := *r.Depths[d.Groove][d.Station]
+	expected := c.style.WriteDepth(units.LengthFromMillimetres(max(d.ExpectedMM, 0)))
+	field := fmt.Sprintf("%s.depths[%d][%d]", at, d.Groove, d.Station)
+	code := fmt.Sprintf("%s:%s", d.What, r.Position)
+
+	switch {
+	case d.What == wear.DoubtUnit:
+		other, unit := otherUnit(said)
+		c.addHeld(code, at+".depths", said.Text,
+			"%s at %s looks like %s: about %s is expected there; which unit is on the gauge?",
+			c.typed(said), r.Position, c.style.WriteLength(other, unit), expected)
+	case d.Grew:
+		c.addHeld(code, field, said.Text,
+			"%s at %s is deeper than it was last; about %s is expected there and tread does not grow: measure again",
+			c.typed(said), r.Position, expected)
+	default:
+		c.addHeld(code, field, said.Text, "%s at %s: about %s is expected in this groove; measure again",
+			c.typed(said), r.Position, expected)
+	}
+}
+
+// aboveNew asks about depths that are deeper than the tread was when new, by more than
+// new treads and gauges differ, and reports whether there are any.
+func (c *checker) aboveNew(at string, r *models.Reading, t *models.TireWithState) (found bool) {
 	deepest := slices.Max(t.Tire.NewDepths)
 	for g, stations := range r.Depths {
 		fresh := deepest
@@ -218,7 +257,8 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 		}
 
 		for k, d := range stations {
-			if d != nil && d.Value > fresh {
+			if d != nil && d.Value > fresh+units.LengthFromMillimetres(wear.Hold.NewMM) {
+				found = true
 				c.addHeld(
 					"above_new:"+string(r.Position),
 					fmt.Sprintf("%s.depths[%d][%d]", at, g, k),
@@ -231,48 +271,10 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 		}
 	}
 
-	last := t.State.LastRead()
-	if last == nil {
-		return
-	}
-	before, known := last.Reading.Min()
-	if !known || last.At.After(c.h.At) {
-		return
-	}
-
-	if other, unit := otherUnit(least); distance(other, before.Value) <= units.ThirtySecond &&
-		distance(least.Value, before.Value) >= riseHeld {
-		c.addHeld(
-			"unit:"+string(r.Position),
-			at+".depths",
-			least.Text,
-			"%s at %s looks like %s: last time it was %s; which unit is on the gauge?",
-			c.typed(least),
-			r.Position,
-			c.style.WriteLength(other, unit),
-			c.typed(before),
-		)
-
-		return
-	}
-
-	if least.Value-before.Value >= riseHeld {
-		c.addHeld(
-			"depth_rise:"+string(r.Position),
-			at+".depths",
-			least.Text,
-			"%s at %s is deeper than the %s of %s; tread does not grow: measure again",
-			c.typed(least),
-			r.Position,
-			c.typed(before),
-			c.style.WriteDate(last.At),
-		)
-	}
+	return found
 }
 
 func (c *checker) typed(d models.Depth) string { return c.style.WriteTypedDepth(d.Value, d.Text) }
-
-func distance(a, b units.Length) units.Length { return max(a-b, b-a) }
 
 // otherUnit returns what d would be if the number had been meant in the other
 // unit of depth, and which that is.
@@ -290,13 +292,16 @@ func (c *checker) pressure(at string, r *models.Reading) {
 		return
 	}
 	p := r.Pressure.Value
-	if p > target*2/5 && p < target*2 {
+	within := func(p units.Pressure, shares [2]float64) bool {
+		return float64(p) > float64(target)*shares[0] && float64(p) < float64(target)*shares[1]
+	}
+	if within(p, wear.Hold.PressureFar) {
 		return
 	}
 
 	for _, number := range []units.Pressure{p, units.Pressure(p.PSI()), units.Pressure(p.Bar())} { // as if typed in kPa, psi, bar
 		for _, unit := range []units.Pressure{units.Kilopascal, units.PSI, units.Bar} {
-			if q := number * unit; q > target*3/4 && q < target*5/4 {
+			if within(number*unit, wear.Hold.PressureNear) {
 				c.addHeld(
 					"pressure_unit:"+string(r.Position),
 					at+".pressure",

@@ -79,7 +79,7 @@ func (c *checker) stock(
 		c.faults.Add(name, "", "must name a tire")
 		return nil, nil
 	}
-	return c.sc.tire(ctx, tx, id)
+	return c.tire(ctx, tx, id)
 }
 
 func (c *checker) removal(e *models.Removal) {

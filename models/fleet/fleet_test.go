@@ -270,20 +270,26 @@ func TestHeldValues(t *testing.T) {
 				return "14/32"
 			}
 			return "11/32"
-		}, "depth_rise:2LO", []string{"14/32", "12/32"}},
-		{"a depth above new", "206,000 mi", func(p models.Position) string {
+		}, "depth_rise:2LO", []string{"14/32", "does not grow"}},
+		{"a depth that falls by 9/32 in ten days", "206,000 mi", func(p models.Position) string {
 			if p == "2LO" {
-				return "21/32"
+				return "3/32"
 			}
 			return "11/32"
-		}, "above_new:2LO", []string{"21/32", "20/32"}},
+		}, "depth_drop:2LO", []string{"3/32", "11.6"}},
+		{"a depth above new", "206,000 mi", func(p models.Position) string {
+			if p == "2LO" {
+				return "23/32"
+			}
+			return "11/32"
+		}, "above_new:2LO", []string{"23/32", "20/32"}},
 		{"same as last time on four or more wheels", "206,000 mi", all("12/32"), "same_as_last", []string{"10"}},
 		{"a number that looks like the other unit", "206,000 mi", func(p models.Position) string {
 			if p == "1L" {
 				return "12 mm"
 			}
 			return "11/32"
-		}, "unit:1L", []string{"12 mm", "12/32"}},
+		}, "unit:1L", []string{"12 mm", "11.6"}},
 		{"an odometer that runs back", "199,000 mi", all("11/32"), "odometer_back", []string{"199,000", "203,000"}},
 		{"an odometer that leaps", "240,000 mi", all("11/32"), "odometer_leap", []string{"240,000", "203,000"}},
 	} {

@@ -140,7 +140,7 @@ func TestImportFaults(t *testing.T) {
 	at := w.now.Add(-time.Hour).Format(time.RFC3339)
 	b := fleet.ImportBatch{Kind: "inspections", DepotID: w.depot.ID, Rows: []fleet.ImportRow{
 		row("inspections", 2, map[string]string{"vehicle": "T-01", "at": at, "odometer": "unknown", "position": "1L",
-			"depths": "22/32 22/32 22/32"}),
+			"depths": "23/32 23/32 23/32"}),
 		row("inspections", 3, map[string]string{"vehicle": "T-01", "at": w.now.Add(-2 * time.Hour).Format(time.RFC3339),
 			"position": "9L", "depths": "9/32"}),
 	}}
@@ -149,7 +149,7 @@ func TestImportFaults(t *testing.T) {
 	e := wantKind(t, err, models.Invalid)
 
 	all := e.Error()
-	for _, want := range []string{"line 2", "22/32", "confirmation", "line 3", "9L"} {
+	for _, want := range []string{"line 2", "23/32", "confirmation", "line 3", "9L"} {
 		if !strings.Contains(all, want) {
 			t.Errorf("faults %q do not say %q", all, want)
 		}

@@ -16,7 +16,7 @@ func TestTiresToOrder(t *testing.T) {
 	w := newWorld(t)
 	for i, depth := range []string{"17/32", "11/32", "6/32"} {
 		w.after(200 * 24 * time.Hour)
-		w.record(w.inspection([]string{"220,000 mi", "240,000 mi", "260,000 mi"}[i], all(depth)))
+		w.confirm(w.inspection([]string{"220,000 mi", "240,000 mi", "260,000 mi"}[i], all(depth)))
 	}
 
 	list := must(w.fleet.TiresToOrder(w.ctx, w.boss, nil, 12))(t)

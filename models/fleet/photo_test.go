@@ -53,7 +53,7 @@ func TestPhotoLosesItsNotes(t *testing.T) {
 	}
 
 	w.after(48 * time.Hour)
-	e := w.inspection("200,100 mi", all("15/32"))
+	e := w.inspection("200,100 mi", all("19/32"))
 	e.Readings[0].Photos = []models.PhotoID{sent.ID}
 	w.record(e)
 	e = w.inspection("200,100 mi", all("14/32"))

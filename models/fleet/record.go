@@ -29,7 +29,25 @@ type Recorded struct {
 // Record fills in the tires at the named positions. Values that are believable only
 // if confirmed are answered with an error of kind Held whose fields carry the codes
 // to put into Confirmed. A correction names the event it Supersedes and a Reason.
+//
+// An inspection that is held is recorded at once as far as nothing of it is in doubt, if
+// that takes a tire off the road; the error then says so.
 func (s *Service) Record(ctx context.Context, a Actor, e models.Event) (Recorded, error) {
+	given := *e.Header()
+	out, err := s.record(ctx, a, e, func(Recorded) error { return nil })
+	if err != nil {
+		e.Header().Supersedes, e.Header().Reason = given.Supersedes, given.Reason
+	}
+
+	var held *models.Error
+	if errors.As(err, &held) && held.Kind == models.Held {
+		return out, s.recordAtOnce(ctx, a, e, held)
+	}
+	return out, err
+}
+
+// record records e unless keep returns an error about the outcome.
+func (s *Service) record(ctx context.Context, a Actor, e models.Event, keep func(Recorded) error) (Recorded, error) {
 	var out Recorded
 
 	err := s.writeAs(ctx, a, access.Record, references(e), func(tx models.Tx, now time.Time) error {
@@ -61,23 +79,27 @@ func (s *Service) Record(ctx context.Context, a Actor, e models.Event) (Recorded
 			return err
 		}
 
-		if n.needsReplay() {
-			out, err = s.replay(ctx, tx, n)
+		if out, err = s.take(ctx, tx, n); err != nil {
 			return err
 		}
-
-		if err := n.apply(ctx, tx); err != nil {
-			return err
-		}
-		if err := s.saveApplied(ctx, tx, n); err != nil {
-			return err
-		}
-
-		out, err = s.assessEntry(ctx, tx, n, n.scene)
-		return err
+		return keep(out)
 	})
 
 	return out, err
+}
+
+// take folds a saved entry into the states that it concerns, and assesses them.
+func (s *Service) take(ctx context.Context, tx models.Tx, n *entry) (Recorded, error) {
+	if n.needsReplay() {
+		return s.replay(ctx, tx, n)
+	}
+	if err := n.apply(ctx, tx); err != nil {
+		return Recorded{}, err
+	}
+	if err := s.saveApplied(ctx, tx, n); err != nil {
+		return Recorded{}, err
+	}
+	return s.assessEntry(ctx, tx, n, n.scene)
 }
 
 // entry is one event on its way into the record, with what the steps of
@@ -114,6 +136,9 @@ func (s *Service) prepare(n *entry) error {
 // vehicle or the loose tires. It returns a NotFound, Invalid or Conflict error
 // for an event that may not be recorded there.
 func (n *entry) load(ctx context.Context, tx models.Tx) (err error) {
+	if err = n.followAtOnce(ctx, tx); err != nil {
+		return err
+	}
 	if n.old, err = superseded(ctx, tx, n.event); err != nil {
 		return err
 	}
@@ -140,8 +165,6 @@ func (n *entry) complete(ctx context.Context, tx models.Tx) error {
 	if err := n.check(ctx, tx); err != nil {
 		return err
 	}
-
-	n.scene.locate(h)
 	return n.scene.stampPriors(ctx, tx, n.event, n.old)
 }
 
@@ -382,7 +405,7 @@ func supersedable(e, old models.Event) error {
 
 // locate notes the odometer of the vehicle at the time of h: as read, or else
 // estimated from its use. It stays unknown if neither is there.
-func (sc *scene) locate(h *models.Meta) {
+func locate(st models.VehicleState, h *models.Meta) {
 	if h.Odometer.Known {
 		h.AlongKM, h.AlongKnown = h.Odometer.Value.Kilometres(), true
 		if h.Odometer.Estimated {
@@ -390,7 +413,7 @@ func (sc *scene) locate(h *models.Meta) {
 		}
 		return
 	}
-	if km, sd, ok := sc.state.Use.At(history.Day(h.At)); ok {
+	if km, sd, ok := st.Use.At(history.Day(h.At)); ok {
 		h.AlongKM, h.AlongSDKM, h.AlongKnown = km, sd, true
 	}
 }

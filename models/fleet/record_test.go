@@ -103,7 +103,7 @@ func TestWithdrawn(t *testing.T) {
 	hurt := w.inspection("204,000 mi", all("16/32"))
 	hurt.Readings[0].Observations = []models.Observation{{Code: models.ObsBulge, Place: "sidewall_outer"},
 		{Code: models.ObsMissingWeight}}
-	w.record(hurt)
+	w.confirm(hurt)
 	w.after(day)
 	shake := &models.Vibration{Meta: w.meta("unknown"), WorstKMH: 90}
 	w.record(shake)

@@ -25,20 +25,7 @@ func (s *Service) Yard(ctx context.Context, a Actor, d models.DepotID, p models.
 		}
 
 		for i, result := range assessAll(scenes, now) {
-			sc := scenes[i]
-			out.items = append(
-				out.items,
-				VehicleView{
-					Vehicle:      sc.vehicle,
-					State:        sc.state,
-					Standing:     rows[i].Standing,
-					Depot:        sc.depot,
-					Policy:       sc.policy,
-					Tires:        sc.mounted(),
-					LegalMinimum: result.LegalMinimum,
-					CountDips:    result.CountDips,
-				},
-			)
+			out.items = append(out.items, scenes[i].view(rows[i].Standing, result))
 		}
 
 		return out, nil

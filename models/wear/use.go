@@ -132,6 +132,9 @@ func (u Use) At(day float64) (xKM, sdKM float64, ok bool) {
 	return u.XKM + u.KMPerDay*days, days * math.Sqrt(u.variance(days)), true
 }
 
+// DoubtKM returns the standard deviation, in km, of the distance over the next days.
+func (u Use) DoubtKM(days float64) float64 { return days * math.Sqrt(u.variance(days)) }
+
 // PerDay returns km a day as an interval. Unlike a forecast it has no horizon.
 func (u Use) PerDay() Span {
 	logSD := u.logSD(0)

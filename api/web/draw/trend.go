@@ -166,12 +166,13 @@ func further(o fleet.Outlook) *fleet.Ahead {
 	return out
 }
 
-// horizon is how many days ahead the curve goes: to the late end of the 80 %
-// interval, but not so far that the past is squeezed into a corner.
+// horizon is how many days ahead the curve goes: to the late end of the 80 % interval, but
+// not so far that the past is squeezed into a corner. It always reaches the last limit, so
+// that both crossings are seen.
 func horizon(a *fleet.Ahead, first, now time.Time) float64 {
 	ahead := min(a.Days.Hi80.Value, 1.6*a.Days.Median.Value+30)
 	past := now.Sub(first).Hours() / 24
-	return max(min(ahead, 4*past+180), 14)
+	return max(min(ahead, 4*past+180), 1.1*a.Days.Median.Value, 14)
 }
 
 func (s trendScale) byDate(o fleet.Outlook, way *fleet.Ahead) trendAxis {

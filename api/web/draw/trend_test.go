@@ -169,3 +169,16 @@ func TestTrendWithoutDistance(t *testing.T) {
 		t.Errorf("the table claims a distance: %+v", c.Rows)
 	}
 }
+
+// TestTrendReachesTheLastLimit: however short the past, the curve goes on to where its
+// median meets the limit; a long past does not cut off the late end of the interval.
+func TestTrendReachesTheLastLimit(t *testing.T) {
+	t.Parallel()
+	a := &fleet.Ahead{Forecast: wear.Forecast{Days: spanOf(900, 700, 1200, 600, 1500)}}
+	for past, least := range map[int]float64{30: 900, 400: 1200} {
+		now := trendStart.AddDate(0, 0, past)
+		if got := horizon(a, trendStart, now); got < least {
+			t.Errorf("after %d days of readings the curve ends in %g days, the limit is met in 900", past, got)
+		}
+	}
+}

@@ -75,6 +75,7 @@ type Entry struct {
 	alias  map[string]string // path in the use-case's answer -> field in the form
 	Other  []models.Field    // faults that belong beside no field
 	Held   []models.Field    // values to confirm
+	AtOnce bool              // what takes a tire off the road is recorded without them
 	Msg    string            // what was wrong as a whole
 }
 
@@ -282,7 +283,7 @@ func (e *Entry) ApplyError(err error) bool {
 
 	switch m.Kind {
 	case models.Held:
-		e.Held = m.Fields
+		e.Held, e.AtOnce = m.Fields, m.Recorded != ""
 	case models.Invalid, models.Conflict, models.Stale:
 	case models.NotFound:
 		if len(m.Fields) == 0 { // the page itself is about what is not there

@@ -150,6 +150,8 @@ var Explanations = map[models.FindingCode]string{
 		"still be legal; plan the change so that the casing can be retreaded and wet grip is kept.",
 	models.NearPull: "The tread is close above the pull point of your policy. Watch it at each inspection " +
 		"and order ahead.",
+	models.EstimatedBelow: "Nobody has measured this tire lately. At the wear seen so far its thinnest groove is " +
+		"below the legal minimum by now, so it must be measured before the vehicle runs again.",
 	models.PullForecast: "At the wear seen so far this tire reaches its pull point soon. The date is an " +
 		"estimate within a range; a fresh reading narrows it.",
 	models.Damage: "Hand or eye found damage with which a tire must not run. It stays off the road until " +

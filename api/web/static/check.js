@@ -2,11 +2,9 @@
 // whole numbers as the server, which decides. A remark has the server's code, a
 // text, and off if the vehicle must stay.
 import { askCount } from "./around.js";
+import * as hold from "./hold.js";
 import * as numeral from "./numeral.js";
 import { KILOPASCALS, NANOMETRES } from "./units.js";
-
-// A depth that rises by this much or more since last time is asked about.
-export const RISE = 2 * NANOMETRES["32nd"];
 
 const NO_BREAK_SPACE = "\u00a0";
 
@@ -42,73 +40,75 @@ export const grid = (place, typed, around) =>
   );
 
 // place remarks on one wheel. typed has the depths d by groove and station, the
-// pressure p, what was seen, and how many places around the tire were measured.
-export function place(at, typed, units, looks) {
+// pressure p, what was seen, and how many places around the tire were measured. visit
+// has the units, the looks, the table by which the server holds readings, the use of the
+// vehicle, the time in milliseconds, and the odometer in km (null: not known).
+export function place(at, typed, visit) {
   const rows = grid(at, typed.d || {}, typed.around || 1);
-  const seen = looks.filter((look) => look.off && typed.see?.[look.code]);
-  const lengths = rows.map((row) => row.map((text) => depth(text, units.depth)));
+  const seen = visit.looks.filter((look) => look.off && typed.see?.[look.code]);
+  const lengths = rows.map((row) => row.map((text) => depth(text, visit.units.depth)));
   const count = askCount(typed, lengths);
   return [
-    ...depths(at, rows, units.depth),
-    ...pressure(at, typed.p, units.pressure),
+    ...depths(at, rows, visit),
+    ...pressure(at, typed.p, visit),
     ...(count ? [count] : []),
     ...seen.map((look) => ({ code: look.code, off: true, text: `${look.name}: off the road until it is cleared.` })),
   ];
 }
 
-function depths(place, rows, unit) {
+function depths(place, rows, visit) {
+  const unit = visit.units.depth;
   const read = rows
     .flatMap((row, groove) => row.map((text) => ({ groove, text, length: depth(text, unit) })))
     .filter((one) => !Number.isNaN(one.length));
   if (read.length === 0) return [];
 
   const least = read.reduce((a, b) => (b.length < a.length ? b : a));
-  return [aboveNew(place, rows, read, unit), sinceLastTime(place, least, unit), belowLegal(place, least, unit)].filter(
-    (remark) => remark !== null,
-  );
+  const above = aboveNew(place, rows, read, visit);
+  const doubted = above || !place.expect || !visit.hold ? null : expected(place, rows, visit);
+  return [above, doubted, belowLegal(place, least, unit)].filter(Boolean);
 }
 
 // aboveNew asks about a groove that is deeper than it can be. Where the tire's
 // new depths do not fit its grooves, the deepest of them counts for all.
-function aboveNew(place, rows, read, unit) {
+function aboveNew(place, rows, read, visit) {
   const deepest = Math.max(...(place.new || [Infinity]));
   const fits = place.new?.length === rows.length;
-  const above = read.find((one) => one.length > (fits ? place.new[one.groove] : deepest));
+  const most = (visit.hold?.new_mm || 0) * NANOMETRES.mm;
+  const above = read.find((one) => one.length > (fits ? place.new[one.groove] : deepest) + most);
   if (!above) return null;
 
-  const text = numeral.shown(written(above.text, unit));
+  const text = numeral.shown(written(above.text, visit.units.depth));
   return {
     code: "above_new",
     text: `${text} is deeper than this groove had when new. Right place, tire and unit? Measure again.`,
   };
 }
 
-// sinceLastTime asks about tread that grew, and first whether the same number
-// fits in the other unit.
-function sinceLastTime(place, least, unit) {
-  if (!place.least) return null;
+// expected asks about depths that the forecast, the last reading and the other grooves do
+// not explain.
+function expected(place, rows, visit) {
+  const unit = visit.units.depth;
+  const cells = rows.map((row) =>
+    row.map((text) => {
+      const length = depth(text, unit);
+      return Number.isNaN(length) ? null : { mm: length / NANOMETRES.mm, in32: isIn32nds(text, unit) };
+    }),
+  );
+  const way = hold.distance(place.expect, visit.use, visit);
+  const found = hold.doubt(visit.hold, place.expect, cells, way);
+  if (!found) return null;
 
-  const change = least.length - place.least;
-  const otherChange = inOtherUnit(least, unit) - place.least;
-  if (Math.abs(change) >= RISE && Math.abs(otherChange) <= NANOMETRES["32nd"]) {
-    return {
-      code: "unit",
-      text: `This looks like the other unit: last time it was ${place.least_text}. Which unit is on the gauge?`,
-    };
-  }
-  if (change >= RISE) {
-    return {
-      code: "depth_rise",
-      text: `Deeper than the ${place.least_text} of last time. Tread does not grow: measure again.`,
-    };
-  }
-  return null;
-}
-
-// inOtherUnit is the length that the number would be in the other unit.
-function inOtherUnit(one, unit) {
-  const [from, to] = isIn32nds(one.text, unit) ? ["32nd", "mm"] : ["mm", "32nd"];
-  return Math.round((one.length / NANOMETRES[from]) * NANOMETRES[to]);
+  const about = depthText(Math.max(found.expected, 0) * NANOMETRES.mm, unit);
+  const label = place.grooves[found.groove];
+  const texts = {
+    unit: `This looks like the other unit: about ${about} is expected here. Which unit is on the gauge?`,
+    depth_drop: `${label}: about ${about} is expected. Measure again.`,
+    depth_rise: found.grew
+      ? `${label}: about ${about} is expected, and tread does not grow. Measure again.`
+      : `${label}: about ${about} is expected. Measure again.`,
+  };
+  return { code: found.what, text: texts[found.what] };
 }
 
 function belowLegal(place, least, unit) {
@@ -124,18 +124,19 @@ function belowLegal(place, least, unit) {
 
 // pressure asks about a number that is far from the target but would be near it
 // in another unit.
-function pressure(place, text, unit) {
+function pressure(place, text, visit) {
   const match = /^\s*(\d+(?:\.\d*)?)\s*(kPa|psi|bar)?\s*$/i.exec(text || "");
-  if (!match || !(place.target > 0)) return [];
+  if (!match || !(place.target > 0) || !visit.hold) return [];
 
-  const share = (kilopascals) => kilopascals / place.target;
-  const typed = Number(match[1]) * KILOPASCALS[match[2] || unit];
-  if (share(typed) > 0.4 && share(typed) < 2) return [];
+  const within = (kilopascals, [least, most]) =>
+    kilopascals > place.target * least && kilopascals < place.target * most;
+  const typed = Number(match[1]) * KILOPASCALS[match[2] || visit.units.pressure];
+  if (within(typed, visit.hold.pressure_far)) return [];
 
   const units = Object.values(KILOPASCALS);
   const numbers = units.map((size) => typed / size);
-  const couldBe = numbers.flatMap((number) => units.map((size) => share(number * size)));
-  if (!couldBe.some((part) => part > 0.75 && part < 1.25)) return [];
+  const couldBe = numbers.flatMap((number) => units.map((size) => number * size));
+  if (!couldBe.some((kilopascals) => within(kilopascals, visit.hold.pressure_near))) return [];
   return [
     {
       code: "pressure_unit",

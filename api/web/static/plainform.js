@@ -3,6 +3,7 @@
 import * as check from "./check.js";
 import * as draft from "./draft.js";
 import * as numeral from "./numeral.js";
+import { KILOMETRES } from "./units.js";
 
 const DAY = 24 * 60 * 60 * 1000; // milliseconds, after which a draft is not put back
 
@@ -14,8 +15,9 @@ if (form) {
   form.addEventListener("submit", save);
   document.getElementById("forget")?.addEventListener("click", startEmpty);
 
-  const depths = form.querySelectorAll("input[data-last], input[data-legal]");
-  for (const field of depths) field.addEventListener("change", () => remark(field));
+  for (const wheel of form.querySelectorAll("fieldset[data-place]")) {
+    wheel.addEventListener("change", () => remark(wheel));
+  }
 }
 
 function fields() {
@@ -65,23 +67,36 @@ function startEmpty() {
   location.reload();
 }
 
-// remark says beside a wheel what its depths want. The server decides.
-function remark(field) {
-  const wheel = field.closest("fieldset.wheel");
-  const hint = wheel?.querySelector(".hint");
-  if (!hint) return;
-
-  const depths = [...wheel.querySelectorAll("input[data-last], input[data-legal]")]
-    .map((input) => check.depth(numeral.plain(input.value), form.dataset.unit))
-    .filter((length) => !Number.isNaN(length));
-  const least = Math.min(...depths);
-
-  const remarks = [];
-  if (depths.length > 0 && least - Number(field.dataset.last || Infinity) >= check.RISE) {
-    remarks.push("Deeper than last time: measure again before you go on.");
+// remark says beside a wheel what its values want. The server decides.
+function remark(wheel) {
+  const place = JSON.parse(wheel.dataset.place);
+  const typed = { d: {}, around: 1 };
+  for (const field of wheel.querySelectorAll("input")) {
+    const [, groove, station] = /\.d(\d+)\.(\d+)$/.exec(field.name) || [];
+    const text = numeral.plain(field.value.trim());
+    if (station !== undefined && text) {
+      typed.d[`${groove}.${station}`] = text;
+      const asked = Number(form.elements.stations.value);
+      typed.around = Math.max(typed.around, asked, Number(station) > 0 && asked === 1 ? 8 : 1);
+    }
+    if (field.name.endsWith(".pressure")) typed.p = text;
   }
-  if (depths.length > 0 && least < Number(field.dataset.legal || 0)) {
-    remarks.push("Below the legal minimum: measure again. If it stays so, the vehicle stays off the road.");
-  }
-  hint.textContent = remarks.join(" ");
+
+  const remarks = check.place(place, typed, visit());
+  wheel.querySelector(".hint").textContent = remarks.map((one) => one.text).join(" ");
+}
+
+// visit is what the check of a wheel needs to know of the whole; see check.place.
+function visit() {
+  const about = JSON.parse(form.dataset.visit);
+  const { at, made, odometer } = form.elements;
+  const number = Number.parseFloat(numeral.plain(odometer.value).replaceAll(",", ""));
+  const isKnown = !Number.isNaN(number) && !form.elements.odometer_unknown.checked;
+  return {
+    ...about,
+    looks: [],
+    time: Date.parse(at.value || made.value),
+    km: isKnown ? number * KILOMETRES[about.units.distance] : null,
+    estimated: form.elements.odometer_estimated.checked,
+  };
 }

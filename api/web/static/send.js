@@ -78,6 +78,7 @@ async function sendOne(item) {
 
   const problem = await problemOf(answer);
   await keep.put("waiting", { ...item, state: "refused", status: answer.status, problem });
+  if (problem.recorded) await keep.vehicle(item.vehicle);
   return true;
 }
 

@@ -9,7 +9,6 @@ import * as send from "./send.js";
 import * as units from "./units.js";
 
 const NO_BREAK_SPACE = "\u00a0";
-const SAME_WHEELS = 4; // so many wheels that read exactly as last time are remarked on
 
 export function summaryStep(walk) {
   const { entry, vehicle, me } = walk;
@@ -63,7 +62,7 @@ function noteField(walk) {
 
 function sameAsLastTime(walk) {
   const same = check.same(walk.vehicle, walk.entry, walk.units);
-  if (same < SAME_WHEELS) return "";
+  if (same < (walk.me.hold?.same_wheels || Infinity)) return "";
   return el(
     "p",
     { className: "hint" },
@@ -75,7 +74,7 @@ function sameAsLastTime(walk) {
 // line is one place with what was read there; a tap goes back to it.
 function line(walk, at, step) {
   const typed = walk.entry.places[at.at];
-  const remarks = typed ? check.place(at, typed, walk.units, walk.looks) : [];
+  const remarks = typed ? check.place(at, typed, walk.visit) : [];
   const text = typed ? readingText(walk, at, typed) : "";
   const nothing = at.tire ? "not read" : "no tire recorded";
   return el(

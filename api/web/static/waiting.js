@@ -84,15 +84,16 @@ function refused(root, item) {
   const faults = (item.problem?.errors || []).map((fault) => faultLine(item, fault, isHeld));
   const ticks = faults.map((fault) => fault.tick).filter(Boolean);
 
-  const seeVehicle = entries.isTaken(item) ? el("a", { href: "/vehicles/" + item.vehicle }, "See the vehicle") : "";
+  const isLinked = entries.isTaken(item) || item.problem?.recorded;
+  const seeVehicle = isLinked ? el("a", { href: "/vehicles/" + item.vehicle }, "See the vehicle") : "";
   const note = el("p", { className: "fault", role: "alert" });
   const actions = [sendButton(root, item, isHeld, ticks), correctButton(item, note), discardButton(root, item)];
   return el(
     "section",
     { className: "panel refused", id: item.id },
     heading(item),
-    el("p", { className: "fault" }, isHeld ? "Not recorded: measure again, or confirm." : "Not recorded."),
-    isHeld ? "" : el("p", {}, reasonOf(item), " ", seeVehicle),
+    el("p", { className: "fault" }, headline(item, isHeld)),
+    el("p", {}, isHeld ? "" : reasonOf(item) + " ", seeVehicle),
     el(
       "ul",
       { className: "held" },
@@ -101,6 +102,13 @@ function refused(root, item) {
     el("div", { className: "actions" }, actions),
     note,
   );
+}
+
+// headline says whether anything was recorded. What takes a tire off the road does not
+// wait for the numbers that are in doubt.
+function headline(item, isHeld) {
+  if (isHeld && item.problem.recorded) return item.problem.detail.replace(/^./, (c) => c.toUpperCase()) + ".";
+  return isHeld ? "Not recorded: measure again, or confirm." : "Not recorded.";
 }
 
 // faultLine is what is wrong with one reading, with a box to tick if it may be

@@ -3,6 +3,7 @@ import * as entries from "./entry.js";
 import { odometerStep } from "./odometer.js";
 import { button, center, el, refill } from "./parts.js";
 import { summaryStep } from "./summary.js";
+import { KILOMETRES } from "./units.js";
 import { wheelStep } from "./wheel.js";
 
 const UNITS_OF_NO_DEPOT = { depth: "mm", pressure: "kPa", distance: "km" };
@@ -29,6 +30,20 @@ export class Walk {
 
     entry.step = Math.min(entry.step, this.lastStep) || this.firstStep;
     this.entry = entry;
+  }
+
+  // visit is what the check of a wheel needs to know of the whole; see check.place.
+  get visit() {
+    const { units, looks, me, vehicle, entry } = this;
+    const odometer = entry.unknown ? NaN : Number.parseFloat(entry.odometer.replaceAll(",", ""));
+    return {
+      units,
+      looks,
+      hold: me.hold,
+      use: vehicle.use,
+      time: Date.parse(entry.made),
+      km: Number.isNaN(odometer) ? null : odometer * KILOMETRES[units.distance],
+    };
   }
 
   get firstStep() {

@@ -158,7 +158,7 @@ class Wheel {
   // judge says what the values so far want, beside the keys and aloud.
   judge() {
     const { walk } = this;
-    const remarks = check.place(this.at, this.typed, walk.units, walk.looks);
+    const remarks = check.place(this.at, this.typed, walk.visit);
     this.hint.classList.toggle(
       "off",
       remarks.some((remark) => remark.off),

@@ -1,6 +1,7 @@
 package yard
 
 import (
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"slices"
@@ -29,6 +30,7 @@ type inspectPage struct {
 	Unequal  bool // eight unequal places, which distinguish more numbers of cups
 	Places   []inspectPlace
 	Looks    []observationChoice // on the vehicle as a whole
+	Visit    string              // yardVisit as JSON, for the remarks beside the fields
 }
 
 // inspectPlace is one position of the form.
@@ -38,8 +40,7 @@ type inspectPlace struct {
 	Tire     *models.TireWithState
 	Last     *models.Measured
 	LastText []string
-	LastNM   int64 // shallowest depth last time, nanometres, for the hint beside the field
-	LegalNM  int64 // legal minimum, the same; 0 if there is none
+	Judged   string // yardPlace as JSON, for the remarks beside the fields
 	Grooves  []grooveInputs
 	More     []string // angles of the further stations, if they are folded away
 	MoreOpen bool
@@ -158,13 +159,22 @@ func (s *room) showInspect(r *site.Request, status int, v fleet.VehicleView, e *
 		Plain:       status != http.StatusOK || r.QueryParam("plain") != "",
 	}
 
-	mounted := map[models.Position]*models.TireWithState{}
-	for _, t := range v.Tires {
-		mounted[t.State.Position] = &t
+	var err error
+	visit := yardVisit{yardUnits{e.Units.Depth, e.Units.Pressure, e.Units.Distance}, holdTable(), useOf(v)}
+	if p.Visit, err = jsonText(visit); err != nil {
+		return err
 	}
 
+	mounted := mountedOn(v)
 	for _, pos := range v.Vehicle.WalkingOrder() {
-		p.Places = append(p.Places, p.layPlace(pos, mounted[pos]))
+		place := inspectPlace{Position: pos, Name: "p." + string(pos)}
+		if t, ok := mounted[pos]; ok {
+			if place.Judged, err = jsonText(placeOf(v, pos, mounted)); err != nil {
+				return err
+			}
+			p.layPlace(&place, &t)
+		}
+		p.Places = append(p.Places, place)
 	}
 
 	p.Looks = observationChoices(e, "vehicle", models.VehicleCodes)
@@ -183,22 +193,21 @@ func observationChoices(e *form.Entry, name string, codes []models.ObservationCo
 	return out
 }
 
-//revive:disable-next-line:cyclomatic,cognitive-complexity
-func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) inspectPlace {
-	e := p.Entry
-	out := inspectPlace{Position: pos, Name: "p." + string(pos), Tire: t}
-	if t == nil {
-		return out
-	}
+// jsonText writes v for a script to read from an attribute.
+func jsonText(v any) (string, error) {
+	b, err := json.Marshal(v)
+	return string(b), err
+}
 
+// layPlace lays out the fields of a place where t is.
+//
+//revive:disable-next-line:cyclomatic,cognitive-complexity
+func (p *inspectPage) layPlace(out *inspectPlace, t *models.TireWithState) {
+	e, pos := p.Entry, out.Position
+	out.Tire = t
 	if out.Last = t.State.Last; out.Last != nil {
 		out.LastText = say.TypedDepths(out.Last.Reading, p.Units)
-		if d, ok := out.Last.Reading.Min(); ok {
-			out.LastNM = int64(d.Value)
-		}
 	}
-
-	out.LegalNM = int64(p.LegalMinimum[pos])
 
 	// The quick way asks for one place and keeps seven more folded below.
 	around := p.Stations
@@ -248,7 +257,6 @@ func (p *inspectPage) layPlace(pos models.Position, t *models.TireWithState) ins
 	}
 
 	out.Fault = e.Fault(out.Name)
-	return out
 }
 
 // groovesOf is how many grooves are asked for: those of the tire, at least the

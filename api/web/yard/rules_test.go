@@ -32,40 +32,79 @@ func TestPhoneAsksAsTheServerDoes(t *testing.T) {
 	p.To(s.URL("/vehicles/" + string(y.Vehicle.ID) + "/inspect"))
 	p.Shows("Places around each tire")
 
-	// Last time 10/32 in everywhere, new 18/32 in, target 105 psi.
-	for _, tt := range []struct{ depth, pressure string }{
-		{"10", "105"}, {"11.99", "105"}, {"12", "105"}, {"18", "100"}, {"18.01", ""}, {"4", ""}, {"3.9", ""}, {"0", ""},
-		{"10 mm", ""}, {"9.2 mm", ""}, {"9 mm", ""}, {"8.5mm", ""}, {"7.9 mm", ""}, {"14.3 mm", ""}, {"", "7.2"}, {"", "42"}, {"", "43"}, {"", "209"}, {"", "211"}, {"", "7.2 bar"}, {"", "105 kPa"}, {"5", "0"},
+	// Last time 10/32 in everywhere and not long ago, new 18/32 in, target 105 psi.
+	for _, tt := range []struct{ depths, pressure string }{
+		{"10 10 10", "105"}, {"11 11 11", "105"}, {"12 12 12", "105"}, {"13 13 13", "105"}, {"14 14 14", ""},
+		{"9 9 9", ""}, {"8 8 8", ""}, {"7 7 7", ""}, {"6 6 6", ""}, {"3 3 3", ""}, {"0 0 0", ""}, {"10 7 10", ""},
+		{"10 6 10", ""}, {"10 13 10", ""}, {"10 14 10", ""}, {"8 8 5", ""}, {"20 20 20", ""}, {"20.01 20 20", ""},
+		{"10mm 10mm 10mm", ""}, {"8mm 8mm 8mm", ""}, {"7.9mm 8mm 8mm", ""}, {"14.3mm 14.3mm 14.3mm", ""},
+		{"7.9 7.8 8.1", ""}, {"8 8", ""}, {"14 8", ""}, {"10 10 10 | 10 10 10", ""}, {"10 5 10 | 10 10 10", ""},
+		{"10 10 5 | 10 10 10 | 10 10 10", ""}, {"10 5 5 | 10 5 5 | 10 5 5", ""},
+		{"", "7.2"}, {"", "42"}, {"", "43"}, {"", "209"}, {"", "211"}, {"", "7.2 bar"}, {"", "105 kPa"}, {"5 5 5", "0"},
 	} {
 		got := webtest.Ask(t, b, "check", chromedp.Evaluate[string](fmt.Sprintf(`(async () => {
 			const keep = await `+webtest.Module("keep.js")+`, check = await `+webtest.Module("check.js")+`;
 			const me = await keep.person(), v = await keep.get("vehicles", %q);
-			const d = %q, typed = { d: d ? { "0.0": d, "1.0": d, "2.0": d } : {}, p: %q };
-			return check.place(v.places.find((a) => a.at === "1L"), typed, me.depots[0].units, []).filter((s) => s.code !== "below_legal").map((s) => s.code).sort().join();
-		})()`, y.Vehicle.ID, tt.depth, tt.pressure), chromedp.EvalAwaitPromise))
-		if want := asks(y, tt.depth, tt.pressure); got != want {
-			t.Errorf(
-				"depth %q, pressure %q: the phone asks about %q, the server about %q",
-				tt.depth,
-				tt.pressure,
-				got,
-				want,
-			)
+			const { units } = me.depots[0];
+			const visit = { units, looks: [], hold: me.hold, use: v.use, time: Date.now(), km: null };
+			const typed = { d: {}, p: %q };
+			%q.split("|").forEach((row, g) => row.split(" ").filter(Boolean).forEach((text, k) => {
+				typed.d[%q ? g + "." + k : k + ".0"] = text;
+				typed.around = %q ? Math.max(typed.around || 1, k + 1) : 1;
+			}));
+			const place = v.places.find((a) => a.at === "1L");
+			const remarks = check.place(place, typed, visit).filter((s) => s.code !== "below_legal");
+			return remarks.map((s) => s.code).sort().join();
+		})()`, y.Vehicle.ID, tt.pressure, tt.depths, around(tt.depths), around(tt.depths)), chromedp.EvalAwaitPromise))
+		if want := asks(y, tt.depths, tt.pressure); got != want {
+			t.Errorf("depths %q, pressure %q: the phone asks about %q, the server about %q",
+				tt.depths, tt.pressure, got, want)
 		}
 	}
+}
+
+// around tells whether depths are written by grooves with several stations each, parted by |.
+func around(depths string) string {
+	if strings.Contains(depths, "|") {
+		return "yes"
+	}
+	return ""
+}
+
+// grid reads depths of three grooves by space, or of grooves parted by | with their
+// stations by space. What is missing of three grooves was not read.
+func grid(y *webtest.World, depths string) [][]*models.Depth {
+	var out [][]*models.Depth
+	read := func(text string) *models.Depth {
+		d := modeltest.Must(models.ParseDepth(text, units.In32))(y.T)
+		return &d
+	}
+
+	rows := strings.Split(depths, "|")
+	if around(depths) == "" {
+		rows = strings.Fields(depths)
+	}
+	stations := 1
+	for _, row := range rows {
+		var cells []*models.Depth
+		for _, text := range strings.Fields(row) {
+			cells = append(cells, read(text))
+		}
+		out, stations = append(out, cells), max(stations, len(cells))
+	}
+	for len(out) < 3 {
+		out = append(out, make([]*models.Depth, stations))
+	}
+	return out
 }
 
 // asks returns what the server asks about at 1L. Another wheel is always asked
 // about, so that nothing is recorded.
 func asks(y *webtest.World, depth, pressure string) string {
 	y.T.Helper()
-	row := func(text string) [][]*models.Depth {
-		d := modeltest.Must(models.ParseDepth(text, units.In32))(y.T)
-		return [][]*models.Depth{{&d}, {&d}, {&d}}
-	}
 	r := models.Reading{Position: "1L", NotReached: true}
 	if depth != "" {
-		r.Depths = row(depth)
+		r.Depths = grid(y, depth)
 	}
 
 	if pressure != "" {
@@ -74,7 +113,7 @@ func asks(y *webtest.World, depth, pressure string) string {
 	}
 	e := &models.Inspection{
 		Meta:     models.Meta{ID: modeltest.NewID[models.EventID](), VehicleID: y.Vehicle.ID, At: webtest.Now()},
-		Readings: []models.Reading{r, {Position: "1R", Depths: row("17")}},
+		Readings: []models.Reading{r, {Position: "1R", Depths: grid(y, "17 17 17")}},
 	}
 	_, err := y.Fleet.Record(y.T.Context(), y.System, e)
 

@@ -52,6 +52,7 @@ type yardPerson struct {
 	Look    []yardLook    `json:"look"`
 	Rest    []yardLook    `json:"rest"`
 	Vehicle []yardLook    `json:"vehicle"`
+	Hold    yardHold      `json:"hold"`
 }
 
 type yardLook struct {
@@ -91,6 +92,7 @@ func (s *room) yardWho(r *site.Request) error {
 		Look:    yardLooks(looks),
 		Rest:    yardLooks(rests),
 		Vehicle: yardLooks(models.VehicleCodes),
+		Hold:    holdTable(),
 	}
 
 	for _, d := range r.Depots {
@@ -118,6 +120,7 @@ type yardVehicle struct {
 	Urgency  string           `json:"urgency,omitempty"`
 	Odometer string           `json:"odometer,omitempty"` // last known, in the person's unit
 	NoMeter  bool             `json:"no_odometer,omitempty"`
+	Use      yardUse          `json:"use"`
 	Places   []yardPlace      `json:"places"` // in walking order
 }
 
@@ -132,10 +135,9 @@ type yardPlace struct {
 	Last    []string         `json:"last,omitempty"` // as typed, a groove each
 	Psi     string           `json:"last_pressure,omitempty"`
 	Depths  [][]units.Length `json:"depths,omitempty"` // -1: not read
-	Least   units.Length     `json:"least,omitempty"`
-	Text    string           `json:"least_text,omitempty"`
 	Legal   units.Length     `json:"legal,omitempty"`
 	Target  units.Pressure   `json:"target,omitempty"`
+	Expect  *yardExpect      `json:"expect,omitempty"`
 }
 
 func (s *room) yardSheet(r *site.Request) error {
@@ -170,7 +172,7 @@ func (s *room) yardSheet(r *site.Request) error {
 func phoneVehicle(r *site.Request, v fleet.VehicleView) yardVehicle {
 	u, z := r.Units(v.Depot), r.Clock(v.Depot)
 	out := yardVehicle{ID: v.Vehicle.ID, Depot: v.Depot.ID, Number: v.Vehicle.Number, Row: v.Vehicle.ParkingRow,
-		What: say.ClassName(v.Vehicle.Class), NoMeter: v.Vehicle.NoOdometer}
+		What: say.ClassName(v.Vehicle.Class), NoMeter: v.Vehicle.NoOdometer, Use: useOf(v)}
 	if v.Standing.Worst != models.None {
 		out.Urgency = v.Standing.Worst.String()
 	}
@@ -178,29 +180,42 @@ func phoneVehicle(r *site.Request, v fleet.VehicleView) yardVehicle {
 		out.Odometer = u.WriteDistance(o.Value) + " on " + z.Date(v.State.OdometerAt)
 	}
 
-	mounted := map[models.Position]models.TireWithState{}
-	for _, t := range v.Tires {
-		mounted[t.State.Position] = t
-	}
-
+	mounted := mountedOn(v)
 	for _, at := range v.Vehicle.WalkingOrder() {
-		p := yardPlace{
-			At:     at,
-			Role:   placeRole(v.Vehicle, at),
-			Legal:  v.LegalMinimum[at],
-			Target: v.Vehicle.AxleAt(at).Pressure.Value,
-		}
-
+		p := placeOf(v, at, mounted)
 		if t, ok := mounted[at]; ok {
-			p.Tire, p.New = t.Tire.Number, t.Tire.NewDepths
-			p.Grooves = say.GrooveNames(groovesOf(t.Tire))
-			p.Ask = models.Sentence(v.CountDips[at])
 			p.last(t.State, u, z)
 		}
 		out.Places = append(out.Places, p)
 	}
 
 	return out
+}
+
+// mountedOn returns the tires of a vehicle by their places.
+func mountedOn(v fleet.VehicleView) map[models.Position]models.TireWithState {
+	out := map[models.Position]models.TireWithState{}
+	for _, t := range v.Tires {
+		out[t.State.Position] = t
+	}
+	return out
+}
+
+// placeOf describes a place as a script judges what is read there.
+func placeOf(v fleet.VehicleView, at models.Position, mounted map[models.Position]models.TireWithState) yardPlace {
+	p := yardPlace{
+		At:     at,
+		Role:   placeRole(v.Vehicle, at),
+		Legal:  v.LegalMinimum[at],
+		Target: v.Vehicle.AxleAt(at).Pressure.Value,
+	}
+
+	if t, ok := mounted[at]; ok {
+		p.Tire, p.New = t.Tire.Number, t.Tire.NewDepths
+		p.Grooves = say.GrooveNames(groovesOf(t.Tire))
+		p.Ask, p.Expect = models.Sentence(v.CountDips[at]), expectOf(v, at)
+	}
+	return p
 }
 
 // placeRole says in words where a place is.
@@ -230,10 +245,6 @@ func (p *yardPlace) last(st models.TireState, u units.Style, z say.Clock) {
 		return
 	}
 	p.LastOn, p.Last = z.Date(m.At), say.TypedDepths(m.Reading, u)
-	if least, ok := m.Reading.Min(); ok {
-		p.Least, p.Text = least.Value, u.WriteTypedDepth(least.Value, least.Text)
-	}
-
 	for _, stations := range m.Reading.Depths {
 		var row []units.Length
 		for _, d := range stations {
