@@ -220,7 +220,7 @@ func (c *checker) depths(at string, r *models.Reading, t *models.TireWithState) 
 		return
 	}
 	km, sd := x.Distance(history.UseOf(c.sc.vehicle, c.state), c.h)
-	d, doubted := wear.Hold.Doubt(x.Expected, history.GridOf(*r), km, sd)
+	d, doubted := wear.Hold.Doubt(x.Compare(*r), history.GridOf(*r), km, sd)
 	if !doubted {
 		return
 	}

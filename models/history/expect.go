@@ -13,9 +13,10 @@ import (
 // Expectation is what a wheel is expected to read next, and from where its course runs.
 type Expectation struct {
 	wear.Expected
-	FromKM float64   // the vehicle's odometer where the course begins
-	From   time.Time // when that was
-	ByDays bool      // no odometer: the distance comes from the days since From
+	Stations []models.Station // where the last depths were read; empty: evenly spaced
+	FromKM   float64          // the vehicle's odometer where the course begins
+	From     time.Time        // when that was
+	ByDays   bool             // no odometer: the distance comes from the days since From
 }
 
 // lastVariance is the variance in mm² of the mean of one reading: gauge and person.
@@ -45,6 +46,7 @@ func Expect(t models.Tire, v models.Vehicle, s models.TireState) Expectation {
 		return x
 	}
 
+	x.Stations = read.Reading.Stations
 	x.Last, x.From = inOneUnit(GridOf(read.Reading)), read.At
 	mean, _ := x.Last.Mean()
 	if est != nil && !est.Pending && math.Abs(est.LastMM-mean) < 0.01 {
@@ -60,6 +62,14 @@ func Expect(t models.Tire, v models.Vehicle, s models.TireState) Expectation {
 	}
 	x.Course, x.ByDays = wear.CourseFrom(usual, mean, lastVariance), true
 	return x
+}
+
+// Compare returns what r is to be compared with.
+func (x Expectation) Compare(r models.Reading) wear.Expected {
+	same := func(a, b models.Station) bool { return a.Deg == b.Deg }
+	out := x.Expected
+	out.Elsewhere = !slices.EqualFunc(x.Stations, r.Stations, same)
+	return out
 }
 
 // Distance returns how far a wheel has run since its course began, in km, and the

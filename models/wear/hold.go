@@ -208,6 +208,8 @@ type Expected struct {
 	// NeverRead says that Last are the depths of the new tread. The tire may have been worn
 	// when it came into the record, so that only its unit and its grooves are compared.
 	NeverRead bool
+	// Elsewhere says that the reading has other places around the tire than Last.
+	Elsewhere bool
 }
 
 // Doubt says which depth of a reading cannot be right.
@@ -254,7 +256,7 @@ func (r Holding) Doubt(e Expected, now Grid, km, sdKM float64) (Doubt, bool) {
 	if e.NeverRead { // what is read says how much it has worn
 		worn = math.Max(mean-seen, 0)
 	}
-	all := r.offsets(e.Last, now, depth-mean, worn)
+	all := r.offsets(e, now, depth-mean, worn)
 	shared := variance + r.OperatorMM*r.OperatorMM
 
 	if r.isOtherUnit(all, shared, r.digits(e.Last, now)) {
@@ -263,10 +265,11 @@ func (r Holding) Doubt(e Expected, now Grid, km, sdKM float64) (Doubt, bool) {
 	return r.farthest(all, shared, e.NeverRead)
 }
 
-// offsets compares every depth with what is expected at its place. Where the number of
-// stations differs, a groove's mean stands for each of its places, which is as sure as
+// offsets compares every depth with what is expected at its place. Where the places
+// around the tire differ, a groove's median stands for each of its places, which is as sure as
 // the groove is even. Where the number of grooves differs, the thinnest are compared.
-func (r Holding) offsets(last, now Grid, shift, worn float64) []offset {
+func (r Holding) offsets(e Expected, now Grid, shift, worn float64) []offset {
+	last := e.Last
 	if len(last) != len(now) {
 		last, now = Grid{{last.thinnest()}}, Grid{{now.thinnest()}}
 	}
@@ -281,7 +284,7 @@ func (r Holding) offsets(last, now Grid, shift, worn float64) []offset {
 		}
 
 		typical, spreadNow := middle(read(row))
-		alike := len(row) == len(last[g])
+		alike := len(row) == len(last[g]) && !e.Elsewhere
 		for k, c := range row {
 			if !c.Read {
 				continue
@@ -432,7 +435,7 @@ func (g Grid) whole() (whole, in32 bool, n int) {
 // farthest returns the depth that is farthest from what can be, if any is: against the
 // forecast, against the other grooves and stations of the wheel, and, since tread does not
 // grow however little is known of its wear, against the last reading.
-func (r Holding) farthest(all []offset, shared float64, neverRead bool) (d Doubt, found bool) {
+func (r Holding) farthest(all []offset, shared float64, neverRead bool) (Doubt, bool) {
 	offs := make([]float64, len(all))
 	stations := 0
 	for i, o := range all {
@@ -441,39 +444,49 @@ func (r Holding) farthest(all []offset, shared float64, neverRead bool) (d Doubt
 	usual, _ := middle(offs)
 	grown := r.grown(all, neverRead)
 
-	worst := 0.0
+	var worst suspect
 	for _, o := range all {
-		compare := func(apart, leastMM, leastSD, variance float64) {
-			far := math.Abs(apart) / math.Sqrt(variance)
-			if math.Abs(apart) < leastMM || far <= leastSD || far <= worst {
-				return
-			}
-
-			worst, found = far, true
-			d = Doubt{What: DoubtDrop, Groove: o.groove, Station: o.station, ExpectedMM: o.off + o.expected - apart}
-			if apart > 0 {
-				d.What, d.Grew = DoubtRise, o.sinceLast > 0
-			}
-		}
-
 		if !neverRead {
-			compare(o.off, r.FarMM, r.FarSD, shared+o.variance)
+			worst.compare(o, o.off, r.FarMM, r.FarSD, shared+o.variance)
 		}
 		if len(all) > 2 {
-			compare(o.off-usual, r.ApartMM, r.ApartSD, o.variance)
+			worst.compare(o, o.off-usual, r.ApartMM, r.ApartSD, o.variance)
 		}
 		if stations > 2 {
-			compare(o.around, r.ApartMM, r.ApartSD, o.aroundVar)
+			worst.compare(o, o.around, r.ApartMM, r.ApartSD, o.aroundVar)
 		}
-		if o.sinceLast > 0 {
-			compare(o.sinceLast, r.FarMM, r.FarSD, r.OperatorMM*r.OperatorMM+o.variance)
+		if o.sinceLast <= 0 {
+			continue
 		}
-		if grown && o.sinceLast > 0 {
-			compare(o.sinceLast, 0, 0, o.variance)
+
+		worst.compare(o, o.sinceLast, r.FarMM, r.FarSD, r.OperatorMM*r.OperatorMM+o.variance)
+		if grown {
+			worst.compare(o, o.sinceLast, 0, 0, o.variance)
 		}
 	}
 
-	return d, found
+	return worst.doubt, worst.far > 0
+}
+
+// suspect is the depth that is farthest from what can be, so far.
+type suspect struct {
+	far   float64 // standard deviations
+	doubt Doubt
+}
+
+// compare takes o if it is apart from what is expected by leastMM and by more than leastSD
+// standard deviations, and farther than the one before.
+func (s *suspect) compare(o offset, apart, leastMM, leastSD, variance float64) {
+	far := math.Abs(apart) / math.Sqrt(variance)
+	if math.Abs(apart) < leastMM || far <= leastSD || far <= s.far {
+		return
+	}
+
+	s.far = far
+	s.doubt = Doubt{What: DoubtDrop, Groove: o.groove, Station: o.station, ExpectedMM: o.off + o.expected - apart}
+	if apart > 0 {
+		s.doubt.What, s.doubt.Grew = DoubtRise, o.sinceLast > 0
+	}
 }
 
 // grown reports whether the wheel as a whole is deeper than it was read last.

@@ -1,7 +1,7 @@
 // What is hard to believe, and what takes a vehicle off the road, by the same
 // whole numbers as the server, which decides. A remark has the server's code, a
 // text, and off if the vehicle must stay.
-import { askCount } from "./around.js";
+import { askCount, UNEQUAL } from "./around.js";
 import * as hold from "./hold.js";
 import * as numeral from "./numeral.js";
 import { KILOPASCALS, NANOMETRES } from "./units.js";
@@ -49,14 +49,14 @@ export function place(at, typed, visit) {
   const lengths = rows.map((row) => row.map((text) => depth(text, visit.units.depth)));
   const count = askCount(typed, lengths);
   return [
-    ...depths(at, rows, visit),
+    ...depths(at, rows, typed.unequal ? UNEQUAL : [], visit),
     ...pressure(at, typed.p, visit),
     ...(count ? [count] : []),
     ...seen.map((look) => ({ code: look.code, off: true, text: `${look.name}: off the road until it is cleared.` })),
   ];
 }
 
-function depths(place, rows, visit) {
+function depths(place, rows, stations, visit) {
   const unit = visit.units.depth;
   const read = rows
     .flatMap((row, groove) => row.map((text) => ({ groove, text, length: depth(text, unit) })))
@@ -65,7 +65,7 @@ function depths(place, rows, visit) {
 
   const least = read.reduce((a, b) => (b.length < a.length ? b : a));
   const above = aboveNew(place, rows, read, visit);
-  const doubted = above || !place.expect || !visit.hold ? null : expected(place, rows, visit);
+  const doubted = above || !place.expect || !visit.hold ? null : expected(place, rows, stations, visit);
   return [above, doubted, belowLegal(place, least, unit)].filter(Boolean);
 }
 
@@ -87,7 +87,7 @@ function aboveNew(place, rows, read, visit) {
 
 // expected asks about depths that the forecast, the last reading and the other grooves do
 // not explain.
-function expected(place, rows, visit) {
+function expected(place, rows, stations, visit) {
   const unit = visit.units.depth;
   const cells = rows.map((row) =>
     row.map((text) => {
@@ -96,7 +96,7 @@ function expected(place, rows, visit) {
     }),
   );
   const way = hold.distance(place.expect, visit.use, visit);
-  const found = hold.doubt(visit.hold, place.expect, cells, way);
+  const found = hold.doubt(visit.hold, place.expect, cells, stations, way);
   if (!found) return null;
 
   const about = depthText(Math.max(found.expected, 0) * NANOMETRES.mm, unit);

@@ -72,8 +72,9 @@ function courseAt(course, way) {
 }
 
 // doubt judges a grid of cells { mm, in32 }, null: not read. It returns what cannot be
-// right, or null: { what, groove, station, expected, grew }.
-export function doubt(table, expect, now, way) {
+// right, or null: { what, groove, station, expected, grew }. stations are the degrees of
+// its places around the tire; none: evenly spaced.
+export function doubt(table, expect, now, stations, way) {
   const last = lastOf(expect);
   const before = meanOf(last);
   const seen = meanOf(now);
@@ -81,7 +82,8 @@ export function doubt(table, expect, now, way) {
 
   const { mm, variance } = courseAt(expect.course, way);
   const worn = Math.max(expect.never_read ? before - seen : expect.course.mm - mm, 0);
-  const all = offsets(table, last, now, mm - before, worn);
+  const isElsewhere = JSON.stringify(expect.stations || []) !== JSON.stringify(stations);
+  const all = offsets(table, last, now, isElsewhere, mm - before, worn);
   const shared = variance + square(table.operator_mm);
   if (isOtherUnit(table, all, shared, digits(table, last, now))) {
     return { what: "unit", groove: 0, station: 0, expected: all[0].expected, grew: false };
@@ -91,7 +93,7 @@ export function doubt(table, expect, now, way) {
 
 const thinnest = (grid) => cellsOf(grid).reduce((a, b) => (b.mm < a.mm ? b : a));
 
-function offsets(table, lastRead, nowRead, shift, worn) {
+function offsets(table, lastRead, nowRead, isElsewhere, shift, worn) {
   const isComparable = lastRead.length === nowRead.length;
   const last = isComparable ? lastRead : [[thinnest(lastRead)]];
   const now = isComparable ? nowRead : [[thinnest(nowRead)]];
@@ -104,7 +106,7 @@ function offsets(table, lastRead, nowRead, shift, worn) {
     if (depths.length === 0) return [];
     const [before, spread] = middle(depths);
     const [typical, spreadNow] = middle(depthsOf(row));
-    const isAlike = row.length === last[groove].length;
+    const isAlike = row.length === last[groove].length && !isElsewhere;
 
     return row.map((cell, station) => {
       if (!cell) return null;

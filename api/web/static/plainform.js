@@ -1,5 +1,6 @@
 // The plain form of an inspection: what is typed outlives a reload, and a depth
 // that wants a second look is named while the gauge is still in the hand.
+import { UNEQUAL } from "./around.js";
 import * as check from "./check.js";
 import * as draft from "./draft.js";
 import * as numeral from "./numeral.js";
@@ -70,13 +71,15 @@ function startEmpty() {
 // remark says beside a wheel what its values want. The server decides.
 function remark(wheel) {
   const place = JSON.parse(wheel.dataset.place);
-  const typed = { d: {}, around: 1 };
+  const { value } = form.elements.stations;
+  const unequal = value === "unequal";
+  const asked = unequal ? UNEQUAL.length : Number(value);
+  const typed = { d: {}, around: 1, unequal };
   for (const field of wheel.querySelectorAll("input")) {
     const [, groove, station] = /\.d(\d+)\.(\d+)$/.exec(field.name) || [];
     const text = numeral.plain(field.value.trim());
     if (station !== undefined && text) {
       typed.d[`${groove}.${station}`] = text;
-      const asked = Number(form.elements.stations.value);
       typed.around = Math.max(typed.around, asked, Number(station) > 0 && asked === 1 ? 8 : 1);
     }
     if (field.name.endsWith(".pressure")) typed.p = text;

@@ -80,6 +80,7 @@ func useOf(v fleet.VehicleView) yardUse {
 type yardExpect struct {
 	Last      [][]*float64 `json:"last"` // by groove and station; null: not read
 	In32      bool         `json:"in32"`
+	Stations  []float64    `json:"stations"` // degrees around the tire; none: evenly spaced
 	NeverRead bool         `json:"never_read"`
 	Course    yardCourse   `json:"course"`
 	KM        float64      `json:"km"`
@@ -103,11 +104,16 @@ func expectOf(v fleet.VehicleView, at models.Position) *yardExpect {
 
 	c := x.Course
 	out := &yardExpect{
+		Stations:  []float64{},
 		NeverRead: x.NeverRead,
 		Course:    yardCourse{c.DepthMM, c.RateMM, c.Var, [3]float64{c.BreakInMm, c.BreakInMM, c.BreakInVar}},
 		KM:        x.FromKM,
 		Day:       float64(x.From.UnixMicro()) / float64(24*time.Hour/time.Microsecond),
 		ByDays:    x.ByDays,
+	}
+
+	for _, s := range x.Stations {
+		out.Stations = append(out.Stations, s.Deg)
 	}
 
 	for _, groove := range x.Last {

@@ -205,6 +205,9 @@ func TestDoubtsAreTold(t *testing.T) {
 		form := y.Inspection(depth)
 		form.Set("odometer", []string{"204,000", "204,500", "205,000"}[i])
 		form.Set("at", webtest.Now().AddDate(0, 0, 3*i-7).Format("2006-01-02T15:04"))
+		for _, at := range y.Vehicle.Positions() {
+			form["confirm"] = append(form["confirm"], "depth_drop:"+string(at), "unit:"+string(at))
+		}
 		p.Post(path+"/inspect", form).Wants(t, http.StatusSeeOther)
 	}
 

@@ -189,7 +189,7 @@ func TestYardWithoutNetwork(t *testing.T) {
 		p.Tap("#yard .next")
 	}
 
-	p.Shows("Tread does not grow: measure again")
+	p.Shows("tread does not grow. Measure again")
 	p.Tap("#send")
 	p.Shows("Kept on this phone")
 	p.To(s.URL("/yard"))
