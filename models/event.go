@@ -390,6 +390,9 @@ type Vibration struct {
 	Audible                       bool        // a growl or slap that is heard
 	WarmFixes                     bool        // the shake ends after 10 to 15 minutes of driving
 	Settles                       EventID     // in a later report: the event whose complaint is over
+	// Corrects lists the reports whose place this one takes, the first one first; set by the
+	// use-case. A report that settles one of them settles this one.
+	Corrects []EventID
 }
 
 // SpeedBand is a range of speeds, km/h, in which a shake is felt; 0 is "not known", but

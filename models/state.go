@@ -1,6 +1,7 @@
 package models
 
 import (
+	"slices"
 	"time"
 
 	"rimledger/models/units"
@@ -39,6 +40,11 @@ type Complaint struct {
 	EventID EventID
 	At      time.Time
 	Report  Vibration
+}
+
+// Is reports whether id names the report of c, or one whose place that takes.
+func (c Complaint) Is(id EventID) bool {
+	return c.EventID == id || slices.Contains(c.Report.Corrects, id)
 }
 
 // TireState is what a tire's history comes to: where it is and what was last

@@ -36,9 +36,9 @@ type Result struct {
 	// LegalMinimum is the largest minimum depth in force at each place, the depot's
 	// own rules included; a place without a rule is absent.
 	LegalMinimum map[models.Position]units.Length
-	// CountDips asks at each place where the number of dips around the tire is open to
-	// have them counted by hand.
-	CountDips map[models.Position]string
+	// Ask is what to do by hand at each place before anything else: measure a tire that is
+	// by estimate below the legal minimum, count dips whose number is open.
+	Ask map[models.Position][]string
 }
 
 // Assess returns the findings of a vehicle. A retired vehicle has none. The
@@ -50,7 +50,7 @@ func Assess(s Snapshot) Result {
 		NextCheck:    c.next,
 		PullAt:       c.pullAt,
 		LegalMinimum: c.minimum,
-		CountDips:    c.countDips,
+		Ask:          c.ask,
 	}
 }
 
@@ -58,13 +58,13 @@ func Assess(s Snapshot) Result {
 // however far ahead.
 func runChecks(s Snapshot, keepDues bool) *checker {
 	c := &checker{
-		Snapshot:  s,
-		keepDues:  keepDues,
-		minimum:   map[models.Position]units.Length{},
-		countDips: map[models.Position]string{},
-		added:     map[models.FindingKey]bool{},
-		laws:      map[legal.Place]law{},
-		sizes:     map[string]tiresize.Designation{},
+		Snapshot: s,
+		keepDues: keepDues,
+		minimum:  map[models.Position]units.Length{},
+		ask:      map[models.Position][]string{},
+		added:    map[models.FindingKey]bool{},
+		laws:     map[legal.Place]law{},
+		sizes:    map[string]tiresize.Designation{},
 	}
 
 	if s.Vehicle.Retired {
@@ -108,17 +108,17 @@ func runChecks(s Snapshot, keepDues bool) *checker {
 // checker gathers the findings of one assessment.
 type checker struct {
 	Snapshot
-	places    []*place
-	findings  []models.Finding
-	added     map[models.FindingKey]bool
-	next      *time.Time // Result.NextCheck
-	keepDues  bool       // whether dues are kept
-	dues      []Due      // in the order of the checks
-	pullAt    *time.Time
-	minimum   map[models.Position]units.Length
-	countDips map[models.Position]string
-	laws      map[legal.Place]law             // cache: one for each sort of place
-	sizes     map[string]tiresize.Designation // cache by text; the zero value is a text that does not parse
+	places   []*place
+	findings []models.Finding
+	added    map[models.FindingKey]bool
+	next     *time.Time // Result.NextCheck
+	keepDues bool       // whether dues are kept
+	dues     []Due      // in the order of the checks
+	pullAt   *time.Time
+	minimum  map[models.Position]units.Length
+	ask      map[models.Position][]string
+	laws     map[legal.Place]law             // cache: one for each sort of place
+	sizes    map[string]tiresize.Designation // cache by text; the zero value is a text that does not parse
 }
 
 // place is a mounted tire with the values that many checks need.

@@ -89,8 +89,7 @@ func (c *checker) estimatedBelow(p *place) {
 		Code:      models.EstimatedBelow,
 		Urgency:   models.DoNow,
 		Estimated: true,
-		Title: fmt.Sprintf("%s: by estimate below the legal minimum %s; measure before the next trip", p.at,
-			units.MarkDepth(limit)),
+		Title:     fmt.Sprintf("%s: %s", p.at, estimatedBelowText),
 		Evidence: []models.Evidence{
 			c.thinnestLine(p),
 			sourced("wear estimate", "depth now about %s, wears about %s", units.MarkEstimate(fc.DepthMM),
@@ -104,8 +103,12 @@ func (c *checker) estimatedBelow(p *place) {
 	for _, d := range doubtsOf(fc) {
 		f.Evidence = append(f.Evidence, sourced("wear estimate", "%s", d))
 	}
+	c.ask[p.at] = append(c.ask[p.at], estimatedBelowText)
 	c.add(p, f)
 }
+
+// estimatedBelowText is what page, phone, interface and mail say alike.
+const estimatedBelowText = "by estimate below the legal minimum; measure before the next trip"
 
 // notePullAt notes when a tire is at its limit, for Result.PullAt.
 func (c *checker) notePullAt(t time.Time) {

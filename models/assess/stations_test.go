@@ -53,7 +53,7 @@ func TestDipsAreCounted(t *testing.T) {
 	if !ok || !strings.Contains(a.Result.CountQuestion(), want) {
 		t.Errorf("asks %q, want %q", a.Result.CountQuestion(), want)
 	}
-	if ask := assess.Assess(even.Snapshot).CountDips["1L"]; !strings.Contains(ask, want) {
+	if ask := assess.Assess(even.Snapshot).Ask["1L"]; !strings.Contains(strings.Join(ask, "; "), want) {
 		t.Errorf("the assessment asks %q, want %q", ask, want)
 	}
 

@@ -30,7 +30,7 @@ func (c *checker) pattern(p *place) {
 		c.unevenWear(p, a)
 	}
 	if ask := a.Result.CountQuestion(); ask != "" {
-		c.countDips[p.at] = ask
+		c.ask[p.at] = append(c.ask[p.at], ask)
 	}
 	c.suspects(p, a)
 }

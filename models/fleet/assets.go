@@ -98,7 +98,7 @@ type VehicleView struct {
 	Tires        []models.TireWithState           // mounted, in the order of Positions
 	Findings     []models.Finding                 // open, most urgent first
 	LegalMinimum map[models.Position]units.Length // strictest number in force; 0 if there is none
-	CountDips    map[models.Position]string       // asks to count the dips by hand, where that is open
+	Ask          map[models.Position][]string     // what to measure or count by hand before anything else
 	Use          wear.Use
 	Expected     map[models.Position]history.Expectation // of the next reading; by these it is held
 }
@@ -117,7 +117,7 @@ func (sc *scene) view(standing models.Standing, found assess.Result) VehicleView
 		Policy:       sc.policy,
 		Tires:        sc.mounted(),
 		LegalMinimum: found.LegalMinimum,
-		CountDips:    found.CountDips,
+		Ask:          found.Ask,
 		Use:          history.UseOf(sc.vehicle, sc.state),
 		Expected:     map[models.Position]history.Expectation{},
 	}

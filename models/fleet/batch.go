@@ -200,7 +200,7 @@ func (b *batch) renewUse(ctx context.Context, n *entry) error {
 
 // replayVehicle folds all events of a vehicle, those that are not yet written too.
 func (b *batch) replayVehicle(ctx context.Context, sc *scene) (models.VehicleState, error) {
-	events, _, err := b.tx.Events(ctx, models.EventFilter{VehicleID: sc.vehicle.ID, Ascending: true}, models.Page{})
+	events, err := eventsInOrder(ctx, b.tx, models.EventFilter{VehicleID: sc.vehicle.ID})
 	if err != nil {
 		return models.VehicleState{}, err
 	}

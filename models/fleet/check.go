@@ -360,7 +360,7 @@ func (c *checker) vibration(e *models.Vibration) {
 
 	oneOf(&c.faults, "since", e.Since, "", "fit", "rotation", "pothole", "repair", "parked", "gradual")
 	if e.Settles != "" &&
-		!slices.ContainsFunc(c.state.Complaints, func(o models.Complaint) bool { return o.EventID == e.Settles }) {
+		!slices.ContainsFunc(c.state.Complaints, func(o models.Complaint) bool { return o.Is(e.Settles) }) {
 		c.faults.Add("settles", string(e.Settles), "is not an open vibration report of vehicle %s", c.sc.vehicle.Number)
 	}
 }

@@ -2,9 +2,11 @@ package fleet_test
 
 import (
 	"errors"
+	"maps"
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"rimledger/models"
 	"rimledger/models/units"
@@ -208,4 +210,133 @@ func TestWordsCanAlwaysBeCorrected(t *testing.T) {
 			t.Errorf("a note on a %s: %v", e.Kind(), err)
 		}
 	}
+
+	view := must(w.fleet.Vehicle(w.ctx, w.boss, w.vehicle.ID))(t)
+	if len(view.Tires) != len(w.tires) || len(view.State.Complaints) != 0 || codes(view.Findings)[models.Damage] != nil {
+		t.Errorf("notes left %d tires of %d, complaints %v, damage %v", len(view.Tires), len(w.tires),
+			view.State.Complaints, codes(view.Findings)[models.Damage])
+	}
+}
+
+// TestCorrectedReportStaysSettled: a shake that a later report settled stays settled when
+// the first report is corrected, once and again.
+func TestCorrectedReportStaysSettled(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	w.after(day)
+	report := &models.Vibration{Meta: w.meta("200,600 mi"), WorstKMH: 80}
+	w.record(report)
+	w.after(day)
+	w.record(&models.Vibration{Meta: w.meta("200,700 mi"), Settles: report.ID})
+	w.after(day)
+
+	open := func() int { return len(must(w.fleet.Vehicle(w.ctx, w.boss, w.vehicle.ID))(t).State.Complaints) }
+	for _, speed := range []float64{90, 95} {
+		w.record(correction(w, report, func(e *models.Vibration) { e.WorstKMH = speed }))
+		if n := open(); n != 0 {
+			t.Errorf("corrected to %g km/h: %d complaints are open", speed, n)
+		}
+	}
+
+	// What settles a correction settles what it corrects.
+	second := &models.Vibration{Meta: w.meta("200,900 mi"), WorstKMH: 60}
+	w.record(second)
+	first := second.ID
+	w.record(correction(w, second, func(e *models.Vibration) { e.WorstKMH = 65 }))
+	w.after(day)
+	if n := open(); n != 1 {
+		t.Errorf("%d complaints are open, want 1", n)
+	}
+	w.record(&models.Vibration{Meta: w.meta("201,000 mi"), Settles: first})
+	if n := open(); n != 0 {
+		t.Errorf("settled by its first id: %d complaints are open", n)
+	}
+}
+
+// TestCorrectionNeverSharesAPlace: whatever corrects a move, each place has one tire at
+// most, now and at any time before.
+func TestCorrectionNeverSharesAPlace(t *testing.T) {
+	t.Parallel()
+
+	swap := func(a, b models.Position) []models.Move { return []models.Move{{From: a, To: b}, {From: b, To: a}} }
+	places := func(t *testing.T, w *world) map[models.Position]models.TireID {
+		there := map[models.Position]models.TireID{}
+		for _, tire := range must(w.fleet.Vehicle(w.ctx, w.boss, w.vehicle.ID))(t).Tires {
+			there[tire.State.Position] = tire.Tire.ID
+		}
+		if len(there) != len(w.tires) {
+			t.Errorf("%d places have a tire, want %d: %v", len(there), len(w.tires), there)
+		}
+		return there
+	}
+
+	t.Run("a rotation that shares a place with the wrong one", func(t *testing.T) {
+		t.Parallel()
+		w := newWorld(t)
+		w.after(day)
+		wrong := &models.Rotation{Meta: w.meta("200,300 mi"), Moves: swap("1L", "1R")}
+		w.record(wrong)
+		w.after(time.Hour)
+		right := instead(&models.Rotation{Meta: w.meta("200,300 mi"), Moves: swap("1L", "2LO")}, wrong)
+		right.At = wrong.At
+		w.record(right)
+		there := places(t, w)
+		for at, from := range map[models.Position]models.Position{"1L": "2LO", "2LO": "1L", "1R": "1R"} {
+			if there[at] != w.tires[from] {
+				t.Errorf("at %s is not the tire of %s", at, from)
+			}
+		}
+	})
+
+	t.Run("a second rotation of the same minute", func(t *testing.T) {
+		t.Parallel()
+		w := newWorld(t)
+		w.after(day)
+		wrong := &models.Rotation{Meta: w.meta("200,300 mi"), Moves: swap("1L", "1R")}
+		w.record(wrong)
+		second := &models.Rotation{Meta: w.meta("200,300 mi"), Moves: swap("1L", "2LO")}
+		second.At = wrong.At
+		w.record(second)
+		w.after(time.Hour)
+		before := places(t, w)
+
+		for name, e := range map[string]models.Event{
+			"corrected": instead(&models.Rotation{Meta: w.meta("200,300 mi"), Moves: swap("1R", "2RO")}, wrong),
+			"withdrawn": instead(&models.Void{Meta: w.meta("200,300 mi")}, wrong),
+		} {
+			e.Header().At = wrong.At
+			_, err := w.fleet.Record(w.ctx, w.boss, e)
+			wantKind(t, err, models.Conflict)
+			if after := places(t, w); !maps.Equal(before, after) {
+				t.Errorf("%s: the refused correction moved tires", name)
+			}
+		}
+	})
+
+	t.Run("a fit at a place that was filled since", func(t *testing.T) {
+		t.Parallel()
+		w := newWorld(t)
+		w.after(day)
+		off := &models.Removal{Meta: w.meta("200,300 mi"), Removed: []models.Removed{
+			{Position: "1L", Reason: models.WornEven, To: models.InStock},
+			{Position: "1R", Reason: models.WornEven, To: models.InStock}}}
+		w.record(off)
+		w.after(time.Hour)
+		wrong := &models.Fit{Meta: w.meta("200,300 mi"), Fittings: []models.Fitting{
+			{TireID: w.tires["1L"], Position: "1L"}}}
+		w.record(wrong)
+		w.after(time.Hour)
+		w.record(&models.Fit{Meta: w.meta("200,300 mi"), Fittings: []models.Fitting{
+			{TireID: w.tires["1R"], Position: "1R"}}})
+		w.after(time.Hour)
+
+		elsewhere := instead(&models.Fit{Meta: w.meta("200,300 mi"), Fittings: []models.Fitting{
+			{TireID: w.tires["1L"], Position: "1R"}}}, wrong)
+		elsewhere.At = wrong.At
+		_, err := w.fleet.Record(w.ctx, w.boss, elsewhere)
+		if e := wantKind(t, err, models.Conflict); !strings.Contains(e.Msg, "would both be at 1R") {
+			t.Errorf("refused with %q", e.Msg)
+		}
+		places(t, w)
+	})
 }

@@ -129,6 +129,11 @@ var importColumns = map[string][]ImportColumn{
 			Example: "cupping:4 feathering:inward",
 		},
 		{Name: "note", Help: "free text", Example: ""},
+		{
+			Name:    "id",
+			Help:    "the visit's id as an export writes it, the same in all its rows; leave empty for new visits",
+			Example: "",
+		},
 	},
 }
 
@@ -185,6 +190,17 @@ func (r *row) time(column string) (time.Time, bool) {
 	}
 	r.fault(column, text, "must be a time such as 2026-03-02 14:10 (in the depot's time zone) or 2026-03-02T14:10:00Z")
 	return time.Time{}, false
+}
+
+// eventID returns the id under which an export wrote the row; empty if there is none, or
+// after a fault.
+func (r *row) eventID() models.EventID {
+	id := models.EventID(r.cell("id"))
+	if id != "" && !models.ValidID(id) {
+		r.fault("id", string(id), "must be an id as an export writes it; leave it empty for a new visit")
+		return ""
+	}
+	return id
 }
 
 func (r *row) odometer() (models.Odometer, bool) {

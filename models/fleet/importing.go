@@ -418,8 +418,8 @@ func (im *importer) visits(
 	one func(context.Context, visit) (models.Event, error),
 ) ([]importItem, error) {
 	type key struct {
-		vehicle, person string
-		at              time.Time
+		vehicle, person, id string
+		at                  time.Time
 	}
 
 	groups := map[key]*visit{}
@@ -442,11 +442,12 @@ func (im *importer) visits(
 			continue
 		}
 
-		k := key{v.Number, r.cell("person"), at}
+		id := r.eventID()
+		k := key{v.Number, r.cell("person"), string(id), at}
 
 		g := groups[k]
 		if g == nil || !grouped {
-			g = &visit{vehicle: v, at: at, odometer: odometer, person: r.cell("person")}
+			g = &visit{vehicle: v, at: at, odometer: odometer, person: r.cell("person"), id: id}
 			groups[k] = g
 			order = append(order, g)
 		} else if odometer.Value != g.odometer.Value {
@@ -466,11 +467,21 @@ func (im *importer) visits(
 		if err != nil {
 			return nil, err
 		}
-		record := func(ctx context.Context) (bool, error) { return im.part.batch.record(ctx, copyOf(e)) }
+		record := func(ctx context.Context) (bool, error) { return im.recordVisit(ctx, *g, e) }
 		out = append(out, importItem{string(e.Header().ID), g.rows[0].raw.Line, record})
 	}
 
 	return out, nil
+}
+
+// recordVisit records e, the event of g, unless it is there already.
+func (im *importer) recordVisit(ctx context.Context, g visit, e models.Event) (repeated bool, err error) {
+	if g.id != "" {
+		if repeated, err = im.exported(ctx, e); repeated || err != nil {
+			return repeated, err
+		}
+	}
+	return im.part.batch.record(ctx, copyOf(e))
 }
 
 // copyOf returns an event of an import with everything that recording fills in.
@@ -497,12 +508,17 @@ type visit struct {
 	at       time.Time
 	odometer models.Odometer
 	person   string
+	id       models.EventID // as an export wrote it; empty: a new visit
 	rows     []*row
 }
 
 func (im *importer) meta(v visit) models.Meta {
+	id := v.id
+	if id == "" {
+		id = models.EventID(im.id(v.vehicle.Number, v.at.UTC().Format(time.RFC3339), v.person))
+	}
 	return models.Meta{
-		ID:        models.EventID(im.id(v.vehicle.Number, v.at.UTC().Format(time.RFC3339), v.person)),
+		ID:        id,
 		VehicleID: v.vehicle.ID,
 		At:        v.at,
 		Odometer:  v.odometer,

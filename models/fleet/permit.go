@@ -278,7 +278,7 @@ func references(inputs ...any) []reference {
 // what a client writes there counts for nothing. Photos must be of the
 // inspection's own vehicle, which says the same of one that does not exist.
 var filledIn = map[string]bool{"ID": true, "Stamp": true, "By": true, "RecordedBy": true, "SupersededBy": true,
-	"Rim": true, "RunOut": true, "MeasuredBy": true, "PasswordHash": true, "Photos": true}
+	"Rim": true, "RunOut": true, "MeasuredBy": true, "Corrects": true, "PasswordHash": true, "Photos": true}
 
 // idTypes are the types of ids whose visibility can be checked.
 var idTypes = map[reflect.Type]bool{

@@ -145,7 +145,16 @@ func (n *entry) load(ctx context.Context, tx models.Tx) (err error) {
 	if n.scene, err = n.loadScene(ctx, tx); err != nil {
 		return err
 	}
-	return supersedable(n.event, n.old)
+	if err := supersedable(n.event, n.old); err != nil {
+		return err
+	}
+
+	// A report stays settled by what settled the one that it corrects.
+	report, isReport := n.event.(*models.Vibration)
+	if was, corrects := n.old.(*models.Vibration); isReport && corrects {
+		report.Corrects = append(slices.Clone(was.Corrects), was.ID)
+	}
+	return nil
 }
 
 // complete checks the event and fills in what the record knows: its depot, who
@@ -226,6 +235,9 @@ func (s *Service) completeMeta(a Actor, e models.Event, now time.Time) (content 
 	h.RecordedAt, h.SupersededBy = time.Time{}, ""
 	h.AlongKM, h.AlongSDKM, h.AlongKnown = 0, 0, false
 	h.Priors = nil
+	if report, ok := e.(*models.Vibration); ok {
+		report.Corrects = nil
+	}
 
 	// Confirmed values do not make it another event: who confirms sends the same again.
 	confirmed := h.Confirmed
@@ -470,8 +482,9 @@ func (s *Service) replayTires(ctx context.Context, tx models.Tx, n *entry) ([]mo
 	}
 	slices.Sort(touched)
 
+	touched = slices.Compact(touched)
 	var elsewhere []models.VehicleID
-	for _, id := range slices.Compact(touched) {
+	for _, id := range touched {
 		where, err := s.replayTire(ctx, tx, id)
 		if err != nil {
 			return nil, err
@@ -482,7 +495,42 @@ func (s *Service) replayTires(ctx context.Context, tx models.Tx, n *entry) ([]mo
 	}
 
 	slices.Sort(elsewhere)
-	return slices.Compact(elsewhere), nil
+	return slices.Compact(elsewhere), oneAPlace(ctx, tx, n.scene.vehicle, touched)
+}
+
+// oneAPlace returns a Conflict error if one of some tires would have shared a place of a
+// vehicle with another tire at any time.
+func oneAPlace(ctx context.Context, r models.Reader, v models.Vehicle, touched []models.TireID) error {
+	if v.ID == "" {
+		return nil
+	}
+	all, err := r.Fitments(ctx, models.FitmentFilter{VehicleID: v.ID})
+	if err != nil {
+		return err
+	}
+
+	for i, a := range all {
+		for _, b := range all[i+1:] {
+			isTouched := slices.Contains(touched, a.TireID) || slices.Contains(touched, b.TireID)
+			if !isTouched || !shared(a, b) {
+				continue
+			}
+			first, _, errA := r.Tire(ctx, a.TireID)
+			second, _, errB := r.Tire(ctx, b.TireID)
+			if err := errors.Join(errA, errB); err != nil {
+				return err
+			}
+			return models.Errorf(models.Conflict, "tires %s and %s would both be at %s of %s; withdraw the later "+
+				"moves of that place first", first.Number, second.Number, a.Position, v.Number)
+		}
+	}
+	return nil
+}
+
+// shared reports whether two tires were at one place at one time.
+func shared(a, b models.Fitment) bool {
+	isOver := func(x, y models.Fitment) bool { return x.To != nil && !x.To.At.After(y.From.At) }
+	return a.Position == b.Position && a.TireID != b.TireID && !isOver(a, b) && !isOver(b, a)
 }
 
 // replayVehicle returns the scene of n with the state of its vehicle rebuilt
@@ -493,7 +541,7 @@ func (n *entry) replayVehicle(ctx context.Context, tx models.Tx) (*scene, error)
 		return n.scene, nil
 	}
 
-	events, _, err := tx.Events(ctx, models.EventFilter{VehicleID: id, Ascending: true}, models.Page{})
+	events, err := eventsInOrder(ctx, tx, models.EventFilter{VehicleID: id})
 	if err != nil {
 		return nil, err
 	}
@@ -522,8 +570,7 @@ func loadLife(ctx context.Context, r models.Reader, id models.TireID) (tireRecor
 		return life, err
 	}
 
-	ofTire := models.EventFilter{TireID: id, Ascending: true}
-	if life.events, _, err = r.Events(ctx, ofTire, models.Page{}); err != nil {
+	if life.events, err = eventsInOrder(ctx, r, models.EventFilter{TireID: id}); err != nil {
 		return life, err
 	}
 

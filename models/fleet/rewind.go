@@ -61,21 +61,43 @@ func (c *checker) importedPlaces(ctx context.Context, tx models.Tx) error {
 // isRewound reports whether the entry belongs before something that is recorded.
 func (c *checker) isRewound() bool { return c.old != nil || c.h.At.Before(c.sc.state.LastEventAt) }
 
-// stoodBefore reports whether e is part of what the entry is compared with.
-func (c *checker) stoodBefore(e models.Event) bool {
-	isOld := c.old != nil && e.Header().ID == c.old.Header().ID
-	return !isOld && !e.Header().At.After(c.h.At)
+// before returns those of events that stood before the entry: of one moment, a correction
+// stands where the entry does that it corrects.
+func (c *checker) before(ctx context.Context, r models.Reader, events []models.Event) ([]models.Event, error) {
+	own := moment{at: c.h.At, recorded: c.h.RecordedAt, id: c.h.ID}
+	if c.old != nil && c.old.Header().At.Equal(c.h.At) {
+		var err error
+		if own, err = momentOf(ctx, r, c.old); err != nil {
+			return nil, err
+		}
+	}
+
+	var out []models.Event
+	for _, e := range events {
+		m, err := momentOf(ctx, r, e)
+		if err != nil {
+			return nil, err
+		}
+		isOld := c.old != nil && e.Header().ID == c.old.Header().ID
+		if !isOld && m.compare(own) < 0 {
+			out = append(out, e)
+		}
+	}
+	return out, nil
 }
 
 // rewindVehicle finds the state of the vehicle before the entry, and the first odometer
 // that was read after it.
 func (c *checker) rewindVehicle(ctx context.Context, tx models.Tx) error {
-	events, _, err := tx.Events(ctx, models.EventFilter{VehicleID: c.sc.vehicle.ID, Ascending: true}, models.Page{})
+	events, err := eventsInOrder(ctx, tx, models.EventFilter{VehicleID: c.sc.vehicle.ID})
+	if err != nil {
+		return err
+	}
+	before, err := c.before(ctx, tx, events)
 	if err != nil {
 		return err
 	}
 
-	before := slices.DeleteFunc(slices.Clone(events), func(e models.Event) bool { return !c.stoodBefore(e) })
 	c.state = history.ReplayVehicle(c.sc.vehicle, before)
 	for _, e := range events {
 		if h := e.Header(); h.At.After(c.h.At) && h.Odometer.Known && (c.old == nil || h.ID != c.old.Header().ID) {
@@ -127,7 +149,10 @@ func (c *checker) tire(ctx context.Context, tx models.Tx, id models.TireID) (*mo
 	if err != nil {
 		return nil, err
 	}
-	before := slices.DeleteFunc(life.events, func(e models.Event) bool { return !c.stoodBefore(e) })
+	before, err := c.before(ctx, tx, life.events)
+	if err != nil {
+		return nil, err
+	}
 	state, _ := history.ReplayTire(life.tire, life.vehicles, before)
 	return &models.TireWithState{Tire: life.tire, State: state}, nil
 }
@@ -147,8 +172,14 @@ func sameMoment(a, b *models.Meta) bool {
 	return a.At.Equal(b.At) && x.Known == y.Known && x.Value == y.Value && x.Estimated == y.Estimated
 }
 
-// withoutMeta returns a copy of e with an empty header.
+// withoutMeta returns a copy of e with an empty header, and without what it corrects.
 func withoutMeta(e models.Event) any {
+	if report, ok := e.(*models.Vibration); ok {
+		c := *report
+		c.Meta, c.Corrects = models.Meta{}, nil
+		return &c
+	}
+
 	v := reflect.New(reflect.TypeOf(e).Elem())
 	v.Elem().Set(reflect.ValueOf(e).Elem())
 	v.Elem().FieldByName("Meta").SetZero()

@@ -88,7 +88,7 @@ func foldOdometer(s *models.VehicleState, v models.Vehicle, h *models.Meta) {
 func foldComplaint(s *models.VehicleState, e *models.Vibration) {
 	kept := make([]models.Complaint, 0, len(s.Complaints)+1)
 	for _, c := range s.Complaints {
-		if c.EventID != e.Settles {
+		if !c.Is(e.Settles) {
 			kept = append(kept, c)
 		}
 	}

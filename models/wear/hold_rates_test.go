@@ -51,8 +51,41 @@ type simWheel struct {
 	flatAt float64 // of a turn
 	state  wear.State
 	last   wear.Grid
+	named  bool    // last was read at the places of unequalPlaces
 	readAt float64 // km
 	read   bool    // before
+}
+
+// unequalPlaces are the unequally spaced places around a tire that a phone proposes, in
+// turns; a reading there names them.
+var unequalPlaces = []float64{0, 20. / 360, 80. / 360, 100. / 360, 200. / 360, 290. / 360, 320. / 360, 330. / 360}
+
+// simPlaces are where around a tire a visit reads, in turns.
+type simPlaces struct {
+	turns []float64
+	named bool // unequalPlaces
+	moved bool // the first place is not where the valve is, and nothing says so
+}
+
+// places returns where a visit reads. A third of the visits begin anywhere around.
+func (v *simVehicle) places() simPlaces {
+	n := v.stations
+	if v.Float64() < 0.05 {
+		n = 8
+	}
+	if n == 8 && v.Float64() < 0.3 {
+		return simPlaces{turns: unequalPlaces, named: true}
+	}
+
+	p := simPlaces{moved: v.Float64() < 1./3}
+	var start float64
+	if p.moved {
+		start = v.Float64()
+	}
+	for k := range n {
+		p.turns = append(p.turns, start+float64(k)/float64(n))
+	}
+	return p
 }
 
 type simVehicle struct {
@@ -144,12 +177,12 @@ func (w *simWheel) truth(g int, turn float64) float64 {
 }
 
 // shown are the numbers that a gauge in 32nds or mm shows.
-func (v *simVehicle) shown(w *simWheel, stations int, person int, in32 bool) [][]float64 {
+func (v *simVehicle) shown(w *simWheel, turns []float64, person int, in32 bool) [][]float64 {
 	var out [][]float64
 	for g := range w.depths {
-		row := make([]float64, stations)
-		for k := range row {
-			d := math.Max(w.truth(g, float64(k)/float64(stations))+v.people[person]+v.normal(0.2), 0)
+		row := make([]float64, len(turns))
+		for k, turn := range turns {
+			d := math.Max(w.truth(g, turn)+v.people[person]+v.normal(0.2), 0)
 			if in32 {
 				row[k] = math.Round(d / (25.4 / 32))
 			} else if v.rounds[person] {
@@ -277,10 +310,7 @@ func (v *simVehicle) live(tally *simTally) {
 }
 
 func (v *simVehicle) visit(tally *simTally) {
-	stations := v.stations
-	if v.Float64() < 0.05 {
-		stations = 8
-	}
+	at := v.places()
 	person := v.IntN(len(v.people))
 
 	x, sd := v.km, 0.0
@@ -307,18 +337,18 @@ func (v *simVehicle) visit(tally *simTally) {
 			if m, _ := w.last.Mean(); !v.odometer {
 				course = wear.CourseFrom(w.state.Prior, m, 0.05)
 			}
-			expected := wear.Expected{Course: course, Last: w.last, NeverRead: !w.read}
+			expected := wear.Expected{Course: course, Last: w.last, NeverRead: !w.read, Elsewhere: at.named != w.named}
 			d, held := wear.Hold.Doubt(expected, g, x-w.state.XKM, sd)
 			return d.What, held
 		}
 
-		honest := v.shown(w, stations, person, v.in32)
+		honest := v.shown(w, at.turns, person, v.in32)
 		grid := written(honest, v.in32)
 		_, held := doubt(grid)
 		tally.count(held, "honest readings", "honest readings, gauge of "+gaugeName(v.in32))
 
 		mean, _ := grid.Mean()
-		wrong := v.shown(w, stations, person, !v.in32)
+		wrong := v.shown(w, at.turns, person, !v.in32)
 		_, asked := doubt(written(wrong, v.in32))
 		wrongMean, _ := written(wrong, v.in32).Mean()
 		off := math.Abs(wrongMean - mean)
@@ -332,6 +362,12 @@ func (v *simVehicle) visit(tally *simTally) {
 		if !w.read {
 			tally.count(held, "honest readings, first of a tire")
 		}
+		if at.moved || at.named {
+			tally.count(held, "honest readings, other places around")
+		}
+		if len(at.turns) > 1 {
+			tally.count(held, fmt.Sprintf("honest readings, %d stations", len(at.turns)))
+		}
 		if !v.odometer {
 			tally.count(held, "honest readings, no odometer")
 			tally.count(asked, "other unit, no odometer")
@@ -343,7 +379,7 @@ func (v *simVehicle) visit(tally *simTally) {
 
 		if slip := v.slipped(honest, v.in32); slip != nil {
 			_, asked := doubt(written(slip, v.in32))
-			tally.count(asked, "digit slips of 3 mm or more", fmt.Sprintf("digit slips, %d stations", stations))
+			tally.count(asked, "digit slips of 3 mm or more", fmt.Sprintf("digit slips, %d stations", len(at.turns)))
 		}
 
 		gauge := wear.GaugeTenth
@@ -358,7 +394,7 @@ func (v *simVehicle) visit(tally *simTally) {
 		if err == nil {
 			w.state = next
 		}
-		w.last, w.read = grid, true
+		w.last, w.read, w.named = grid, true, at.named
 	}
 	tally.count(swapped, "other unit, at least one of the six wheels of a visit")
 }
@@ -381,7 +417,7 @@ func TestHoldRates(t *testing.T) {
 	if os.Getenv("RIMLEDGER_TEST_TUNING") != "" {
 		seeds = holdTuning
 	}
-	tally := simulate(seeds, 250)
+	tally := simulate(seeds, 1000)
 	t.Logf("\n| readings | asked about, %% | of |\n|---|--:|--:|\n%s", tally)
 
 	if got := tally.percent("honest readings"); got > 0.5 {

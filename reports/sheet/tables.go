@@ -131,6 +131,7 @@ func Readings(list []*models.Inspection, numbers map[models.VehicleID]string, zo
 				"at":           e.At.In(zone).Format(stamp),
 				"odometer":     odometer,
 				"person":       e.Person,
+				"id":           string(e.ID),
 				"gauge":        e.Gauge.Name,
 				"position":     string(r.Position),
 				"depths":       grid(r.Depths),

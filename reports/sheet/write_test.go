@@ -310,3 +310,68 @@ func TestFindings(t *testing.T) {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
 }
+
+// TestExportedVisitsAreKnownAgain: a sheet of visits that this record wrote records none
+// of them twice, whatever is confirmed and corrected since; a changed row is refused.
+func TestExportedVisitsAreKnownAgain(t *testing.T) {
+	t.Parallel()
+	y := newEmptyRecord(t)
+	y.samples(t)
+	v, err := y.fleet.VehicleByNumber(t.Context(), boss, y.depot.ID, "T-104")
+	if err != nil {
+		t.Fatal(err)
+	}
+
+	// By a phone, in the midst of a minute, with what a sheet cannot say.
+	depth, err := models.ParseDepth("13.5/32", units.In32)
+	if err != nil {
+		t.Fatal(err)
+	}
+	visit := &models.Inspection{
+		Meta: models.Meta{ID: models.EventID(uuid.NewString()), VehicleID: v.ID, Note: "wet",
+			At: time.Date(2026, 3, 2, 10, 30, 17, 0, time.UTC)},
+		Readings: []models.Reading{{Position: "1L", Depths: [][]*models.Depth{{&depth}, {&depth}, {&depth}}, Hot: true,
+			Observations: []models.Observation{{Code: models.ObsCut, Place: "outer", Size: units.Millimetre}}}},
+	}
+	if _, err := y.fleet.Record(t.Context(), boss, visit); err != nil {
+		t.Fatal(err)
+	}
+
+	again := func(rows []fleet.ImportRow) (fleet.ImportResult, error) {
+		return y.fleet.Import(t.Context(), boss, fleet.ImportBatch{Kind: "inspections", DepotID: y.depot.ID,
+			Confirm: true, Rows: rows})
+	}
+	exported := reread(t, "inspections", readings(t, y), sheet.Table.WriteCSV)
+	if res, err := again(exported); err != nil || res.Created != 0 || res.Unchanged != 2 {
+		t.Errorf("imported again: %+v, %v; want 2 unchanged", res, err)
+	}
+
+	right := *visit
+	right.ID, right.Supersedes, right.Reason = models.EventID(uuid.NewString()), visit.ID, "another day"
+	right.At, right.Note = visit.At.Add(-time.Minute), ""
+	if _, err := y.fleet.Record(t.Context(), boss, &right); err != nil {
+		t.Fatal(err)
+	}
+	if res, err := again(exported); err != nil || res.Created != 0 || res.Unchanged != 2 {
+		t.Errorf("imported again after a correction: %+v, %v; want 2 unchanged", res, err)
+	}
+
+	for name, change := range map[string][2]string{
+		"a changed depth": {"13.5/32", "13/32"},
+		"no id":           {string(visit.ID), "4 March"},
+	} {
+		var b bytes.Buffer
+		if err := readings(t, y).WriteCSV(&b); err != nil {
+			t.Fatal(err)
+		}
+		text := strings.ReplaceAll(b.String(), string(right.ID), string(visit.ID))
+		rows, err := sheet.Read(t.Context(), "inspections", "changed.csv",
+			strings.NewReader(strings.ReplaceAll(text, change[0], change[1])))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := again(rows); models.KindOf(err) != models.Invalid {
+			t.Errorf("%s: %v, want a refusal", name, err)
+		}
+	}
+}

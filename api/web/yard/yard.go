@@ -2,6 +2,7 @@ package yard
 
 import (
 	"net/http"
+	"strings"
 
 	"github.com/labstack/echo/v4"
 
@@ -130,7 +131,7 @@ type yardPlace struct {
 	Tire    string           `json:"tire,omitempty"` // its number; empty: no tire is recorded there
 	Grooves []string         `json:"grooves,omitempty"`
 	New     []units.Length   `json:"new,omitempty"`
-	Ask     string           `json:"ask,omitempty"` // what the newest reading leaves to be counted by hand
+	Ask     string           `json:"ask,omitempty"` // what to measure or count by hand first
 	LastOn  string           `json:"last_on,omitempty"`
 	Last    []string         `json:"last,omitempty"` // as typed, a groove each
 	Psi     string           `json:"last_pressure,omitempty"`
@@ -213,7 +214,10 @@ func placeOf(v fleet.VehicleView, at models.Position, mounted map[models.Positio
 	if t, ok := mounted[at]; ok {
 		p.Tire, p.New = t.Tire.Number, t.Tire.NewDepths
 		p.Grooves = say.GrooveNames(groovesOf(t.Tire))
-		p.Ask, p.Expect = models.Sentence(v.CountDips[at]), expectOf(v, at)
+		p.Expect = expectOf(v, at)
+		for _, ask := range v.Ask[at] {
+			p.Ask = strings.TrimSpace(p.Ask + " " + models.Sentence(ask))
+		}
 	}
 	return p
 }
