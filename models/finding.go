@@ -131,7 +131,8 @@ func (c FindingCode) Words() string {
 // Finding.FirstJob, which says how and with which care.
 var findingJobs = map[FindingCode]string{
 	BelowLegal: "fit another tire", NearLegal: "measure all around", BelowPull: "change the tire", NearPull: "read at each inspection",
-	PullForecast: "book the change", EstimatedBelow: "measure it before the next trip", Damage: "change, repair or clear it", DamageMinor: "have it looked at", PressureLow: "find the leak",
+	PullForecast: "book the change", EstimatedBelow: "measure before the next trip",
+	Damage: "change, repair or clear it", DamageMinor: "have it looked at", PressureLow: "find the leak",
 	RunFlat: "no air; wheel off, look inside", DualPressureApart: "find why, then set both", DualMismatch: "pair them anew",
 	AxleMismatch: "pair them at the next change", NeverInspected: "read every wheel", InspectionOverdue: "read every wheel",
 	PressureOverdue: "check pressures cold", NotBalanced: "balance it", BalanceOverLimit: "check seating and run-out",

@@ -36,7 +36,9 @@ func (c *checker) pull(p *place) {
 	if c.has(p, models.DoNow, models.BelowLegal, models.NearLegal) {
 		return
 	}
-	c.estimatedBelow(p)
+	if c.estimatedBelow(p) && p.least.Value <= limit { // that says more than the pull point
+		return
+	}
 	if p.least.Value > limit && (c.addForecast(p, limit, what) || p.least.Value > limit+c.Policy.WatchAbove) {
 		return
 	}
@@ -67,22 +69,22 @@ func (c *checker) pull(p *place) {
 }
 
 // estimatedBelow reports a tire that is above the legal minimum as read, and by the median
-// of its forecast below it from today's date on.
-func (c *checker) estimatedBelow(p *place) {
+// of its forecast below it from today's date on. It returns whether it did.
+func (c *checker) estimatedBelow(p *place) bool {
 	limit := c.minimum[p.at]
 	if limit == 0 || p.least.Value < limit {
-		return
+		return false
 	}
 
 	fc, ok := c.forecast(p, limit)
 	if !ok || fc.Days.Median.Beyond {
-		return
+		return false
 	}
 	passes := c.dayAfter(fc.Days.Median)
 	c.scheduleRecheck(passes)
 	if passes.After(c.Now) {
 		c.scheduleRecheck(c.Now.Add(nextForecast))
-		return
+		return false
 	}
 
 	f := models.Finding{
@@ -105,6 +107,7 @@ func (c *checker) estimatedBelow(p *place) {
 	}
 	c.ask[p.at] = append(c.ask[p.at], estimatedBelowText)
 	c.add(p, f)
+	return true
 }
 
 // estimatedBelowText is what page, phone, interface and mail say alike.

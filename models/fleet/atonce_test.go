@@ -69,7 +69,9 @@ func TestHeldVisitsWaitWhole(t *testing.T) {
 		"nothing seen":       func(*models.Inspection) {},
 		"a nail":             func(e *models.Inspection) { see(e, 1, models.ObsNail) },
 		"a correction":       func(e *models.Inspection) { see(e, 1, models.ObsBulge) },
-		"depths below legal": func(e *models.Inspection) { e.Readings[1].Depths = w.grooves("", "1 1 1").Readings[0].Depths },
+		"depths below legal": func(e *models.Inspection) {
+			e.Readings[1].Depths = w.grooves("", "1 1 1").Readings[0].Depths
+		},
 	} {
 		visit := w.inspection("203,000 mi", all("17/32"))
 		visit.Readings[0].Depths = w.grooves("", "17 7 17").Readings[0].Depths

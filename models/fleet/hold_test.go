@@ -212,9 +212,10 @@ func TestWordsCanAlwaysBeCorrected(t *testing.T) {
 	}
 
 	view := must(w.fleet.Vehicle(w.ctx, w.boss, w.vehicle.ID))(t)
-	if len(view.Tires) != len(w.tires) || len(view.State.Complaints) != 0 || codes(view.Findings)[models.Damage] != nil {
-		t.Errorf("notes left %d tires of %d, complaints %v, damage %v", len(view.Tires), len(w.tires),
-			view.State.Complaints, codes(view.Findings)[models.Damage])
+	isDamaged := codes(view.Findings)[models.Damage] != nil
+	if len(view.Tires) != len(w.tires) || len(view.State.Complaints) != 0 || isDamaged {
+		t.Errorf("notes left %d tires of %d, complaints %v, damage %t", len(view.Tires), len(w.tires),
+			view.State.Complaints, isDamaged)
 	}
 }
 

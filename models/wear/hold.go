@@ -40,12 +40,12 @@ var Hold = Holding{
 	NewMM:        2 * in32MM,
 	FarMM:        1.58, // two 32nds
 	FarSD:        5,
-	GrownSD:      4,
+	GrownSD:      3.5,
 	ApartMM:      2.3,
 	ApartSD:      4.5,
 	UnitSD:       1.5,
 	UnitNear:     2.5,
-	UnitFits:     5.3,
+	UnitFits:     5,
 	UnitTenths:   8,
 	UnitWhole:    3,
 	SameWheels:   4,
@@ -455,12 +455,10 @@ func (r Holding) farthest(all []offset, shared float64, neverRead bool) (Doubt, 
 		if stations > 2 {
 			worst.compare(o, o.around, r.ApartMM, r.ApartSD, o.aroundVar)
 		}
-		if o.sinceLast <= 0 {
-			continue
+		if o.sinceLast > 0 {
+			worst.compare(o, o.sinceLast, r.FarMM, r.FarSD, r.OperatorMM*r.OperatorMM+o.variance)
 		}
-
-		worst.compare(o, o.sinceLast, r.FarMM, r.FarSD, r.OperatorMM*r.OperatorMM+o.variance)
-		if grown {
+		if grown && o.sinceLast > 0 {
 			worst.compare(o, o.sinceLast, 0, 0, o.variance)
 		}
 	}

@@ -53,7 +53,8 @@ func TestPhoneAsksAsTheServerDoes(t *testing.T) {
 				typed.around = %q ? Math.max(typed.around || 1, k + 1) : 1;
 			}));
 			const place = v.places.find((a) => a.at === "1L");
-			const remarks = check.place(place, typed, visit).filter((s) => !["below_legal", "count_dips"].includes(s.code));
+			const isAsked = (s) => !["below_legal", "count_dips"].includes(s.code);
+			const remarks = check.place(place, typed, visit).filter(isAsked);
 			return remarks.map((s) => s.code).sort().join();
 		})()`, y.Vehicle.ID, tt.pressure, tt.depths, around(tt.depths), around(tt.depths)), chromedp.EvalAwaitPromise))
 		if want := asks(y, tt.depths, tt.pressure); got != want {
