@@ -66,9 +66,9 @@ func TestHeldVisitsWaitWhole(t *testing.T) {
 	w.after(10 * day)
 
 	for name, change := range map[string]func(*models.Inspection){
-		"nothing seen":       func(*models.Inspection) {},
-		"a nail":             func(e *models.Inspection) { see(e, 1, models.ObsNail) },
-		"a correction":       func(e *models.Inspection) { see(e, 1, models.ObsBulge) },
+		"nothing seen": func(*models.Inspection) {},
+		"a nail":       func(e *models.Inspection) { see(e, 1, models.ObsNail) },
+		"a correction": func(e *models.Inspection) { see(e, 1, models.ObsBulge) },
 		"depths below legal": func(e *models.Inspection) {
 			e.Readings[1].Depths = w.grooves("", "1 1 1").Readings[0].Depths
 		},
