@@ -37,7 +37,7 @@ func standing() *checker {
 				Use: wear.Use{KMPerDay: 100, Info: 1, DailySDKM: 120, Known: true,
 					Day: float64(noon.Unix()) / 86400, XKM: 100_000}},
 		},
-		minimum: map[models.Position]units.Length{}, countDips: map[models.Position]string{},
+		minimum: map[models.Position]units.Length{}, ask: map[models.Position][]string{},
 		added: map[models.FindingKey]bool{}, laws: map[legal.Place]law{},
 		sizes: map[string]tiresize.Designation{},
 	}
