@@ -2,9 +2,15 @@ package rest_test
 
 import (
 	"encoding/csv"
+	"encoding/json"
+	"maps"
+	"os"
+	"slices"
 	"strings"
 	"testing"
 
+	"rimledger/models/fleet"
+	"rimledger/reports/sheet"
 	"rimledger/reports/sheet/sheettest"
 )
 
@@ -72,4 +78,42 @@ func TestHostileSheets(t *testing.T) {
 	}
 
 	c.do("GET", "/depots/"+depot, nil).want(200)
+}
+
+// TestKindsOfSheets: the document offers the kinds and formats that are imported and
+// exported, all of them and no other.
+func TestKindsOfSheets(t *testing.T) {
+	t.Parallel()
+
+	text, err := os.ReadFile(keptDocument)
+	if err != nil {
+		t.Fatal(err)
+	}
+	type operation struct {
+		Parameters []struct {
+			Name   string
+			Schema struct{ Enum []string }
+		}
+	}
+	var doc struct{ Paths map[string]map[string]operation }
+	_ = json.Unmarshal(text, &doc) // enums of numbers elsewhere do not fit, and do not matter
+
+	for _, c := range []struct {
+		path, method, name string
+		want               []string
+	}{
+		{"/depots/{id}/imports/{kind}", "post", "kind", fleet.ImportKinds},
+		{"/depots/{id}/sheets/{kind}", "get", "kind", sheet.ExportKinds},
+		{"/depots/{id}/sheets/{kind}", "get", "format", slices.Sorted(maps.Keys(sheet.Formats))},
+	} {
+		var got []string
+		for _, p := range doc.Paths[c.path][c.method].Parameters {
+			if p.Name == c.name {
+				got = p.Schema.Enum
+			}
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%s of %s %s: %q, want %q", c.name, c.method, c.path, got, c.want)
+		}
+	}
 }

@@ -38,7 +38,7 @@ type batch struct {
 // and reports whether it was recorded before with the same content. The vehicle
 // is saved and assessed when the batch is flushed.
 func (b *batch) record(ctx context.Context, e models.Event) (repeated bool, err error) {
-	n := &entry{actor: b.actor, event: e, now: b.now, confirm: b.confirm}
+	n := &entry{actor: b.actor.asWritten(e), event: e, now: b.now, confirm: b.confirm}
 	if err := b.service.prepare(n); err != nil {
 		return false, err
 	}

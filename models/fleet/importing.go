@@ -25,6 +25,10 @@ type ImportBatch struct {
 	DryRun  bool
 	Confirm bool // confirms every value that would need a second look
 	Rows    []ImportRow
+
+	// Headings are what the sheet calls its columns, in the order of ImportColumns; empty
+	// where it calls one by its own name, or has it not.
+	Headings []string
 }
 
 // ImportRow is one row of a sheet. Cells are in the order of ImportColumns;
@@ -50,6 +54,10 @@ type ImportColumn struct {
 	Required bool
 	Help     string
 	Example  string
+
+	// fields are those of the entry that the column fills, without indexes and beside the
+	// one of its own name: a fault of one is a fault of this column.
+	fields []string
 }
 
 // maxImportFaults bounds how many faults one answer lists. Rows are not tried
@@ -239,31 +247,45 @@ type importPass struct {
 // importItem is what one row, or the rows of one visit, come to.
 type importItem struct {
 	id     string // under which it is recorded
-	line   int    // of its first row
+	lines  []int  // of its rows
 	record func(context.Context) (repeated bool, err error)
 }
 
+// fault adds a fault at a line of the sheet, and in a column of it if it is in one.
 func (im *importer) fault(line int, column, value, remedy string) {
 	im.found++
 	if len(im.faults) < maxImportFaults {
-		name := fmt.Sprintf("line %d, column %s", line, column)
+		name := fmt.Sprintf("line %d", line)
+		if column != "" {
+			name += ", column " + im.b.heading(column)
+		}
 		im.faults = append(im.faults, lineFault{models.Field{Name: name, Value: value, Remedy: remedy}, line})
 	}
 }
 
-// domainFault adds the faults in err to those of the row at line. It returns an
-// err that is not a fault of the row, which ends the import.
-func (im *importer) domainFault(line int, err error) error {
+// heading returns what the sheet calls a column.
+func (b ImportBatch) heading(column string) string {
+	i := slices.IndexFunc(ImportColumns(b.Kind), func(c ImportColumn) bool { return c.Name == column })
+	if i < 0 || i >= len(b.Headings) {
+		return column
+	}
+	return cmp.Or(b.Headings[i], column)
+}
+
+// domainFault adds the faults in err to those of the rows at lines. It returns an
+// err that is not a fault of the rows, which ends the import.
+func (im *importer) domainFault(lines []int, err error) error {
 	var e *models.Error
 	if !errors.As(err, &e) || e.Kind == models.Internal || e.Kind == models.Unavailable {
 		return err
 	}
 	switch {
 	case errors.Is(err, errIDUsed): // the ids of a sheet are ours, so its words say nothing to a reader
-		im.fault(line, im.rowKey(), "", "this row is in the record already, with other content. A sheet only adds: "+
-			"change what is there on its own page")
+		im.fault(lines[0], im.rowKey(), "",
+			"this row is in the record already, with other content. A sheet only adds: change what is there on its "+
+				"own page")
 	case len(e.Fields) == 0:
-		im.fault(line, "-", "", e.Msg)
+		im.fault(lines[0], "", "", e.Msg)
 	}
 
 	for _, f := range e.Fields {
@@ -271,7 +293,9 @@ func (im *importer) domainFault(line int, err error) error {
 		if e.Kind == models.Held {
 			remedy += " (import with confirmation if it is right)"
 		}
-		im.fault(line, f.Name, f.Value, remedy)
+
+		row, column := cellOf(im.b.Kind, f.Name)
+		im.fault(lines[min(row, len(lines)-1)], column, f.Value, remedy)
 	}
 
 	return nil
@@ -358,7 +382,7 @@ func (im *importer) run(ctx context.Context, tx models.Tx, now time.Time, items 
 		repeated, err := item.record(ctx)
 		switch {
 		case err != nil:
-			if err := im.domainFault(item.line, err); err != nil {
+			if err := im.domainFault(item.lines, err); err != nil {
 				return err
 			}
 		case repeated:
@@ -407,7 +431,7 @@ func create[T any](im *importer, line int, k entity[T], v T) importItem {
 		_, repeated, err := k.createIn(ctx, im.s, p.tx, im.a, v, p.now, claim)
 		return repeated, err
 	}
-	return importItem{k.id(v), line, record}
+	return importItem{k.id(v), []int{line}, record}
 }
 
 // visits makes an event of each row, or with grouped of the rows of one vehicle,
@@ -468,7 +492,7 @@ func (im *importer) visits(
 			return nil, err
 		}
 		record := func(ctx context.Context) (bool, error) { return im.recordVisit(ctx, *g, e) }
-		out = append(out, importItem{string(e.Header().ID), g.rows[0].raw.Line, record})
+		out = append(out, importItem{string(e.Header().ID), g.lines(), record})
 	}
 
 	return out, nil
@@ -510,6 +534,15 @@ type visit struct {
 	person   string
 	id       models.EventID // as an export wrote it; empty: a new visit
 	rows     []*row
+}
+
+// lines returns the lines of the sheet that the rows stand in.
+func (v visit) lines() []int {
+	var out []int
+	for _, r := range v.rows {
+		out = append(out, r.raw.Line)
+	}
+	return out
 }
 
 func (im *importer) meta(v visit) models.Meta {

@@ -1,6 +1,7 @@
 package fleet
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -9,15 +10,37 @@ import (
 )
 
 // Style returns how texts are written for a at depot d: in the person's own units,
-// or else the depot's, and in the notation of a.
+// or else the depot's, and in the notation of a. What is said of the row of a sheet is
+// in the units of the row.
 func (a Actor) Style(d models.Depot) units.Style {
+	set := units.Metric
 	switch {
 	case a.User.Units != nil:
-		return units.Style{Set: *a.User.Units, Notation: a.Notation}
+		set = *a.User.Units
 	case d.Units.Valid():
-		return units.Style{Set: d.Units, Notation: a.Notation}
+		set = d.Units
 	}
-	return units.Style{Set: units.Metric, Notation: a.Notation}
+
+	set.Distance = cmp.Or(a.wrote.Distance, set.Distance)
+	set.Depth = cmp.Or(a.wrote.Depth, set.Depth)
+	return units.Style{Set: set, Notation: a.Notation}
+}
+
+// asWritten returns a with the units in which an event of a sheet was written.
+func (a Actor) asWritten(e models.Event) Actor {
+	a.wrote = units.Set{Distance: units.DistanceUnit(e.Header().Odometer.Text)}
+	if in, ok := e.(*models.Inspection); ok {
+		for _, r := range in.Readings {
+			if least, ok := r.Min(); ok {
+				a.wrote.Depth = units.MM
+				if units.In32Typed(least.Text) {
+					a.wrote.Depth = units.In32
+				}
+			}
+		}
+	}
+
+	return a
 }
 
 // localizeFindings puts what is marked in the texts of findings into words as a reads them.

@@ -50,6 +50,7 @@ type Actor struct {
 	// Notation is how the person's country writes numbers and dates; nil for programs.
 	Notation units.Notation
 	knows    []models.Depot
+	wrote    units.Set // the units of the row of a sheet that is tried; empty: those of the reader
 }
 
 // Knowing returns a with depots that were read before, so that their units need

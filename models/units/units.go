@@ -520,6 +520,16 @@ func (s Set) Valid() bool {
 		(s.Mass == G || s.Mass == Oz)
 }
 
+// DistanceUnit returns the unit, KM or Mi, in which a distance was written; BareNone
+// where it was written in none.
+func DistanceUnit(text string) Unit {
+	_, word, err := splitQuantity(text, "")
+	if err != nil {
+		return BareNone
+	}
+	return distanceWords[word].unit
+}
+
 // In32Typed reports whether a length was written in 32nds of an inch.
 func In32Typed(text string) bool {
 	return strings.Contains(text, "/32") || strings.Contains(text, "32nd")

@@ -57,11 +57,11 @@ func Import(ctx context.Context, f *fleet.Service, a fleet.Actor, b fleet.Import
 		return fleet.ImportResult{}, ended(ctx)
 	}
 
-	rows, err := Read(ctx, b.Kind, name, in)
+	c, err := read(ctx, b.Kind, name, in)
 	if err != nil {
 		return fleet.ImportResult{}, err
 	}
-	b.Rows = rows
+	b.Rows, b.Headings = c.rows, c.headings
 	return f.Import(ctx, a, b)
 }
 
@@ -74,6 +74,15 @@ func Import(ctx context.Context, f *fleet.Service, a fleet.Actor, b fleet.Import
 // with every fault it found: what cannot be read, columns that are unknown,
 // missing or there twice, empty cells of required columns.
 func Read(ctx context.Context, kind, name string, in io.Reader) ([]fleet.ImportRow, error) {
+	c, err := read(ctx, kind, name, in)
+	if err != nil {
+		return nil, err
+	}
+	return c.rows, nil
+}
+
+// read reads a sheet as Read does, with what it calls its columns.
+func read(ctx context.Context, kind, name string, in io.Reader) (*collector, error) {
 	columns := fleet.ImportColumns(kind)
 	if columns == nil {
 		return nil, models.Errorf(
@@ -93,7 +102,7 @@ func Read(ctx context.Context, kind, name string, in io.Reader) ([]fleet.ImportR
 		models.Errorf(models.TooLarge, "%s takes longer than %s to read; split it", name, maxTime))
 	defer stop()
 
-	c := &collector{kind: kind, columns: columns}
+	c := &collector{kind: kind, columns: columns, headings: make([]string, len(columns))}
 	if bytes.HasPrefix(data, []byte("PK\x03\x04")) {
 		err = readXLSX(ctx, data, c)
 	} else {
@@ -103,7 +112,7 @@ func Read(ctx context.Context, kind, name string, in io.Reader) ([]fleet.ImportR
 	if err != nil {
 		return nil, err
 	}
-	return c.result(name)
+	return c, c.err(name)
 }
 
 // ended returns nil while ctx runs, then an error that says why it ended.
@@ -125,15 +134,16 @@ func ended(ctx context.Context) error {
 
 // collector turns lines of cells into rows. The first line with any text is the header.
 type collector struct {
-	kind    string
-	columns []fleet.ImportColumn
-	header  []int // index into columns for each cell; -1: no heading
-	must    []int // columns that are there and must not be empty
-	seen    bool  // header seen
-	cells   int   // so far, with or without text
-	text    int   // bytes of text so far
-	rows    []fleet.ImportRow
-	faults  models.Faults
+	kind     string
+	columns  []fleet.ImportColumn
+	header   []int    // index into columns for each cell; -1: no heading
+	headings []string // as they are written, in the order of columns
+	must     []int    // columns that are there and must not be empty
+	seen     bool     // header seen
+	cells    int      // so far, with or without text
+	text     int      // bytes of text so far
+	rows     []fleet.ImportRow
+	faults   models.Faults
 }
 
 func (c *collector) fault(line int, column, value, format string, args ...any) {
@@ -197,7 +207,7 @@ func (c *collector) add(line int, cells []string) error {
 	// What must be there is asked for by name, with what would be right.
 	for _, i := range c.must {
 		if col := c.columns[i]; row.Cells[i] == "" {
-			c.fault(line, col.Name, "", "must not be empty: %s", help(col))
+			c.fault(line, c.headings[i], "", "must not be empty: %s", help(col))
 		}
 	}
 
@@ -217,7 +227,7 @@ func (c *collector) cell(row fleet.ImportRow, i int, text string) {
 	}
 
 	at := c.header[i]
-	name := c.columns[at].Name
+	name := c.headings[at]
 	if why := models.CleanText(text); why != "" {
 		c.fault(row.Line, name, fmt.Sprintf("%q", text), "%s", why)
 	} else if n := utf8.RuneCountInString(text); n > maxCell {
@@ -253,6 +263,9 @@ func (c *collector) readHeader(line int, cells []string) {
 		}
 
 		c.header = append(c.header, at)
+		if at >= 0 && c.headings[at] == "" {
+			c.headings[at] = strings.TrimSpace(text)
+		}
 	}
 
 	// A required column that is missing is one fault, not one in each row.
@@ -284,16 +297,14 @@ func (c *collector) names() string {
 	return strings.Join(names, ", ")
 }
 
-func (c *collector) result(name string) ([]fleet.ImportRow, error) {
+// err returns what is wrong with the sheet of a name, nil if nothing is.
+func (c *collector) err(name string) error {
 	if !c.seen {
-		return nil, models.Errorf(
+		return models.Errorf(
 			models.Invalid, "%s is empty; the first line must name the columns: %s", name, c.names(),
 		)
 	}
-	if err := c.faults.Err(name); err != nil {
-		return nil, err
-	}
-	return c.rows, nil
+	return c.faults.Err(name)
 }
 
 // fold makes headings that mean the same equal: "Tyre Size" and "tire_size".
