@@ -308,7 +308,7 @@ func pageCases() []permitted {
 		// Depots.
 		onPage("GET /settings", viewer, nil).listing(),
 		onPage("GET /settings/rules", viewer, nil),
-		onPage("GET /settings/depots/new", viewer, nil),
+		onPage("GET /settings/depots/new", manager, nil).ofAllDepots(),
 		onPage("POST /settings/depots/new", manager,
 			filled("name", "Invented Yard {number}", "time_zone", "Europe/Oslo", "jurisdiction", "US", "currency",
 				"EUR")).ofAllDepots(),
@@ -319,7 +319,7 @@ func pageCases() []permitted {
 
 		// People.
 		onPage("GET /settings/people", manager, nil).listing(),
-		onPage("GET /settings/people/new", viewer, nil),
+		onPage("GET /settings/people/new", manager, nil),
 		onPage("POST /settings/people/new", manager,
 			filled("name", "Invented Person", "email", "{number}@fleet.example", "depots", "{0}"), aDepot),
 		onPage("GET /settings/people/:id", manager, nil, aPerson),

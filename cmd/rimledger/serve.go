@@ -58,15 +58,31 @@ func (c *serveCmd) check() error {
 		f = append(f, faults...)
 	}
 
-	if u, err := url.Parse(c.BaseURL); c.BaseURL != "" &&
-		(err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "") {
-		f.Add("base-url", c.BaseURL, "must be an address of http or https, such as https://tires.example.org")
-	}
+	c.checkBaseURL(&f)
 
 	if !slices.Contains(mail.TLSModes, mail.TLS(c.SMTPTLS)) {
 		f.Add("smtp-tls", c.SMTPTLS, "must be one of %q", mail.TLSModes)
 	}
 	return f.Err("the configuration")
+}
+
+// checkBaseURL adds what is wrong with the address under which people reach the pages:
+// a path is put behind it, so nothing may stand there.
+func (c *serveCmd) checkBaseURL(f *models.Faults) {
+	if c.BaseURL == "" {
+		return
+	}
+
+	const right = "such as https://tires.example.org"
+	u, err := url.Parse(c.BaseURL)
+	switch {
+	case err != nil || u.Scheme != "http" && u.Scheme != "https" || u.Host == "":
+		f.Add("base-url", c.BaseURL, "must be an address of http or https, %s", right)
+	case u.User != nil:
+		f.Add("base-url", u.Redacted(), "must have no name or password before the host, %s", right)
+	case u.RawQuery != "" || u.ForceQuery || strings.Contains(c.BaseURL, "#"):
+		f.Add("base-url", c.BaseURL, "must end before any ? or #, %s", right)
+	}
 }
 
 // proxies returns the networks of the reverse proxies that are believed, and what

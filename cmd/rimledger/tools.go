@@ -49,6 +49,12 @@ func depotNamed(ctx context.Context, f *fleet.Service, name string) (models.Depo
 		}
 		names = append(names, d.Name)
 	}
+
+	if len(names) == 0 {
+		return models.Depot{}, models.Errorf(
+			models.NotFound, "no depot %q; the record has none yet: add one on the page Settings", name,
+		)
+	}
 	return models.Depot{}, models.Errorf(models.NotFound, "no depot %q; there are: %s", name, strings.Join(names, ", "))
 }
 
@@ -87,16 +93,29 @@ func (c *importCmd) Run(ctx context.Context, p *program, s *streams) error {
 		return err
 	}
 
+	_, err = fmt.Fprintln(s.out, importText(c.Kind, res))
+	return err
+}
+
+// importText says what an import did, or with a dry run would do. Several rows of one
+// visit are one entry.
+func importText(kind string, res fleet.ImportResult) string {
 	word := "recorded"
-	if c.DryRun {
+	if res.DryRun {
 		word = "would be recorded (dry run)"
 	}
 
-	_, err = fmt.Fprintf(
-		s.out, "%d rows read; %d %s, %d were there already\n", res.Rows, res.Created, word, res.Unchanged,
-	)
+	return fmt.Sprintf("%d rows read: %d %s %s, %d were there already",
+		res.Rows, res.Created, importedThings[kind], word, res.Unchanged)
+}
 
-	return err
+// importedThings are what the rows of a kind of sheet come to.
+var importedThings = map[string]string{
+	"vehicles":    "vehicles",
+	"tires":       "tires",
+	"fitments":    "fitting entries (one for each vehicle and time)",
+	"odometers":   "odometer entries",
+	"inspections": "inspections (one for each vehicle and time)",
 }
 
 type assessCmd struct {
@@ -234,6 +253,16 @@ func (c *userAddCmd) Run(ctx context.Context, p *program, s *streams) error {
 	return err
 }
 
+// depotNames returns the names of all depots.
+func depotNames(ctx context.Context, f *fleet.Service) (map[models.DepotID]string, error) {
+	all, err := f.Depots(ctx, command())
+	names := map[models.DepotID]string{}
+	for _, d := range all {
+		names[d.ID] = d.Name
+	}
+	return names, err
+}
+
 type userListCmd struct{}
 
 func (c *userListCmd) Run(ctx context.Context, p *program, s *streams) error {
@@ -247,13 +276,22 @@ func (c *userListCmd) Run(ctx context.Context, p *program, s *streams) error {
 		return err
 	}
 
+	names, err := depotNames(ctx, f)
+	if err != nil {
+		return err
+	}
+
 	w := tabwriter.NewWriter(s.out, 0, 4, 2, ' ', 0)
 	fmt.Fprintln(w, "NAME\tMAIL\tROLE\tDEPOTS\tSTATE")
 
 	for _, u := range users {
 		depots, state := "all", "active"
 		if len(u.Depots) > 0 {
-			depots = fmt.Sprint(len(u.Depots))
+			var own []string
+			for _, id := range u.Depots {
+				own = append(own, names[id])
+			}
+			depots = strings.Join(own, ", ")
 		}
 		if u.Disabled {
 			state = "disabled"

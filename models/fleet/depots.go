@@ -144,10 +144,21 @@ func stricter(o models.OwnRule, jurisdiction string, now time.Time) error {
 	return weak
 }
 
+// MayCreateDepot returns an Unauthenticated or Forbidden error unless a may open a depot.
+func (a Actor) MayCreateDepot() error {
+	if err := a.mayWrite(access.Administer); err != nil {
+		return err
+	}
+	if len(a.User.Depots) > 0 {
+		return models.Errorf(models.Forbidden, "only a manager of all depots opens a new one")
+	}
+	return nil
+}
+
 // CreateDepot opens a depot. Repeating the same content returns the first answer.
 func (s *Service) CreateDepot(ctx context.Context, a Actor, d models.Depot) (models.Depot, error) {
-	if len(a.User.Depots) > 0 {
-		return d, models.Errorf(models.Forbidden, "only a manager of all depots opens a new one")
+	if err := a.MayCreateDepot(); err != nil {
+		return d, err
 	}
 	return s.depotEntity().create(ctx, s, a, d)
 }

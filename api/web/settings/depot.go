@@ -75,6 +75,10 @@ func depotOf(e *form.Entry, d models.Depot) models.Depot {
 }
 
 func (s *room) newDepot(r *site.Request) error {
+	if err := r.Actor.MayCreateDepot(); err != nil {
+		return err
+	}
+
 	sent := url.Values{"id": {uuid.Must(uuid.NewV7()).String()}}
 	setDigest(sent, "0 6 * * 1")
 	setUnitValues(sent, units.Metric)

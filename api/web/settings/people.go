@@ -87,6 +87,10 @@ func (s *room) showPerson(r *site.Request, status int, e *form.Entry, u models.U
 }
 
 func (s *room) newPerson(r *site.Request) error {
+	if err := r.Actor.MayAddUser(); err != nil {
+		return err
+	}
+
 	return s.showPerson(
 		r,
 		http.StatusOK,
