@@ -201,7 +201,8 @@ func TestOtherOriginIsRefused(t *testing.T) {
 		t.Errorf("status %d: %s", res.StatusCode, body)
 	}
 
-	if res, body := do(t, http.MethodPost, url+"/api/v1/odometers", "Sec-Fetch-Site: same-origin"); res.StatusCode != http.StatusUnauthorized {
+	res, body = do(t, http.MethodPost, url+"/api/v1/odometers", "Sec-Fetch-Site: same-origin")
+	if res.StatusCode != http.StatusUnauthorized {
 		t.Errorf("the same origin: status %d: %s", res.StatusCode, body)
 	}
 }

@@ -63,7 +63,8 @@ func TestBalanceJobsOfAnAssembly(t *testing.T) {
 	t.Parallel()
 	y := serve(t).truckDepot()
 	wheel := uuid.NewString()
-	y.do("POST", "/wheels", object{"id": wheel, "depot_id": y.depot, "number": "W-1", "diameter_in": 22.5, "width_in": 8.25, "material": "steel"}).
+	y.do("POST", "/wheels", object{"id": wheel, "depot_id": y.depot, "number": "W-1", "diameter_in": 22.5,
+		"width_in": 8.25, "material": "steel"}).
 		want(201)
 
 	j := y.balanceJob(func(j object) {

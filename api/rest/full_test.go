@@ -13,7 +13,9 @@ func TestFullDisk(t *testing.T) {
 	c := serve(t)
 	y := c.truckDepot()
 	before := c.do("GET", "/vehicles/"+y.vehicle, nil).want(200)
-	if got := before.at("locations.2RO"); got != "19" { // SAE J1939-71 tire location: second axle, fourth tire from the left, both from 0; from memory
+
+	// SAE J1939-71 tire location: second axle, fourth tire from the left, both from 0; from memory.
+	if got := before.at("locations.2RO"); got != "19" {
 		t.Errorf("2RO is at location %s", got)
 	}
 

@@ -226,7 +226,8 @@ func (c *client) truckDepot() truckDepot {
 	y := truckDepot{client: c, tires: map[string]string{}}
 
 	y.depot = c.do("POST", "/depots", depotBody()).want(201).at("id")
-	y.vehicle = c.do("POST", "/vehicles", object{"depot_id": y.depot, "number": "T-" + uuid.NewString()[:8], "class": "rigid_truck",
+	y.vehicle = c.do("POST", "/vehicles", object{"depot_id": y.depot,
+		"number": "T-" + uuid.NewString()[:8], "class": "rigid_truck",
 		"axles": []object{
 			{"steered": true, "pressure": "105 psi"},
 			{"driven": true, "dual": true, "pressure": "95 psi"},
@@ -236,14 +237,16 @@ func (c *client) truckDepot() truckDepot {
 
 	var fittings []object
 	for _, p := range []string{"1L", "1R", "2LO", "2LI", "2RI", "2RO"} {
-		y.tires[p] = c.do("POST", "/tires", object{"depot_id": y.depot, "number": "N-" + uuid.NewString()[:8], "size": "295/75R22.5 144/141L",
+		y.tires[p] = c.do("POST", "/tires", object{"depot_id": y.depot,
+			"number": "N-" + uuid.NewString()[:8], "size": "295/75R22.5 144/141L",
 			"new_depths": []string{"18/32", "18/32", "18/32"}}).
 			want(201).
 			at("id")
 		fittings = append(fittings, object{"tire_id": y.tires[p], "position": p})
 	}
 
-	c.do("POST", "/fitments", object{"vehicle_id": y.vehicle, "at": noon.AddDate(0, 0, -30), "odometer": "100,000 mi", "existing": true, "fittings": fittings}).
+	c.do("POST", "/fitments", object{"vehicle_id": y.vehicle, "at": noon.AddDate(0, 0, -30), "odometer": "100,000 mi",
+		"existing": true, "fittings": fittings}).
 		want(201)
 	return y
 }
@@ -332,7 +335,8 @@ func TestInspectionOpensFinding(t *testing.T) {
 	}
 
 	finding := y.do("GET", "/findings?vehicle="+y.vehicle+"&code=below_legal", nil).want(200).at("items.0.id")
-	ack := y.do("PUT", "/findings/"+finding+"/acknowledgement", object{"until": noon.AddDate(0, 0, 2), "why": "tire on order"}).
+	ack := y.do("PUT", "/findings/"+finding+"/acknowledgement",
+		object{"until": noon.AddDate(0, 0, 2), "why": "tire on order"}).
 		want(200)
 	if ack.at("acknowledged.why") != "tire on order" {
 		t.Errorf("acknowledged: %s", ack.raw)

@@ -95,7 +95,9 @@ func TestKindsOfSheets(t *testing.T) {
 			Schema struct{ Enum []string }
 		}
 	}
-	var doc struct{ Paths map[string]map[string]operation }
+	var doc struct {
+		Paths map[string]map[string]operation
+	}
 	_ = json.Unmarshal(text, &doc) // enums of numbers elsewhere do not fit, and do not matter
 
 	for _, c := range []struct {

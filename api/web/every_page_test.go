@@ -199,7 +199,8 @@ func photograph(b *webtest.Browser, t *testing.T, base, folder string, s webtest
 	if wide > s.Width {
 		t.Errorf("%s is %d px wide on a screen of %d", p.path, wide, s.Width)
 	}
-	if err := os.WriteFile(filepath.Join(folder, fmt.Sprintf("%s-%s.png", p.name, s.Name)), picture, 0o644); err != nil {
+	file := filepath.Join(folder, fmt.Sprintf("%s-%s.png", p.name, s.Name))
+	if err := os.WriteFile(file, picture, 0o644); err != nil {
 		t.Fatal(err)
 	}
 }

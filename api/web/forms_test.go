@@ -559,7 +559,8 @@ func (f *forms) beside(body string, c formCase) {
 	case field == nil:
 		f.t.Errorf("the field %s is not shown again", c.bad[0])
 		return
-	case webtest.Attr(field, "value") != c.bad[1] && webtest.Text(field) != c.bad[1] && c.notes != secrets && field.Data != "select":
+	case webtest.Attr(field, "value") != c.bad[1] && webtest.Text(field) != c.bad[1] &&
+		c.notes != secrets && field.Data != "select":
 		f.t.Errorf("%s holds %q, want what was typed: %q", c.bad[0], webtest.Attr(field, "value"), c.bad[1])
 	case webtest.Attr(field, "value") != "" && c.notes == secrets:
 		f.t.Errorf("a password stands on the page")

@@ -30,7 +30,8 @@ func (s *shell) handler() (h http.Handler, token string) {
 		"manager",
 	)
 
-	for _, w := range strings.Fields(s.ok("", "token", "add", "lee@larkfield.example", "--name", "test", "--days", "30")) {
+	added := s.ok("", "token", "add", "lee@larkfield.example", "--name", "test", "--days", "30")
+	for _, w := range strings.Fields(added) {
 		if strings.HasPrefix(w, "rl_") {
 			token = w
 		}

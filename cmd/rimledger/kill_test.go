@@ -66,7 +66,8 @@ func TestKilled(t *testing.T) {
 	}
 	defer st.Close()
 	var events, distinct int
-	if err := st.DB().QueryRow("SELECT COUNT(*), COUNT(DISTINCT at) FROM events WHERE kind = 'inspection'").Scan(&events, &distinct); err != nil {
+	row := st.DB().QueryRow("SELECT COUNT(*), COUNT(DISTINCT at) FROM events WHERE kind = 'inspection'")
+	if err := row.Scan(&events, &distinct); err != nil {
 		t.Fatal(err)
 	}
 

@@ -350,7 +350,8 @@ func TestImports(t *testing.T) {
 		if !strings.Contains(again, ": 0 ") {
 			t.Errorf("second import of %s: %s", kind, again)
 		}
-		if kind == "fitments" && !strings.HasPrefix(first, "6 rows read: 1 fitting entries (one for each vehicle and time)") {
+		fitted := "6 rows read: 1 fitting entries (one for each vehicle and time)"
+		if kind == "fitments" && !strings.HasPrefix(first, fitted) {
 			t.Errorf("import of fitments: %s", first)
 		}
 	}
@@ -407,7 +408,8 @@ func TestPeopleAndBackup(t *testing.T) {
 	t.Parallel()
 	s := newShell(t)
 	s.depot()
-	if _, err := s.run("short\n", "user", "add", "lee@larkfield.example", "--name", "Lee Marsh", "--role", "manager"); err == nil {
+	_, err := s.run("short\n", "user", "add", "lee@larkfield.example", "--name", "Lee Marsh", "--role", "manager")
+	if err == nil {
 		t.Error("a short password was taken")
 	}
 	s.ok("a long enough word\n", "user", "add", "lee@larkfield.example", "--name", "Lee Marsh", "--role", "manager")
@@ -508,7 +510,9 @@ func TestVersionOfDatabase(t *testing.T) {
 		t.Fatal(err)
 	}
 
-	if _, err := st.DB().Exec("INSERT INTO goose_db_version (version_id, is_applied, tstamp) VALUES (9999, 1, ?)", time.Unix(0, 0)); err != nil {
+	_, err = st.DB().Exec("INSERT INTO goose_db_version (version_id, is_applied, tstamp) VALUES (9999, 1, ?)",
+		time.Unix(0, 0))
+	if err != nil {
 		t.Fatal(err)
 	}
 	if err := st.Close(); err != nil {

@@ -99,7 +99,8 @@ func anything(t *rapid.T) assess.Snapshot {
 		}
 	}
 
-	s := assess.Snapshot{Now: now, Zone: time.UTC, Vehicle: v, State: state, Policy: models.DefaultPolicy(class, units.Metric),
+	s := assess.Snapshot{Now: now, Zone: time.UTC, Vehicle: v, State: state,
+		Policy: models.DefaultPolicy(class, units.Metric),
 		Depot: models.Depot{
 			ID:           "d",
 			Jurisdiction: rapid.SampledFrom(append(legal.Codes(), "", "XX")).Draw(t, "jurisdiction"),

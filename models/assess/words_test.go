@@ -169,7 +169,8 @@ func TestNotAboveTheNumber(t *testing.T) {
 			t.Errorf("title %q", title)
 		}
 	}
-	if m := assess.Assess(tractor().with(func(s *scene) { s.Depot.Jurisdiction = "" }).Snapshot).LegalMinimum; len(m) > 0 {
+	lawless := tractor().with(func(s *scene) { s.Depot.Jurisdiction = "" })
+	if m := assess.Assess(lawless.Snapshot).LegalMinimum; len(m) > 0 {
 		t.Errorf("no rules, and yet minimums %v", m)
 	}
 }

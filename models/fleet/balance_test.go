@@ -427,7 +427,8 @@ func TestJobsOfAWheel(t *testing.T) {
 	}
 
 	first := must(w.fleet.Tire(w.ctx, w.boss, w.tires["1L"]))(t).Tire
-	if got, want := list(fleet.JobFilter{WheelID: wheel.ID}), "B-1 5 g; "+first.Number+" 50 g changed 30 g; "+first.Number+" 20 g; "; got != want {
+	want := "B-1 5 g; " + first.Number + " 50 g changed 30 g; " + first.Number + " 20 g; "
+	if got := list(fleet.JobFilter{WheelID: wheel.ID}); got != want {
 		t.Errorf("of the wheel: %s\nwant %s", got, want)
 	}
 

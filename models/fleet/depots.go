@@ -146,7 +146,7 @@ func stricter(o models.OwnRule, jurisdiction string, now time.Time) error {
 
 // MayCreateDepot returns an Unauthenticated or Forbidden error unless a may open a depot.
 func (a Actor) MayCreateDepot() error {
-	if err := a.mayWrite(access.Administer); err != nil {
+	if err := a.may(access.Administer); err != nil {
 		return err
 	}
 	if len(a.User.Depots) > 0 {

@@ -131,7 +131,8 @@ func TestDigestRows(t *testing.T) {
 	if v.Group.Code != models.BelowLegal || len(v.Group.Findings) != 2 || !v.New {
 		t.Errorf("%+v", v)
 	}
-	got := fmt.Sprint(v.Tread.Position, " ", d.Style.WriteTread(v.Tread.Across), ", ", d.Style.WriteDepth(v.Tread.Legal))
+	got := fmt.Sprint(v.Tread.Position, " ", d.Style.WriteTread(v.Tread.Across), ", ",
+		d.Style.WriteDepth(v.Tread.Legal))
 	if want := "1R 3/32 | 2/32 | 4/32 in, 4/32 in"; got != want {
 		t.Errorf("tread %q, want %q", got, want)
 	}

@@ -158,7 +158,8 @@ func TestPastFiguresOfNow(t *testing.T) {
 	modeltest.Long(t)
 	t.Parallel()
 	ctx := t.Context()
-	st := must(store.Open(ctx, filepath.Join(t.TempDir(), "demo.sqlite"), store.Options{Migrate: true, Volatile: true}))(t)
+	path := filepath.Join(t.TempDir(), "demo.sqlite")
+	st := must(store.Open(ctx, path, store.Options{Migrate: true, Volatile: true}))(t)
 	defer st.Close()
 
 	until := time.Date(2026, 11, 25, 12, 0, 0, 0, time.UTC)

@@ -80,7 +80,8 @@ func TestImportStopsAtManyFaults(t *testing.T) {
 
 	e := wantKind(t, err, models.Invalid)
 	if !strings.HasPrefix(e.Msg, "at least 200 problems in 5000 rows") || len(e.Fields) != 200 {
-		t.Errorf("%q with %d fields; want the first 200 of 5000 rows and that the rest was not tried", e.Msg, len(e.Fields))
+		t.Errorf("%q with %d fields; want the first 200 of 5000 rows and that the rest was not tried",
+			e.Msg, len(e.Fields))
 	}
 }
 

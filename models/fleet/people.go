@@ -106,7 +106,7 @@ func requireFreeEmail(ctx context.Context, r models.Reader, a Actor, u models.Us
 }
 
 // MayAddUser returns an Unauthenticated or Forbidden error unless a may add people.
-func (a Actor) MayAddUser() error { return a.mayWrite(access.Administer) }
+func (a Actor) MayAddUser() error { return a.may(access.Administer) }
 
 // AddUser adds a person; without a password they cannot sign in until one is set.
 func (s *Service) AddUser(ctx context.Context, a Actor, u models.User, password string) (models.User, error) {

@@ -509,7 +509,8 @@ func TestSettledReportOfAnotherDepot(t *testing.T) {
 	w := newWorld(t)
 	other := w.otherDepot("Birch Yard")
 	v := w.vehicle
-	v.ID, v.Number, v.DepotID, v.Stamp = newID[models.VehicleID](), "B-07", other, models.Stamp{}
+	v.ID, v.Number, v.DepotID = newID[models.VehicleID](), "B-07", other
+	v.Stamp = models.Stamp{}
 	v = must(w.fleet.CreateVehicle(w.ctx, w.boss, v))(t)
 	m := w.meta("50,000 mi")
 	m.VehicleID = v.ID

@@ -199,7 +199,9 @@ func TestEvidenceThresholds(t *testing.T) {
 	facts := func(f pattern.Facts) pattern.Input { return pattern.Input{Tread: even, Facts: f} }
 
 	worst := func(kmh float64) *vibration.Report {
-		return &vibration.Report{Class: vibration.Car, WorstKMH: kmh, Neutral: "same", Throttle: "same", Braking: "same"}
+		return &vibration.Report{
+			Class: vibration.Car, WorstKMH: kmh, Neutral: "same", Throttle: "same", Braking: "same",
+		}
 	}
 	both := func(f pattern.Facts) pattern.Input { return pattern.Input{Tread: bad, AxleMate: &bad, Facts: f} }
 	counted := func(n int) pattern.Input {

@@ -129,7 +129,9 @@ func TestStaleDatabaseIsRefused(t *testing.T) {
 		}
 
 		putDepot(t, open(t, dsn, store.Options{Migrate: true}), models.Depot{ID: depotID, Name: "Alder Yard"})
-		if got := depot(t, open(t, dsn, store.Options{Migrate: true})); got.Name != "Alder Yard" { // up on a populated one
+
+		// Up on a populated one.
+		if got := depot(t, open(t, dsn, store.Options{Migrate: true})); got.Name != "Alder Yard" {
 			t.Errorf("%s: migrating again lost the record: %+v", name, got)
 		}
 
@@ -145,7 +147,8 @@ func TestNewerDatabaseIsRefused(t *testing.T) {
 
 	for name, dsn := range databases(t) {
 		s := open(t, dsn, store.Options{Migrate: true})
-		if _, err := s.DB().Exec("INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, true)"); err != nil {
+		newer := "INSERT INTO goose_db_version (version_id, is_applied) VALUES (9999, true)"
+		if _, err := s.DB().Exec(newer); err != nil {
 			t.Fatal(err)
 		}
 
@@ -179,7 +182,8 @@ func TestBackupWhileWriting(t *testing.T) {
 			err := s.Write(ctx, func(tx models.Tx) error {
 				for _, side := range []string{"a", "b"} {
 					id := models.VehicleID(fmt.Sprintf("%s%d", side, i))
-					if err := tx.PutVehicle(ctx, models.Vehicle{ID: id, DepotID: depotID, Number: string(id)}); err != nil {
+					v := models.Vehicle{ID: id, DepotID: depotID, Number: string(id)}
+					if err := tx.PutVehicle(ctx, v); err != nil {
 						return err
 					}
 				}
@@ -258,7 +262,8 @@ func TestVerifyRefuses(t *testing.T) {
 	}
 	defer db.Close()
 
-	if _, err := db.Exec("INSERT INTO wheels (id, depot_id, number, doc) VALUES ('w', 'nowhere', '1', '{}')"); err != nil {
+	lost := "INSERT INTO wheels (id, depot_id, number, doc) VALUES ('w', 'nowhere', '1', '{}')"
+	if _, err := db.Exec(lost); err != nil {
 		t.Fatal(err)
 	}
 

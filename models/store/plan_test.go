@@ -181,7 +181,8 @@ func TestManyAtOnce(t *testing.T) {
 			var findings []models.Finding
 			for i := range n {
 				id := fmt.Sprintf("%036d", i)
-				if err := tx.PutTire(ctx, models.Tire{ID: models.TireID(id), DepotID: depotID, Number: id}); err != nil {
+				tire := models.Tire{ID: models.TireID(id), DepotID: depotID, Number: id}
+				if err := tx.PutTire(ctx, tire); err != nil {
 					return err
 				}
 				states[models.TireID(id)] = models.TireState{

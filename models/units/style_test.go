@@ -13,10 +13,12 @@ import (
 // one another are conversions by the exact definitions (NIST SP 811).
 func TestRender(t *testing.T) {
 	day := time.Date(2026, 11, 6, 15, 4, 0, 0, time.UTC)
+
 	german, _ := notation.For("de-DE")
 	us, _ := notation.For("en-US")
 	const notMarks = "⟦nothing 1⟧ ⟦depth x⟧ ⟦ ⟧ ⟦depth 1"
 	styles := []units.Style{{Set: units.Metric}, {Set: units.US, Notation: us}, {Set: units.Metric, Notation: german}}
+
 	for _, c := range []struct {
 		text string
 		want [3]string

@@ -245,7 +245,8 @@ func TestForecastBySecondWay(t *testing.T) {
 	}
 
 	if beyond < 20 || flat < 40 || broke < 40 || slow < 40 || none < 5 {
-		t.Errorf("%d ends beyond the horizon, %d flat priors, %d in break-in, %d of hardly known rate, %d of none: too few",
+		t.Errorf("%d ends beyond the horizon, %d flat priors, %d in break-in, %d of hardly known rate, %d of none: "+
+			"too few",
 			beyond, flat, broke, slow, none)
 	}
 }

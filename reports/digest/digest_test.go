@@ -281,7 +281,8 @@ func TestMailIsShort(t *testing.T) {
 func TestEmptyDepot(t *testing.T) {
 	t.Parallel()
 	m := render(t, week(), "")
-	if !strings.Contains(m.Text, "The depot has no vehicles yet.") || !strings.HasSuffix(m.Subject, "nothing to do this week") {
+	if !strings.Contains(m.Text, "The depot has no vehicles yet.") ||
+		!strings.HasSuffix(m.Subject, "nothing to do this week") {
 		t.Errorf("%s\n%s", m.Subject, m.Text)
 	}
 }

@@ -24,32 +24,10 @@ func benchSheet(with ...string) url.Values {
 
 	with = append(
 		[]string{
-			"why",
-			"complaint",
-			"mode",
-			"two_plane",
-			"planes",
-			"flanges",
-			"weights_off",
-			"1",
-			"geometry.outer_radius",
-			"285",
-			"geometry.inner_radius",
-			"285",
-			"geometry.inner_offset",
-			"210",
-			"clips",
-			"25 g 50 g 75 g 100 g",
-			"segments",
-			"25 g",
-			"shown.outer.mass",
-			"85 g",
-			"shown.outer.angle",
-			"230",
-			"shown.inner.mass",
-			"120 g",
-			"shown.inner.angle",
-			"45",
+			"why", "complaint", "mode", "two_plane", "planes", "flanges", "weights_off", "1",
+			"geometry.outer_radius", "285", "geometry.inner_radius", "285", "geometry.inner_offset", "210",
+			"clips", "25 g 50 g 75 g 100 g", "segments", "25 g", "shown.outer.mass", "85 g",
+			"shown.outer.angle", "230", "shown.inner.mass", "120 g", "shown.inner.angle", "45",
 		},
 		with...)
 
@@ -115,7 +93,8 @@ func TestBench(t *testing.T) {
 	p := y.SignedIn("odd@fleet.example")
 	path := "/vehicles/" + string(y.Vehicle.ID) + "/bench/1L"
 	p.Get(path).
-		Wants(t, http.StatusOK, "Seen from outside, valve on top", "Looked at", "never defeat a guard", "value=\"285.75 mm\"")
+		Wants(t, http.StatusOK, "Seen from outside, valve on top", "Looked at", "never defeat a guard",
+			"value=\"285.75 mm\"")
 	p.Post(path, benchSheet("do", "work", "shown.inner.angle", "400")).
 		Wants(t, http.StatusOK, "inner plane: 400° taken as 40°", "Proposed", "Simply rounded", "TMC RP 214C")
 
@@ -127,18 +106,8 @@ func TestBench(t *testing.T) {
 	small := p.Post(
 		path,
 		benchSheet(
-			"do",
-			"part",
-			"shown.outer.mass",
-			"33 g",
-			"shown.outer.angle",
-			"210",
-			"shown.inner.mass",
-			"18 g",
-			"shown.inner.angle",
-			"290",
-			"clips",
-			"25 g 50 g 75 g 100 g 150 g 200 g",
+			"do", "part", "shown.outer.mass", "33 g", "shown.outer.angle", "210", "shown.inner.mass", "18 g",
+			"shown.inner.angle", "290", "clips", "25 g 50 g 75 g 100 g 150 g 200 g",
 		),
 	)
 
@@ -154,42 +123,12 @@ func TestBench(t *testing.T) {
 	}
 
 	sheet := benchSheet(
-		"do",
-		"save",
-		"shown.inner.angle",
-		"400",
-		"fitted.0.mass",
-		"125 g",
-		"fitted.0.angle",
-		"40",
-		"fitted.0.plane",
-		"inner",
-		"fitted.1.mass",
-		"75 g",
-		"fitted.1.angle",
-		"230",
-		"fitted.1.plane",
-		"outer",
-		"after.outer.mass",
-		"10 g",
-		"after.outer.angle",
-		"230",
-		"after.inner.mass",
-		"5 g",
-		"after.inner.angle",
-		"220",
-		"machine",
-		"bench 1 (invented)",
-		"self_check",
-		webtest.Now().AddDate(0, 0, -3).Format(time.DateOnly),
-		"media.type",
-		"beads (invented)",
-		"media.dose",
-		"8 oz",
-		"media.in",
-		"2026-01-05",
-		"torque_nm",
-		"600 N·m",
+		"do", "save", "shown.inner.angle", "400", "fitted.0.mass", "125 g", "fitted.0.angle", "40",
+		"fitted.0.plane", "inner", "fitted.1.mass", "75 g", "fitted.1.angle", "230", "fitted.1.plane", "outer",
+		"after.outer.mass", "10 g", "after.outer.angle", "230", "after.inner.mass", "5 g",
+		"after.inner.angle", "220", "machine", "bench 1 (invented)",
+		"self_check", webtest.Now().AddDate(0, 0, -3).Format(time.DateOnly), "media.type", "beads (invented)",
+		"media.dose", "8 oz", "media.in", "2026-01-05", "torque_nm", "600 N·m",
 	)
 
 	sheet["checks"] = []string{"clean", "seated"}
@@ -202,7 +141,8 @@ func TestBench(t *testing.T) {
 	}
 
 	p.Get(a.Location).
-		Wants(t, http.StatusOK, "Within the limit", "shown, inner plane: 400° taken as 40°", "125 g", "8 oz by the maker", "beads seated all around", "443 lb·ft")
+		Wants(t, http.StatusOK, "Within the limit", "shown, inner plane: 400° taken as 40°", "125 g",
+			"8 oz by the maker", "beads seated all around", "443 lb·ft")
 	p.Get(path).Wants(t, http.StatusOK, `value="210.0 mm"`, "Within the limit.")
 	p.Get("/tires/"+string(y.Tires["1L"].ID)).Wants(t, http.StatusOK, "/balance-jobs/")
 
@@ -221,9 +161,7 @@ func TestBench(t *testing.T) {
 				Demounted: true,
 			},
 		),
-	)(
-		t,
-	)
+	)(t)
 
 	p.Get("/vehicles/"+string(y.Vehicle.ID)).Wants(t, http.StatusOK, "/bench/1R\">Open the bench</a>")
 	p.Get("/vehicles/"+string(y.Vehicle.ID)+"/bench/1R").Wants(t, http.StatusOK, `<option value="fitted" selected>`)
@@ -272,10 +210,7 @@ func TestComplaintToCure(t *testing.T) {
 			chromedp.WaitVisible(chromedp.CSS("#entry")),
 			set("shown.outer.mass", outer),
 			set("shown.outer.angle", "120"),
-			set(
-				"shown.inner.mass",
-				"0",
-			),
+			set("shown.inner.mass", "0"),
 			set("shown.inner.angle", "0"),
 			press("save"),
 			chromedp.WaitVisible(chromedp.CSS(".jobcard")),
@@ -299,10 +234,7 @@ func TestComplaintToCure(t *testing.T) {
 		chromedp.WaitVisible(chromedp.CSS("#entry")),
 		set("geometry.outer_radius", "285"),
 		set("geometry.inner_radius", "285"),
-		set(
-			"geometry.inner_offset",
-			"210",
-		),
+		set("geometry.inner_offset", "210"),
 		chromedp.Click(chromedp.CSS("#weights_off")),
 		set("shown.outer.mass", "8"),
 		set("shown.outer.angle", "120"),
@@ -316,7 +248,8 @@ func TestComplaintToCure(t *testing.T) {
 	b.Run(t, "take", press("take"), chromedp.WaitVisible(chromedp.CSS(`[name="fitted.0.mass"]:not([value=""])`)))
 	b.Text(t, "Your choice")
 
-	if v := webtest.Ask(t, b, "taken", chromedp.Evaluate[string](`document.querySelector('[name="fitted.0.mass"]').value`)); v == "" {
+	mass := chromedp.Evaluate[string](`document.querySelector('[name="fitted.0.mass"]').value`)
+	if v := webtest.Ask(t, b, "taken", mass); v == "" {
 		t.Error("the proposal was not taken over")
 	}
 
@@ -431,79 +364,33 @@ func TestLooseBench(t *testing.T) {
 				NewDepths: []units.Length{8 * units.Millimetre},
 			},
 		),
-	)(
-		t,
-	)
+	)(t)
 
 	path := "/tires/" + string(tire.ID) + "/bench"
 	p.Get(path).Wants(t, http.StatusOK, "loose assembly")
 
 	// Hidden behind two spokes 120 degrees apart: more than 100 warns.
 	p.Post(path, benchSheet(
-		"do",
-		"work",
-		"mode",
-		"hidden",
-		"planes",
-		"band_and_flange",
-		"geometry.adhesive_radius",
-		"190",
-		"geometry.adhesive_offset",
-		"60",
-		"geometry.inner_radius",
-		"203",
-		"geometry.inner_offset",
-		"190",
-		"geometry.spokes",
-		"0 120 240",
-		"segments",
-		"5 g",
-		"clips",
-		"5 g 10 g 15 g 20 g 25 g 30 g",
-		"shown.outer.mass",
-		"40 g",
-		"shown.outer.angle",
-		"30",
-		"shown.inner.mass",
-		"20 g",
-	)).
-		Wants(
-			t, http.StatusOK, "In the open it would be", "hiding costs", "there is no spot for 120 deg", "0.25 oz", "spoke 1")
+		"do", "work", "mode", "hidden", "planes", "band_and_flange", "geometry.adhesive_radius", "190",
+		"geometry.adhesive_offset", "60", "geometry.inner_radius", "203", "geometry.inner_offset", "190",
+		"geometry.spokes", "0 120 240", "segments", "5 g", "clips", "5 g 10 g 15 g 20 g 25 g 30 g",
+		"shown.outer.mass", "40 g", "shown.outer.angle", "30", "shown.inner.mass", "20 g",
+	)).Wants(t, http.StatusOK, "In the open it would be", "hiding costs", "there is no spot for 120 deg",
+		"0.25 oz", "spoke 1")
 
 	// Strips are as long in the technician's choice as in the proposal that it takes over.
 	taken := p.Post(
 		path,
 		benchSheet(
-			"do",
-			"take",
-			"mode",
-			"hidden",
-			"planes",
-			"band_and_flange",
-			"geometry.adhesive_radius",
-			"190",
-			"geometry.adhesive_offset",
-			"60",
-			"geometry.inner_radius",
-			"203",
-			"geometry.inner_offset",
-			"190",
-			"geometry.spokes",
-			"0 72 144 216 288",
-			"segments",
-			"5 g",
-			"clips",
-			"5 g 20 g",
-			"shown.outer.mass",
-			"90 g",
-			"shown.outer.angle",
-			"30",
-			"shown.inner.mass",
-			"20 g",
+			"do", "take", "mode", "hidden", "planes", "band_and_flange", "geometry.adhesive_radius", "190",
+			"geometry.adhesive_offset", "60", "geometry.inner_radius", "203", "geometry.inner_offset", "190",
+			"geometry.spokes", "0 72 144 216 288", "segments", "5 g", "clips", "5 g 20 g",
+			"shown.outer.mass", "90 g", "shown.outer.angle", "30", "shown.inner.mass", "20 g",
 		),
 	)
 
-	if left := regexp.MustCompile(`<th scope="row">left</th><td>(.*?)</td><td>(.*?)</td>`).FindStringSubmatch(taken.Body); left == nil ||
+	leftRow := regexp.MustCompile(`<th scope="row">left</th><td>(.*?)</td><td>(.*?)</td>`)
+	if left := leftRow.FindStringSubmatch(taken.Body); left == nil ||
 		left[1] != left[2] ||
 		!strings.Contains(left[1], "outer 0.") {
 		t.Errorf("the proposal leaves, and taken over it leaves: %q", left)
@@ -512,28 +399,10 @@ func TestLooseBench(t *testing.T) {
 	a := p.Post(
 		path,
 		benchSheet(
-			"do",
-			"save",
-			"why",
-			"fitted",
-			"fitted.0.mass",
-			"75 g",
-			"fitted.0.plane",
-			"outer",
-			"fitted.0.angle",
-			"230",
-			"fitted.1.mass",
-			"120 g",
-			"fitted.1.plane",
-			"inner",
-			"fitted.1.angle",
-			"45",
-			"after.outer.mass",
-			"12 g",
-			"after.outer.angle",
-			"230",
-			"after.inner.mass",
-			"0",
+			"do", "save", "why", "fitted", "fitted.0.mass", "75 g", "fitted.0.plane", "outer",
+			"fitted.0.angle", "230", "fitted.1.mass", "120 g", "fitted.1.plane", "inner",
+			"fitted.1.angle", "45", "after.outer.mass", "12 g", "after.outer.angle", "230",
+			"after.inner.mass", "0",
 		),
 	)
 
@@ -558,32 +427,12 @@ func TestWeightsGoElsewhere(t *testing.T) {
 		v := benchSheet(
 			append(
 				[]string{
-					"geometry.outer_radius",
-					"200",
-					"geometry.inner_radius",
-					"200",
-					"geometry.inner_offset",
-					"200",
-					"geometry.adhesive_radius",
-					"200",
-					"geometry.adhesive_offset",
-					"50",
-					"geometry.back_radius",
-					"200",
-					"geometry.back_offset",
-					"150",
-					"clips",
-					"",
-					"segments",
-					"50 g 150 g",
-					"shown.outer.mass",
-					"100 g",
-					"shown.outer.angle",
-					"0",
-					"shown.inner.mass",
-					"0",
-					"shown.inner.angle",
-					"0",
+					"geometry.outer_radius", "200", "geometry.inner_radius", "200",
+					"geometry.inner_offset", "200", "geometry.adhesive_radius", "200",
+					"geometry.adhesive_offset", "50", "geometry.back_radius", "200",
+					"geometry.back_offset", "150", "clips", "", "segments", "50 g 150 g",
+					"shown.outer.mass", "100 g", "shown.outer.angle", "0", "shown.inner.mass", "0",
+					"shown.inner.angle", "0",
 				},
 				with...)...)
 
@@ -601,7 +450,8 @@ func TestWeightsGoElsewhere(t *testing.T) {
 	if got, want := fit(open), "fit 0° 5.29 oz adhesive band 180° 1.76 oz back band"; got != want {
 		t.Errorf("proposed: %q, want %q", got, want)
 	}
-	if got := fit(p.Post(path, bands("do", "work", "geometry.blocked.outer_flange", "350-10"))); got != "fit 0° 5.29 oz adhesive band 180° 1.76 oz back band" {
+	free := fit(p.Post(path, bands("do", "work", "geometry.blocked.outer_flange", "350-10")))
+	if got := free; got != "fit 0° 5.29 oz adhesive band 180° 1.76 oz back band" {
 		t.Errorf("with the outer flange blocked: %q", got)
 	}
 
@@ -624,28 +474,10 @@ func TestWeightsGoElsewhere(t *testing.T) {
 	a := p.Post(
 		path,
 		bands(
-			"do",
-			"save",
-			"geometry.blocked.band",
-			"350-10",
-			"geometry.spoke_width",
-			"40",
-			"fitted.0.mass",
-			"150 g",
-			"fitted.0.plane",
-			"band",
-			"fitted.0.angle",
-			"0",
-			"fitted.1.mass",
-			"50 g",
-			"fitted.1.plane",
-			"back_band",
-			"fitted.1.angle",
-			"180",
-			"after.outer.mass",
-			"0",
-			"after.inner.mass",
-			"0",
+			"do", "save", "geometry.blocked.band", "350-10", "geometry.spoke_width", "40",
+			"fitted.0.mass", "150 g", "fitted.0.plane", "band", "fitted.0.angle", "0", "fitted.1.mass", "50 g",
+			"fitted.1.plane", "back_band", "fitted.1.angle", "180", "after.outer.mass", "0",
+			"after.inner.mass", "0",
 		),
 	)
 
@@ -655,22 +487,13 @@ func TestWeightsGoElsewhere(t *testing.T) {
 
 	p.Get(a.Location).Wants(t, http.StatusOK, "adhesive, adhesive band", "adhesive, back band")
 	p.Get(path).
-		Wants(t, http.StatusOK, `name="geometry.blocked.band" value="350-10"`, `name="geometry.spoke_width" value="40.0 mm"`, "nothing fits at 350-10° on the adhesive band")
+		Wants(t, http.StatusOK, `name="geometry.blocked.band" value="350-10"`,
+			`name="geometry.spoke_width" value="40.0 mm"`, "nothing fits at 350-10° on the adhesive band")
 
 	// Wide strips behind narrow spokes are not proposed: 12 segments of 16 mm are 192 mm long.
 	hidden := benchSheet(
-		"do",
-		"work",
-		"mode",
-		"hidden",
-		"geometry.adhesive_radius",
-		"240",
-		"geometry.adhesive_offset",
-		"60",
-		"geometry.spokes",
-		"0 72 144 216 288",
-		"segments",
-		"25 g",
+		"do", "work", "mode", "hidden", "geometry.adhesive_radius", "240", "geometry.adhesive_offset", "60",
+		"geometry.spokes", "0 72 144 216 288", "segments", "25 g",
 	)
 
 	wide := p.Post(path, hidden)
@@ -702,25 +525,15 @@ func TestLooseJobIsWithdrawn(t *testing.T) {
 				NewDepths: []units.Length{18 * units.Millimetre},
 			},
 		),
-	)(
-		t,
-	)
+	)(t)
 
 	page := "/tires/" + string(tire.ID)
 	job := func() (card string) {
 		a := p.Post(
 			page+"/bench",
 			benchSheet(
-				"do",
-				"save",
-				"check_spin",
-				"1",
-				"weights_off",
-				"",
-				"shown.outer.mass",
-				"0",
-				"shown.inner.mass",
-				"0",
+				"do", "save", "check_spin", "1", "weights_off", "", "shown.outer.mass", "0",
+				"shown.inner.mass", "0",
 			),
 		)
 		if a.Status != http.StatusSeeOther {
@@ -778,9 +591,7 @@ func TestLooseJobIsWithdrawn(t *testing.T) {
 				Fittings: []models.Fitting{{TireID: tire.ID, Position: "SP1"}},
 			},
 		),
-	)(
-		t,
-	)
+	)(t)
 
 	sent.Set("id", string(modeltest.NewID[models.EventID]()))
 	sent.Set("supersedes", second)
@@ -812,9 +623,7 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 				NewDepths: []units.Length{8 * units.Millimetre},
 			},
 		),
-	)(
-		t,
-	)
+	)(t)
 
 	wheel := modeltest.Must(
 		y.Fleet.CreateWheel(
@@ -829,9 +638,7 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 				Material:   "alloy",
 			},
 		),
-	)(
-		t,
-	)
+	)(t)
 
 	modeltest.Must(
 		y.Fleet.CreateWheel(
@@ -846,9 +653,7 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 				Material:   "steel",
 			},
 		),
-	)(
-		t,
-	)
+	)(t)
 
 	path := "/tires/" + string(tire.ID) + "/bench"
 	if a := p.Get(path); !strings.Contains(a.Body, "W-16, 16 × 6.5 in") || strings.Contains(a.Body, "W-22") {
@@ -857,7 +662,8 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 	p.Post(path, benchSheet("do", "wheel", "wheel_id", string(wheel.ID))).
 		Wants(t, http.StatusOK, "wheel W-16, alloy", `value="165.1 mm"`, `value="203.2 mm"`)
 
-	if a := p.Post(path, benchSheet("do", "save", "wheel_id", string(modeltest.NewID[models.WheelID]()), "fitted.0.mass", "25 g")); a.Status != http.StatusUnprocessableEntity ||
+	nowhere := benchSheet("do", "save", "wheel_id", modeltest.NewID[string](), "fitted.0.mass", "25 g")
+	if a := p.Post(path, nowhere); a.Status != http.StatusUnprocessableEntity ||
 		!strings.Contains(a.Body, "is not a wheel in the record") {
 		t.Errorf("a wheel that is not there: %d", a.Status)
 	}
@@ -865,20 +671,8 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 	a := p.Post(
 		path,
 		benchSheet(
-			"do",
-			"save",
-			"wheel_id",
-			string(wheel.ID),
-			"geometry.inner_offset",
-			"160",
-			"check_spin",
-			"1",
-			"weights_off",
-			"",
-			"shown.outer.mass",
-			"0",
-			"shown.inner.mass",
-			"0",
+			"do", "save", "wheel_id", string(wheel.ID), "geometry.inner_offset", "160", "check_spin", "1",
+			"weights_off", "", "shown.outer.mass", "0", "shown.inner.mass", "0",
 		),
 	)
 
@@ -898,18 +692,8 @@ func TestLooseAssemblyOnItsWheel(t *testing.T) {
 		return p.Post(
 			path,
 			benchSheet(
-				"do",
-				"save",
-				"wheel_id",
-				string(wheel.ID),
-				"check_spin",
-				"1",
-				"weights_off",
-				"",
-				"shown.outer.mass",
-				"12 g",
-				"shown.inner.mass",
-				"0",
+				"do", "save", "wheel_id", string(wheel.ID), "check_spin", "1", "weights_off", "",
+				"shown.outer.mass", "12 g", "shown.inner.mass", "0",
 			),
 		)
 	}
@@ -937,22 +721,23 @@ func TestBoxIsKept(t *testing.T) {
 	p := y.SignedIn("odd@fleet.example")
 	path := "/vehicles/" + string(y.Vehicle.ID) + "/bench/1L"
 
+	box := func(clips string, version int64) url.Values {
+		return benchSheet("do", "box", "clips", clips, "segments", "", "box_version", strconv.FormatInt(version, 10))
+	}
 	old := y.Depot.Version
-	kept := p.Post(
-		path,
-		benchSheet("do", "box", "clips", "85 g; 120 g", "segments", "", "box_version", strconv.FormatInt(old, 10)),
-	)
+	kept := p.Post(path, box("85 g; 120 g", old))
 	kept.Wants(t, http.StatusOK, "clips 85 g to 120 g (2 sizes), no segments")
 	p.Get(path).Wants(t, http.StatusOK, `value="85 g; 120 g"`, y.Depot.Name+"’s: clips 85 g to 120 g")
 
 	p.Post(path, benchSheet("do", "work", "clips", "85 g; 120 g", "segments", "")).
 		Wants(t, http.StatusOK, "left</th><td>outer nothing<br>inner nothing")
-	p.Post(path, benchSheet("do", "box", "clips", "10 g", "segments", "", "box_version", strconv.FormatInt(old, 10))).
+	p.Post(path, box("10 g", old)).
 		Wants(t, http.StatusConflict, "someone saved the depot meanwhile", "clips 85 g to 120 g", `value="10 g"`)
-	p.Post(path, benchSheet("do", "box", "clips", "3000 g", "segments", "", "box_version", strconv.FormatInt(old+1, 10))).
+	p.Post(path, box("3000 g", old+1)).
 		Wants(t, http.StatusUnprocessableEntity, "at most 2000 g")
 
-	if a := p.Post(path, benchSheet("do", "box", "clips", "many", "segments", "")); a.Status != http.StatusUnprocessableEntity ||
+	many := benchSheet("do", "box", "clips", "many", "segments", "")
+	if a := p.Post(path, many); a.Status != http.StatusUnprocessableEntity ||
 		!strings.Contains(a.Body, `href="#clips"`) {
 		t.Errorf("no mass: %d", a.Status)
 	}

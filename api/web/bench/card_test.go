@@ -185,8 +185,10 @@ func TestJobCardSaysWhatToDo(t *testing.T) {
 	job.Checks = []string{"clean"}
 	modeltest.Must(y.Fleet.Record(t.Context(), y.System, job))(t)
 	p.Get("/balance-jobs/"+string(job.ID)).
-		Wants(t, http.StatusOK, "☑ rim and wheel cleaned", "☐ stones, mud and ice out", "☐ beads seated all around", "☐ run-out looked at", "☐ dampers looked at", "☐ bearings and joints",
-			"Hood down, eye protection", "licensed", "bare, sound metal", "alcohol and water", "tightened to 443 lb·ft", "check nut torque again after at most", "8 oz by the maker", "wheel W-17",
+		Wants(t, http.StatusOK, "☑ rim and wheel cleaned", "☐ stones, mud and ice out", "☐ beads seated all around",
+			"☐ run-out looked at", "☐ dampers looked at", "☐ bearings and joints", "Hood down, eye protection",
+			"licensed", "bare, sound metal", "alcohol and water", "tightened to 443 lb·ft",
+			"check nut torque again after at most", "8 oz by the maker", "wheel W-17",
 			"shown, outer plane: 400° taken as 40°", "shown after, inner plane: -20° taken as 340°", "Not more weight")
 }
 

@@ -54,6 +54,7 @@ func TestRefusedBookingKeepsTheWholeChoice(t *testing.T) {
 	if first := p.Get("/"); strings.Contains(first.Body, string(last.ID)) {
 		t.Fatalf("%s stands on the first page", last.Number)
 	}
-	p.Post("/", url.Values{"id": {modeltest.NewID[string]()}, "vehicle": {string(y.Vehicle.ID), string(last.ID)}, "day": {""}}).
+	both := []string{string(y.Vehicle.ID), string(last.ID)}
+	p.Post("/", url.Values{"id": {modeltest.NewID[string]()}, "vehicle": both, "day": {""}}).
 		Wants(t, http.StatusUnprocessableEntity, "Also chosen, further down the list", `value="`+string(last.ID)+`" checked>`+last.Number)
 }

@@ -155,8 +155,13 @@ func TestCalendarOfALargeFleet(t *testing.T) {
 				)
 			}
 
-			if err := errors.Join(tx.PutVehicle(t.Context(), v), tx.PutVehicleState(t.Context(), v.ID, models.VehicleState{},
-				models.Standing{Worst: models.Plan, Since: now, Findings: len(open)}), tx.PutFindings(t.Context(), open)); err != nil {
+			standing := models.Standing{Worst: models.Plan, Since: now, Findings: len(open)}
+			err := errors.Join(
+				tx.PutVehicle(t.Context(), v),
+				tx.PutVehicleState(t.Context(), v.ID, models.VehicleState{}, standing),
+				tx.PutFindings(t.Context(), open),
+			)
+			if err != nil {
 				return err
 			}
 		}

@@ -129,7 +129,8 @@ func TestRulesFold(t *testing.T) {
 	)
 
 	b.Run(t, "open", chromedp.Navigate(y.Server.URL+"/settings/rules"), chromedp.WaitVisible(chromedp.CSS("footer")))
-	if high := webtest.Ask(t, b, "height", chromedp.Evaluate[int]("document.documentElement.scrollHeight")); high > 9000 {
+	high := webtest.Ask(t, b, "height", chromedp.Evaluate[int]("document.documentElement.scrollHeight"))
+	if high > 9000 {
 		t.Errorf("the page is %d px high on a phone", high)
 	}
 

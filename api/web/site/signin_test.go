@@ -59,9 +59,13 @@ func TestFirstManager(t *testing.T) {
 	p := webtest.EmptyWorld(t).Stranger()
 	p.Get("/first?key=guessed").Wants(t, http.StatusNotFound)
 	p.Get("/first?key=first-key").Wants(t, http.StatusOK, "The first manager")
-	p.Post("/first", url.Values{"key": {"first-key"}, "name": {"Mara"}, "email": {"mara@fleet.example"}, "password": {"short"}}).
+	first := func(password string) url.Values {
+		return url.Values{"key": {"first-key"}, "name": {"Mara"}, "email": {"mara@fleet.example"},
+			"password": {password}}
+	}
+	p.Post("/first", first("short")).
 		Wants(t, http.StatusUnprocessableEntity, "Mara", "10 to 200")
-	p.Post("/first", url.Values{"key": {"first-key"}, "name": {"Mara"}, "email": {"mara@fleet.example"}, "password": {webtest.Password}}).
+	p.Post("/first", first(webtest.Password)).
 		Wants(t, http.StatusSeeOther)
 	p.Get("/").Wants(t, http.StatusOK, "No vehicle is in the record yet", "Open a depot")
 	p.Get("/digest").Wants(t, http.StatusOK, "There is no depot yet")

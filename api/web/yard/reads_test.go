@@ -185,7 +185,8 @@ func TestUnitsChangeUnderWay(t *testing.T) {
 	p.Run(t, "type", chromedp.SendKeys(chromedp.CSS("[name='p.1L.d0.0']"), "8,5"))
 	p.To(walk + "?plain=1")
 	p.Until(`document.querySelector("[name='p.1L.d0.0']").value === "8,5"`)
-	manager.Post("/settings/units", url.Values{"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"}, "mass": {"oz"}, "notation": {"en-US"}}).
+	manager.Post("/settings/units", url.Values{"depth": {"32nd"}, "pressure": {"psi"}, "distance": {"mi"},
+		"mass": {"oz"}, "notation": {"en-US"}}).
 		Wants(t, http.StatusSeeOther)
 
 	p.To(walk + "?plain=1")

@@ -19,12 +19,8 @@ func TestLongYardSheet(t *testing.T) {
 	y := webtest.NewWorld(t)
 	for i := range 150 {
 		v := y.Vehicle
-		v.ID, v.Number, v.ParkingRow, v.Stamp = modeltest.NewID[models.VehicleID](), fmt.Sprintf(
-			"T-%d",
-			200+i,
-		), string(
-			modeltest.NewID[models.VehicleID](),
-		), models.Stamp{}
+		v.ID, v.Number, v.Stamp = modeltest.NewID[models.VehicleID](), fmt.Sprintf("T-%d", 200+i), models.Stamp{}
+		v.ParkingRow = modeltest.NewID[string]()
 		modeltest.Must(y.Fleet.CreateVehicle(t.Context(), y.System, v))(t)
 	}
 
