@@ -153,11 +153,13 @@ func TestSettings(t *testing.T) {
 	t.Parallel()
 	y := webtest.NewWorld(t)
 	p := y.SignedIn("mara@fleet.example")
+
 	p.Post("/settings/units", url.Values{"depth": {"mm"}, "pressure": {"bar"}, "distance": {"km"}, "mass": {"g"}}).
 		Wants(t, http.StatusSeeOther)
 	p.Get("/vehicles/"+string(y.Vehicle.ID)+"/inspect").
 		Wants(t, http.StatusOK, "<small>mm</small>", "Odometer, km", "bar, target 7.2 bar")
 	p.Post("/settings/units", url.Values{"depth": {"mm"}}).Wants(t, http.StatusUnprocessableEntity, "must be depth")
+
 	p.Post("/settings/tokens", url.Values{"name": {"telematics"}, "days": {"30"}}).
 		Wants(t, http.StatusOK, "shown this once", "rl_", "telematics")
 	p.Post("/settings/tokens", url.Values{"name": {""}, "days": {"9999"}}).
@@ -166,6 +168,7 @@ func TestSettings(t *testing.T) {
 		Wants(t, http.StatusUnprocessableEntity, "not your present password")
 	p.Post("/settings/password", url.Values{"old_password": {webtest.Password}, "password": {"short"}}).
 		Wants(t, http.StatusUnprocessableEntity, "10 to 200")
+
 	lee := func(mail string) url.Values {
 		return url.Values{"id": {modeltest.NewID[string]()}, "name": {"Lee Marsh"}, "email": {mail},
 			"role": {"viewer"}, "password": {webtest.Password}}
@@ -175,6 +178,7 @@ func TestSettings(t *testing.T) {
 	p.Post("/settings/people/new", lee("lee@fleet.example")).
 		Wants(t, http.StatusSeeOther)
 	p.Get("/settings/people").Wants(t, http.StatusOK, "lee@fleet.example")
+
 	depot := "/settings/depots/" + string(y.Depot.ID)
 	p.Post(depot, url.Values{"version": {"1"}, "name": {"Alder Yard"}, "time_zone": {"Mars/Base"}}).
 		Wants(t, http.StatusUnprocessableEntity, `value="Mars/Base"`, "IANA time zone")
