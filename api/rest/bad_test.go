@@ -99,6 +99,31 @@ func TestBadInput(t *testing.T) {
 			field:  "readings[0].position",
 		},
 		{
+			name: "only what is read",
+			body: changed(func(i object) {
+				i["readings"] = []object{{"position": "1L", "pressure": "100 psi", "depths_mm": [][]float64{{9}}}}
+			}),
+			status: 422,
+			field:  "readings[0].depths_mm",
+			says:   "write depths",
+		},
+		{
+			name:   "a reading of nothing",
+			body:   changed(func(i object) { i["readings"] = []object{{"position": "1L"}} }),
+			status: 422,
+			field:  "readings[0].depths",
+			says:   "give depths, pressure, observations, photos or not_reached",
+		},
+		{
+			name: "a note alone",
+			body: changed(func(i object) {
+				i["readings"], i["note"] = []object{}, "all fine"
+			}),
+			status: 422,
+			field:  "readings",
+			says:   "a note alone is no inspection",
+		},
+		{
 			name:   "unknown code",
 			body:   changed(func(i object) { first(i)["observations"] = []object{{"code": "sad"}} }),
 			status: 422,

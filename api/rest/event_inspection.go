@@ -1,6 +1,8 @@
 package rest
 
 import (
+	"github.com/danielgtaylor/huma/v2"
+
 	"rimledger/models"
 	"rimledger/models/units"
 )
@@ -62,6 +64,25 @@ func (i *Inspection) from(e *models.Inspection) {
 		i.Gauge = &Gauge{e.Gauge.Name, lengthOf(e.Gauge.Resolution)}
 	}
 	i.Readings, i.Vehicle = items(e.Readings, readingOf), list(e.Vehicle, observationOf)
+}
+
+// Resolve refuses what is only read where what is written is missing: an answer that is
+// sent back with one of them taken out.
+func (r *Reading) Resolve(_ huma.Context, pb *huma.PathBuffer) []error {
+	var errs []error
+	fault := func(given, wanted string) {
+		errs = append(errs, &huma.ErrorDetail{Location: pb.With(given), Message: "is only read; write " + wanted})
+	}
+	if len(r.DepthsMM) > 0 && len(r.Depths) == 0 {
+		fault("depths_mm", "depths")
+	}
+	if r.PressureKPa != nil && r.Pressure == nil {
+		fault("pressure_kpa", "pressure")
+	}
+	if len(r.StationsDeg) > 0 && len(r.Stations) == 0 {
+		fault("stations_deg", "stations")
+	}
+	return errs
 }
 
 func (r Reading) model() models.Reading {

@@ -18,8 +18,8 @@ const (
 )
 
 func (c *checker) inspection(e *models.Inspection) {
-	if len(e.Readings) == 0 && len(e.Vehicle) == 0 && e.Note == "" {
-		c.faults.Add("readings", "", "must have at least one reading or observation")
+	if len(e.Readings) == 0 && len(e.Vehicle) == 0 {
+		c.faults.Add("readings", "", "must have at least one reading or observation; a note alone is no inspection")
 	}
 
 	if e.Gauge.Resolution < 0 || e.Gauge.Resolution > 2*units.Millimetre {
@@ -49,6 +49,11 @@ func (c *checker) inspection(e *models.Inspection) {
 		t := c.tireAt(at+".position", r.Position)
 		c.fillTireID(at+".tire_id", &r.TireID, t)
 		c.observations(at+".observations", r.Observations, models.PositionCodes)
+		if r.Empty() {
+			c.faults.Add(at+".depths", "", "nothing is said of %s: give depths, pressure, observations, photos or "+
+				"not_reached", r.Position)
+			continue
+		}
 		if !c.grid(at, r) || t == nil {
 			continue
 		}

@@ -29,8 +29,11 @@ export const load = async (me, vehicle) => (await keep.get("drafts", keyOf(me, v
 export const save = (entry) => keep.put("drafts", entry);
 
 // hasFindings reports whether anything was entered but the odometer.
-export const hasFindings = (entry) =>
+const hasFindings = (entry) =>
   Object.keys(entry.places).length > 0 || entry.note !== "" || Object.keys(entry.see).length > 0;
+
+// hasReadings reports whether anything was read or seen: a note alone is no inspection.
+export const hasReadings = (entry) => Object.keys(entry.places).length > 0 || Object.keys(entry.see).length > 0;
 
 // isBegun reports whether anything was entered.
 export const isBegun = (entry) => hasFindings(entry) || entry.odometer !== "";

@@ -23,7 +23,7 @@ export function summaryStep(walk) {
     {
       className: "primary next",
       id: "send",
-      disabled: !entries.hasFindings(entry) || !me.records,
+      disabled: !entries.hasReadings(entry) || !me.records,
       onclick: () => finish(walk, sendIt),
     },
     "Send the inspection",
