@@ -212,7 +212,7 @@ func TestDoubtsAreTold(t *testing.T) {
 		p.Post(path+"/inspect", form).Wants(t, http.StatusSeeOther)
 	}
 
-	p.Get(path).Wants(t, http.StatusOK, "does not fit the ones before", "thinnest groove: read 9.0/32 in where")
+	p.Get(path).Wants(t, http.StatusOK, "readings in doubt at 1L", "thinnest groove: read 9.0/32 in where")
 	p.Get(path+"/at/1L").Wants(t, http.StatusOK, "doubtful: thinnest groove: read 9.0/32 in where")
 	p.Post("/settings/units", webtest.German).Wants(t, http.StatusSeeOther)
 	p.Get(path).Wants(t, http.StatusOK, "thinnest groove: read 7,1 mm where") // 9/32 in of 25.4 mm
