@@ -10,6 +10,7 @@ var Terms = []Term{
 		"Axle from the front, side, and on duals outer or inner: 1L, 2RO, 2LI; SP1 is a spare. Left is the driver's " +
 			"left facing forward.",
 	},
+	{"fitment", "One tire at one place, from the day it is fitted there to the day it comes off or moves."},
 	{
 		"tread depth",
 		"From the tread down to the bottom of a groove. Grooves are counted from the outboard shoulder to the " +
