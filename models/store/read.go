@@ -229,6 +229,10 @@ func (v *view) TireByNumber(ctx context.Context, d models.DepotID, number string
 }
 
 func (v *view) TiresOn(ctx context.Context, vehicles ...models.VehicleID) ([]models.TireWithState, error) {
+	if len(vehicles) == 0 { // PostgreSQL refuses an empty list
+		return nil, nil
+	}
+
 	var r []tireRecord
 	err := v.each(ctx, func(row []string) error {
 		r = append(r, tireRecord{Doc: row[0], State: row[1]})
@@ -396,6 +400,9 @@ func (v *view) Finding(ctx context.Context, id models.FindingID) (models.Finding
 }
 
 func (v *view) OpenFindings(ctx context.Context, vehicles ...models.VehicleID) ([]models.Finding, error) {
+	if len(vehicles) == 0 { // PostgreSQL refuses an empty list
+		return nil, nil
+	}
 	return entities[models.Finding](
 		ctx,
 		v,

@@ -455,6 +455,21 @@ func digestSlots(t *testing.T, w *world) {
 	}
 }
 
+// noVehicles asks about no vehicle at all, as a depot without vehicles does.
+func noVehicles(t *testing.T, w *world) {
+	w.read(t, func(ctx context.Context, r models.Reader) error {
+		open, err := r.OpenFindings(ctx)
+		if err != nil || len(open) > 0 {
+			t.Errorf("findings of no vehicle: %v, %v", open, err)
+		}
+		tires, err := r.TiresOn(ctx)
+		if err != nil || len(tires) > 0 {
+			t.Errorf("tires on no vehicle: %v, %v", tires, err)
+		}
+		return nil
+	})
+}
+
 // figures keeps one row for each depot and day: kept again, the later one stays.
 func figures(t *testing.T, w *world) {
 	of := func(d int, day string, vehicles int) models.Figures {

@@ -50,6 +50,7 @@ func Exercise(t *testing.T, open func(testing.TB) models.Store) {
 		{"people and tokens: lists", peopleLists},
 		{"digest slots are claimed once", digestSlots},
 		{"figures by day and depot", figures},
+		{"nothing of no vehicle", noVehicles},
 		{"a cursor is refused unless it is one of ours", badCursors},
 		{"text is searched as written", textSearch},
 	} {
