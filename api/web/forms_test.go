@@ -175,7 +175,7 @@ var formCases = []formCase{
 		name: "/vehicles/:id/inspect",
 		bad:  [2]string{"p.1L.pressure", "hard"},
 		also: []string{"note", "rain"},
-		good: []string{"note", "rain"},
+		good: []string{"note", "rain", "p.1L.pressure", "100 psi"},
 	},
 	{
 		name: "/",
